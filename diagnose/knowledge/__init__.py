@@ -1,0 +1,1 @@
+"""What the trade knows: its shape, reading it, and checking it."""

@@ -1,0 +1,241 @@
+"""What an answer is likely to be in a given state of the door: shares of choices, or the spread of a reading.
+
+Numbers are in the check's own unit. A reading's spread is that of the true value; the instrument's error is
+added when a probability is asked for, so that the same state serves a good meter and a poor one.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from typing import Any
+
+import msgspec
+
+from diagnose.knowledge.words import NotUnderstood, read_likelihood
+
+_SQRT_2 = math.sqrt(2.0)
+_SQRT_2_PI = math.sqrt(2.0 * math.pi)
+
+
+class Shares(msgspec.Struct, frozen=True, tag="shares"):
+    """The share of each answer of a question; they sum to 1."""
+
+    shares: dict[str, float]
+
+
+class Normal(msgspec.Struct, frozen=True, tag="normal"):
+    """A bell curve: mean and standard deviation."""
+
+    mean: float
+    spread: float
+
+
+class LogNormal(msgspec.Struct, frozen=True, tag="lognormal"):
+    """For what varies by a factor: the median, and the factor (above 1) that one standard deviation is."""
+
+    median: float
+    factor: float
+
+
+class Uniform(msgspec.Struct, frozen=True, tag="uniform"):
+    """Anywhere between two values alike."""
+
+    low: float
+    high: float
+
+
+class Beyond(msgspec.Struct, frozen=True, tag="beyond"):
+    """Above all the instrument can show: an open circuit on the ohms range."""
+
+
+Spread = Normal | LogNormal | Uniform | Beyond
+
+
+class Mixture(msgspec.Struct, frozen=True, tag="mixture"):
+    """Several spreads, each with its share; the shares sum to 1."""
+
+    parts: tuple[tuple[float, Spread], ...]
+
+
+Distribution = Shares | Normal | LogNormal | Uniform | Beyond | Mixture
+
+
+def probability(spread: Distribution, low: float, high: float, error: float = 0.0) -> float:
+    """P(low ≤ reading ≤ high) for a state, read by an instrument of standard uncertainty ``error``.
+
+    The error is taken as normal and independent of the state, and so added in quadrature (JCGM 100:2008,
+    5.1.2). For a lognormal state it is added relative to the median, good while it is a small share of it.
+    """
+    match spread:
+        case Normal(mean, deviation):
+            combined = math.hypot(deviation, error)
+            return _between(low, high, mean, combined)
+        case LogNormal(median, factor):
+            combined = math.hypot(math.log(factor), error / median)
+            log_low = math.log(low / median) if low > 0 else -math.inf
+            log_high = math.log(high / median) if high > 0 else -math.inf
+            return _between(log_low, log_high, 0.0, combined)
+        case Uniform(bottom, top):
+            return _uniform_between(low, high, bottom, top, error)
+        case Beyond():
+            return 1.0 if math.isinf(high) else 0.0
+        case Mixture(parts):
+            return sum(share * probability(part, low, high, error) for share, part in parts)
+        case Shares():
+            raise TypeError("A question's shares have no numbers to lie between.")
+
+
+def centre(spread: Distribution) -> float:
+    """The middle of a reading's spread; infinite for ``Beyond``."""
+    match spread:
+        case Normal(mean, _):
+            return mean
+        case LogNormal(median, _):
+            return median
+        case Uniform(low, high):
+            return (low + high) / 2
+        case Beyond():
+            return math.inf
+        case Mixture(parts):
+            return sum(share * centre(part) for share, part in parts)
+        case Shares():
+            raise TypeError("A question's shares have no centre.")
+
+
+def extent(spread: Distribution, reach: float = 2.5) -> tuple[float, float]:
+    """A range that holds nearly all of a spread, ``reach`` standard deviations each way."""
+    match spread:
+        case Normal(mean, deviation):
+            return mean - reach * deviation, mean + reach * deviation
+        case LogNormal(median, factor):
+            return median / factor**reach, median * factor**reach
+        case Uniform(low, high):
+            return low, high
+        case Beyond():
+            return math.inf, math.inf
+        case Mixture(parts):
+            extents = [extent(part, reach) for _, part in parts]
+            return min(low for low, _ in extents), max(high for _, high in extents)
+        case Shares():
+            raise TypeError("A question's shares have no extent.")
+
+
+def read_shares(written: Any, answers: tuple[str, ...], healthy: Mapping[str, float] | None = None) -> Shares:
+    """The shares of a question's answers from the few that are written.
+
+    What is left over goes to the answers not written, in proportion to how a healthy door shares it out among
+    them, or evenly where ``healthy`` is not known. Shares that sum to more than 1 are scaled down; the checker
+    warns of it.
+    """
+    if not isinstance(written, Mapping):
+        raise NotUnderstood(f"'{written}' says nothing about the answers.", "Write '{answer: likelihood}'.")
+    given: dict[str, float] = {}
+    for answer, likelihood in written.items():
+        if answer not in answers:
+            raise NotUnderstood(f"'{answer}' is not an answer here.", f"The answers are: {', '.join(answers)}.")
+        given[answer] = read_likelihood(likelihood)
+    total = sum(given.values())
+    others = [answer for answer in answers if answer not in given]
+    if not others or total > 1:
+        if total <= 0:
+            raise NotUnderstood("Every answer is impossible here.", "Give one of them a likelihood.")
+        shares = {answer: given.get(answer, 0.0) / total for answer in answers}
+        return Shares(shares)
+    weights = {answer: (healthy or {}).get(answer, 0.0) for answer in others}
+    if sum(weights.values()) <= 0:
+        weights = dict.fromkeys(others, 1.0)
+    scale = (1.0 - total) / sum(weights.values())
+    return Shares({answer: given[answer] if answer in given else weights[answer] * scale for answer in answers})
+
+
+def read_spread(written: Any, amount: Callable[[Any], float], width: Callable[[Any], float]) -> Distribution:
+    """A reading's spread as an author writes it.
+
+    ``amount`` reads a written quantity into the check's unit and ``width`` a difference of quantities.
+    """
+    if not isinstance(written, Mapping):
+        raise NotUnderstood(f"'{written}' is no spread of a reading.", _SPREAD_HELP)
+    keys = set(written) - {"source", "share"}
+    if len(keys) != 1:
+        raise NotUnderstood("A spread is written with one kind.", _SPREAD_HELP)
+    kind = keys.pop()
+    value = written[kind]
+    if kind == "mixture":
+        return _read_mixture(value, amount, width)
+    if kind == "beyond":
+        return Beyond()
+    if kind not in ("normal", "lognormal", "uniform"):
+        raise NotUnderstood(f"'{kind}' is no kind of spread.", _SPREAD_HELP)
+    if not isinstance(value, list) or len(value) != 2:
+        raise NotUnderstood(f"'{kind}' needs two numbers.", _SPREAD_HELP)
+    if kind == "normal":
+        spread = width(value[1])
+        if spread <= 0:
+            raise NotUnderstood("A standard deviation must be above 0.", _SPREAD_HELP)
+        return Normal(amount(value[0]), spread)
+    if kind == "uniform":
+        low, high = amount(value[0]), amount(value[1])
+        if low >= high:
+            raise NotUnderstood("A uniform spread must end above where it starts.", _SPREAD_HELP)
+        return Uniform(low, high)
+    median, factor = amount(value[0]), value[1]
+    if median <= 0 or not isinstance(factor, (int, float)) or factor <= 1:
+        raise NotUnderstood("A lognormal needs a median above 0 and a plain factor above 1.", _SPREAD_HELP)
+    return LogNormal(median, float(factor))
+
+
+_SPREAD_HELP = (
+    "Write '{normal: [24 V, 1.2 V]}' (mean, standard deviation), '{lognormal: [3 ohm, 1.5]}' (median, factor), "
+    "'{uniform: [0 V, 3 V]}', '{beyond: range}', or '{mixture: [{share: 0.7, normal: […]}, …]}'."
+)
+
+
+def _read_mixture(written: Any, amount: Callable[[Any], float], width: Callable[[Any], float]) -> Mixture:
+    if not isinstance(written, list) or not written:
+        raise NotUnderstood("A mixture needs a list of spreads.", _SPREAD_HELP)
+    parts: list[tuple[float, Spread]] = []
+    for part in written:
+        if not isinstance(part, Mapping) or "share" not in part:
+            raise NotUnderstood("Each part of a mixture needs a 'share'.", _SPREAD_HELP)
+        spread = read_spread(part, amount, width)
+        if isinstance(spread, (Mixture, Shares)):
+            raise NotUnderstood("A mixture cannot hold another mixture.", _SPREAD_HELP)
+        parts.append((read_likelihood(part["share"]), spread))
+    total = sum(share for share, _ in parts)
+    if not math.isclose(total, 1.0, abs_tol=0.02):
+        raise NotUnderstood(f"The shares of this mixture sum to {total:g}.", "They must sum to 1.")
+    return Mixture(tuple((share / total, spread) for share, spread in parts))
+
+
+def _between(low: float, high: float, mean: float, deviation: float) -> float:
+    if deviation <= 0:
+        return 1.0 if low <= mean <= high else 0.0
+    from_low, from_high = (low - mean) / deviation, (high - mean) / deviation
+    # Differences of the nearer tail, lest two numbers close to 1 cancel.
+    if from_low > 0:
+        return _normal_cdf(-from_low) - _normal_cdf(-from_high)
+    return _normal_cdf(from_high) - _normal_cdf(from_low)
+
+
+def _uniform_between(low: float, high: float, bottom: float, top: float, error: float) -> float:
+    low, high = max(low, bottom - 12 * error), min(high, top + 12 * error)
+    if high <= low:
+        return 0.0
+    if error <= 0:
+        return max(0.0, min(high, top) - max(low, bottom)) / (top - bottom)
+
+    def integral(x: float) -> float:
+        """∫ Φ((t − bottom)/error) − Φ((t − top)/error) dt up to x."""
+        return error * (_ramp((x - bottom) / error) - _ramp((x - top) / error))
+
+    return min(1.0, max(0.0, (integral(high) - integral(low)) / (top - bottom)))
+
+
+def _ramp(z: float) -> float:
+    """The integral of the normal distribution function: zΦ(z) + φ(z)."""
+    return z * _normal_cdf(z) + math.exp(-z * z / 2) / _SQRT_2_PI
+
+
+def _normal_cdf(z: float) -> float:
+    return 0.5 * math.erfc(-z / _SQRT_2)

@@ -1,0 +1,128 @@
+"""From marked YAML to one frozen entry: every field read by its type, every fault reported at its line."""
+
+from __future__ import annotations
+
+import types
+import typing
+from collections.abc import Callable, Mapping
+from typing import Annotated, Any, TypeVar, get_args, get_origin
+
+import msgspec
+
+from diagnose.knowledge.marked_yaml import Marked
+from diagnose.knowledge.problems import Problems, did_you_mean
+from diagnose.knowledge.words import NotUnderstood
+
+Path = tuple[str | int, ...]
+Read = Callable[[Any], Any]
+_Struct = TypeVar("_Struct", bound=msgspec.Struct)
+
+
+def read_entry(
+    shape: type[_Struct],
+    marked: Marked,
+    path: Path,
+    problems: Problems,
+    given: Mapping[str, Any] | None = None,
+    special: Mapping[str, Read] | None = None,
+) -> _Struct | None:
+    """The entry written at ``path``, or ``None`` when any of its fields cannot be read.
+
+    ``given`` are field values that stand elsewhere (the id, the file's source); ``special`` reads the fields
+    whose meaning depends on other entries. Keys are written with hyphens for the underscores of field names.
+    """
+    written = _at(marked.value, path)
+    if not isinstance(written, Mapping):
+        problems.error(marked.place(*path), "An entry is a list of 'key: value'.", "Write it so.", "shape")
+        return None
+    fields = {field.encode_name: field for field in msgspec.structs.fields(shape)}
+    values: dict[str, Any] = dict(given or {})
+    sound = True
+    for key, value in written.items():
+        name = key.replace("-", "_")
+        place = marked.place(*path, key)
+        if name not in fields or "_" in key or name == "id":
+            writable = [field.replace("_", "-") for field in fields if field != "id"]
+            problems.error(place, f"'{key}' is no key here.", did_you_mean(key, writable), "unknown-key")
+            sound = False
+            continue
+        try:
+            if special and name in special:
+                values[name] = special[name](value)
+            else:
+                read = _read(fields[name].type, value, marked, (*path, key), problems)
+                values[name] = msgspec.convert(read, fields[name].type, from_attributes=True)
+        except NotUnderstood as error:
+            problems.error(getattr(error, "place", place), error.wrong, error.mend, "shape")
+            sound = False
+        except msgspec.ValidationError as error:
+            problems.error(place, f"'{key}' cannot be read: {_plain(error)}.", _wanted(fields[name].type), "shape")
+            sound = False
+    for name, field in fields.items():
+        if field.required and name not in values:
+            key = name.replace("_", "-")
+            if key not in written:
+                problems.error(marked.place(*path), f"'{key}' is missing.", f"Add '{key}:' here.", "missing-key")
+            sound = False
+    return shape(**values) if sound else None
+
+
+def _at(value: Any, path: Path) -> Any:
+    for step in path:
+        value = value[step]
+    return value
+
+
+def _read(kind: Any, value: Any, marked: Marked, path: Path, problems: Problems) -> Any:
+    """Bring ``value`` to what ``msgspec.convert`` accepts for ``kind``; words become numbers on the way."""
+    origin = get_origin(kind)
+    if origin is Annotated:
+        for note in get_args(kind)[1:]:
+            if isinstance(note, msgspec.Meta) and note.extra:
+                return note.extra["read"](value)
+        return _read(get_args(kind)[0], value, marked, path, problems)
+    if origin in (typing.Union, types.UnionType):
+        if value is None:
+            return None
+        inner = next(part for part in get_args(kind) if part is not type(None))
+        return _read(inner, value, marked, path, problems)
+    if origin is tuple:
+        items = value if isinstance(value, list) else [value]
+        return [str(item) if isinstance(item, (int, float)) else item for item in items]
+    if origin is dict:
+        if isinstance(value, list) and all(isinstance(item, str) for item in value):
+            raise NotUnderstood("A list stands here where names need values.", "Write 'name: value' lines.")
+        if not isinstance(value, Mapping):
+            raise NotUnderstood(f"'{value}' stands here where names need values.", "Write 'name: value' lines.")
+        inner = get_args(kind)[1]
+        read: dict[str, Any] = {}
+        for key, item in value.items():
+            try:
+                read[key] = _read(inner, item, marked, (*path, key), problems)
+            except NotUnderstood as error:
+                error.place = marked.place(*path, key)  # type: ignore[attr-defined]
+                raise
+        return read
+    if kind is str and isinstance(value, (int, float)):
+        return str(value)
+    if isinstance(kind, type) and issubclass(kind, msgspec.Struct):
+        first = msgspec.structs.fields(kind)[0].name
+        if isinstance(value, str):
+            return kind(**{first: value})
+        entry = read_entry(kind, marked, path, problems)
+        if entry is None:
+            raise NotUnderstood(f"'{path[-1]}' cannot be read.", "Mend what is said of it.")
+        return entry
+    return value
+
+
+def _plain(error: msgspec.ValidationError) -> str:
+    return str(error).replace("`", "'").split(" - at")[0].rstrip(".").lower()
+
+
+def _wanted(kind: Any) -> str:
+    base = get_args(kind)[0] if get_origin(kind) is Annotated else kind
+    if get_origin(base) is typing.Literal:
+        return f"Write one of: {', '.join(str(choice) for choice in get_args(base))}."
+    names = {str: "Write text.", float: "Write a number.", int: "Write a whole number."}
+    return names.get(base, "Look at an entry that works.")

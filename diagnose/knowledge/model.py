@@ -1,0 +1,319 @@
+"""What the trade knows, as frozen data.
+
+Each structure is one kind of entry of the files under ``trees/``. A field's type says how it is written there:
+``Rate`` reads ``35 per 1000 calls``, ``Likelihood`` reads ``probable``, and so on (see ``words``). Nothing here
+knows what a door is: constructions, energy states and people are themselves entries.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Annotated, Any, Literal
+
+import msgspec
+
+from diagnose.knowledge import words
+from diagnose.knowledge.distributions import Distribution
+from diagnose.knowledge.problems import Place
+
+Likelihood = Annotated[float, msgspec.Meta(extra={"read": words.read_likelihood})]
+Chance = Annotated[float, msgspec.Meta(extra={"read": words.read_chance})]
+Rate = Annotated[float, msgspec.Meta(extra={"read": words.read_rate})]
+Amount = Annotated[float, msgspec.Meta(ge=0)]
+Count = Annotated[int, msgspec.Meta(ge=1)]
+Text = Annotated[str, msgspec.Meta(min_length=1)]
+YesNo = Literal["yes", "no"]
+# Fact id → the values with which the entry applies. No entry for a fact: it applies whatever that fact is.
+Conditions = dict[str, tuple[str, ...]]
+
+COULD_NOT_TELL = "could not tell"
+UNLISTED = "unlisted"
+
+
+class Entry(msgspec.Struct, frozen=True, kw_only=True):
+    """What every entry has: its id, where its numbers come from, and a reviewer's note on its wording."""
+
+    id: str
+    # A published document and clause, ``common practice``, or ``estimate``.
+    source: str = "estimate"
+    # Who read a phrase the safety check stumbles over, and why it is right as it stands.
+    reviewed: str = ""
+
+
+class Fact(Entry, frozen=True, kw_only=True):
+    """Something about the thing being diagnosed that decides which entries apply to it."""
+
+    title: Text
+    ask: Text
+    answers: tuple[str, ...]
+    many: YesNo = "no"
+    # With a unit the answers are quantities, and formulas can take the fact as an input.
+    unit: str = ""
+    how: str = ""
+    caller: Caller | None = None
+    # Asked at the start of a call, before anything else is known.
+    first: YesNo = "no"
+
+
+class Caller(msgspec.Struct, frozen=True):
+    """How a check is put to a layman on the phone."""
+
+    ask: Text
+    # The same again in other words, for "what do you mean?".
+    plain: str = ""
+    # The check's answers in the caller's words; an answer not named is shown as it is.
+    answers: dict[str, str] = {}
+
+
+class Symptom(Entry, frozen=True, kw_only=True):
+    """What somebody complains of, and how strongly each cause brings that complaint about."""
+
+    title: Text
+    caller: Text
+    plain: str = ""
+    ask_first: tuple[str, ...]
+    causes: dict[str, Likelihood]
+    applies: Conditions = {}
+    family: str = ""
+
+
+class Cause(Entry, frozen=True, kw_only=True):
+    """One fault that can explain symptoms."""
+
+    title: Text
+    base: Rate
+    applies: Conditions = {}
+    signs: dict[str, Distribution] = {}
+    # Remedy id → the chance that it removes this cause when this is the cause.
+    remedies: dict[str, Chance]
+    explain: str = ""
+    # Causes no check need tell this one from, because the same remedy serves both.
+    same_remedy: tuple[str, ...] = ()
+
+
+class Instrument(Entry, frozen=True, kw_only=True):
+    """What a reading is taken with, and how far it may be off, in the unit of the reading."""
+
+    title: Text
+    percent: Amount = 0.0
+    counts: Amount = 0.0
+    step: Amount = 0.0
+    absolute: Amount = 0.0
+
+
+class Step(Entry, frozen=True, kw_only=True):
+    """What checks, remedies and proofs share: how it is done, by whom, in which state, how long it takes."""
+
+    how: str = ""
+    minutes: Amount
+    who: str = "technician"
+    energy: str
+    access: str = "floor"
+    crew: Count = 1
+    tool: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    applies: Conditions = {}
+
+
+class Check(Step, frozen=True, kw_only=True):
+    """Something to find out: a question, a reading, or a value computed from other readings."""
+
+    # Exactly one of these three is written; it is the text asked.
+    ask: str = ""
+    measure: str = ""
+    compute: str = ""
+    answers: tuple[str, ...] = ()
+    unit: str = ""
+    plausible: tuple[float, float] | None = None
+    instrument: Instrument | None = None
+    healthy: Distribution | None = None
+    # Several values are typed, one a cycle; only a computed check makes something of them.
+    series: YesNo = "no"
+    formula: str = ""
+    # Formula input → check id, fact id, or a quantity written out.
+    inputs: dict[str, str] = {}
+    # A reading from which the formula's result is taken away.
+    measured: str = ""
+    opens: dict[str, tuple[str, ...]] = {}
+    closes: dict[str, tuple[str, ...]] = {}
+    # Checks that come before this one, each with the answers that allow going on (none: any answer does).
+    after: dict[str, tuple[str, ...]] = {}
+    group: str = ""
+    caller: Caller | None = None
+    # The chance that the person misreads it; the shop's usual one where not written.
+    slip: Likelihood | None = None
+
+    @property
+    def text(self) -> str:
+        return self.ask or self.measure or self.compute
+
+    @property
+    def kind(self) -> Literal["question", "reading", "computed"]:
+        if self.compute:
+            return "computed"
+        return "reading" if self.measure else "question"
+
+    @property
+    def is_number(self) -> bool:
+        """Answered by a number with a unit, whether measured or computed."""
+        return not self.answers
+
+
+class Remedy(Step, frozen=True, kw_only=True):
+    """An action that removes a cause."""
+
+    title: Text
+    works: Chance = 0.9
+    parts: dict[str, Count] = {}
+    proofs: tuple[str, ...] = ()
+
+
+class Proof(Step, frozen=True, kw_only=True):
+    """A check that must pass before the door returns to service."""
+
+    title: Text
+    passes_when: Text
+    # ``yes``: every door it applies to needs it; ``no``: only after a remedy that names it.
+    required: YesNo = "yes"
+
+
+class Caution(Entry, frozen=True, kw_only=True):
+    """A hazard notice; the word is used by its ANSI Z535.4 definition."""
+
+    word: Literal["DANGER", "WARNING", "CAUTION", "NOTICE"]
+    text: Text
+
+
+class Part(Entry, frozen=True, kw_only=True):
+    """A thing a remedy uses up: money, kilograms and litres on the van."""
+
+    title: Text
+    price: Amount
+    weight: Amount
+    volume: Amount
+
+
+class EnergyState(Entry, frozen=True, kw_only=True):
+    """A state in which steps are done. To enter it costs minutes and is a step of its own."""
+
+    title: Text
+    how: str = ""
+    # Minutes to come here from each other state.
+    enter: dict[str, Amount] = {}
+    cautions: tuple[str, ...] = ()
+    # What a meter finds in this state, and whether a person can be hurt by it.
+    powered: YesNo
+    cover: Literal["on", "open", "any"] = "any"
+
+
+class Access(Entry, frozen=True, kw_only=True):
+    """Where a step is done from; fetching what it takes costs once."""
+
+    title: Text
+    minutes: Amount
+    cautions: tuple[str, ...] = ()
+
+
+class Person(Entry, frozen=True, kw_only=True):
+    """Who may do a step, and whose steps they may do besides."""
+
+    title: Text
+    includes: tuple[str, ...] = ()
+    # Minutes it costs to bring one who is not there.
+    call_out: Amount = 0.0
+
+
+class Danger(Entry, frozen=True, kw_only=True):
+    """A sign asked about in the first seconds of a call, and what to say at once when it is there."""
+
+    title: Text
+    ask: Text
+    plain: str = ""
+    instruction: Text
+    word: Literal["DANGER", "WARNING"]
+    urgency: Literal["emergency", "today"]
+    applies: Conditions = {}
+    # Symptoms this danger by itself brings up.
+    symptoms: tuple[str, ...] = ()
+    who: tuple[str, ...] = ()
+
+
+class Costs(msgspec.Struct, frozen=True, kw_only=True):
+    """One scale for minutes, money, travel and discomfort; a shop changes it in ``shared/costs.yaml``."""
+
+    money_per_minute: Amount = 1.5
+    # Minutes' worth of reluctance added to each step done in a state, from a place, or by a crew of two.
+    discomfort: dict[str, Amount] = {}
+    # Minutes to give a door up to somebody else, when nothing known explains it.
+    hand_over: Amount = 150.0
+    second_trip: Amount = 120.0
+    # The chance that a trained person, or a caller, misreads or misreports an answer.
+    slip: Likelihood = 0.02
+    caller_slip: Likelihood = 0.12
+    # How often the cause is one that no tree names.
+    unlisted: Likelihood = 0.03
+    # How strongly a complaint points at a cause that its symptom does not name.
+    unnamed_cause: Likelihood = 0.02
+    currency: str = "$"
+
+
+class Family(Entry, frozen=True, kw_only=True):
+    """A group of symptoms kept in one file."""
+
+    title: Text
+    explain: str = ""
+
+
+class Language(Entry, frozen=True, kw_only=True):
+    """The texts of another language; keys are ``checks.eye-lamp.caller.ask`` and the like."""
+
+    title: Text
+    texts: dict[str, str]
+
+
+class Trees(msgspec.Struct, frozen=True, kw_only=True):
+    """All that is known. ``places`` maps ``kind.id`` to the line an entry starts on; ``digest`` names the content."""
+
+    digest: str
+    families: dict[str, Family]
+    facts: dict[str, Fact]
+    symptoms: dict[str, Symptom]
+    causes: dict[str, Cause]
+    checks: dict[str, Check]
+    remedies: dict[str, Remedy]
+    proofs: dict[str, Proof]
+    cautions: dict[str, Caution]
+    parts: dict[str, Part]
+    instruments: dict[str, Instrument]
+    energy: dict[str, EnergyState]
+    access: dict[str, Access]
+    people: dict[str, Person]
+    dangers: dict[str, Danger]
+    languages: dict[str, Language]
+    costs: Costs
+    places: dict[str, Place]
+
+    def place(self, kind: str, identity: str) -> Place:
+        return self.places[f"{kind}.{identity}"]
+
+
+Facts = Mapping[str, str | tuple[str, ...]]
+
+
+def applies(conditions: Conditions, facts: Facts) -> bool:
+    """Whether an entry is for this door. A fact that is not known excludes nothing."""
+    for fact, allowed in conditions.items():
+        known = facts.get(fact)
+        if known is None:
+            continue
+        values = (known,) if isinstance(known, str) else known
+        if not any(value in allowed for value in values):
+            return False
+    return True
+
+
+def as_facts(written: Mapping[str, Any]) -> dict[str, str | tuple[str, ...]]:
+    """Facts as a person or a file gives them, lists made into tuples."""
+    return {
+        key: tuple(value) if isinstance(value, (list, tuple, set)) else str(value) for key, value in written.items()
+    }

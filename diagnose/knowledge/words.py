@@ -1,0 +1,75 @@
+"""How experts write numbers: likelihood in words, base rates as counts of calls.
+
+The table follows Sherman Kent, *Words of Estimative Probability* (1964): almost certain 93, probable 75,
+chances about even 50, probably not 30, almost certainly not 7. The two ends are ours: no answer at a door is
+certain, so ``always`` and ``never`` leave a fiftieth for the unforeseen.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+LIKELIHOOD_WORDS: dict[str, float] = {
+    "always": 0.98,
+    "almost-certain": 0.93,
+    "probable": 0.75,
+    "even": 0.50,
+    "unlikely": 0.30,
+    "rare": 0.07,
+    "never": 0.02,
+    "impossible": 0.0,
+}
+_RATE = re.compile(r"([\d.]+)\s+per\s+([\d.]+)\s+calls?")
+
+
+class NotUnderstood(ValueError):
+    """What is written cannot be read; ``str`` says what is wrong, ``mend`` what may be written instead."""
+
+    def __init__(self, wrong: str, mend: str) -> None:
+        self.wrong = wrong
+        self.mend = mend
+        super().__init__(f"{wrong} {mend}")
+
+
+def read_likelihood(written: Any) -> float:
+    """A word of the table, or a number from 0 to 1."""
+    if isinstance(written, str) and written in LIKELIHOOD_WORDS:
+        return LIKELIHOOD_WORDS[written]
+    if isinstance(written, (int, float)) and not isinstance(written, bool):
+        if 0 <= written <= 1:
+            return float(written)
+        raise NotUnderstood(f"A likelihood of {written} is out of range.", "Write a number from 0 to 1.")
+    words = ", ".join(LIKELIHOOD_WORDS)
+    raise NotUnderstood(f"'{written}' is no likelihood.", f"Write one of {words}, or a number from 0 to 1.")
+
+
+def read_chance(written: Any) -> float:
+    """A likelihood, or a range of them (``probable to always``), of which the middle is taken."""
+    if isinstance(written, str) and " to " in written:
+        low, high = (_number_or_word(part.strip()) for part in written.split(" to ", 1))
+        return (read_likelihood(low) + read_likelihood(high)) / 2
+    return read_likelihood(written)
+
+
+def read_rate(written: Any) -> float:
+    """A base rate: ``35 per 1000 calls``, or the share of calls itself."""
+    if isinstance(written, str):
+        match = _RATE.fullmatch(written.strip())
+        if not match or float(match[2]) <= 0:
+            raise NotUnderstood(f"'{written}' is no base rate.", "Write it like '35 per 1000 calls'.")
+        share = float(match[1]) / float(match[2])
+    elif isinstance(written, (int, float)):
+        share = float(written)
+    else:
+        raise NotUnderstood("A base rate is missing its number.", "Write it like '35 per 1000 calls'.")
+    if not 0 < share < 1:
+        raise NotUnderstood(f"A base rate of {written} is out of range.", "It must lie between 0 and 1.")
+    return share
+
+
+def _number_or_word(text: str) -> float | str:
+    try:
+        return float(text)
+    except ValueError:
+        return text

@@ -1,0 +1,41 @@
+"""Reading, converting and showing what technicians type: ``3 1/8 in``, ``112,5``, ``1k5``, ``#14``, ``OL``.
+
+What is not understood wholly, and in one way only, is refused with a sentence that says what to type.
+Imports nothing else of ours; pint, which knows the units, is loaded at the first conversion.
+"""
+
+from __future__ import annotations
+
+from diagnose.quantities.instrument import Instrument, combine, propagate, standard_uncertainty
+from diagnose.quantities.parse import read_quantity
+from diagnose.quantities.plausible import implausible
+from diagnose.quantities.quantity import Quantity, QuantityError
+from diagnose.quantities.show import show
+from diagnose.quantities.units import (
+    canonical_unit,
+    known_unit,
+    load_conversions,
+    same_dimension,
+    to_si,
+    to_unit,
+    unit_size,
+)
+
+__all__ = [
+    "Instrument",
+    "Quantity",
+    "QuantityError",
+    "canonical_unit",
+    "combine",
+    "implausible",
+    "known_unit",
+    "load_conversions",
+    "propagate",
+    "read_quantity",
+    "same_dimension",
+    "show",
+    "standard_uncertainty",
+    "to_si",
+    "to_unit",
+    "unit_size",
+]

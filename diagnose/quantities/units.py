@@ -1,0 +1,524 @@
+"""The units a technician uses, the ways they are spelt, and their conversion.
+
+The factors are pint's, asked for only when a unit other than a canonical one is converted: loading pint takes
+a third of a second. It is asked for exact fractions, so that a conversion is rounded once, at its end. Its
+cache folder is not used: it holds pickles, written in place, and a power cut could leave half of one.
+"""
+
+from __future__ import annotations
+
+import functools
+import itertools
+import math
+import re
+from fractions import Fraction
+from typing import TYPE_CHECKING, Any, Literal
+
+import msgspec
+
+from diagnose.quantities.quantity import QuantityError
+
+if TYPE_CHECKING:
+    import pint
+
+System = Literal["us", "metric", ""]
+
+
+class Kind(msgspec.Struct, frozen=True):
+    """What can be measured. Finer than a dimension: a torque is no energy, and a rotation no frequency."""
+
+    canonical: str
+    phrase: str
+    # Units often taken for one another at a door, the likeliest first.
+    mistaken: tuple[str, ...] = ()
+
+
+class Unit(msgspec.Struct, frozen=True):
+    """A unit, as shown (``name``), in words, as pint defines it, and its counterpart in the other system."""
+
+    name: str
+    words: str
+    kind: str
+    definition: str = ""
+    system: System = ""
+    other: str = ""
+    spellings: tuple[str, ...] = ()
+    # Spellings that stand for this unit only where its kind is asked for: "lb" for a force, "k" for ohms.
+    where_asked: tuple[str, ...] = ()
+    # A whole word, shown in the plural unless there is just one.
+    spelt_out: bool = False
+
+
+KINDS = {
+    "length": Kind("m", "a length", ("mm", "cm", "in", "ft")),
+    "area": Kind("m²", "an area"),
+    "time": Kind("s", "a time", ("s", "min", "h", "day")),
+    "mass": Kind("kg", "a mass", ("lb", "kg")),
+    "force": Kind("N", "a force", ("lbf", "N")),
+    "torque": Kind("N·m", "a torque", ("in-lb", "ft-lb", "N·m")),
+    "energy": Kind("J", "an energy"),
+    "stiffness": Kind("N/m", "a force per length"),
+    "mass per length": Kind("kg/m", "a mass per length"),
+    "speed": Kind("m/s", "a speed", ("in/s", "ft/min", "mm/s", "m/s")),
+    "rotation": Kind("rad/s", "a speed of rotation"),
+    "angle": Kind("rad", "an angle", ("°", "rad")),
+    "temperature": Kind("K", "a temperature", ("°F", "°C")),
+    "voltage": Kind("V", "a voltage", ("mV", "V", "kV")),
+    "current": Kind("A", "a current", ("mA", "A")),
+    "resistance": Kind("Ω", "a resistance", ("Ω", "kΩ", "MΩ", "mΩ")),
+    "capacitance": Kind("F", "a capacitance", ("µF", "nF", "pF")),
+    "inductance": Kind("H", "an inductance", ("mH", "H")),
+    "power": Kind("W", "a power", ("W", "kW", "hp")),
+    "apparent power": Kind("VA", "an apparent power", ("VA", "kVA")),
+    "frequency": Kind("Hz", "a frequency", ("Hz", "kHz", "MHz", "GHz")),
+    "pressure": Kind("Pa", "a pressure", ("psi", "kPa", "bar")),
+    "data rate": Kind("bit/s", "a data rate", ("Mbit/s", "kbit/s", "MB/s")),
+    "rate of cycles": Kind("cycles/s", "a rate of cycles", ("cycles/h", "cycles/day")),
+    "illuminance": Kind("lx", "an illuminance"),
+    "power level": Kind("dBm", "a power level in dBm"),
+    "level difference": Kind("dB", "a level difference in dB"),
+    "share": Kind("%", "a percentage"),
+    "gauge": Kind("AWG", "a wire gauge"),
+    "count": Kind("", "a plain number"),
+    **{
+        f"count of {noun}": Kind("", f"a count of {noun}")
+        for noun in ("cycles", "turns", "links", "pitches", "teeth", "pulses", "blinks", "flashes", "starts")
+    },
+}
+
+
+def _unit(
+    kind: str,
+    name: str,
+    words: str,
+    definition: str = "",
+    spellings: str = "",
+    system: System = "",
+    other: str = "",
+    where_asked: str = "",
+    spelt_out: bool = False,
+) -> Unit:
+    return Unit(
+        name=name,
+        words=words,
+        kind=kind,
+        definition=definition,
+        system=system,
+        other=other,
+        spellings=(name, words, *spellings.split()),
+        where_asked=tuple(where_asked.split()),
+        spelt_out=spelt_out,
+    )
+
+
+def _count(one: str, many: str, spellings: str = "") -> Unit:
+    return _unit(f"count of {many}", one, many, "", spellings, spelt_out=True)
+
+
+# In a spelling "·" stands for any of: a space, a point, a hyphen, a raised dot, an asterisk.
+# Where one spelling could be two units the first one listed has it: "lb" alone is a mass, "F" a temperature.
+UNITS = (
+    _unit("length", "m", "metres", "meter", "meter meters metre", "metric", "ft"),
+    _unit("length", "mm", "millimetres", "millimeter", "MM millimeter millimeters millimetre", "metric", "in"),
+    _unit("length", "cm", "centimetres", "centimeter", "centimeter centimeters centimetre", "metric", "in"),
+    _unit("length", "km", "kilometres", "kilometer", "kilometer kilometers kilometre", "metric", "ft"),
+    _unit("length", "µm", "micrometres", "micrometer", "um micron microns micrometers", "metric", "mil"),
+    _unit("length", "in", "inches", "inch", 'inch "', "us", "mm"),
+    _unit("length", "ft", "feet", "foot", "foot '", "us", "m"),
+    _unit("length", "yd", "yards", "yard", "yard yds", "us", "m"),
+    _unit("length", "mil", "mils", "thou", "thou", "us", "µm"),
+    _unit("area", "m²", "square metres", "meter**2", "m2 m^2 sq·m", "metric", "ft²"),
+    _unit("area", "cm²", "square centimetres", "centimeter**2", "cm2 cm^2 sq·cm", "metric", "in²"),
+    _unit("area", "mm²", "square millimetres", "millimeter**2", "mm2 mm^2 sq·mm", "metric", "in²"),
+    _unit("area", "in²", "square inches", "inch**2", "in2 in^2 sq·in", "us", "mm²"),
+    _unit("area", "ft²", "square feet", "foot**2", "ft2 ft^2 sq·ft", "us", "m²"),
+    _unit("time", "s", "seconds", "second", "sec secs second"),
+    _unit("time", "ms", "milliseconds", "millisecond", "MS msec millisecond"),
+    _unit("time", "µs", "microseconds", "microsecond", "us usec µsec microsecond"),
+    _unit("time", "min", "minutes", "minute", "mins minute"),
+    _unit("time", "h", "hours", "hour", "hr hrs hour", where_asked="H"),
+    _unit("time", "day", "days", "day", "d", spelt_out=True),
+    _unit("time", "week", "weeks", "week", "wk wks", spelt_out=True),
+    _unit("time", "month", "months", "month", "mo mos", spelt_out=True),
+    _unit("time", "year", "years", "year", "yr yrs y", spelt_out=True),
+    _unit("mass", "kg", "kilograms", "kilogram", "kgs kilo kilos kilogram", "metric", "lb"),
+    _unit("mass", "g", "grams", "gram", "gram", "metric", "oz"),
+    _unit("mass", "lb", "pounds", "pound", "lbs pound lbm", "us", "kg"),
+    _unit("mass", "oz", "ounces", "ounce", "ounce ozs", "us", "g"),
+    _unit("force", "N", "newtons", "newton", "newton", "metric", "lbf"),
+    _unit("force", "kN", "kilonewtons", "kilonewton", "kilonewton", "metric", "lbf"),
+    _unit(
+        "force",
+        "lbf",
+        "pounds of force",
+        "force_pound",
+        "lbs·force lb·force pounds·force pound·force",
+        "us",
+        "N",
+        where_asked="lb lbs pound pounds",
+    ),
+    _unit("force", "ozf", "ounces of force", "force_ounce", "", "us", "N", where_asked="oz ounce ounces"),
+    _unit("force", "kgf", "kilograms of force", "force_kilogram", "kg·force kp", "metric", "lbf"),
+    _unit("torque", "N·m", "newton metres", "newton*meter", "Nm newton·meters", "metric", "ft-lb"),
+    _unit("torque", "ft-lb", "foot-pounds", "foot*force_pound", "", "us", "N·m"),
+    _unit("torque", "in-lb", "inch-pounds", "inch*force_pound", "", "us", "N·m"),
+    _unit("energy", "J", "joules", "joule", "joule"),
+    _unit("energy", "kJ", "kilojoules", "kilojoule", "kilojoule"),
+    _unit("energy", "Wh", "watt-hours", "watt*hour", ""),
+    _unit("energy", "kWh", "kilowatt-hours", "kilowatt*hour", ""),
+    _unit("stiffness", "N/m", "newtons per metre", "newton/meter", "", "metric", "lbf/in"),
+    _unit("stiffness", "N/mm", "newtons per millimetre", "newton/millimeter", "", "metric", "lbf/in"),
+    _unit("stiffness", "lbf/in", "pounds per inch", "force_pound/inch", "lb/in lbs/in", "us", "N/mm"),
+    _unit("mass per length", "kg/m", "kilograms per metre", "kilogram/meter", "", "metric", "lb/ft"),
+    _unit("mass per length", "lb/ft", "pounds per foot", "pound/foot", "lbs/ft", "us", "kg/m"),
+    _unit("speed", "m/s", "metres per second", "meter/second", "", "metric", "ft/s"),
+    _unit("speed", "mm/s", "millimetres per second", "millimeter/second", "", "metric", "in/s"),
+    _unit("speed", "cm/s", "centimetres per second", "centimeter/second", "", "metric", "in/s"),
+    _unit("speed", "m/min", "metres per minute", "meter/minute", "", "metric", "ft/min"),
+    _unit("speed", "km/h", "kilometres per hour", "kilometer/hour", "kph kmh", "metric", "mph"),
+    _unit("speed", "in/s", "inches per second", "inch/second", "ips", "us", "mm/s"),
+    _unit("speed", "in/min", "inches per minute", "inch/minute", "ipm", "us", "mm/s"),
+    _unit("speed", "ft/s", "feet per second", "foot/second", "fps", "us", "m/s"),
+    _unit("speed", "ft/min", "feet per minute", "foot/minute", "fpm", "us", "m/min"),
+    _unit("speed", "mph", "miles per hour", "mile/hour", "mi/h", "us", "km/h"),
+    _unit("rotation", "rad/s", "radians per second", "radian/second", ""),
+    _unit("rotation", "°/s", "degrees per second", "degree/second", "deg/s deg/sec"),
+    _unit("rotation", "rpm", "revolutions per minute", "revolution/minute", "r/min rev/min revs/min"),
+    _unit("angle", "rad", "radians", "radian", "radian"),
+    _unit("angle", "°", "degrees", "degree", "deg degs degree"),
+    _unit("temperature", "K", "kelvins", "kelvin", "kelvin"),
+    _unit(
+        "temperature",
+        "°F",
+        "degrees Fahrenheit",
+        "degree_Fahrenheit",
+        "F degF deg·F degs·F °·F degrees·F degree·F fahrenheit",
+        "us",
+        "°C",
+    ),
+    _unit(
+        "temperature",
+        "°C",
+        "degrees Celsius",
+        "degree_Celsius",
+        "C degC deg·C degs·C °·C degrees·C degree·C celsius centigrade",
+        "metric",
+        "°F",
+    ),
+    _unit("voltage", "V", "volts", "volt", "volt Vrms"),
+    _unit("voltage", "mV", "millivolts", "millivolt", "millivolt"),
+    _unit("voltage", "µV", "microvolts", "microvolt", "uV microvolt"),
+    _unit("voltage", "kV", "kilovolts", "kilovolt", "kilovolt"),
+    _unit("voltage", "MV", "megavolts", "megavolt", "megavolt"),
+    _unit("current", "A", "amperes", "ampere", "amp amps ampere Arms"),
+    _unit("current", "mA", "milliamperes", "milliampere", "MA milliamp milliamps milliampere"),
+    _unit("current", "µA", "microamperes", "microampere", "uA microamp microamps"),
+    _unit("current", "kA", "kiloamperes", "kiloampere", "kiloamp kiloamps"),
+    _unit("resistance", "Ω", "ohms", "ohm", "ohm", where_asked="R"),
+    _unit("resistance", "mΩ", "milliohms", "milliohm", "mohm mohms m·ohm m·ohms milliohm"),
+    _unit(
+        "resistance",
+        "kΩ",
+        "kilohms",
+        "kiloohm",
+        "kohm kohms k·ohm k·ohms k·Ω kilohm kiloohm kiloohms",
+        where_asked="k K kilo",
+    ),
+    _unit(
+        "resistance",
+        "MΩ",
+        "megohms",
+        "megaohm",
+        "Mohm Mohms M·ohm M·ohms M·Ω megohm megaohm megaohms meg·ohm meg·ohms megΩ meg·Ω",
+        where_asked="M meg megs",
+    ),
+    _unit("resistance", "GΩ", "gigaohms", "gigaohm", "Gohm Gohms G·ohm gigohm gigohms gigaohm"),
+    _unit("capacitance", "F", "farads", "farad", "farad", where_asked="F"),
+    _unit("capacitance", "µF", "microfarads", "microfarad", "uF mfd mfds microfarad"),
+    _unit("capacitance", "nF", "nanofarads", "nanofarad", "nanofarad"),
+    _unit("capacitance", "pF", "picofarads", "picofarad", "picofarad"),
+    _unit("inductance", "H", "henries", "henry", "henry henrys"),
+    _unit("inductance", "mH", "millihenries", "millihenry", "millihenry"),
+    _unit("inductance", "µH", "microhenries", "microhenry", "uH microhenry"),
+    _unit("power", "W", "watts", "watt", "watt"),
+    _unit("power", "mW", "milliwatts", "milliwatt", "milliwatt"),
+    _unit("power", "kW", "kilowatts", "kilowatt", "kilowatt", "metric", "hp"),
+    _unit("power", "MW", "megawatts", "megawatt", "megawatt"),
+    _unit("power", "hp", "horsepower", "horsepower", "", "us", "kW"),
+    _unit("apparent power", "VA", "volt-amperes", "volt*ampere", "volt·amps"),
+    _unit("apparent power", "kVA", "kilovolt-amperes", "kilovolt*ampere", ""),
+    _unit("frequency", "Hz", "hertz", "hertz", ""),
+    _unit("frequency", "kHz", "kilohertz", "kilohertz", ""),
+    _unit("frequency", "MHz", "megahertz", "megahertz", "mhz"),
+    _unit("frequency", "GHz", "gigahertz", "gigahertz", ""),
+    _unit("pressure", "Pa", "pascals", "pascal", "pascal", "metric", "psi"),
+    _unit("pressure", "kPa", "kilopascals", "kilopascal", "kilopascal", "metric", "psi"),
+    _unit("pressure", "MPa", "megapascals", "megapascal", "megapascal", "metric", "psi"),
+    _unit("pressure", "bar", "bars", "bar", "", "metric", "psi"),
+    _unit("pressure", "mbar", "millibars", "millibar", "millibar", "metric", "psi"),
+    _unit("pressure", "psi", "pounds per square inch", "force_pound/inch**2", "psig lb/in²", "us", "kPa"),
+    _unit("data rate", "bit/s", "bits per second", "bit/second", "bps b/s"),
+    _unit("data rate", "kbit/s", "kilobits per second", "kilobit/second", "kbps kb/s Kbps Kb/s"),
+    _unit("data rate", "Mbit/s", "megabits per second", "megabit/second", "Mbps mbps Mb/s"),
+    _unit("data rate", "Gbit/s", "gigabits per second", "gigabit/second", "Gbps Gb/s"),
+    _unit("data rate", "B/s", "bytes per second", "byte/second", "Bps"),
+    _unit("data rate", "kB/s", "kilobytes per second", "kilobyte/second", "KB/s kBps KBps"),
+    _unit("data rate", "MB/s", "megabytes per second", "megabyte/second", "MBps"),
+    _unit("data rate", "GB/s", "gigabytes per second", "gigabyte/second", "GBps"),
+    _unit("rate of cycles", "cycles/s", "cycles per second", "1/second", ""),
+    _unit("rate of cycles", "cycles/min", "cycles per minute", "1/minute", ""),
+    _unit("rate of cycles", "cycles/h", "cycles per hour", "1/hour", "cycles/hr"),
+    _unit("rate of cycles", "cycles/day", "cycles per day", "1/day", ""),
+    _unit("rate of cycles", "cycles/year", "cycles per year", "1/year", "cycles/yr"),
+    _unit("illuminance", "lx", "lux", "lux", ""),
+    _unit("power level", "dBm", "dBm"),
+    _unit("level difference", "dB", "decibels", "", "decibel"),
+    _unit("share", "%", "percent", "", "pct per·cent %RH %·RH"),
+    _unit("gauge", "AWG", "a wire gauge", "", "ga gauge gage"),
+    _unit("count", "", "a plain number", "", "count counts each ea pcs pieces times"),
+    _count("cycle", "cycles"),
+    _count("turn", "turns", "rev revs"),
+    _count("link", "links"),
+    _count("pitch", "pitches"),
+    _count("tooth", "teeth"),
+    _count("pulse", "pulses"),
+    _count("blink", "blinks"),
+    _count("flash", "flashes"),
+    _count("start", "starts"),
+)
+
+BY_NAME = {unit.name: unit for unit in UNITS}
+
+# The ohm and micro signs have two code points each.
+LOOKALIKES = {0x2126: "Ω", 0x03BC: "µ"}
+
+# Units that are written after one another, each a share of the one before: 10 ft 6 in, 1 min 30 s.
+FAMILIES = (
+    ("ft", "in"),
+    ("lb", "oz"),
+    ("lbf", "ozf"),
+    ("m", "cm", "mm"),
+    ("year", "month", "week", "day", "h", "min", "s", "ms"),
+)
+
+
+class Ambiguous(Exception):
+    """A unit's spelling in a case that does not say which unit is meant; the names are its arguments."""
+
+
+def find(spelling: str, kind: str | None = None) -> Unit | None:
+    """The unit a spelling stands for, or ``None``; where ``kind`` is asked for, of that kind if it can be.
+
+    Upper and lower case are tried in three steps: as typed; then with only the first letter kept, so that
+    "mv" is millivolts and "MOHM" megohms; then in any case, but never taking m for M where it is a prefix.
+    The first step at which anything is found decides.
+
+    Raises:
+        Ambiguous: the case is wrong, and so does not say which unit of the kind is meant.
+    """
+    key = _key(spelling)
+    for index, form in zip(_index(), _forms(key), strict=True):
+        found = [entry for entry in index.get(form, []) if not entry.where_asked or entry.unit.kind == kind]
+        of_kind = {entry.unit.name: entry.unit for entry in found if entry.unit.kind == kind}
+        prefix_lost = any(entry.prefix not in ("", key[0]) for entry in found if entry.unit.kind == kind)
+        if len(of_kind) > 1 or prefix_lost:
+            raise Ambiguous(*of_kind)
+        if found:
+            return next(iter(of_kind.values()), found[0].unit)
+    return None
+
+
+def known(unit: str) -> Unit:
+    """The unit a tree or a caller names.
+
+    Raises:
+        QuantityError: no such unit; the sentence names a near one.
+    """
+    try:
+        found = find(unit)
+    except Ambiguous:
+        found = None
+    if found is None:
+        near = nearest(unit)
+        hint = f"Did you mean {near}?" if near else "Use a unit like V, ohm, in, mm, lbf or s."
+        raise QuantityError(f'"{unit[:40]}" is no unit known here. {hint}', unit, near)
+    return found
+
+
+def nearest(spelling: str, kind: str | None = None) -> str | None:
+    """The spelling most like this one, of that kind where a kind is given."""
+    import difflib
+
+    spellings = [word for unit in UNITS if kind in (None, unit.kind) for word in _all_spellings(unit) if word]
+    near = difflib.get_close_matches(_key(spelling), spellings, n=1, cutoff=0.6)
+    return near[0].replace("·", " ") if near else None
+
+
+def compatible(unit: Unit, other: Unit) -> bool:
+    """Whether a value in one can be read as the other: of one kind; a plain number fits any count."""
+    if unit.kind == other.kind:
+        return True
+    counts = KINDS[unit.kind].canonical == KINDS[other.kind].canonical == ""
+    return counts and "count" in (unit.kind, other.kind)
+
+
+def convert_to_si(value: Fraction, unit: Unit) -> Fraction:
+    """A value in ``unit`` in the canonical unit of its kind, exactly."""
+    scale, offset = conversion(unit.name)
+    return value * scale + offset
+
+
+def convert_from_si(value: Fraction, unit: Unit) -> Fraction:
+    """A value in the canonical unit of its kind in ``unit``, exactly."""
+    scale, offset = conversion(unit.name)
+    return (value - offset) / scale
+
+
+@functools.cache
+def conversion(name: str) -> tuple[Fraction, Fraction]:
+    """Scale and offset of a unit: canonical value = value · scale + offset."""
+    unit = BY_NAME[name]
+    canonical = KINDS[unit.kind].canonical
+    if name == canonical or not unit.definition:
+        return Fraction(1), Fraction(0)
+    registry = _registry()
+    base = registry.Unit(BY_NAME[canonical].definition)
+
+    def canonical_value(value: int) -> Fraction:
+        converted: Any = registry.Quantity(Fraction(value), unit.definition).to(base).magnitude
+        return Fraction(converted)
+
+    zero = canonical_value(0)
+    return canonical_value(1) - zero, zero
+
+
+@functools.cache
+def _registry() -> pint.UnitRegistry[Any]:
+    import pint
+
+    return pint.UnitRegistry(non_int_type=Fraction)
+
+
+def load_conversions() -> None:
+    """Load pint now, while nobody waits for it (a third of a second), rather than at the first reading."""
+    conversion("in")
+
+
+def to_si(value: float, unit: str) -> float:
+    """A value in ``unit`` in the canonical unit of its kind.
+
+    Raises:
+        QuantityError: no such unit, or the value is not a number.
+    """
+    return _converted(value, known(unit), convert_to_si)
+
+
+def to_unit(value_si: float, unit: str) -> float:
+    """A value in the canonical unit of ``unit``'s kind in ``unit``.
+
+    Raises:
+        QuantityError: no such unit, or the value is not a number.
+    """
+    return _converted(value_si, known(unit), convert_from_si)
+
+
+def _converted(value: float, unit: Unit, convert: Any) -> float:
+    if math.isnan(value):
+        raise QuantityError("That is not a number. Give a number to convert.")
+    return value if math.isinf(value) else float(convert(Fraction(value), unit))
+
+
+def unit_size(unit: str) -> float:
+    """How much one of ``unit`` is in the canonical unit, as a difference: 1 °F is 5/9 K.
+
+    For widths, uncertainties and display steps, where the offset between scales must not be added.
+
+    Raises:
+        QuantityError: no such unit.
+    """
+    return float(conversion(known(unit).name)[0])
+
+
+def canonical_unit(unit: str) -> str:
+    """The unit values of this kind are kept in: "m" for "in", "V" for "mV", "" for a count.
+
+    Raises:
+        QuantityError: no such unit.
+    """
+    return KINDS[known(unit).kind].canonical
+
+
+def same_dimension(unit_a: str, unit_b: str) -> bool:
+    """Whether a value in one unit can be read in the other. Counts of different things are not alike.
+
+    Raises:
+        QuantityError: no such unit.
+    """
+    return compatible(known(unit_a), known(unit_b))
+
+
+def known_unit(unit: str) -> bool:
+    """Whether this is a unit a reading can ask for. "lb" is a mass; a force is "lbf"."""
+    try:
+        known(unit)
+    except QuantityError:
+        return False
+    return True
+
+
+def alternating_or_direct(spelling: str) -> str:
+    """ "ac" or "dc" where the spelling of a voltage or current says which, else ""."""
+    ending = _key(spelling)[-2:].lower()
+    return ending if ending in ("ac", "dc") else ""
+
+
+def _key(spelling: str) -> str:
+    """A spelling with its separators made alike: "ft. lb", "ft-lb" and "ft·lb" are one."""
+    key = spelling.translate(LOOKALIKES).strip()
+    key = key.removesuffix(".").rstrip()
+    key = re.sub(r" *(?:/| per ) *", "/", key)
+    return re.sub(r"[ ·*.\-]+", "·", key)
+
+
+def _forms(key: str) -> tuple[str, str, str]:
+    """A key as typed, with only its first letter's case kept, and in lower case."""
+    return key, key[:1] + key[1:].lower(), key.lower()
+
+
+class _Entry(msgspec.Struct, frozen=True):
+    unit: Unit
+    where_asked: bool
+    # m or M where the spelling starts with milli or mega: a change of its case changes the meaning.
+    prefix: str
+
+
+@functools.cache
+def _index() -> tuple[dict[str, list[_Entry]], dict[str, list[_Entry]], dict[str, list[_Entry]]]:
+    """The units of every spelling, in each of its three forms."""
+    indexes: tuple[dict[str, list[_Entry]], ...] = ({}, {}, {})
+    for unit in UNITS:
+        of_kind = {word.lower() for other in UNITS if other.kind == unit.kind for word in other.spellings}
+        words = [(word, False) for word in _all_spellings(unit)] + [(word, True) for word in unit.where_asked]
+        for word, where_asked in words:
+            key = _key(word)
+            prefix = key[0] if key[:1] in ("m", "M") and key[1:] and key[1:].lower() in of_kind else ""
+            for index, form in zip(indexes, _forms(key), strict=True):
+                index.setdefault(form, []).append(_Entry(unit, where_asked, prefix))
+    return indexes[0], indexes[1], indexes[2]
+
+
+def _all_spellings(unit: Unit) -> list[str]:
+    """The spellings of the table, and those put together from parts: volts with ac, feet with pounds."""
+    written = list(unit.spellings)
+    if unit.kind in ("voltage", "current"):
+        written += [f"{word}{gap}{way}" for word in unit.spellings for gap in ("", "·") for way in ("ac", "dc")]
+    if unit.name in ("ft-lb", "in-lb"):
+        lengths = BY_NAME[unit.name[:2]].spellings[:3]
+        forces = ("lb", "lbs", "lbf", "pound", "pounds")
+        for pair in itertools.product(lengths, forces):
+            for first, second in (pair, pair[::-1]):
+                written += [f"{first}{second}", f"{first}·{second}"]
+    if unit.kind == "speed" and "/" in unit.name:
+        length, time = (BY_NAME[part].spellings for part in unit.name.split("/"))
+        written += [f"{top}/{bottom}" for top, bottom in itertools.product(length, time)]
+    return written

@@ -1,0 +1,33 @@
+"""What many tests share: a small set of trees, kept apart from the ones that ship so that these stay free to change."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from diagnose.knowledge.load import load_trees
+from diagnose.knowledge.model import Trees
+
+SMALL = Path(__file__).parent / "small_trees"
+
+
+@pytest.fixture(autouse=True)
+def _own_folders(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> None:
+    """No test reads or writes the user's own cache, settings or calls."""
+    home = tmp_path_factory.getbasetemp() / "home"
+    monkeypatch.setenv("DIAGNOSE_CACHE", str(home / "cache"))
+    monkeypatch.setenv("DIAGNOSE_SETTINGS", str(home / "settings.toml"))
+    monkeypatch.setenv("DIAGNOSE_STORE", str(home / "calls.sqlite3"))
+
+
+@pytest.fixture(scope="session")
+def small_trees() -> Trees:
+    """One family about photo eyes, with everything shared that it needs."""
+    return load_trees(SMALL, cache=False)
+
+
+@pytest.fixture(scope="session")
+def shipped_trees() -> Trees:
+    """The trees that ship."""
+    return load_trees(cache=False)

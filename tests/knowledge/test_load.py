@@ -1,0 +1,211 @@
+"""Reading trees: what is accepted, and every way of being wrong with its line and its mend."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from diagnose.knowledge.distributions import Beyond, Mixture, Normal, Shares, Uniform
+from diagnose.knowledge.load import compile_trees, load_trees
+from diagnose.knowledge.model import Trees, applies
+from diagnose.knowledge.problems import Problem, Problems, TreeError
+from tests.conftest import SMALL
+
+SHARED = """\
+energy:
+  any: {title: any, powered: no}
+access:
+  floor: {title: floor, minutes: 0}
+people:
+  technician: {title: technician}
+cautions:
+  care: {word: NOTICE, text: Take care.}
+"""
+
+GOOD = """\
+symptoms:
+  stuck:
+    title: It is stuck
+    caller: It does not move.
+    ask-first: [lamp]
+    causes: {fuse: probable, jam: even}
+causes:
+  fuse:
+    title: Fuse blown
+    base: 20 per 1000 calls
+    signs: {lamp: {dark: almost-certain}, volts: {uniform: [0 V, 2 V]}}
+    remedies: [new-fuse]
+  jam:
+    title: Jammed
+    base: 0.01
+    signs: {volts: {normal: [24 V, 500 mV]}}
+    remedies: {free-it: even to always}
+checks:
+  lamp:
+    ask: Is the lamp lit?
+    answers: [lit, dark]
+    healthy: {lit: always}
+    minutes: 1
+    energy: any
+  volts:
+    measure: Volts at the lamp
+    unit: V
+    plausible: 0 to 60 V
+    healthy: {normal: [24, 1]}
+    minutes: 2
+    energy: any
+remedies:
+  new-fuse: {title: Fit a new fuse, minutes: 5, energy: any}
+  free-it: {title: Free it, minutes: 9, energy: any}
+"""
+
+
+def faults(*texts: str) -> list[Problem]:
+    problems = Problems()
+    files = {"shared.yaml": SHARED, **{f"{i}.yaml": text for i, text in enumerate(texts)}}
+    compile_trees(files, "digest", problems)
+    return list(problems)
+
+
+def compiled(text: str) -> Trees:
+    problems = Problems()
+    trees = compile_trees({"shared.yaml": SHARED, "0.yaml": text}, "digest", problems)
+    assert trees is not None, [str(problem) for problem in problems]
+    return trees
+
+
+def test_a_good_tree_reads_words_units_and_ranges() -> None:
+    trees = compiled(GOOD)
+    assert trees.causes["fuse"].base == pytest.approx(0.02)
+    assert trees.symptoms["stuck"].causes == {"fuse": 0.75, "jam": 0.5}
+    assert trees.causes["jam"].remedies["free-it"] == pytest.approx((0.5 + 0.98) / 2)
+    assert trees.causes["fuse"].signs["lamp"] == Shares({"lit": pytest.approx(0.07), "dark": 0.93})
+    assert trees.causes["jam"].signs["volts"] == Normal(24.0, 0.5)
+    assert trees.causes["fuse"].signs["volts"] == Uniform(0.0, 2.0)
+    assert trees.places["causes.jam"].line == 13
+
+
+def test_what_is_left_over_is_shared_as_a_healthy_door_shares_it() -> None:
+    text = GOOD.replace("answers: [lit, dark]", "answers: [lit, dim, dark]").replace(
+        "healthy: {lit: always}", "healthy: {lit: 0.90, dim: 0.08, dark: 0.02}"
+    )
+    shares = compiled(text).causes["fuse"].signs["lamp"]
+    assert isinstance(shares, Shares)
+    assert shares.shares["lit"] / shares.shares["dim"] == pytest.approx(0.90 / 0.08)
+    assert sum(shares.shares.values()) == pytest.approx(1)
+
+
+def test_mixtures_and_open_circuits() -> None:
+    spread = "{mixture: [{share: 0.6, normal: [4 V, 1 V]}, {share: 0.4, beyond: range}]}"
+    trees = compiled(GOOD.replace("{uniform: [0 V, 2 V]}", spread))
+    assert trees.causes["fuse"].signs["volts"] == Mixture(((0.6, Normal(4.0, 1.0)), (0.4, Beyond())))
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "line", "said"),
+    [
+        ("base: 0.01", "base: 2", 15, "out of range"),
+        ("base: 0.01", "base: often", 15, "35 per 1000 calls"),
+        ("causes: {fuse: probable, jam: even}", "causes: {fuse: probably, jam: even}", 6, "Write one of always"),
+        ("causes: {fuse: probable, jam: even}", "causes: {fuze: probable, jam: even}", 6, "Did you mean 'fuse'?"),
+        ("ask-first: [lamp]", "ask-frist: [lamp]", 5, "Did you mean 'ask-first'?"),
+        ("ask-first: [lamp]", "ask-first: [lamb]", 5, "Did you mean 'lamp'?"),
+        ("remedies: [new-fuse]", "remedies: [new-fuze]", 12, "Did you mean 'new-fuse'?"),
+        ("{dark: almost-certain}", "{drak: almost-certain}", 11, "'drak' is not an answer"),
+        ("{lamp: {dark", "{lump: {dark", 11, "'lump' is no check"),
+        ("answers: [lit, dark]", "answers: [lit]", 19, "two answers or more"),
+        ("answers: [lit, dark]", "answers: [lit, lit, dark]", 19, "written twice"),
+        ("    minutes: 1\n", "    minutes: soon\n", 23, "Write a number"),
+        ("    minutes: 1\n", "    minutes: -1\n", 23, "'minutes' cannot be read"),
+        ("    minutes: 1\n", "", 19, "'minutes' is missing"),
+        ("    minutes: 1\n", "    minutes: 1\n    minutes: 2\n", 24, "written twice here, first on line 23"),
+        ("plausible: 0 to 60 V", "plausible: 60 to 0 V", 28, "ends before it starts"),
+        ("plausible: 0 to 60 V", "plausible: much", 28, "no range"),
+        ("    plausible: 0 to 60 V\n", "", 25, "needs its plausible range"),
+        ("{uniform: [0 V, 2 V]}", "{uniform: [2 V, 0 V]}", 11, "must end above"),
+        ("{uniform: [0 V, 2 V]}", "{uniform: [0 V, 2 lb]}", 11, "wants volts"),
+        ("{uniform: [0 V, 2 V]}", "{unicorn: [0 V, 2 V]}", 11, "no kind of spread"),
+        ("energy: any\n  volts", "energy: some\n  volts", 24, "not among the energy"),
+        ("healthy: {lit: always}", "healthy: {lit: always}\n    after: [lamp]", 19, "wait for each other"),
+        ("healthy: {lit: always}", "healthy: {lit: always}\n    opens: {dim: [volts]}", 23, "'dim' is not an answer"),
+        ("healthy: {lit: always}", "healthy: {lit: always}\n    cautions: [car]", 23, "Did you mean 'care'?"),
+        ("healthy: {normal: [24, 1]}", "healthy: {normal: [24, 1]}\n    opens: {low: [lamp]}", 30, "no band of readings"),
+        ("symptoms:\n", "symtoms:\n", 1, "Did you mean 'symptoms'?"),
+    ],
+)
+def test_every_fault_has_its_line_and_its_mend(old: str, new: str, line: int, said: str) -> None:
+    assert old in GOOD
+    found = faults(GOOD.replace(old, new, 1))
+    assert any(problem.place.line == line and said in str(problem) for problem in found), [str(p) for p in found]
+    assert all(str(problem).startswith(("0.yaml:", "shared.yaml:")) for problem in found)
+
+
+def test_all_faults_come_at_once() -> None:
+    text = GOOD.replace("base: 0.01", "base: 7").replace("probable", "probably").replace("new-fuse]", "newfuse]")
+    found = {problem.place.line for problem in faults(text)}
+    assert {6, 12, 15} <= found
+
+
+def test_an_id_written_in_two_files_is_refused_with_both_places() -> None:
+    found = faults(GOOD, "causes:\n  jam: {title: Jam, base: 0.1, remedies: [free-it]}\n")
+    assert [str(p) for p in found] == ["1.yaml:2: 'jam' is written already at 0.yaml:13. Write it once."]
+
+
+def test_an_anchor_that_explodes_is_refused_quickly() -> None:
+    bomb = "a: &a [x, x, x, x, x, x, x, x, x]\n"
+    for here, there in zip("bcdefgh", "abcdefg", strict=True):
+        bomb += f"{here}: &{here} [{', '.join([f'*{there}'] * 9)}]\n"
+    assert any("grows beyond all measure" in str(p) for p in faults(bomb))
+    assert any("grows beyond all measure" in str(p) for p in faults("a: &a\n  b: *a\n"))
+
+
+@pytest.mark.parametrize("text", ["a: [", "\t- a", "a: b: c", "- 1\n- 2", "just words", "a: 'x", "{}: 1", "? [a]\n: b", "\0"])
+def test_what_is_no_tree_is_a_problem_never_a_traceback(text: str) -> None:
+    found = faults(text)
+    assert found and all(problem.place.line >= 1 for problem in found)
+
+
+def test_yes_no_and_times_stay_words() -> None:
+    text = GOOD.replace("answers: [lit, dark]", "answers: [yes, no, 1:30, on]").replace("lit: always", "yes: always")
+    trees = compiled(text.replace("{dark: almost-certain}", "{no: almost-certain}"))
+    assert trees.checks["lamp"].answers == ("yes", "no", "1:30", "on")
+
+
+def test_the_compiled_form_is_read_back_the_same_and_a_damaged_one_is_made_anew(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("DIAGNOSE_CACHE", str(tmp_path))
+    fresh = load_trees(SMALL)
+    (kept,) = tmp_path.glob("*.msgpack")
+    assert load_trees(SMALL) == fresh
+    kept.write_bytes(b"not a tree")
+    assert load_trees(SMALL) == fresh
+    kept.write_bytes(kept.read_bytes()[:1000])
+    assert load_trees(SMALL) == fresh
+
+
+def test_a_changed_comma_is_another_tree(tmp_path: Path) -> None:
+    (tmp_path / "shared.yaml").write_text(SHARED)
+    tree = tmp_path / "tree.yaml"
+    tree.write_text(GOOD)
+    first = load_trees(tmp_path)
+    tree.write_text(GOOD.replace("It is stuck", "It is stuck,"))
+    second = load_trees(tmp_path)
+    assert first.digest != second.digest
+    assert second.symptoms["stuck"].title == "It is stuck,"
+
+
+def test_no_folder_and_no_trees_are_said_plainly(tmp_path: Path) -> None:
+    with pytest.raises(TreeError, match="no folder of trees"):
+        load_trees(tmp_path / "nowhere")
+    with pytest.raises(TreeError, match="holds no trees"):
+        load_trees(tmp_path)
+
+
+def test_what_is_not_known_of_a_door_excludes_nothing() -> None:
+    conditions = {"drive": ("trolley", "hoist"), "devices": ("photo-eye",)}
+    assert applies(conditions, {})
+    assert applies(conditions, {"drive": "hoist", "devices": ("timer", "photo-eye")})
+    assert not applies(conditions, {"drive": "slide"})
+    assert not applies(conditions, {"devices": ("timer",)})
