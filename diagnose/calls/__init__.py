@@ -1,0 +1,1 @@
+"""A call as events: append, fold into state, store, report."""

@@ -1,0 +1,438 @@
+"""``Call``: one job on one door, from the first ring to the closed record.
+
+The surface that screens, the shell and other people's programs use. It appends events, folds them, and asks the
+reasoning what follows; it keeps nothing else.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Collection, Iterable, Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from functools import lru_cache
+from typing import Any, Literal
+
+from diagnose.calls import events as ev
+from diagnose.calls.answering import AnswerError, Understood, understand
+from diagnose.calls.inference import Finding, Inference, conflict, infer, tree_facts
+from diagnose.calls.state import CallState, fold
+from diagnose.knowledge.model import COULD_NOT_TELL, Proof, Trees, as_facts
+from diagnose.knowledge.model import Step as Entry
+from diagnose.knowledge.problems import did_you_mean
+from diagnose.reasoning import explain
+from diagnose.reasoning.plan import ANY, Planner, Standing, Suggestion, closing_minutes, proofs_needed
+from diagnose.reasoning.situation import Situation, make_situation
+
+Clock = Callable[[], datetime]
+Recorder = Callable[[ev.AnyEvent], None]
+
+
+class CallError(ValueError):
+    """What was asked of the call makes no sense; ``str`` says why and what to do."""
+
+
+@dataclass(frozen=True)
+class Step:
+    """What to do next. ``kind`` says what ``id`` names.
+
+    ``check``, ``remedy`` and ``proof`` name such entries; ``energy`` names the state to bring the door into first;
+    ``stop`` is ``return to service`` (every proof passed), ``hand over`` or ``closed``. ``goal`` is the step this
+    one leads to. Minutes are for this step, and to a proven door with the middle 80 % of it.
+    """
+
+    kind: Literal["check", "remedy", "proof", "energy", "stop"]
+    id: str
+    why: str
+    minutes: float
+    expected_minutes_left: float
+    interval: tuple[float, float] = (0.0, 0.0)
+    goal: str = ""
+    goal_kind: str = ""
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """One answer for or against a cause. ``factor`` multiplies the cause's odds against the average suspect."""
+
+    check: str
+    answer: str
+    factor: float
+
+
+@dataclass(frozen=True)
+class Likely:
+    """A suspected cause, how likely it is in the door now, and the answers for and against it, strongest first."""
+
+    cause: str
+    title: str
+    probability: float
+    evidence: tuple[Evidence, ...]
+
+
+@dataclass(frozen=True)
+class Surprise:
+    """How ill the answers sit together: ``conflict`` above 0 is odd. ``odd`` lists checks, the most doubtful first."""
+
+    conflict: float
+    unlisted: float
+    odd: tuple[str, ...]
+
+
+class Call:
+    """A call on ``trees``. Every method that changes it appends one event.
+
+    ``recorder`` is given each event before it counts: when it raises, nothing has happened. ``clock`` gives the
+    time an event is stamped with. Raises ``CallError`` for facts, symptoms or people that the trees do not know.
+    """
+
+    def __init__(
+        self,
+        trees: Trees,
+        facts: Mapping[str, Any] | None = None,
+        symptoms: Iterable[str] = (),
+        *,
+        site: str = "",
+        door: str = "",
+        people: Iterable[str] = ("anyone", "technician"),
+        by: str = "",
+        clock: Clock | None = None,
+        recorder: Recorder | None = None,
+        history: Iterable[ev.AnyEvent] | None = None,
+    ) -> None:
+        self.trees = trees
+        self.by = by
+        self._clock = clock or (lambda: datetime.now(UTC))
+        self._recorder = recorder
+        self._events: list[ev.AnyEvent] = list(history or ())
+        self._state: CallState | None = None
+        self._inference: Inference | None = None
+        self._planner: Planner | None = None
+        if not self._events:
+            symptoms, people = tuple(symptoms), tuple(people)
+            stated = as_facts(facts or {})
+            self._check_facts(stated)
+            self._check_known("symptom", symptoms, trees.symptoms)
+            self._append(ev.Opened, facts=stated, symptoms=symptoms, site=site, door=door, people=people)
+
+    # --- what is known -------------------------------------------------------------------------------------
+
+    @property
+    def events(self) -> tuple[ev.AnyEvent, ...]:
+        return tuple(self._events)
+
+    @property
+    def state(self) -> CallState:
+        if self._state is None:
+            self._state = fold(self._events)
+        return self._state
+
+    @property
+    def situation(self) -> Situation:
+        facts = tree_facts(self.trees, self.state.facts)
+        key = tuple(sorted((k, v) for k, v in facts.items()))
+        symptoms = tuple(s for s in self.state.symptoms if s in self.trees.symptoms)
+        return _situation(_Held(self.trees), key, symptoms)
+
+    @property
+    def inference(self) -> Inference:
+        if self._inference is None:
+            self._inference = infer(self.situation, self.state)
+        return self._inference
+
+    @property
+    def energy(self) -> str:
+        """The energy state the door is in, as far as the call says: stated, or that of the last step done."""
+        if self.state.energy:
+            return self.state.energy
+        return next((name for name in self.trees.energy if name != ANY), ANY)
+
+    @property
+    def planner(self) -> Planner:
+        if self._planner is None:
+            self._planner = Planner(self.standing)
+        return self._planner
+
+    @property
+    def standing(self) -> Standing:
+        state = self.state
+        failed = {item.remedy for item in state.tries}
+        return Standing(
+            self.situation,
+            self.inference.belief,
+            self.inference.known,
+            failed,
+            self.energy,
+            self._fetched(),
+            state.people,
+        )
+
+    def likely(self) -> list[Likely]:
+        """Every suspect with its probability and evidence, likeliest first; ``unlisted`` is always among them."""
+        inference = self.inference
+        present = inference.belief.causes()
+        ranked = sorted(range(inference.situation.count), key=lambda i: (-present[i], inference.situation.causes[i]))
+        return [
+            Likely(
+                inference.situation.causes[i],
+                explain.cause_title(self.trees, inference.situation.causes[i]),
+                float(present[i]),
+                _evidence(inference.findings, i),
+            )
+            for i in ranked
+        ]
+
+    def surprise(self) -> Surprise:
+        """Whether the answers sit ill together, and which of them to doubt first.
+
+        An answer is doubted by how much the conflict eases when it is left out.
+        """
+        findings = list(self.inference.findings)
+        whole = conflict(self.situation, findings)
+        without = [
+            (conflict(self.situation, findings[:i] + findings[i + 1 :]), finding.check.id)
+            for i, finding in enumerate(findings)
+        ]
+        odd = tuple(check for value, check in sorted(without) if whole - value > 0.5)
+        return Surprise(whole, float(self.inference.belief.causes()[-1]), odd)
+
+    def needed_proofs(self) -> tuple[Proof, ...]:
+        """Every proof that must have passed before this door returns to service."""
+        done = {item.remedy for item in self.state.tries}
+        return proofs_needed(self.trees, self.state.facts, done)
+
+    def open_proofs(self) -> tuple[Proof, ...]:
+        """The needed proofs that have not passed since the last remedy, those of the present state first."""
+        results = self.state.proofs
+        missing = [proof for proof in self.needed_proofs() if not results.get(proof.id)]
+        order = {proof.energy: i for i, proof in reversed(list(enumerate(missing)))}
+        return tuple(sorted(missing, key=lambda p: (p.energy not in (self.energy, ANY), order[p.energy])))
+
+    # --- what to do ----------------------------------------------------------------------------------------
+
+    def next_step(self, quick: bool = False) -> Step:
+        """The step with the lowest expected cost to a proven door; ``quick`` takes the most telling check instead."""
+        state = self.state
+        if state.outcome is not None:
+            return Step("stop", "closed", f"The call is closed: {state.outcome}.", 0.0, 0.0)
+        if state.proving:
+            return self._next_proof()
+        if not state.symptoms:
+            return Step("stop", "no symptom", "Say first what the door does wrong.", 0.0, 0.0)
+        suggestion = (self.planner.most_telling() if quick else None) or self.planner.best()
+        closing = closing_minutes(self.trees, self.needed_proofs())
+        left = suggestion.expected_minutes + closing
+        interval = (suggestion.interval[0] + closing, suggestion.interval[1] + closing)
+        if suggestion.kind == "stop":
+            return Step("stop", "hand over", explain.why_stop(self.planner), 0.0, left, interval)
+        if suggestion.kind == "remedy":
+            return self._step("remedy", suggestion.id, explain.why_remedy(self.planner, suggestion), left, interval)
+        first = next(s for s in suggestion.way if self.trees.checks[s].kind != "computed")
+        why = explain.why_check(self.planner, suggestion)
+        if first != suggestion.id:
+            why = f"It comes before: {self.trees.checks[suggestion.id].text}. {why}"
+        return self._step("check", first, why, left, interval, suggestion.id)
+
+    def _next_proof(self) -> Step:
+        missing = self.open_proofs()
+        left = closing_minutes(self.trees, missing)
+        if not missing:
+            return Step("stop", "return to service", "Every proof this door needs has passed.", 0.0, 0.0)
+        why = f"{len(missing)} of {len(self.needed_proofs())} proofs are left before the door returns to service."
+        return self._step("proof", missing[0].id, why, left, (left, left))
+
+    def _step(
+        self,
+        kind: Literal["check", "remedy", "proof"],
+        identity: str,
+        why: str,
+        left: float,
+        interval: tuple[float, float],
+        goal: str = "",
+    ) -> Step:
+        """The step itself, or the change of energy state that has to come before it."""
+        homes: dict[str, Mapping[str, Entry]] = {
+            "check": self.trees.checks,
+            "remedy": self.trees.remedies,
+            "proof": self.trees.proofs,
+        }
+        entry = homes[kind][identity]
+        if entry.energy not in (self.energy, ANY):
+            minutes = self.trees.energy[entry.energy].enter.get(self.energy, 0.0)
+            text = f"The next step is done in this state. {why}"
+            return Step("energy", entry.energy, text, minutes, left, interval, identity, kind)
+        return Step(kind, identity, why, entry.minutes, left, interval, goal or identity, kind)
+
+    # --- what happened -------------------------------------------------------------------------------------
+
+    def understand(self, check: str, text: str) -> Understood:
+        """What ``text`` would answer, without answering. Raises ``AnswerError``."""
+        self._check_known("check", [check], self.trees.checks)
+        return understand(self.trees.checks[check], text)
+
+    def answer(
+        self,
+        check: str,
+        text: str,
+        *,
+        mode: Literal["new", "again", "correction"] = "new",
+        heard: Literal["seen", "told"] = "seen",
+    ) -> Understood:
+        """Answer a check with what was typed. Raises ``AnswerError``, and ``CallError`` for an unknown check."""
+        understood = self.understand(check, text)
+        self._append(
+            ev.Answered,
+            check=check,
+            raw=text,
+            value=understood.value,
+            unit=understood.unit,
+            mode=mode,
+            heard=heard,
+        )
+        return understood
+
+    def withdraw(self, check: str) -> None:
+        """Take an answer back."""
+        if check not in self.state.answers:
+            raise CallError(f"'{check}' has no answer to take back.")
+        self._append(ev.Withdrawn, check=check)
+
+    def state_fact(self, fact: str, value: str | tuple[str, ...]) -> None:
+        """Say, or correct, something about the door; an empty value forgets it."""
+        if value:
+            self._check_facts({fact: value})
+        self._append(ev.FactStated, fact=fact, value=value)
+
+    def state_symptoms(self, symptoms: Iterable[str]) -> None:
+        """Say, or correct, what is complained of."""
+        named = tuple(symptoms)
+        self._check_known("symptom", named, self.trees.symptoms)
+        self._append(ev.SymptomsStated, symptoms=named)
+
+    def state_people(self, people: Collection[str]) -> None:
+        """Say who is at the door."""
+        self._check_known("person", people, self.trees.people)
+        self._append(ev.PeopleStated, people=tuple(people))
+
+    def enter(self, energy: str) -> None:
+        """Say that the door was brought into an energy state."""
+        self._check_known("energy state", [energy], self.trees.energy)
+        self._append(ev.EnergyEntered, energy=energy)
+
+    def tried(self, remedy: str, worked: bool) -> None:
+        """Say that a remedy was done, and whether the complaint is gone."""
+        self._check_known("remedy", [remedy], self.trees.remedies)
+        self._append(ev.Tried, remedy=remedy, worked=worked)
+
+    def proved(self, proof: str, passed: bool) -> None:
+        """Say how a proof came out."""
+        self._check_known("proof", [proof], self.trees.proofs)
+        self._append(ev.Proved, proof=proof, passed=passed)
+
+    def danger(self, danger: str, answer: str) -> None:
+        """Say whether a sign of danger is there."""
+        self._check_known("danger", [danger], self.trees.dangers)
+        self._append(ev.DangerStated, danger=danger, answer=answer)
+
+    def note(self, text: str) -> None:
+        """Keep something no check asks for."""
+        self._append(ev.Noted, text=text)
+
+    def undo(self) -> bool:
+        """Undo the last event that counts, the opening excepted; false where there is none."""
+        from diagnose.calls.state import standing
+
+        counting = [event for event in standing(self._events) if not isinstance(event, ev.Opened)]
+        if not counting:
+            return False
+        self._append(ev.Undone, undoes=counting[-1].sequence)
+        return True
+
+    def close(self, outcome: ev.Outcome, reason: str = "") -> None:
+        """End the call.
+
+        Raises ``CallError`` when the door is to return to service with a proof missing, or to be left out of
+        service without a reason: there is no other way to close.
+        """
+        if outcome == "returned to service":
+            missing = self.open_proofs()
+            if missing:
+                titles = "; ".join(proof.title for proof in missing[:3])
+                raise CallError(
+                    f"{len(missing)} proofs have not passed: {titles}. Prove them, or leave it out of service."
+                )
+        elif not reason.strip():
+            raise CallError("Say why the door is left out of service.")
+        self._append(ev.Closed, outcome=outcome, reason=reason)
+
+    def reopen(self, reason: str = "") -> None:
+        """Go on with a closed call."""
+        self._append(ev.Reopened, reason=reason)
+
+    # --- inside --------------------------------------------------------------------------------------------
+
+    def _append(self, kind: type[ev.Event], **fields: Any) -> None:
+        event: Any = kind(
+            sequence=self._events[-1].sequence + 1 if self._events else 1,
+            at=self._clock().isoformat(timespec="seconds"),
+            by=self.by,
+            digest=self.trees.digest[:16],
+            **fields,
+        )
+        if self._recorder is not None:
+            self._recorder(event)
+        self._events.append(event)
+        self._state = self._inference = self._planner = None
+
+    def _check_known(self, kind: str, names: Iterable[str], known: Mapping[str, Any]) -> None:
+        for name in names:
+            if name not in known:
+                raise CallError(f"'{name}' is no {kind} of these trees. {did_you_mean(name, known)}")
+
+    def _check_facts(self, facts: Mapping[str, str | tuple[str, ...]]) -> None:
+        for fact, value in facts.items():
+            self._check_known("fact", [fact], self.trees.facts)
+            allowed = self.trees.facts[fact].answers
+            for one in (value,) if isinstance(value, str) else value:
+                if one not in allowed:
+                    raise CallError(f"'{one}' is no answer to '{fact}'. {did_you_mean(one, allowed)}")
+
+    def _fetched(self) -> set[str]:
+        """What earlier steps were done from stays at the door."""
+        entries = [self.trees.checks.get(check) for check in self.state.answers]
+        remedies = [self.trees.remedies.get(item.remedy) for item in self.state.tries]
+        return {entry.access for entry in [*entries, *remedies] if entry is not None}
+
+
+class _Held:
+    """Trees as a key of a cache: equal by digest, so that a table is made once for each content."""
+
+    def __init__(self, trees: Trees) -> None:
+        self.trees = trees
+
+    def __hash__(self) -> int:
+        return hash(self.trees.digest)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Held) and other.trees.digest == self.trees.digest
+
+
+@lru_cache(maxsize=64)
+def _situation(
+    held: _Held, facts: tuple[tuple[str, str | tuple[str, ...]], ...], symptoms: tuple[str, ...]
+) -> Situation:
+    return make_situation(held.trees, dict(facts), symptoms)
+
+
+def _evidence(findings: tuple[Finding, ...], cause: int) -> tuple[Evidence, ...]:
+    weighed = [(float(f.weights[cause]), f) for f in findings]
+    weighed.sort(key=lambda pair: (-abs(pair[0]), pair[1].check.id))
+    return tuple(Evidence(f.check.id, _shown(f), math.exp(weight)) for weight, f in weighed)
+
+
+def _shown(finding: Finding) -> str:
+    value = finding.value
+    return value if isinstance(value, str) else f"{value:.4g} {finding.check.unit}".strip()
+
+
+__all__ = ["COULD_NOT_TELL", "AnswerError", "Call", "CallError", "Evidence", "Likely", "Step", "Suggestion"]

@@ -1,0 +1,144 @@
+"""What can happen in a call. Events are appended, never changed; ``state.fold`` makes the call's state of them.
+
+An event keeps what was typed as it was typed, what it was taken to mean in SI, who said so, and the digest of
+the trees it was answered against.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+import msgspec
+
+Outcome = Literal["returned to service", "left out of service"]
+
+
+class Event(msgspec.Struct, frozen=True, kw_only=True, tag_field="event", omit_defaults=True):
+    """What every event has. ``at`` is ISO 8601 with its offset; ``sequence`` counts from 1 within the call."""
+
+    sequence: int
+    at: str
+    by: str = ""
+    digest: str = ""
+
+
+class Opened(Event, frozen=True, kw_only=True, tag="opened"):
+    """A call begins: which door, what is complained of, who is there."""
+
+    facts: dict[str, str | tuple[str, ...]] = {}
+    symptoms: tuple[str, ...] = ()
+    site: str = ""
+    door: str = ""
+    people: tuple[str, ...] = ("anyone", "technician")
+
+
+class FactStated(Event, frozen=True, kw_only=True, tag="fact stated"):
+    """Something about the door became known, or was corrected; an empty value forgets it."""
+
+    fact: str
+    value: str | tuple[str, ...]
+
+
+class SymptomsStated(Event, frozen=True, kw_only=True, tag="symptoms stated"):
+    """The whole list of complaints, as it now stands."""
+
+    symptoms: tuple[str, ...]
+
+
+class PeopleStated(Event, frozen=True, kw_only=True, tag="people stated"):
+    """Who is at the door, and so whose steps may be done."""
+
+    people: tuple[str, ...]
+
+
+class Answered(Event, frozen=True, kw_only=True, tag="answered"):
+    """A check was answered.
+
+    ``value`` is the chosen answer, "could not tell", or numbers in SI (several for a series) with ``unit``, the SI
+    unit they are in. ``mode``: ``new`` is what is seen now, ``again`` a further reading of the same thing to be
+    averaged in, ``correction`` a better record of what was seen then.
+    """
+
+    check: str
+    raw: str
+    value: str | tuple[float, ...]
+    unit: str = ""
+    mode: Literal["new", "again", "correction"] = "new"
+    # A caller's word is believed less than a technician's.
+    heard: Literal["seen", "told"] = "seen"
+
+
+class Withdrawn(Event, frozen=True, kw_only=True, tag="withdrawn"):
+    """An answer is taken back, as if it had not been given."""
+
+    check: str
+
+
+class EnergyEntered(Event, frozen=True, kw_only=True, tag="energy entered"):
+    """The door was brought into another energy state."""
+
+    energy: str
+
+
+class Tried(Event, frozen=True, kw_only=True, tag="tried"):
+    """A remedy was done, and the complaint went away or did not."""
+
+    remedy: str
+    worked: bool
+
+
+class Proved(Event, frozen=True, kw_only=True, tag="proved"):
+    """A proof was run."""
+
+    proof: str
+    passed: bool
+
+
+class DangerStated(Event, frozen=True, kw_only=True, tag="danger stated"):
+    """Whether a sign of danger is there: ``yes``, ``no`` or ``could not tell``."""
+
+    danger: str
+    answer: str
+
+
+class Noted(Event, frozen=True, kw_only=True, tag="noted"):
+    """Anything said that no check asks for."""
+
+    text: str
+
+
+class Undone(Event, frozen=True, kw_only=True, tag="undone"):
+    """An earlier event counts no more. Undoing an ``Undone`` brings its event back."""
+
+    undoes: int
+
+
+class Closed(Event, frozen=True, kw_only=True, tag="closed"):
+    """The call ends, with the door's state and the reason."""
+
+    outcome: Outcome
+    reason: str = ""
+
+
+class Reopened(Event, frozen=True, kw_only=True, tag="reopened"):
+    """A closed call goes on."""
+
+    reason: str = ""
+
+
+AnyEvent = (
+    Opened
+    | FactStated
+    | SymptomsStated
+    | PeopleStated
+    | Answered
+    | Withdrawn
+    | EnergyEntered
+    | Tried
+    | Proved
+    | DangerStated
+    | Noted
+    | Undone
+    | Closed
+    | Reopened
+)

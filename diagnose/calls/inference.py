@@ -1,0 +1,239 @@
+"""From a call's state to what is believed: each piece of evidence in its order, counted once.
+
+Computed checks join in as soon as their last input is there. Of several answered checks of one ``group`` between
+two repairs only the most telling one counts: they measure the same thing.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from diagnose.calls.state import Answer, CallState, Proof, Try
+from diagnose.knowledge.model import COULD_NOT_TELL, Check, Trees
+from diagnose.reasoning.belief import (
+    Belief,
+    answered,
+    first_belief,
+    proof_failed,
+    remedied,
+    weight_of_evidence,
+)
+from diagnose.reasoning.compute import Computed, compute
+from diagnose.reasoning.plan import information
+from diagnose.reasoning.situation import Array, Situation, Table, answer_likelihood, instrument_error
+from diagnose.reasoning.walk import Known
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One answer that says something about the cause.
+
+    ``likelihood`` is P(answer | cause) [causes], ``weights`` how far it moves each cause (natural log). ``value``
+    is the choice, or the number in the check's unit; ``working`` the line of arithmetic behind a computed one.
+    ``counted`` is false where a more telling check of the same group was answered too.
+    """
+
+    check: Check
+    value: str | float
+    heard: str
+    sequence: int
+    likelihood: Array
+    weights: Array
+    table: Table
+    working: str = ""
+    counted: bool = True
+
+    @property
+    def row(self) -> int | None:
+        return self.table.answers.index(self.value) if isinstance(self.value, str) else None
+
+
+# A finding, or what happened between findings.
+Item = Finding | Try | Proof
+
+
+@dataclass(frozen=True)
+class Inference:
+    """All that follows from a call's state: the items in order, and what is believed after the last."""
+
+    situation: Situation
+    items: tuple[Item, ...]
+    belief: Belief
+    known: Mapping[str, Known]
+    workings: Mapping[str, Computed]
+    pairs: bool
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        return tuple(item for item in self.items if isinstance(item, Finding) and item.counted)
+
+
+def infer(situation: Situation, state: CallState, pairs: bool | None = None) -> Inference:
+    """What a call's evidence says. ``pairs`` forces two-fault reasoning on or off; by default evidence decides."""
+    items, known, workings = _items(situation, state)
+    if pairs is None:
+        pairs = _pairs_wanted(situation, items)
+    belief = first_belief(situation, pairs)
+    for item in items:
+        belief = _after(belief, situation, item)
+    return Inference(situation, tuple(items), belief, known, workings, pairs)
+
+
+def believed(situation: Situation, items: tuple[Item, ...], pairs: bool) -> Belief:
+    """The belief after ``items``: to ask what would be believed without one of them."""
+    belief = first_belief(situation, pairs)
+    for item in items:
+        belief = _after(belief, situation, item)
+    return belief
+
+
+def _after(belief: Belief, situation: Situation, item: Item) -> Belief:
+    match item:
+        case Finding() if item.counted:
+            return answered(belief, item.likelihood, item.table, item.check.is_number, item.row)
+        case Try():
+            return remedied(belief, situation, remedy_chances(situation, item.remedy), item.worked)
+        case Proof() if not item.passed:
+            return proof_failed(belief)
+        case _:
+            return belief
+
+
+def remedy_chances(situation: Situation, remedy: str) -> Array:
+    """The chance that a remedy removes each suspect, [causes]; ``unlisted`` is never removed knowingly."""
+    causes = situation.trees.causes
+    chances = [causes[cause].remedies.get(remedy, 0.0) for cause in situation.causes[:-1]]
+    return np.array([*chances, 0.0])
+
+
+def _pairs_wanted(situation: Situation, items: list[Item]) -> bool:
+    """Two faults are considered when a repair did not end it, or when the answers fit no single fault."""
+    repairs = [item for item in items if isinstance(item, Try)]
+    if repairs and (not repairs[-1].worked or any(isinstance(i, Proof) and not i.passed for i in items)):
+        return True
+    return conflict(situation, [item for item in items if isinstance(item, Finding) and item.counted]) > 0
+
+
+def conflict(situation: Situation, findings: list[Finding]) -> float:
+    """Jensen's conflict measure, ln ∏ P(eᵢ) / P(e): above 0 where the answers sit ill together.
+
+    After Jensen, *Bayesian Networks and Decision Graphs*. It is the log Bayes factor for a cause under which the
+    answers come as they come on the average, each for itself.
+    """
+    if len(findings) < 2:
+        return 0.0
+    prior = situation.prior[:-1] / situation.prior[:-1].sum() if situation.count > 1 else situation.prior
+    matrix = np.array([finding.likelihood[: len(prior)] for finding in findings])
+    with np.errstate(divide="ignore"):
+        apart = float(np.log(matrix @ prior).sum())
+        together = np.log(prior) + np.log(matrix).sum(axis=0)
+    top = together.max()
+    if not np.isfinite(top):
+        return math.inf
+    return apart - float(top + np.log(np.exp(together - top).sum()))
+
+
+def _items(situation: Situation, state: CallState) -> tuple[list[Item], dict[str, Known], dict[str, Computed]]:
+    trees = situation.trees
+    items: list[Item] = []
+    known: dict[str, Known] = {}
+    errors: dict[str, float] = {}
+    workings: dict[str, Computed] = {}
+    computed_checks = [check for check in trees.checks.values() if check.kind == "computed"]
+    for evidence in state.evidence:
+        if not isinstance(evidence, Answer):
+            items.append(evidence)
+            continue
+        check = trees.checks.get(evidence.check)
+        if check is None:
+            continue
+        value, error = in_check_unit(check, evidence)
+        known[check.id] = value
+        errors[check.id] = error
+        if not isinstance(value, tuple) and value != COULD_NOT_TELL:
+            _add(items, situation, check, value, error, evidence)
+        for other in computed_checks:
+            if check.id not in (*other.inputs.values(), other.measured):
+                continue
+            result = compute(trees, other, known, errors, situation.facts)
+            if result is None:
+                continue
+            known[other.id] = result.value
+            workings[other.id] = result
+            items[:] = [i for i in items if not (isinstance(i, Finding) and i.check.id == other.id)]
+            _add(items, situation, other, result.value, result.error, evidence, result.working)
+    return _each_group_once(situation, items), known, workings
+
+
+def _add(
+    items: list[Item],
+    situation: Situation,
+    check: Check,
+    value: str | float,
+    error: float,
+    answer: Answer,
+    working: str = "",
+) -> None:
+    slip = situation.trees.costs.caller_slip if answer.heard == "told" else None
+    scored = answer_likelihood(situation, check, value, error if not isinstance(value, str) else None, slip)
+    if scored is None:
+        return
+    likelihood, table = scored
+    weights = weight_of_evidence(likelihood, situation.prior)
+    items.append(Finding(check, value, answer.heard, answer.sequence, likelihood, weights, table, working))
+
+
+def _each_group_once(situation: Situation, items: list[Item]) -> list[Item]:
+    """Of each group's findings between two repairs, all but the most telling check's are set aside."""
+    best: dict[tuple[int, str], tuple[float, str]] = {}
+    stretch = 0
+    stretches = []
+    for item in items:
+        stretch += isinstance(item, Try)
+        stretches.append(stretch)
+        if isinstance(item, Finding) and item.check.group:
+            key = (stretch, item.check.group)
+            told = (information(situation.prior, item.table.likelihood), item.check.id)
+            best[key] = max(best.get(key, told), told)
+    kept: list[Item] = []
+    for item, where in zip(items, stretches, strict=True):
+        if isinstance(item, Finding) and item.check.group and best[(where, item.check.group)][1] != item.check.id:
+            item = _set_aside(item)
+        kept.append(item)
+    return kept
+
+
+def _set_aside(finding: Finding) -> Finding:
+    from dataclasses import replace
+
+    return replace(finding, counted=False)
+
+
+def in_check_unit(check: Check, answer: Answer) -> tuple[Known, float]:
+    """An answer's value in its check's unit, repeated readings averaged, and its standard uncertainty."""
+    if isinstance(answer.value, str):
+        return answer.value, 0.0
+    numbers = tuple(from_si(value, check.unit) for value in answer.value)
+    if check.series == "yes":
+        return numbers, 0.0
+    if len(numbers) == 1:
+        return numbers[0], instrument_error(check, numbers[0])
+    from diagnose.quantities import combine
+
+    mean, error = combine(numbers, [instrument_error(check, number) for number in numbers])
+    return mean, error
+
+
+def from_si(value: float, unit: str) -> float:
+    from diagnose.quantities import to_unit
+
+    return to_unit(value, unit)
+
+
+def tree_facts(trees: Trees, facts: Mapping[str, str | tuple[str, ...]]) -> dict[str, str | tuple[str, ...]]:
+    """The facts that these trees know of."""
+    return {key: value for key, value in facts.items() if key in trees.facts}

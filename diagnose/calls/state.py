@@ -1,0 +1,205 @@
+"""A call's state, folded from its events. Pure: the same events give the same state, today and in ten years."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+from typing import Literal
+
+from diagnose.calls.events import (
+    Answered,
+    AnyEvent,
+    Closed,
+    DangerStated,
+    EnergyEntered,
+    FactStated,
+    Noted,
+    Opened,
+    Outcome,
+    PeopleStated,
+    Proved,
+    Reopened,
+    SymptomsStated,
+    Tried,
+    Undone,
+    Withdrawn,
+)
+
+Value = str | tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What is held to be the answer of a check. ``values`` are SI numbers, repeated readings each their own."""
+
+    check: str
+    value: Value
+    raw: tuple[str, ...]
+    unit: str
+    heard: Literal["seen", "told"]
+    at: str
+    by: str
+    sequence: int
+
+
+@dataclass(frozen=True)
+class Try:
+    """A remedy done, and whether the complaint went away."""
+
+    remedy: str
+    worked: bool
+    at: str
+    sequence: int
+
+
+@dataclass(frozen=True)
+class Proof:
+    """A proof run, and how it came out."""
+
+    proof: str
+    passed: bool
+    at: str
+    sequence: int
+
+
+# What moves the belief, in the order it happened.
+Evidence = Answer | Try | Proof
+
+
+@dataclass(frozen=True)
+class CallState:
+    """Everything known of a call. ``evidence`` is in order; an answer replaced by a better record keeps its place."""
+
+    facts: dict[str, str | tuple[str, ...]] = field(default_factory=dict)
+    symptoms: tuple[str, ...] = ()
+    site: str = ""
+    door: str = ""
+    people: tuple[str, ...] = ("anyone", "technician")
+    evidence: tuple[Evidence, ...] = ()
+    dangers: dict[str, str] = field(default_factory=dict)
+    notes: tuple[tuple[str, str], ...] = ()
+    energy: str = ""
+    opened_at: str = ""
+    last_at: str = ""
+    outcome: Outcome | None = None
+    reason: str = ""
+
+    @property
+    def answers(self) -> dict[str, Answer]:
+        """The latest answer of each check."""
+        return {item.check: item for item in self.evidence if isinstance(item, Answer)}
+
+    @property
+    def tries(self) -> tuple[Try, ...]:
+        return tuple(item for item in self.evidence if isinstance(item, Try))
+
+    @property
+    def proofs(self) -> dict[str, bool]:
+        """How each proof last came out, since the last remedy: a repair makes every earlier proof stale."""
+        found: dict[str, bool] = {}
+        for item in self.evidence:
+            if isinstance(item, Try):
+                found.clear()
+            elif isinstance(item, Proof):
+                found[item.proof] = item.passed
+        return found
+
+    @property
+    def proving(self) -> bool:
+        """The last remedy did something, and no proof has failed since."""
+        return bool(self.tries) and self.tries[-1].worked and all(self.proofs.values())
+
+
+def fold(events: Iterable[AnyEvent]) -> CallState:
+    """The state after ``events``, undone ones left out."""
+    state = CallState()
+    for event in standing(events):
+        state = replace(_after(state, event), last_at=event.at)
+    return state
+
+
+def standing(events: Iterable[AnyEvent]) -> list[AnyEvent]:
+    """The events that count: neither undone nor an undoing."""
+    kept: list[AnyEvent] = []
+    undone: set[int] = set()
+    for event in reversed(list(events)):
+        if event.sequence in undone:
+            continue
+        if isinstance(event, Undone):
+            undone.add(event.undoes)
+        else:
+            kept.append(event)
+    return kept[::-1]
+
+
+def _after(state: CallState, event: AnyEvent) -> CallState:
+    match event:
+        case Opened():
+            return replace(
+                state,
+                facts=dict(event.facts),
+                symptoms=event.symptoms,
+                site=event.site,
+                door=event.door,
+                people=event.people,
+                opened_at=event.at,
+            )
+        case FactStated():
+            facts = {key: value for key, value in state.facts.items() if key != event.fact}
+            if event.value:
+                facts[event.fact] = event.value
+            return replace(state, facts=facts)
+        case SymptomsStated():
+            return replace(state, symptoms=event.symptoms)
+        case PeopleStated():
+            return replace(state, people=event.people)
+        case Answered():
+            return replace(state, evidence=_with_answer(state.evidence, event))
+        case Withdrawn():
+            kept = tuple(i for i in state.evidence if not (isinstance(i, Answer) and i.check == event.check))
+            return replace(state, evidence=kept)
+        case EnergyEntered():
+            return replace(state, energy=event.energy)
+        case Tried():
+            done = Try(event.remedy, event.worked, event.at, event.sequence)
+            return replace(state, evidence=(*state.evidence, done))
+        case Proved():
+            proof = Proof(event.proof, event.passed, event.at, event.sequence)
+            return replace(state, evidence=(*state.evidence, proof))
+        case DangerStated():
+            return replace(state, dangers={**state.dangers, event.danger: event.answer})
+        case Noted():
+            return replace(state, notes=(*state.notes, (event.at, event.text)))
+        case Closed():
+            return replace(state, outcome=event.outcome, reason=event.reason)
+        case Reopened():
+            return replace(state, outcome=None, reason="")
+        case Undone():
+            return state
+
+
+def _with_answer(evidence: tuple[Evidence, ...], event: Answered) -> tuple[Evidence, ...]:
+    """Put an answer in its place: beside, over, or after the earlier one of the same check."""
+    answer = Answer(event.check, event.value, (event.raw,), event.unit, event.heard, event.at, event.by, event.sequence)
+    last = max((i for i, e in enumerate(evidence) if isinstance(e, Answer) and e.check == event.check), default=None)
+    if last is None:
+        return (*evidence, answer)
+    earlier = evidence[last]
+    assert isinstance(earlier, Answer)
+    repaired_since = any(isinstance(item, Try) for item in evidence[last:])
+    if event.mode == "again" and not repaired_since and _numbers(earlier.value) and _numbers(answer.value):
+        both = replace(answer, value=(*_tuple(earlier.value), *_tuple(answer.value)), raw=(*earlier.raw, event.raw))
+        return (*evidence[:last], both, *evidence[last + 1 :])
+    if event.mode == "correction" or not repaired_since:
+        return (*evidence[:last], answer, *evidence[last + 1 :])
+    # Seen anew after a repair: a second observation, of a door that may have changed.
+    return (*evidence, answer)
+
+
+def _numbers(value: Value) -> bool:
+    return not isinstance(value, str)
+
+
+def _tuple(value: Value) -> tuple[float, ...]:
+    assert not isinstance(value, str)
+    return value

@@ -1,0 +1,114 @@
+"""Computed checks: a formula of the trade fed with readings, and the uncertainty that its inputs bring along."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from diagnose.knowledge.model import COULD_NOT_TELL, Check, Facts, Trees
+from diagnose.reasoning.walk import Known
+
+
+@dataclass(frozen=True)
+class Computed:
+    """``value`` in the check's unit (or a word), its standard uncertainty ``error``, and the working in one line."""
+
+    value: str | float
+    error: float
+    working: str
+
+
+def compute(
+    trees: Trees, check: Check, known: Mapping[str, Known], errors: Mapping[str, float], facts: Facts
+) -> Computed | None:
+    """The value of a computed check, or ``None`` while an input is missing or the formula does not hold there.
+
+    Uncertainty is propagated by first-order differences (JCGM 100:2008, 5.1.2), inputs taken as independent.
+    """
+    from diagnose.formulas import FormulaError, find
+
+    name, _, output = check.formula.partition(".")
+    formula = find(name)
+    units = {item.name: item.unit for item in formula.inputs}
+    values: dict[str, Known] = {}
+    uncertain: dict[str, float] = {}
+    for input_name, written in check.inputs.items():
+        found = _input(trees, written, units.get(input_name, ""), known, errors, facts)
+        if found is None:
+            return None
+        values[input_name], uncertain[input_name] = found
+    measured: Known | None = known.get(check.measured) if check.measured else None
+    if check.measured and not isinstance(measured, (int, float)):
+        return None
+
+    def evaluate(changed: Mapping[str, Known]) -> tuple[str | float, str]:
+        result = formula.evaluate({**values, **changed})
+        chosen = output or next(iter(result.values))
+        raw = result.values[chosen]
+        if isinstance(raw, str):
+            return raw, result.working
+        unit = next((item.unit for item in formula.outputs if item.name == chosen), "")
+        number = _converted(float(raw), unit, check.unit)
+        return (float(measured) - number if isinstance(measured, (int, float)) else number), result.working
+
+    try:
+        value, working = evaluate({})
+        if isinstance(value, str):
+            return Computed(value, 0.0, working) if value in check.answers else None
+        if not math.isfinite(value):
+            return None
+        variance = errors.get(check.measured, 0.0) ** 2 if check.measured else 0.0
+        for input_name, error in uncertain.items():
+            base = values[input_name]
+            if error > 0 and isinstance(base, (int, float)):
+                moved, _ = evaluate({input_name: base + error})
+                if isinstance(moved, float) and math.isfinite(moved):
+                    variance += (moved - value) ** 2
+    except FormulaError:
+        return None
+    return Computed(value, math.sqrt(variance), working)
+
+
+def _input(
+    trees: Trees,
+    written: str,
+    unit: str,
+    known: Mapping[str, Known],
+    errors: Mapping[str, float],
+    facts: Facts,
+) -> tuple[Known, float] | None:
+    """An input's value in the formula's unit and its uncertainty; ``None`` while it is not known."""
+    if written in trees.checks:
+        value = known.get(written)
+        if value is None or value == COULD_NOT_TELL:
+            return None
+        own = trees.checks[written].unit
+        if isinstance(value, tuple):
+            return tuple(_converted(number, own, unit) for number in value), 0.0
+        if isinstance(value, str):
+            return value, 0.0
+        if not math.isfinite(value):
+            return None
+        scale = _converted(1.0, own, unit) - _converted(0.0, own, unit)
+        return _converted(value, own, unit), errors.get(written, 0.0) * abs(scale)
+    if written in trees.facts:
+        stated = facts.get(written)
+        if not isinstance(stated, str):
+            return None
+        return (_quantity(stated, unit) if trees.facts[written].unit else stated), 0.0
+    return (_quantity(written, unit) if any(c.isdigit() for c in written) else written), 0.0
+
+
+def _quantity(text: str, unit: str) -> float:
+    from diagnose.knowledge.load import amount
+
+    return amount(text, unit)
+
+
+def _converted(value: float, unit: str, wanted: str) -> float:
+    if unit == wanted or not unit or not wanted:
+        return value
+    from diagnose.quantities import to_si, to_unit
+
+    return to_unit(to_si(value, unit), wanted)

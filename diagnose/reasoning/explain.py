@@ -1,0 +1,151 @@
+"""Said plainly, from the numbers: why this next, what would change one's mind, what if I find …."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from diagnose.knowledge.model import UNLISTED, Trees
+from diagnose.reasoning.plan import Candidate, Planner, Suggestion
+from diagnose.reasoning.repair import Indices
+from diagnose.reasoning.situation import Array, Situation
+
+UNLISTED_TITLE = "something not in the book"
+
+
+@dataclass(frozen=True)
+class Consequence:
+    """What one answer of a check would leave: the likeliest cause then, and its probability."""
+
+    answer: str
+    chance: float
+    cause: str
+    probability: float
+
+
+def cause_title(trees: Trees, cause: str) -> str:
+    return UNLISTED_TITLE if cause == UNLISTED else trees.causes[cause].title
+
+
+def consequences(planner: Planner, candidate: Candidate) -> list[Consequence]:
+    """What if I find …, for each answer of a check."""
+    hypotheses = planner.hypotheses
+    causes = planner.standing.situation.causes
+    found = []
+    for answer, row in zip(candidate.answers, candidate.likelihood, strict=True):
+        weights = hypotheses.probability * row
+        chance = float(weights.sum())
+        if chance <= 0:
+            continue
+        present = _present(weights / chance, hypotheses.first, hypotheses.second, len(causes))
+        top = int(np.argmax(present))
+        found.append(Consequence(answer, chance, causes[top], float(present[top])))
+    return found
+
+
+def why_check(planner: Planner, suggestion: Suggestion) -> str:
+    """What a check separates, how long it takes, and what would change."""
+    trees = planner.trees
+    candidate = next((c for c in planner.candidates if c.way.goal == suggestion.id), None)
+    if candidate is None:
+        return ""
+    outcomes = consequences(planner, candidate)
+    belief = planner.standing.belief.causes()
+    causes = planner.standing.situation.causes
+    first = causes[int(np.argmax(belief))]
+    tellings = sorted(outcomes, key=lambda c: -c.chance)
+    lead = tellings[0]
+    turn = next((c for c in tellings if c.cause != lead.cause), None)
+    minutes = _minutes(suggestion_minutes(planner, candidate))
+    split = f"In {minutes} it tells "
+    if turn is not None:
+        return (
+            f"{split}{_quoted(trees, lead.cause)} from {_quoted(trees, turn.cause)}: "
+            f"'{turn.answer}' would make the latter {_percent(turn.probability)} likely."
+        )
+    strongest = max(outcomes, key=lambda c: c.probability)
+    weakest = min(outcomes, key=lambda c: c.probability)
+    return (
+        f"{split}whether it is {_quoted(trees, first)}: '{strongest.answer}' would make that "
+        f"{_percent(strongest.probability)} likely, '{weakest.answer}' {_percent(weakest.probability)}."
+    )
+
+
+def why_remedy(planner: Planner, suggestion: Suggestion) -> str:
+    """Why repairing now beats looking further."""
+    trees = planner.trees
+    remedy = trees.remedies[suggestion.id]
+    action = next(a for a in planner.actions if a.name == suggestion.id)
+    gone = 1 - (1 - action.leaves[0]) * (1 - action.leaves[1])
+    chance = float((1 - gone) @ planner.hypotheses.probability)
+    other = next((o for o in suggestion.alternatives if o[:2] != ("remedy", suggestion.id)), None)
+    text = f"It ends the trouble with a chance of {_percent(chance)} in {_minutes(remedy.minutes)}"
+    if other is not None and other[0] == "check":
+        more = _minutes(max(other[2] - suggestion.expected_cost, 0.0))
+        return f"{text}; looking further first would cost {more} more on average."
+    return f"{text}, the cheapest way on from here."
+
+
+def why_stop(planner: Planner) -> str:
+    """Why nothing here is worth doing any more."""
+    belief = planner.standing.belief.causes()
+    unlisted = float(belief[-1])
+    if unlisted >= 0.5:
+        return (
+            f"This does not look like anything I know ({_percent(unlisted)}). Hand it to someone who can look further."
+        )
+    return "No check or remedy that may be done here is worth its cost any more. Hand it over with what was found."
+
+
+def mind_changers(planner: Planner, most: int = 3) -> list[str]:
+    """What would change your mind: answers still to be had that would put another cause first."""
+    trees = planner.trees
+    belief = planner.standing.belief.causes()
+    causes = planner.standing.situation.causes
+    first = causes[int(np.argmax(belief))]
+    turns = [
+        (c.chance, candidate, c)
+        for candidate in planner.candidates
+        for c in consequences(planner, candidate)
+        if c.cause != first and c.chance > 0.01
+    ]
+    turns.sort(key=lambda turn: (-turn[0], turn[1].way.goal))
+    said: dict[str, str] = {}
+    for chance, candidate, consequence in turns:
+        text = trees.checks[candidate.way.goal].text
+        said.setdefault(
+            candidate.way.goal,
+            f"{text} '{consequence.answer}' ({_percent(chance)}) would point to "
+            f"{_quoted(trees, consequence.cause)} ({_percent(consequence.probability)}).",
+        )
+    return list(said.values())[:most]
+
+
+def suggestion_minutes(planner: Planner, candidate: Candidate) -> float:
+    """Minutes of a check and all that comes before it, changes of state included."""
+    return candidate.minutes + float(candidate.change.cost[planner.scale.start])
+
+
+def unlike_anything(situation: Situation, belief: Array) -> bool:
+    """``unlisted`` leads."""
+    return situation.count == 1 or bool(np.argmax(belief) == situation.count - 1)
+
+
+def _present(weights: Array, first: Indices, second: Indices, count: int) -> Array:
+    present = np.bincount(first, weights, count).astype(float)
+    paired = second >= 0
+    result: Array = present + np.bincount(second[paired], weights[paired], count)
+    return result
+
+
+def _quoted(trees: Trees, cause: str) -> str:
+    return f"“{cause_title(trees, cause)}”"
+
+
+def _percent(chance: float) -> str:
+    return f"{100 * chance:.0f} %"
+
+
+def _minutes(minutes: float) -> str:
+    return f"{minutes:.0f} min" if minutes >= 1.5 else "a minute"

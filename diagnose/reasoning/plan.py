@@ -1,0 +1,438 @@
+"""The next step: the check or remedy with the lowest expected cost to a proven door, from what is known now.
+
+Every reachable check and every remedy of a suspect is put on one scale (minutes' worth). The most promising few
+make a small ``repair.Problem`` that is solved exactly; the first step of its optimum is the suggestion. What is
+left out is left out by rank, never by time, so that the same input gives the same step on any machine.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from diagnose.knowledge.model import UNLISTED, Check, Proof, Remedy, Step, Trees, applies
+from diagnose.reasoning.belief import Belief, pair_likelihood
+from diagnose.reasoning.repair import Action, Change, Choice, Indices, Plan, Problem, Question, quick_cost_of_repair
+from diagnose.reasoning.situation import Array, Situation, Table
+from diagnose.reasoning.walk import Known, Way, reachable
+
+# How many of each go into the exact problem, and how large it may grow: cells × remedy sets × states.
+_MOST_QUESTIONS = 5
+_MOST_ACTIONS = 6
+_MOST_CELLS = 260_000
+_MOST_PAIRS = 24
+# Minutes. Plans closer than this are as good as each other: leaving checks out of a plan costs more than that.
+_AS_GOOD = 0.25
+ANY = "any"
+
+
+@dataclass(frozen=True)
+class Standing:
+    """Where a call stands: all that planning looks at."""
+
+    situation: Situation
+    belief: Belief
+    known: Mapping[str, Known]
+    # Remedies tried without success since the last answer that could revive them.
+    tried: Collection[str]
+    energy: str
+    fetched: Collection[str]
+    people: Collection[str]
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """A check that can be done now: the way to it, its cost, and what it tells.
+
+    ``likelihood`` is [answers, hypotheses]; ``information`` the bits it is expected to tell about the cause.
+    """
+
+    way: Way
+    cost: float
+    minutes: float
+    change: Change
+    likelihood: Array
+    answers: tuple[str, ...]
+    information: float
+
+    @property
+    def per_minute(self) -> float:
+        return self.information / max(self.cost, 0.25)
+
+
+@dataclass(frozen=True)
+class Suggestion:
+    """A step and what stands behind it. ``kind`` is ``check``, ``remedy`` or ``stop``; ``id`` is ``""`` to stop."""
+
+    kind: str
+    id: str
+    way: tuple[str, ...]
+    expected_cost: float
+    # Minutes to a proven door, and the middle 80 % of them; the door's own closing proofs not counted.
+    expected_minutes: float
+    interval: tuple[float, float]
+    alternatives: tuple[tuple[str, str, float], ...] = ()
+
+
+class Planner:
+    """Plans from one ``Standing``. Cheap to make; each part is computed when first asked for."""
+
+    def __init__(self, standing: Standing) -> None:
+        self.standing = standing
+        self.trees: Trees = standing.situation.trees
+        self.scale = _Scale(standing)
+
+    @cached_property
+    def hypotheses(self) -> Hypotheses:
+        return Hypotheses.of(self.standing.belief)
+
+    @cached_property
+    def candidates(self) -> tuple[Candidate, ...]:
+        """Every check that can be reached and may tell something, the most telling for its cost first."""
+        standing = self.standing
+        ways = reachable(standing.situation, standing.known, standing.people)
+        found = self._worth(ways)
+        if not found:
+            found = self._worth(reachable(standing.situation, standing.known, standing.people, relaxed=True))
+        return tuple(sorted(found, key=lambda c: (-c.per_minute, c.way.goal)))
+
+    def _worth(self, ways: Sequence[Way]) -> list[Candidate]:
+        return [candidate for way in ways if (candidate := self._candidate(way)).information > 1e-4]
+
+    def _candidate(self, way: Way) -> Candidate:
+        table = self.standing.situation.tables[way.goal]
+        steps = [self.trees.checks[identity] for identity in way.steps]
+        done = [step for step in steps if step.kind != "computed"]
+        change = self.scale.through(done)
+        likelihood = self.hypotheses.likelihood(table, self.trees.checks[way.goal])
+        return Candidate(
+            way,
+            max(sum(self.scale.cost(step) for step in done), 0.25),
+            sum(step.minutes for step in done),
+            change,
+            likelihood,
+            table.answers,
+            information(self.hypotheses.probability, likelihood),
+        )
+
+    def most_telling(self) -> Suggestion | None:
+        """The check with the most information about the cause for each minute of work; ``None`` if none is left."""
+        start = self.scale.start
+        ranked = sorted(
+            self.candidates,
+            key=lambda c: (-c.information / (c.cost + float(c.change.cost[start])), c.way.goal),
+        )
+        if not ranked:
+            return None
+        best = ranked[0]
+        return Suggestion("check", best.way.goal, best.way.steps, best.cost, best.minutes, (best.minutes,) * 2)
+
+    @cached_property
+    def actions(self) -> tuple[Action, ...]:
+        """Every remedy that may remove a suspect, proof included, dearest to leave undone first."""
+        causes = self.standing.situation.causes
+        chances: dict[str, Array] = {}
+        for index, cause in enumerate(causes[:-1]):
+            for remedy, chance in self.trees.causes[cause].remedies.items():
+                if remedy in self.standing.tried or not applies(
+                    self.trees.remedies[remedy].applies, self.standing.situation.facts
+                ):
+                    continue
+                chances.setdefault(remedy, np.zeros(len(causes)))[index] = chance
+        actions = [self._action(self.trees.remedies[remedy], chance) for remedy, chance in chances.items()]
+        probability = self.hypotheses.probability
+        return tuple(sorted(actions, key=lambda a: (-_fixes(a, probability) / a.cost, a.name)))
+
+    def _action(self, remedy: Remedy, chances: Array) -> Action:
+        proofs = [self.trees.proofs[proof] for proof in remedy.proofs[:1]]
+        steps: list[Step] = [remedy, *proofs]
+        money = sum(self.trees.parts[part].price * count for part, count in remedy.parts.items())
+        cost = sum(self.scale.cost(step) for step in steps) + money / self.trees.costs.money_per_minute
+        minutes = sum(step.minutes for step in steps)
+        return Action(remedy.id, max(cost, 0.5), self.hypotheses.leaves(chances), self.scale.through(steps), minutes)
+
+    @cached_property
+    def problem(self) -> Problem:
+        """The few most promising checks and remedies, as a problem small enough to solve exactly."""
+        actions = self._short_actions()
+        questions = self._short_questions(actions)
+        return Problem(
+            self.hypotheses.probability,
+            tuple(questions),
+            actions,
+            self.trees.costs.hand_over,
+            self.scale.states,
+            self.scale.start,
+        )
+
+    def _short_actions(self) -> tuple[Action, ...]:
+        short = list(self.actions[:_MOST_ACTIONS])
+        # What would repair the likeliest suspects is always looked at, however dear.
+        likely = np.argsort(-self.hypotheses.probability, kind="stable")[:2]
+        for hypothesis in likely:
+            best = min((a for a in self.actions if _leaves(a)[hypothesis] < 0.5), key=lambda a: a.cost, default=None)
+            if best is not None and best not in short:
+                short[-1:] = [best]
+        return tuple(short)
+
+    def _short_questions(self, actions: Sequence[Action]) -> list[Question]:
+        by_saving = sorted(self.candidates, key=lambda c: (-self._saving(c), c.way.goal))
+        by_information = list(self.candidates)
+        questions: list[Question] = []
+        size = (1 << len(actions)) * self.scale.states
+        for candidate in _alternating(by_saving, by_information):
+            larger = size * (candidate.likelihood.shape[0] + 1)
+            if larger > _MOST_CELLS:
+                continue
+            size = larger
+            questions.append(
+                Question(
+                    candidate.way.goal,
+                    candidate.cost,
+                    candidate.likelihood,
+                    candidate.change,
+                    candidate.minutes,
+                )
+            )
+            if len(questions) == _MOST_QUESTIONS:
+                break
+        return questions
+
+    @cached_property
+    def _repair_now(self) -> tuple[Array, Array]:
+        """Costs [actions] and leaves [actions, 2, hypotheses] of every remedy, entered from the present state."""
+        start = self.scale.start
+        costs = np.array([a.cost + (float(a.change.cost[start]) if a.change else 0.0) for a in self.actions])
+        leaves = np.array([a.leaves for a in self.actions]).reshape(len(costs), 2, -1)
+        return costs, leaves
+
+    def _saving(self, candidate: Candidate) -> float:
+        """What asking once, then repairing, saves over repairing at once."""
+        costs, leaves = self._repair_now
+        probability, hand_over = self.hypotheses.probability, self.trees.costs.hand_over
+        now = self._cost_now
+        entry = candidate.cost + float(candidate.change.cost[self.scale.start])
+        after = sum(quick_cost_of_repair(probability * row, costs, leaves, hand_over) for row in candidate.likelihood)
+        return now - entry - after
+
+    @cached_property
+    def _cost_now(self) -> float:
+        costs, leaves = self._repair_now
+        return quick_cost_of_repair(self.hypotheses.probability, costs, leaves, self.trees.costs.hand_over)
+
+    @cached_property
+    def plan(self) -> Plan:
+        return Plan(self.problem)
+
+    def best(self) -> Suggestion:
+        """The step with the lowest expected cost to a proven door."""
+        plan = self.plan
+        choice = self._first(plan)
+        minutes, chances = plan.outcomes()
+        mean = float(minutes @ chances)
+        interval = (_quantile(minutes, chances, 0.1), _quantile(minutes, chances, 0.9))
+        others = sorted(plan.costs_of_first().items(), key=lambda item: item[1])
+        alternatives = tuple((_kind(kind), name, cost) for (kind, name), cost in others)
+        return Suggestion(
+            _kind(choice.kind),
+            choice.name,
+            self._way(choice),
+            choice.expected_cost,
+            mean,
+            interval,
+            alternatives,
+        )
+
+    def _first(self, plan: Plan) -> Choice:
+        """The plan's first step; where some checks were left out of it, the most telling of the equally good ones.
+
+        The optimum often asks several questions whatever their answers, and does not care in which order; a person
+        does, and the plan is made anew after each answer.
+        """
+        choice = plan.first()
+        if choice.kind != "question" or len(self.problem.questions) == len(self.candidates):
+            return choice
+        within = choice.expected_cost + _AS_GOOD
+        costs = plan.costs_of_first()
+        equal = [c for c in self.candidates if costs.get(("question", c.way.goal), np.inf) <= within]
+        best = max(equal, key=lambda c: c.per_minute, default=None)
+        return choice if best is None else Choice("question", best.way.goal, costs[("question", best.way.goal)])
+
+    def _way(self, choice: Choice) -> tuple[str, ...]:
+        if choice.kind != "question":
+            return ()
+        return next(c.way.steps for c in self.candidates if c.way.goal == choice.name)
+
+
+@dataclass(frozen=True)
+class Hypotheses:
+    """The fault sets planned over: every single suspect, and the likeliest pairs. ``probability`` sums to 1."""
+
+    probability: Array
+    first: Indices
+    second: Indices
+    singles: int
+
+    @staticmethod
+    def of(belief: Belief) -> Hypotheses:
+        singles = len(belief.single)
+        probability, first = belief.single, np.arange(singles)
+        second = np.full(singles, -1)
+        if belief.pair is not None and belief.pairs > 1e-6:
+            flat = np.argsort(-belief.pair, axis=None, kind="stable")[:_MOST_PAIRS]
+            rows, columns = np.unravel_index(flat, belief.pair.shape)
+            kept = belief.pair[rows, columns] > 1e-5
+            probability = np.concatenate([probability, belief.pair[rows, columns][kept]])
+            first = np.concatenate([first, rows[kept]])
+            second = np.concatenate([second, columns[kept]])
+        total = float(probability.sum())
+        return Hypotheses(probability / total if total > 0 else probability, first, second, singles)
+
+    def likelihood(self, table: Table, check: Check) -> Array:
+        """P(answer | hypothesis), [answers, hypotheses]."""
+        if len(self.probability) == self.singles:
+            return table.likelihood
+        numeric = check.is_number
+        first, second = self.first[self.singles :], self.second[self.singles :]
+        rows = [
+            pair_likelihood(row, table, numeric, None if numeric else answer)[first, second]
+            for answer, row in enumerate(table.likelihood)
+        ]
+        pairs = np.array(rows)
+        pairs = pairs / pairs.sum(axis=0)
+        return np.concatenate([table.likelihood, pairs], axis=1)
+
+    def leaves(self, chances: Array) -> Array:
+        """P(fault stays) of each hypothesis's two faults, [2, hypotheses]."""
+        stays = 1 - chances
+        second = np.where(self.second >= 0, stays[self.second], 0.0)
+        return np.stack([stays[self.first], second])
+
+
+class _Scale:
+    """Costs on one scale, and the states one may work in: an energy state, and what has been fetched to stand on."""
+
+    def __init__(self, standing: Standing) -> None:
+        self._trees = standing.situation.trees
+        self._people = standing.people
+        self._energies = [name for name in self._trees.energy if name != ANY] or [ANY]
+        used = _places_used(standing.situation)
+        self._places = [name for name, place in self._trees.access.items() if place.minutes > 0 and name in used]
+        energy = self._energies.index(standing.energy) if standing.energy in self._energies else 0
+        fetched = sum(1 << i for i, place in enumerate(self._places) if place in standing.fetched)
+        self.states = len(self._energies) << len(self._places)
+        self.start = energy << len(self._places) | fetched
+        self._known: dict[tuple[str, str], Change] = {}
+
+    def cost(self, step: Step) -> float:
+        """Minutes' worth of one step: time of its crew, reluctance, and bringing whoever may do it."""
+        costs = self._trees.costs
+        reluctance = costs.discomfort.get(step.energy, 0.0) + costs.discomfort.get(step.access, 0.0)
+        absent = 0.0 if step.who in self._people else self._trees.people[step.who].call_out
+        return step.minutes * step.crew + reluctance + absent
+
+    def through(self, steps: Sequence[Step]) -> Change:
+        """Going through several steps, one after the other."""
+        to, cost = np.arange(self.states), np.zeros(self.states)
+        for step in steps:
+            change = self._enter(step.energy, step.access)
+            cost = cost + change.cost[to]
+            to = change.to[to]
+        return Change(to, cost)
+
+    def _enter(self, energy: str, access: str) -> Change:
+        key = (energy, access)
+        if key not in self._known:
+            pairs = [self._entered(state, energy, access) for state in range(self.states)]
+            self._known[key] = Change(np.array([to for to, _ in pairs]), np.array([cost for _, cost in pairs]))
+        return self._known[key]
+
+    def _entered(self, state: int, energy: str, access: str) -> tuple[int, float]:
+        bits = len(self._places)
+        here, fetched = state >> bits, state & ((1 << bits) - 1)
+        minutes = 0.0
+        if energy != ANY and energy in self._energies:
+            wanted = self._energies.index(energy)
+            if wanted != here:
+                minutes += self._trees.energy[energy].enter.get(self._energies[here], 5.0)
+                here = wanted
+        if access in self._places:
+            bit = 1 << self._places.index(access)
+            if not fetched & bit:
+                minutes += self._trees.access[access].minutes
+                fetched |= bit
+        return here << bits | fetched, minutes
+
+
+def _places_used(situation: Situation) -> set[str]:
+    """Where the checks and remedies of this situation are done from; the fewer, the smaller the plan."""
+    trees = situation.trees
+    checks = {trees.checks[check].access for check in situation.tables}
+    remedies = {r for cause in situation.causes[:-1] for r in trees.causes[cause].remedies}
+    return checks | {trees.remedies[remedy].access for remedy in remedies}
+
+
+def information(probability: Array, likelihood: Array) -> float:
+    """Bits an answer is expected to tell about the hypothesis: I = Σ p·L·log₂(L / Σ p·L)."""
+    marginal = likelihood @ probability
+    with np.errstate(divide="ignore", invalid="ignore"):
+        logs = np.log2(likelihood / marginal[:, None])
+    terms = np.where(likelihood > 0, likelihood * logs, 0.0)
+    return float(max(0.0, (terms @ probability).sum()))
+
+
+def proofs_needed(
+    trees: Trees, facts: Mapping[str, str | tuple[str, ...]], remedies: Collection[str]
+) -> tuple[Proof, ...]:
+    """The proofs this door needs before it returns to service: its own, and those of the remedies done."""
+    named = {proof for remedy in remedies for proof in trees.remedies[remedy].proofs}
+    return tuple(
+        proof
+        for proof in trees.proofs.values()
+        if applies(proof.applies, facts) and (proof.required == "yes" or proof.id in named)
+    )
+
+
+def closing_minutes(trees: Trees, proofs: Collection[Proof]) -> float:
+    """Minutes of the proofs, each change of energy state counted once."""
+    states = {proof.energy for proof in proofs} - {ANY}
+    changes = sum(min(trees.energy[state].enter.values(), default=0.0) for state in states)
+    return sum(proof.minutes for proof in proofs) + changes
+
+
+def _leaves(action: Action) -> Array:
+    """P(hypothesis is not removed) [hypotheses]."""
+    leaves: Array = 1 - (1 - action.leaves[0]) * (1 - action.leaves[1])
+    return leaves
+
+
+def _fixes(action: Action, probability: Array) -> float:
+    return float((1 - _leaves(action)) @ probability)
+
+
+def _kind(kind: str) -> str:
+    return {"question": "check", "action": "remedy"}.get(kind, "stop")
+
+
+def _alternating(*ranked: Sequence[Candidate]) -> list[Candidate]:
+    """The first of each list, then the second of each, without repeats."""
+    turns = itertools.zip_longest(*ranked)
+    found: dict[str, Candidate] = {}
+    for turn in turns:
+        for candidate in turn:
+            if candidate is not None:
+                found.setdefault(candidate.way.goal, candidate)
+    return list(found.values())
+
+
+def _quantile(values: Array, weights: Array, level: float) -> float:
+    order = np.argsort(values, kind="stable")
+    reached = np.cumsum(weights[order])
+    return float(values[order][min(int(np.searchsorted(reached, level)), len(values) - 1)])
+
+
+__all__ = ["UNLISTED", "Planner", "Standing", "Suggestion", "closing_minutes", "information", "proofs_needed"]

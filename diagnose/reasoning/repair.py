@@ -1,0 +1,348 @@
+"""Test or repair: the cheapest way to a proven door, as a problem of arrays and its exact optimum.
+
+Expected cost of repair after Heckerman, Breese & Rommelse, *Decision-theoretic troubleshooting* (1995); the
+ordering of remedies by probability over cost after Kadane & Simon, and Kalagnanam & Henrion (1990); remedies
+that may fail after Jensen et al. (2001). The optimum is dynamic programming over (what was answered, what was
+tried, the state one is in), each layer computed as whole arrays.
+
+All costs are on one scale, minutes' worth. A hypothesis is a set of faults; a remedy is tried at most once, and
+is followed by its proof, whose cost is part of the remedy's.
+"""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diagnose.reasoning.situation import Array
+
+Indices = NDArray[np.intp]
+# A way this unlikely costs nothing either way: what is left of a hypothesis after a perfect remedy.
+_NO_MASS = 1e-15
+
+
+@dataclass(frozen=True)
+class Change:
+    """What a step does to the state one works in (power, covers, ladder): for each state before, the state after
+    (``to`` [states]) and what it costs to get there (``cost`` [states])."""
+
+    to: Indices
+    cost: Array
+
+
+@dataclass(frozen=True)
+class Question:
+    """A check to be planned. ``likelihood`` is P(answer | hypothesis), [answers, hypotheses]."""
+
+    name: str
+    cost: float
+    likelihood: Array
+    change: Change | None = None
+    # The time in it, where the cost holds more than time.
+    minutes: float | None = None
+
+
+@dataclass(frozen=True)
+class Action:
+    """A remedy to be planned, its proof included.
+
+    ``leaves`` is P(hypothesis is not removed): [hypotheses], or [2, hypotheses] where some are pairs, with a row
+    for each of the two faults; a single fault's second row is 0.
+    """
+
+    name: str
+    cost: float
+    leaves: Array
+    change: Change | None = None
+    minutes: float | None = None
+
+
+@dataclass(frozen=True)
+class Problem:
+    """A repair to be planned. ``probability`` is [hypotheses]; ``states`` counts the states one may work in."""
+
+    probability: Array
+    questions: tuple[Question, ...]
+    actions: tuple[Action, ...]
+    hand_over: float = float("inf")
+    states: int = 1
+    start: int = 0
+
+
+@dataclass(frozen=True)
+class Choice:
+    """The best first step of a plan, and its expected cost. ``name`` is ``""`` to hand over."""
+
+    kind: str  # "question", "action" or "hand over"
+    name: str
+    expected_cost: float
+
+
+class Plan:
+    """The exact optimum of a ``Problem``: a value for every situation that can arise, and the step to take there."""
+
+    def __init__(self, problem: Problem) -> None:
+        self.problem = problem
+        self._solve()
+
+    def first(self) -> Choice:
+        """What to do now."""
+        return self._choice(self._asked_radix.start, 0, self.problem.start)
+
+    def expected_cost(self) -> float:
+        return float(self._value[0, 0, self.problem.start])
+
+    def outcomes(self) -> tuple[Array, Array]:
+        """How long following the plan takes: (minutes, chances), one entry for each way it may go."""
+        ends: list[tuple[float, float]] = []
+        self._walk(0, 0, self.problem.start, 0.0, ends)
+        minutes = np.array([spent for spent, _ in ends])
+        chances = np.array([chance for _, chance in ends])
+        return minutes, chances / chances.sum()
+
+    def cost_of_first(self, kind: str, name: str) -> float:
+        """The expected cost when the first step is this one and all later steps are best."""
+        options = self._options(0, 0, self.problem.start)
+        return options[(kind, name)]
+
+    def costs_of_first(self) -> dict[tuple[str, str], float]:
+        return self._options(0, 0, self.problem.start)
+
+    def _solve(self) -> None:
+        problem = self.problem
+        sizes = [question.likelihood.shape[0] + 1 for question in problem.questions]
+        self._asked_radix = _Radix(sizes)
+        cells, tried_sets = self._asked_radix.size, 1 << len(problem.actions)
+        stay = Change(np.arange(problem.states), np.zeros(problem.states))
+        self._question_change = [question.change or stay for question in problem.questions]
+        self._action_change = [action.change or stay for action in problem.actions]
+        self._mass = self._masses(cells, tried_sets)
+        value = np.full((cells, tried_sets, problem.states), np.inf)
+        if np.isfinite(problem.hand_over):
+            value[:] = (problem.hand_over * self._mass)[:, :, None]
+        value[self._mass <= _NO_MASS] = 0.0
+        counted = self._asked_radix.counted()
+        by_count = [np.flatnonzero(counted == n) for n in range(len(sizes), -1, -1)]
+        tried_by_count = sorted(range(tried_sets), key=lambda tried: -tried.bit_count())
+        layers = [np.array(list(group)) for _, group in itertools.groupby(tried_by_count, key=lambda t: t.bit_count())]
+        for cells_here in by_count:
+            self._ask(value, cells_here)
+            for tried_here in layers:
+                self._try(value, cells_here, tried_here)
+        self._value = value
+
+    def _masses(self, cells: int, tried_sets: int) -> Array:
+        """P(answers so far, and not yet fixed) for every cell and set of remedies tried: [cells, tried]."""
+        problem = self.problem
+        likelihood = np.ones((1, len(problem.probability)))
+        for question in problem.questions:
+            rows = np.vstack([np.ones(question.likelihood.shape[1]), question.likelihood])
+            likelihood = (likelihood[:, None, :] * rows[None, :, :]).reshape(-1, len(problem.probability))
+        stays = np.ones((1, 2, len(problem.probability)))
+        for action in problem.actions:
+            parts = _parts(action)
+            stays = np.concatenate([stays, stays * parts[None]], axis=0)
+        # Two faults are both gone only if each is; for a single fault the second part never stays.
+        unfixed = 1 - (1 - stays[:, 0]) * (1 - stays[:, 1])
+        masses: Array = likelihood @ (problem.probability[:, None] * unfixed.T)
+        return masses.reshape(cells, tried_sets)
+
+    def _ask(self, value: Array, cells: Indices) -> None:
+        for index, question in enumerate(self.problem.questions):
+            open_cells = cells[self._asked_radix.digit(cells, index) == 0]
+            if not len(open_cells):
+                continue
+            step, change = self._asked_radix.weights[index], self._question_change[index]
+            option = self._mass[open_cells][:, :, None] * (question.cost + change.cost)
+            for answer in range(question.likelihood.shape[0]):
+                option += value[open_cells + step * (answer + 1)][:, :, change.to]
+            value[open_cells] = np.minimum(value[open_cells], option)
+
+    def _try(self, value: Array, cells: Indices, tried: Indices) -> None:
+        block = np.ix_(cells, tried)
+        best = value[block]
+        for index, action in enumerate(self.problem.actions):
+            bit = 1 << index
+            fresh = np.flatnonzero((tried & bit) == 0)
+            if not len(fresh):
+                continue
+            change = self._action_change[index]
+            after = value[np.ix_(cells, tried[fresh] | bit)][:, :, change.to]
+            mass = self._mass[np.ix_(cells, tried[fresh])]
+            option = mass[:, :, None] * (action.cost + change.cost) + after
+            best[:, fresh] = np.minimum(best[:, fresh], option)
+        value[block] = best
+
+    def _options(self, cell: int, tried: int, state: int) -> dict[tuple[str, str], float]:
+        """Unnormalised cost of each first step from here."""
+        mass = float(self._mass[cell, tried])
+        options = {}
+        for index, question in enumerate(self.problem.questions):
+            if self._asked_radix.digit(np.array([cell]), index)[0]:
+                continue
+            step, change = self._asked_radix.weights[index], self._question_change[index]
+            future = sum(
+                float(self._value[cell + step * (answer + 1), tried, change.to[state]])
+                for answer in range(question.likelihood.shape[0])
+            )
+            options[("question", question.name)] = mass * (question.cost + float(change.cost[state])) + future
+        for index, action in enumerate(self.problem.actions):
+            bit = 1 << index
+            if tried & bit:
+                continue
+            change = self._action_change[index]
+            future = float(self._value[cell, tried | bit, change.to[state]])
+            options[("action", action.name)] = mass * (action.cost + float(change.cost[state])) + future
+        if np.isfinite(self.problem.hand_over):
+            options[("hand over", "")] = mass * self.problem.hand_over
+        return options
+
+    def _choice(self, cell: int, tried: int, state: int) -> Choice:
+        options = self._options(cell, tried, state)
+        if not options:
+            return Choice("hand over", "", float("inf"))
+        # Ties go to the earlier in the problem, so that the same input gives the same step.
+        (kind, name), cost = min(options.items(), key=lambda item: item[1])
+        mass = float(self._mass[cell, tried])
+        return Choice(kind, name, cost / mass if mass > 0 else 0.0)
+
+    def _walk(self, cell: int, tried: int, state: int, spent: float, ends: list[tuple[float, float]]) -> None:
+        mass = float(self._mass[cell, tried])
+        # Ways less likely than one in a thousand do not move an interval of 80 %.
+        if mass < 1e-3 * float(self._mass[0, 0]):
+            if mass > 0:
+                ends.append((spent + float(self._value[cell, tried, state]) / mass, mass))
+            return
+        choice = self._choice(cell, tried, state)
+        if choice.kind == "question":
+            index = next(i for i, q in enumerate(self.problem.questions) if q.name == choice.name)
+            question, change = self.problem.questions[index], self._question_change[index]
+            spent += _minutes(question) + float(change.cost[state])
+            step = self._asked_radix.weights[index]
+            for answer in range(question.likelihood.shape[0]):
+                self._walk(cell + step * (answer + 1), tried, int(change.to[state]), spent, ends)
+        elif choice.kind == "action":
+            index = next(i for i, a in enumerate(self.problem.actions) if a.name == choice.name)
+            action, change = self.problem.actions[index], self._action_change[index]
+            spent += _minutes(action) + float(change.cost[state])
+            left = float(self._mass[cell, tried | 1 << index])
+            if mass - left > 0:
+                ends.append((spent, mass - left))
+            if left > 0:
+                self._walk(cell, tried | 1 << index, int(change.to[state]), spent, ends)
+        else:
+            ends.append((spent + self.problem.hand_over, mass))
+
+
+class _Radix:
+    """Cells of a mixed-radix number: one digit for each question, 0 unasked, otherwise 1 + the answer."""
+
+    start = 0
+
+    def __init__(self, sizes: list[int]) -> None:
+        self.sizes = sizes
+        self.weights: list[int] = []
+        size = 1
+        for base in reversed(sizes):
+            self.weights.insert(0, size)
+            size *= base
+        self.size = size
+
+    def digit(self, cells: Indices, index: int) -> Indices:
+        return (cells // self.weights[index]) % self.sizes[index]
+
+    def counted(self) -> Indices:
+        """How many questions are answered in each cell."""
+        cells = np.arange(self.size)
+        answered = np.zeros(self.size, dtype=np.intp)
+        for index in range(len(self.sizes)):
+            answered += self.digit(cells, index) > 0
+        return answered
+
+
+def _parts(action: Action) -> Array:
+    """P(stays) of a hypothesis's first and second fault: [2, hypotheses]."""
+    if action.leaves.ndim == 2:
+        return action.leaves
+    return np.stack([action.leaves, np.zeros_like(action.leaves)])
+
+
+def _minutes(step: Question | Action) -> float:
+    return step.cost if step.minutes is None else step.minutes
+
+
+def expected_cost_of_repair(problem: Problem, order: list[int]) -> float:
+    """Trying the problem's actions in ``order``, each followed by its proof, until fixed or handed over.
+
+    States and questions are left out of it: Σ cᵢ · P(not fixed before i), and the cost to hand over times
+    P(never fixed) where that is finite.
+    """
+    stays = np.ones((2, len(problem.probability)))
+    total = 0.0
+    for index in order:
+        unfixed = 1 - (1 - stays[0]) * (1 - stays[1])
+        total += problem.actions[index].cost * float(problem.probability @ unfixed)
+        stays = stays * _parts(problem.actions[index])
+    left = float(problem.probability @ (1 - (1 - stays[0]) * (1 - stays[1])))
+    if left > 1e-12 and np.isfinite(problem.hand_over):
+        total += problem.hand_over * left
+    return total
+
+
+def best_order(problem: Problem) -> list[int]:
+    """Actions by what they fix over what they cost, updated after each failure: greedy on p·a/c.
+
+    Handing over is part of it: the order stops where handing over is cheaper than going on.
+    """
+    stays = np.ones((2, len(problem.probability)))
+    left = list(range(len(problem.actions)))
+    order: list[int] = []
+    while left:
+        unfixed = problem.probability @ (1 - (1 - stays[0]) * (1 - stays[1]))
+
+        def gain(index: int, stays: Array = stays, unfixed: float = float(unfixed)) -> float:
+            after = stays * _parts(problem.actions[index])
+            fixed = unfixed - float(problem.probability @ (1 - (1 - after[0]) * (1 - after[1])))
+            cost = problem.actions[index].cost
+            return fixed / cost if cost > 0 else float("inf")
+
+        index = max(left, key=gain)
+        left.remove(index)
+        order.append(index)
+        stays = stays * _parts(problem.actions[index])
+    if not np.isfinite(problem.hand_over):
+        return order
+    prefixes = [order[:length] for length in range(len(order) + 1)]
+    return min(prefixes, key=lambda prefix: expected_cost_of_repair(problem, prefix))
+
+
+def quick_cost_of_repair(probability: Array, costs: Array, leaves: Array, hand_over: float) -> float:
+    """An upper bound of the cost of repair, fast: actions ordered once by p·a/c, cut where handing over is better.
+
+    ``costs`` is [actions], ``leaves`` [actions, 2, hypotheses], ``probability`` [hypotheses] (its sum may be
+    below 1: the cost is then weighted by it).
+    """
+    total = float(probability.sum())
+    if not len(costs):
+        return hand_over * total
+    unfixed_alone = 1 - (1 - leaves[:, 0]) * (1 - leaves[:, 1])
+    order = np.argsort(-(1 - unfixed_alone) @ probability / costs, kind="stable")
+    stays = np.cumprod(leaves[order], axis=0)
+    unfixed = (1 - (1 - stays[:, 0]) * (1 - stays[:, 1])) @ probability
+    spent = np.concatenate([[0.0], np.cumsum(costs[order] * np.concatenate([[total], unfixed[:-1]]))])
+    return float((spent + hand_over * np.concatenate([[total], unfixed])).min())
+
+
+def expected_cost_of_observation(problem: Problem, question: Question) -> float:
+    """Asking once, then repairing without further questions: c_Q + Σ P(answer) · ECR(answer)."""
+    total = question.cost
+    for row in question.likelihood:
+        chance = float(problem.probability @ row)
+        if chance <= 0:
+            continue
+        after = Problem(problem.probability * row / chance, (), problem.actions, problem.hand_over)
+        total += chance * expected_cost_of_repair(after, best_order(after))
+    return total
