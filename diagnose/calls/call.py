@@ -156,7 +156,9 @@ class Call:
     @property
     def standing(self) -> Standing:
         state = self.state
-        failed = {item.remedy for item in state.tries}
+        done = [item.remedy for item in state.tries]
+        # Done badly once is ordinary; twice without effect, and it is not worth a third time.
+        failed = {remedy for remedy in done if done.count(remedy) >= 2}
         return Standing(
             self.situation,
             self.inference.belief,

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -208,8 +208,6 @@ def _each_group_once(situation: Situation, items: list[Item]) -> list[Item]:
 
 
 def _set_aside(finding: Finding) -> Finding:
-    from dataclasses import replace
-
     return replace(finding, counted=False)
 
 
@@ -222,6 +220,9 @@ def in_check_unit(check: Check, answer: Answer) -> tuple[Known, float]:
         return numbers, 0.0
     if len(numbers) == 1:
         return numbers[0], instrument_error(check, numbers[0])
+    if any(math.isinf(number) for number in numbers):
+        # Overload is no number to average; the last look stands.
+        return numbers[-1], instrument_error(check, numbers[-1])
     from diagnose.quantities import combine
 
     mean, error = combine(numbers, [instrument_error(check, number) for number in numbers])

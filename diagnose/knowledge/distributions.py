@@ -222,7 +222,8 @@ def _uniform_between(low: float, high: float, bottom: float, top: float, error: 
     low, high = max(low, bottom - 12 * error), min(high, top + 12 * error)
     if high <= low:
         return 0.0
-    if error <= 0:
+    # An error that is nothing beside the spread's width is none; dividing by it would overflow.
+    if error <= 1e-9 * (top - bottom):
         return max(0.0, min(high, top) - max(low, bottom)) / (top - bottom)
 
     def integral(x: float) -> float:

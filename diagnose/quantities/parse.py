@@ -48,7 +48,9 @@ _CLOCK = (
     r"(?P<sign>-?)(?:(?P<hours>[0-9]{1,4}):)?(?P<minutes>[0-9]{1,4}):(?P<seconds>[0-9]{2}(?:\.[0-9]+)?)"
     r"(?P<unit> ?min)?"
 )
-_LETTER_FOR_POINT = r"(?P<sign>[+-]?)(?P<whole>[0-9]*)(?P<letter>[RrkKMG])(?P<part>[0-9]+) ?(?:[Oo]hms?|OHMS?|Ω)?"
+_LETTER_FOR_POINT = (
+    r"(?P<sign>[+-]?)(?:(?P<whole>[0-9]+)(?P<letter>[RrkKMG])|[Rr])(?P<part>[0-9]+) ?(?:[Oo]hms?|OHMS?|Ω)?"
+)
 
 _EXAMPLES = {"in": "3 1/8 in", "ft": "10 ft 6 1/2 in", "AWG": "14 AWG", "dBm": "-67 dBm", "rpm": "1725 rpm"}
 
@@ -189,11 +191,11 @@ def _read_clock(plain: str, asked: Unit) -> Reading | None:
 
 
 def _read_letter_for_point(plain: str, asked: Unit) -> Reading | None:
-    """``1k5``, ``2M2``, ``4R7``: the multiplier stands for the decimal point (IEC 60062)."""
+    """``1k5``, ``2M2``, ``4R7``, ``R47``: the multiplier stands for the decimal point (IEC 60062)."""
     match = _pattern(_LETTER_FOR_POINT).fullmatch(plain)
     if not match or asked.kind != "resistance":
         return None
-    unit = BY_NAME[{"R": "Ω", "K": "kΩ", "M": "MΩ", "G": "GΩ"}[match["letter"].upper()]]
+    unit = BY_NAME[{"R": "Ω", "K": "kΩ", "M": "MΩ", "G": "GΩ"}[(match["letter"] or "R").upper()]]
     number = of_sane_size(Fraction(f"{match['sign']}{match['whole'] or 0}.{match['part']}"), plain)
     return _checked(Reading(convert_to_si(number, unit), unit, number), plain)
 
@@ -206,10 +208,14 @@ def _read_number(plain: str, asked: Unit, way: str) -> Reading:
     number = number_in(started)
     spelling = plain[started.end() :].strip()
     unit = _find(spelling, asked) if spelling else asked
-    if unit:
+    # Several are tried before one of another kind is refused: 8ft2 is an area only where an area is asked.
+    together = None if unit and compatible(unit, asked) else _read_together(plain, asked)
+    if together:
+        reading = together
+    elif unit:
         reading = Reading(convert_to_si(number, unit), unit, number)
     else:
-        reading = _read_together(plain, asked) or _refuse_rest(plain, started.group(), spelling, asked)
+        _refuse_rest(plain, started.group(), spelling, asked)
     if not compatible(reading.unit, asked):
         _refuse_kind(plain, started.group(), reading, asked)
     typed_way = alternating_or_direct(spelling)

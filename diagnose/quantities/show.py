@@ -40,8 +40,9 @@ def show(value_si: float, unit: str, system: Shown = "us", step: float = 0.0) ->
 
 def in_unit(value_si: float, unit: Unit, step: float = 0.0) -> str:
     """A finite value in this very unit."""
-    if unit.name == "Ω" and not step:
-        unit = _readable_ohms(value_si)
+    if unit.name == "Ω" and abs(value_si) >= 1e4:
+        # A meter's step grows with its range, so the one given for ohms says nothing up here.
+        unit, step = BY_NAME["MΩ" if abs(value_si) >= 1e6 else "kΩ"], 0.0
     value = to_unit(value_si, unit.name)
     if _on_tape(value_si, unit, step):
         return _tape(round(to_unit(value_si, "in") * _TAPE), unit)
@@ -52,7 +53,9 @@ def in_unit(value_si: float, unit: Unit, step: float = 0.0) -> str:
 
 def _rounded(value_si: float, unit: Unit, step: float) -> float:
     """The value that ``in_unit`` shows, so that the one in brackets is of the same length."""
-    if not step or _on_tape(value_si, unit, step):
+    if _on_tape(value_si, unit, step):
+        return to_si(round(to_unit(value_si, "in") * _TAPE) / _TAPE, "in")
+    if not step:
         return value_si
     return to_si(round(to_unit(value_si, unit.name), _decimals(step)), unit.name)
 
@@ -84,11 +87,6 @@ def _on_tape(value_si: float, unit: Unit, step: float) -> bool:
     return on_mark and abs(step_marks - round(step_marks)) < 1e-9 and abs(marks) < 10**7
 
 
-def _readable_ohms(ohms: float) -> Unit:
-    size = abs(ohms)
-    return BY_NAME["MΩ" if size >= 1e6 else "kΩ" if size >= 1e4 else "Ω"]
-
-
 def _in_brackets(value_si: float, unit: Unit) -> str:
     if unit.name in ("in", "ft"):
         inches = to_unit(value_si, "in")
@@ -114,4 +112,4 @@ def _tape(marks: int, unit: Unit) -> str:
 def with_name(number: str, unit: Unit) -> str:
     """A number with its unit's name; words in the plural unless it is one."""
     name = unit.words if unit.spelt_out and number not in ("1", "-1") else unit.name
-    return f"{number} {name}".rstrip()
+    return f"{number}°" if name == "°" else f"{number} {name}".rstrip()

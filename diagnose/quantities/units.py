@@ -66,7 +66,7 @@ KINDS = {
     "voltage": Kind("V", "a voltage", ("mV", "V", "kV")),
     "current": Kind("A", "a current", ("mA", "A")),
     "resistance": Kind("Ω", "a resistance", ("Ω", "kΩ", "MΩ", "mΩ")),
-    "capacitance": Kind("F", "a capacitance", ("µF", "nF", "pF")),
+    "capacitance": Kind("farad", "a capacitance", ("µF", "nF", "pF")),
     "inductance": Kind("H", "an inductance", ("mH", "H")),
     "power": Kind("W", "a power", ("W", "kW", "hp")),
     "apparent power": Kind("VA", "an apparent power", ("VA", "kVA")),
@@ -233,7 +233,7 @@ UNITS = (
         where_asked="M meg megs",
     ),
     _unit("resistance", "GΩ", "gigaohms", "gigaohm", "Gohm Gohms G·ohm gigohm gigohms gigaohm"),
-    _unit("capacitance", "F", "farads", "farad", "farad", where_asked="F"),
+    _unit("capacitance", "farad", "farads", "farad", "", where_asked="F", spelt_out=True),
     _unit("capacitance", "µF", "microfarads", "microfarad", "uF mfd mfds microfarad"),
     _unit("capacitance", "nF", "nanofarads", "nanofarad", "nanofarad"),
     _unit("capacitance", "pF", "picofarads", "picofarad", "picofarad"),
@@ -318,13 +318,13 @@ def find(spelling: str, kind: str | None = None) -> Unit | None:
     """
     key = _key(spelling)
     for index, form in zip(_index(), _forms(key), strict=True):
-        found = [entry for entry in index.get(form, []) if not entry.where_asked or entry.unit.kind == kind]
-        of_kind = {entry.unit.name: entry.unit for entry in found if entry.unit.kind == kind}
-        prefix_lost = any(entry.prefix not in ("", key[0]) for entry in found if entry.unit.kind == kind)
-        if len(of_kind) > 1 or prefix_lost:
+        entries = index.get(form, [])
+        of_kind = {entry.unit.name: entry for entry in entries if entry.unit.kind == kind}
+        if len(of_kind) > 1 or any(entry.case_lost(key) for entry in of_kind.values()):
             raise Ambiguous(*of_kind)
-        if found:
-            return next(iter(of_kind.values()), found[0].unit)
+        of_others = [entry for entry in entries if not entry.where_asked and not entry.case_lost(key)]
+        if of_kind or of_others:
+            return [*of_kind.values(), *of_others][0].unit
     return None
 
 
@@ -488,8 +488,11 @@ def _forms(key: str) -> tuple[str, str, str]:
 class _Entry(msgspec.Struct, frozen=True):
     unit: Unit
     where_asked: bool
-    # m or M where the spelling starts with milli or mega: a change of its case changes the meaning.
-    prefix: str
+    # The first letter where its case carries the meaning: milli or mega, kelvin or kilo.
+    cased: str
+
+    def case_lost(self, key: str) -> bool:
+        return not key.startswith(self.cased)
 
 
 @functools.cache
@@ -501,9 +504,9 @@ def _index() -> tuple[dict[str, list[_Entry]], dict[str, list[_Entry]], dict[str
         words = [(word, False) for word in _all_spellings(unit)] + [(word, True) for word in unit.where_asked]
         for word, where_asked in words:
             key = _key(word)
-            prefix = key[0] if key[:1] in ("m", "M") and key[1:] and key[1:].lower() in of_kind else ""
+            cased = key[0] if key == "K" or (key[:1] in ("m", "M") and key[1:].lower() in of_kind - {""}) else ""
             for index, form in zip(indexes, _forms(key), strict=True):
-                index.setdefault(form, []).append(_Entry(unit, where_asked, prefix))
+                index.setdefault(form, []).append(_Entry(unit, where_asked, cased))
     return indexes[0], indexes[1], indexes[2]
 
 

@@ -37,7 +37,7 @@ class Standing:
     situation: Situation
     belief: Belief
     known: Mapping[str, Known]
-    # Remedies tried without success since the last answer that could revive them.
+    # Remedies not to be suggested again.
     tried: Collection[str]
     energy: str
     fetched: Collection[str]

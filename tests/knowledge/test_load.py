@@ -130,7 +130,12 @@ def test_mixtures_and_open_circuits() -> None:
         ("healthy: {lit: always}", "healthy: {lit: always}\n    after: [lamp]", 19, "wait for each other"),
         ("healthy: {lit: always}", "healthy: {lit: always}\n    opens: {dim: [volts]}", 23, "'dim' is not an answer"),
         ("healthy: {lit: always}", "healthy: {lit: always}\n    cautions: [car]", 23, "Did you mean 'care'?"),
-        ("healthy: {normal: [24, 1]}", "healthy: {normal: [24, 1]}\n    opens: {low: [lamp]}", 30, "no band of readings"),
+        (
+            "healthy: {normal: [24, 1]}",
+            "healthy: {normal: [24, 1]}\n    opens: {low: [lamp]}",
+            30,
+            "no band of readings",
+        ),
         ("symptoms:\n", "symtoms:\n", 1, "Did you mean 'symptoms'?"),
     ],
 )
@@ -160,7 +165,9 @@ def test_an_anchor_that_explodes_is_refused_quickly() -> None:
     assert any("grows beyond all measure" in str(p) for p in faults("a: &a\n  b: *a\n"))
 
 
-@pytest.mark.parametrize("text", ["a: [", "\t- a", "a: b: c", "- 1\n- 2", "just words", "a: 'x", "{}: 1", "? [a]\n: b", "\0"])
+@pytest.mark.parametrize(
+    "text", ["a: [", "\t- a", "a: b: c", "- 1\n- 2", "just words", "a: 'x", "{}: 1", "? [a]\n: b", "\0"]
+)
 def test_what_is_no_tree_is_a_problem_never_a_traceback(text: str) -> None:
     found = faults(text)
     assert found and all(problem.place.line >= 1 for problem in found)

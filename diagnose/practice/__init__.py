@@ -1,0 +1,1 @@
+"""Doors that are broken on purpose: simulated, practised on, and used to measure the program itself."""

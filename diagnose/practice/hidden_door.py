@@ -1,0 +1,294 @@
+"""A door with known faults that answers as such a door would.
+
+Answers are drawn from the same likelihoods the reasoning uses: what a cause's signs say, the instrument's error
+on every reading, and now and then a slip. Readings that feed a formula are drawn so that the formula gives what
+the hidden cause's signs say of its result.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from diagnose.calls.inference import in_check_unit
+from diagnose.calls.state import Answer
+from diagnose.knowledge.distributions import (
+    Beyond,
+    Distribution,
+    LogNormal,
+    Mixture,
+    Normal,
+    Shares,
+    Uniform,
+    centre,
+    extent,
+)
+from diagnose.knowledge.model import COULD_NOT_TELL, UNLISTED, Check, Facts, Trees
+from diagnose.reasoning.compute import compute
+from diagnose.reasoning.situation import instrument_error, slip_of
+from diagnose.reasoning.walk import Known, inputs_of
+
+# A fault nobody has written down shows, at each check it touches, an answer of its own.
+_UNLISTED_TOUCHES = 0.35
+
+
+@dataclass
+class HiddenDoor:
+    """The faults in a door and its hidden truth, both drawn with ``random`` and so repeatable from a seed.
+
+    ``faults`` are cause ids, ``unlisted`` among them for a fault no tree names. The truth behind a check is drawn
+    once and stays until a remedy changes the door; what is read of it varies with the instrument.
+    ``findings`` are truths fixed by hand: check id → what a person would type.
+    """
+
+    trees: Trees
+    facts: Facts
+    faults: set[str]
+    random: np.random.Generator
+    slips: bool = True
+    findings: Mapping[str, str] = field(default_factory=dict)
+    _truth: dict[str, Known] = field(default_factory=dict)
+
+    def look(self, check: Check) -> str | float:
+        """What a person finds now: a choice, or a number in the check's unit as the instrument shows it."""
+        truth = self.truth(check)
+        if isinstance(truth, str):
+            if self.slips and self.random.random() < slip_of(self.trees, check):
+                return str(self.random.choice(list(check.answers)))
+            return truth
+        assert isinstance(truth, float)
+        if self.slips and check.plausible and self.random.random() < slip_of(self.trees, check):
+            return self._shown(check, float(self.random.uniform(*check.plausible)))
+        return self._shown(check, truth + float(self.random.normal(0.0, instrument_error(check, truth) or 1e-12)))
+
+    def look_series(self, check: Check) -> tuple[float, ...]:
+        """The values of a series, as found cycle by cycle."""
+        truth = self.truth(check)
+        return truth if isinstance(truth, tuple) else (float(truth),) if not isinstance(truth, str) else ()
+
+    def typed(self, check: Check) -> str:
+        """What a person would type for what they find."""
+        if check.series == "yes":
+            return "; ".join(f"{value:.6g}" for value in self.look_series(check))
+        found = self.look(check)
+        if isinstance(found, str):
+            return found
+        return "OL" if math.isinf(found) else f"{found:.6g} {check.unit}".strip()
+
+    def truth(self, check: Check) -> Known:
+        """What is so, without error or slip."""
+        if check.id not in self._truth:
+            self._truth[check.id] = self._draw(check)
+        return self._truth[check.id]
+
+    def try_remedy(self, remedy: str) -> bool:
+        """Do a remedy: each fault it removes goes with its chance. True if any fault went."""
+        removed = {
+            fault
+            for fault in sorted(self.faults)
+            if fault != UNLISTED and self.random.random() < self.trees.causes[fault].remedies.get(remedy, 0.0)
+        }
+        self.faults -= removed
+        if removed:
+            # The door is another one now: what was so has to be found anew, save what was fixed by its story.
+            self._truth.clear()
+        return bool(removed)
+
+    def _draw(self, check: Check) -> Known:
+        if check.id in self.findings and self.faults:
+            return self._found_by_hand(check, self.findings[check.id])
+        for computed in self._fed_by(check):
+            self._draw_inputs(computed)
+            if check.id in self._truth:
+                return self._truth[check.id]
+        return self._plain(check)
+
+    def _plain(self, check: Check) -> Known:
+        """A check's truth from the faults' signs alone."""
+        states = [self._state(check, fault) for fault in sorted(self.faults)]
+        healthy = check.healthy
+        if healthy is None:
+            return self._typical(check)
+        changed = [state for state in states if state is not None]
+        if isinstance(healthy, Shares):
+            return self._choose(healthy, [state for state in changed if isinstance(state, Shares)])
+        if not changed:
+            return self._sample(healthy)
+        return self._sample(max(changed, key=lambda state: _departure(state, healthy)))
+
+    def _state(self, check: Check, fault: str) -> Distribution | None:
+        if fault != UNLISTED:
+            return self.trees.causes[fault].signs.get(check.id)
+        if check.healthy is None or self.random.random() >= _UNLISTED_TOUCHES:
+            return None
+        if isinstance(check.healthy, Shares):
+            return Shares(dict.fromkeys(check.answers, 1.0 / len(check.answers)))
+        return Uniform(*check.plausible) if check.plausible else None
+
+    def _choose(self, healthy: Shares, changed: Sequence[Shares]) -> str:
+        """One answer: each fault shows its own with its chance, one of those that show is seen (noisy-or)."""
+        answers = list(healthy.shares)
+        base = np.array([healthy.shares[answer] for answer in answers])
+        showing = []
+        for state in changed:
+            column = np.array([state.shares[answer] for answer in answers])
+            kept = min(1.0, float(np.min(np.divide(column, base, out=np.full_like(column, np.inf), where=base > 0))))
+            if self.random.random() < 1 - kept:
+                own = np.clip(column - kept * base, 0, None)
+                showing.append(own / own.sum())
+        weights = base / base.sum() if not showing else showing[int(self.random.integers(len(showing)))]
+        return str(self.random.choice(answers, p=weights))
+
+    def _sample(self, spread: Distribution) -> float:
+        match spread:
+            case Normal(mean, deviation):
+                return float(self.random.normal(mean, deviation))
+            case LogNormal(median, factor):
+                return float(median * factor ** self.random.normal())
+            case Uniform(low, high):
+                return float(self.random.uniform(low, high))
+            case Mixture(parts):
+                index = int(self.random.choice(len(parts), p=[share for share, _ in parts]))
+                return self._sample(parts[index][1])
+            case Beyond():
+                return math.inf
+            case Shares():
+                raise TypeError("A question has no number.")
+
+    def _typical(self, check: Check) -> Known:
+        """A reading nothing is said of: an input of a formula, drawn from the middle of its plausible range."""
+        if check.answers:
+            return str(self.random.choice(list(check.answers)))
+        low, high = check.plausible or (0.0, 1.0)
+        middle, width = (low + high) / 2, (high - low) / 8
+        return float(np.clip(self.random.normal(middle, width), low, high))
+
+    def _fed_by(self, check: Check) -> list[Check]:
+        """Computed checks this one feeds, that some fault says something of."""
+        return [
+            other
+            for other in self.trees.checks.values()
+            if other.kind == "computed"
+            and check.id in inputs_of(self.trees, other)
+            and (other.healthy is not None or any(other.id in self._signs(fault) for fault in self.faults))
+        ]
+
+    def _signs(self, fault: str) -> Mapping[str, Distribution]:
+        return {} if fault == UNLISTED else self.trees.causes[fault].signs
+
+    def _draw_inputs(self, computed: Check) -> None:
+        """Draw a computed check's inputs, then bend one of them until the formula gives what the faults say."""
+        names = [name for name in inputs_of(self.trees, computed) if name not in self._truth]
+        for name in names:
+            self._truth[name] = self._found(name)
+        target = self._plain(computed)
+        bendable = [
+            name
+            for name in names
+            if name not in self.findings and not any(name in self._signs(fault) for fault in self.faults)
+        ]
+        if isinstance(target, float) and math.isfinite(target):
+            # The measured value itself comes last among the inputs, and is the natural one to bend.
+            for name in reversed(bendable):
+                if self._bend(computed, name, target):
+                    return
+        elif isinstance(target, str):
+            self._redraw_until(computed, bendable, target)
+
+    def _found(self, name: str) -> Known:
+        check = self.trees.checks[name]
+        if name in self.findings and self.faults:
+            return self._found_by_hand(check, self.findings[name])
+        if check.series == "yes":
+            return self._series(check)
+        return self._plain(check)
+
+    def _bend(self, computed: Check, name: str, target: float) -> bool:
+        from scipy.optimize import brentq
+
+        check = self.trees.checks[name]
+        base = self._truth[name]
+        if not check.plausible or not isinstance(base, float):
+            return False
+        low, high = check.plausible
+
+        def miss(value: float) -> float:
+            result = compute(self.trees, computed, {**self._truth, name: value}, {}, self.facts)
+            if result is None or isinstance(result.value, str):
+                return math.nan
+            return result.value - target
+
+        grid = np.linspace(low, high, 33)
+        misses = np.array([miss(float(value)) for value in grid])
+        signs = np.sign(misses)
+        crossings = [i for i in range(len(grid) - 1) if signs[i] * signs[i + 1] < 0]
+        if not crossings:
+            return False
+        nearest = min(crossings, key=lambda i: abs(float(grid[i]) - base))
+        self._truth[name] = float(brentq(miss, float(grid[nearest]), float(grid[nearest + 1]), xtol=1e-6))
+        return True
+
+    def _redraw_until(self, computed: Check, names: Sequence[str], target: str) -> None:
+        """Draw the inputs again until the formula says the word; a few dozen tries, then the last draw stays."""
+        for _ in range(60):
+            result = compute(self.trees, computed, self._truth, {}, self.facts)
+            if result is not None and result.value == target:
+                return
+            for name in names:
+                check = self.trees.checks[name]
+                self._truth[name] = self._series(check) if check.series == "yes" else self._wide(check)
+
+    def _wide(self, check: Check) -> Known:
+        if check.answers or not check.plausible:
+            return self._typical(check)
+        return float(self.random.uniform(*check.plausible))
+
+    def _series(self, check: Check) -> tuple[float, ...]:
+        """Ten values, one a cycle: steady, slipping or jumping, by turns at random."""
+        low, high = check.plausible or (-1.0, 1.0)
+        scale = (high - low) / 200
+        cycles = np.arange(10)
+        values = self.random.normal(0, scale / 3, 10)
+        kind = int(self.random.integers(4))
+        if kind == 1:
+            values = values + cycles * scale * self.random.choice([-1.0, 1.0])
+        elif kind == 2:
+            values = values + np.where(cycles >= self.random.integers(3, 8), 8 * scale, 0.0)
+        elif kind == 3:
+            values = values * 6
+        middle = min(max(0.0, low), high)
+        return tuple(float(value) for value in np.clip(middle + values, low, high))
+
+    def _found_by_hand(self, check: Check, text: str) -> Known:
+        from diagnose.calls.answering import understand
+
+        understood = understand(check, text)
+        if isinstance(understood.value, str):
+            return understood.value
+        answer = Answer(check.id, understood.value, (text,), understood.unit, "seen", "", "", 0)
+        value, _ = in_check_unit(check, answer)
+        return value
+
+    def _shown(self, check: Check, value: float) -> float:
+        """As the instrument shows it: rounded to its step, held to its range."""
+        if math.isinf(value):
+            return value
+        if check.plausible:
+            low, high = check.plausible
+            value = min(max(value, low), high)
+        step = check.instrument.step if check.instrument else 0.0
+        return round(value / step) * step if step else value
+
+
+def _departure(state: Distribution, healthy: Distribution) -> float:
+    """How far a state lies from healthy, in healthy widths; an open circuit lies furthest."""
+    low, high = extent(healthy, 1.0)
+    width = max(high - low, 1e-9) if math.isfinite(high - low) else 1.0
+    distance = abs(centre(state) - centre(healthy)) / width
+    return math.inf if math.isnan(distance) else distance
+
+
+__all__ = ["COULD_NOT_TELL", "HiddenDoor"]
