@@ -1,0 +1,152 @@
+"""The door over a day and over its life."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from .registry import FormulaError, Input, Output, formula, shown
+
+PER_DAY = Input("per_day", "count", "Cycles a day", least=0.001, most=20_000)
+DAYS_A_YEAR = Input("days_a_year", "day", "Days in use a year", least=1, most=366)
+RATED = Input("rated", "count", "Rated life in cycles", least=100, most=20_000_000)
+
+_CYCLE = "One cycle is open and closed again."
+
+
+class TimerCloseTime(NamedTuple):
+    travel_time: float
+    total: float
+
+
+@formula(
+    name="timer-close-time",
+    title="Time until a door under a timer is closed",
+    inputs=[
+        Input("dwell", "s", "Timer setting, door standing open", least=0, most=3600),
+        Input("travel", "in", "Travel", least=1, most=2000),
+        Input("speed", "in/s", "Closing speed", least=0.5, most=200),
+        Input("warning", "s", "Warning before it moves, if added to the timer", least=0, most=120),
+    ],
+    outputs=[
+        Output("travel_time", "s", "Closing"),
+        Output("total", "s", "From fully open to closed"),
+    ],
+    working=(
+        "{dwell} s open, {warning} s of warning, {travel} in at {speed} in/s ({travel_time} s): closed after {total} s"
+    ),
+    source=(
+        "Sum of the parts. Warning of 5 s or more before an unattended close: 16 CFR 1211.14, residential, by analogy"
+    ),
+    limits="Steady speed, nothing in the way: each obstruction starts the timer again.",
+)
+def timer_close_time(dwell: float, travel: float, speed: float, warning: float = 0) -> TimerCloseTime:
+    """Dwell, warning and travel at a steady speed."""
+    travel_time = travel / speed
+    return TimerCloseTime(travel_time, dwell + warning + travel_time)
+
+
+class CyclesPerDay(NamedTuple):
+    per_day: float
+    per_year: float
+
+
+@formula(
+    name="cycles-per-day",
+    title="Cycles a day from two counter readings",
+    inputs=[
+        Input("first", "count", "Earlier counter reading", least=0, most=1e9),
+        Input("last", "count", "Later counter reading", least=0, most=1e9),
+        Input("days", "day", "Days between them", least=0.01, most=20_000),
+    ],
+    outputs=[
+        Output("per_day", "count", "Cycles a day"),
+        Output("per_year", "count", "Cycles a year of 365 days"),
+    ],
+    working="{first} to {last} in {days} days: {per_day} a day, {per_year} a year",
+    source="Difference over time",
+    limits=(f"{_CYCLE} Calendar days, so that idle days are in it. A counter that counts moves counts two a cycle."),
+)
+def cycles_per_day(first: float, last: float, days: float) -> CyclesPerDay:
+    """Difference of the readings over the days."""
+    if last < first:
+        raise FormulaError(
+            f"The later reading, {shown(last)}, is below the earlier, {shown(first)}: the counter was reset "
+            "or the two are swapped."
+        )
+    return CyclesPerDay((last - first) / days, 365 * (last - first) / days)
+
+
+class DoorLife(NamedTuple):
+    per_year: float
+    used: float
+    years_left: float
+    verdict: str
+
+
+@formula(
+    name="door-life",
+    title="Years a part has left at the present use",
+    inputs=[PER_DAY, RATED, Input("so_far", "count", "Cycles so far", least=0, most=1e9), DAYS_A_YEAR],
+    outputs=[
+        Output("per_year", "count", "Cycles a year"),
+        Output("used", "percent", "Share of rated life used"),
+        Output("years_left", "year", "Years left, none below zero"),
+        Output("verdict", "", "in hand, within the year, or past rated life"),
+    ],
+    working=(
+        "{per_day} a day, {days_a_year} days: {per_year} a year; {so_far} of {rated} used ({used} %), "
+        "{years_left} years left"
+    ),
+    source="Rated cycles over cycles a year. Rated lives come from the maker or the door's label",
+    limits=(
+        f"{_CYCLE} A rated life is a mean or a minimum under set conditions, not a date; rust and poor "
+        "balance shorten it."
+    ),
+)
+def door_life(per_day: float, rated: float, so_far: float = 0, days_a_year: float = 365) -> DoorLife:
+    """What is left of the rated cycles over the cycles a year."""
+    per_year = per_day * days_a_year
+    years_left = max(0.0, (rated - so_far) / per_year)
+    verdict = "past rated life" if so_far >= rated else "within the year" if years_left <= 1 else "in hand"
+    return DoorLife(per_year, 100 * so_far / rated, years_left, verdict)
+
+
+class SpringLife(NamedTuple):
+    cycles: float
+    used: float
+    lasts: float
+    verdict: str
+
+
+@formula(
+    name="spring-life",
+    title="Share of a spring's life used since it was fitted",
+    inputs=[
+        Input("years", "year", "Years since the spring was fitted", least=0, most=100),
+        PER_DAY,
+        RATED,
+        DAYS_A_YEAR,
+    ],
+    outputs=[
+        Output("cycles", "count", "Cycles since it was fitted"),
+        Output("used", "percent", "Share of rated life used"),
+        Output("lasts", "year", "Years the rated life lasts at this use"),
+        Output("verdict", "", "early, middle, late, or past rated life"),
+    ],
+    working=(
+        "{years} years at {per_day} a day: {cycles} cycles, {used} % of {rated}; the rated life lasts "
+        "{lasts} years: {verdict}"
+    ),
+    source=("Cycles over rated cycles; common practice rates springs at 10 000, 25 000, 50 000 or 100 000 cycles"),
+    limits=(
+        f"{_CYCLE} Use as steady as now all along. A share near or past 100 % makes a broken spring "
+        "likelier, no more. Springs are a door technician's work."
+    ),
+)
+def spring_life(years: float, per_day: float, rated: float = 10_000, days_a_year: float = 365) -> SpringLife:
+    """Years times cycles a year, over the rated cycles."""
+    per_year = per_day * days_a_year
+    cycles = years * per_year
+    used = 100 * cycles / rated
+    verdict = "past rated life" if used >= 100 else "late" if used >= 80 else "middle" if used >= 40 else "early"
+    return SpringLife(cycles, used, rated / per_year, verdict)
