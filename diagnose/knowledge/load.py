@@ -25,7 +25,7 @@ from diagnose.knowledge.words import NotUnderstood, read_chance
 from diagnose.shipped import shipped_folder
 
 # Raised whenever the compiled form changes, so that an older program's cache is passed over.
-_FORM = 1
+_FORM = 2
 
 KINDS: dict[str, type[model.Entry]] = {
     "families": model.Family,
@@ -43,6 +43,9 @@ KINDS: dict[str, type[model.Entry]] = {
     "symptoms": model.Symptom,
     "dangers": model.Danger,
     "languages": model.Language,
+    "phrases": model.Phrase,
+    "hazards": model.Hazard,
+    "assurances": model.Assurance,
 }
 
 
@@ -334,7 +337,7 @@ class _Compiler:
         for name, written in check.inputs.items():
             known = {**self._entries["checks"], **self._entries["facts"]}
             named = any(f"{kind}.{written}" in self._places for kind in ("checks", "facts"))
-            if not named and not any(character.isdigit() for character in written):
+            if not named and not any(c.isdigit() for c in written) and not _is_choice(check.formula, name, written):
                 mend = did_you_mean(written, known)
                 self._problems.error(place, f"Input '{name}' is '{written}', which is nothing.", mend, "unknown-id")
         for before, allowed in check.after.items():
@@ -394,6 +397,15 @@ _REFERENCES: dict[str, dict[str, str]] = {
     "access": {"cautions": "cautions"},
     "people": {"includes": "people"},
     "dangers": {"symptoms": "symptoms", "who": "people"},
+    "hazards": {
+        "energy": "energy",
+        "access": "access",
+        "cautions": "cautions",
+        "one_of": "cautions",
+        "only_by": "people",
+        "only_in": "energy",
+    },
+    "assurances": {"proofs": "proofs", "only_by": "people"},
 }
 
 
@@ -488,6 +500,17 @@ def _read_inputs(value: Any) -> dict[str, str]:
     if not isinstance(value, dict):
         raise NotUnderstood("'inputs' names the formula's inputs.", "Write 'input: check-id' lines.")
     return {str(name).replace("-", "_"): str(written) for name, written in value.items()}
+
+
+def _is_choice(formula: str, name: str, written: str) -> bool:
+    """Whether a formula's input takes this very word (``phase: three``)."""
+    from diagnose.formulas import FormulaError, find
+
+    try:
+        inputs = find(formula.partition(".")[0]).inputs
+    except FormulaError:
+        return False
+    return any(item.name == name and written in item.choices for item in inputs)
 
 
 def _read_parts(value: Any) -> dict[str, int]:

@@ -257,6 +257,48 @@ class Costs(msgspec.Struct, frozen=True, kw_only=True):
     currency: str = "$"
 
 
+class Phrase(Entry, frozen=True, kw_only=True):
+    """Words that no text may hold, because whoever follows them could be hurt; ``knowledge.phrases`` reads patterns."""
+
+    title: Text
+    words: tuple[str, ...]
+    # Wordings that hold such words and are harmless.
+    unless: tuple[str, ...] = ()
+    # ``caller``: only what a caller is told.
+    where: Literal["anywhere", "caller"] = "anywhere"
+    mend: Text
+
+
+class Hazard(Entry, frozen=True, kw_only=True):
+    """What a step touches, and what follows from it. The first group of fields says which steps; all must fit."""
+
+    title: Text
+    why: Text
+    energy: tuple[str, ...] = ()
+    access: tuple[str, ...] = ()
+    kinds: tuple[Literal["checks", "remedies", "proofs"], ...] = ()
+    words: tuple[str, ...] = ()
+    unless: tuple[str, ...] = ()
+    # Cautions that all stand before the step, and cautions of which one does.
+    cautions: tuple[str, ...] = ()
+    one_of: tuple[str, ...] = ()
+    # The only people who may do it, and the only states in which it may be done.
+    only_by: tuple[str, ...] = ()
+    only_in: tuple[str, ...] = ()
+
+
+class Assurance(Entry, frozen=True, kw_only=True):
+    """What must have been proved on a door before it returns to service, said apart from the proofs themselves."""
+
+    title: Text
+    why: Text
+    applies: Conditions = {}
+    # One of these, required on every such door.
+    proofs: tuple[str, ...]
+    # The only people who may run it.
+    only_by: tuple[str, ...] = ()
+
+
 class Family(Entry, frozen=True, kw_only=True):
     """A group of symptoms kept in one file."""
 
@@ -292,6 +334,9 @@ class Trees(msgspec.Struct, frozen=True, kw_only=True):
     languages: dict[str, Language]
     costs: Costs
     places: dict[str, Place]
+    phrases: dict[str, Phrase] = {}
+    hazards: dict[str, Hazard] = {}
+    assurances: dict[str, Assurance] = {}
 
     def place(self, kind: str, identity: str) -> Place:
         return self.places[f"{kind}.{identity}"]

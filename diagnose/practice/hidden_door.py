@@ -8,6 +8,8 @@ the hidden cause's signs say of its result.
 from __future__ import annotations
 
 import math
+import zlib
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
@@ -37,24 +39,35 @@ _UNLISTED_TOUCHES = 0.35
 
 @dataclass
 class HiddenDoor:
-    """The faults in a door and its hidden truth, both drawn with ``random`` and so repeatable from a seed.
+    """The faults in a door and its hidden truth, drawn from ``seed``.
 
     ``faults`` are cause ids, ``unlisted`` among them for a fault no tree names. The truth behind a check is drawn
-    once and stays until a remedy changes the door; what is read of it varies with the instrument.
+    once and stays until a remedy changes the door; what is read of it varies with the instrument. Every draw has a
+    stream of its own, named by what it is for: what one person finds does not hang on what else they looked at.
     ``findings`` are truths fixed by hand: check id → what a person would type.
     """
 
     trees: Trees
     facts: Facts
     faults: set[str]
-    random: np.random.Generator
+    seed: int
     slips: bool = True
     findings: Mapping[str, str] = field(default_factory=dict)
     _truth: dict[str, Known] = field(default_factory=dict)
+    _counts: Counter[str] = field(default_factory=Counter)
+    _repairs: int = 0
+    random: np.random.Generator = field(init=False)
+
+    def _stream(self, name: str) -> None:
+        """Draw from the stream called ``name`` from here on; each time it is called it is another one."""
+        self._counts[name] += 1
+        key = zlib.crc32(f"{name} {self._counts[name]} {self._repairs}".encode())
+        self.random = np.random.default_rng([self.seed, key])
 
     def look(self, check: Check) -> str | float:
         """What a person finds now: a choice, or a number in the check's unit as the instrument shows it."""
         truth = self.truth(check)
+        self._stream(f"look {check.id}")
         if isinstance(truth, str):
             if self.slips and self.random.random() < slip_of(self.trees, check):
                 return str(self.random.choice(list(check.answers)))
@@ -81,11 +94,13 @@ class HiddenDoor:
     def truth(self, check: Check) -> Known:
         """What is so, without error or slip."""
         if check.id not in self._truth:
+            self._stream(f"truth {check.id}")
             self._truth[check.id] = self._draw(check)
         return self._truth[check.id]
 
     def try_remedy(self, remedy: str) -> bool:
         """Do a remedy: each fault it removes goes with its chance. True if any fault went."""
+        self._stream(f"remedy {remedy}")
         removed = {
             fault
             for fault in sorted(self.faults)
@@ -95,6 +110,7 @@ class HiddenDoor:
         if removed:
             # The door is another one now: what was so has to be found anew, save what was fixed by its story.
             self._truth.clear()
+            self._repairs += 1
         return bool(removed)
 
     def _draw(self, check: Check) -> Known:
@@ -164,7 +180,7 @@ class HiddenDoor:
             return str(self.random.choice(list(check.answers)))
         low, high = check.plausible or (0.0, 1.0)
         middle, width = (low + high) / 2, (high - low) / 8
-        return float(np.clip(self.random.normal(middle, width), low, high))
+        return _on_step(check, float(np.clip(self.random.normal(middle, width), low, high)))
 
     def _fed_by(self, check: Check) -> list[Check]:
         """Computed checks this one feeds, that some fault says something of."""
@@ -244,7 +260,7 @@ class HiddenDoor:
     def _wide(self, check: Check) -> Known:
         if check.answers or not check.plausible:
             return self._typical(check)
-        return float(self.random.uniform(*check.plausible))
+        return _on_step(check, float(self.random.uniform(*check.plausible)))
 
     def _series(self, check: Check) -> tuple[float, ...]:
         """Ten values, one a cycle: steady, slipping or jumping, by turns at random."""
@@ -279,8 +295,13 @@ class HiddenDoor:
         if check.plausible:
             low, high = check.plausible
             value = min(max(value, low), high)
-        step = check.instrument.step if check.instrument else 0.0
-        return round(value / step) * step if step else value
+        return _on_step(check, value)
+
+
+def _on_step(check: Check, value: float) -> float:
+    """The nearest value the instrument can show: a gauge of wire or a count is whole."""
+    step = check.instrument.step if check.instrument else 0.0
+    return round(value / step) * step if step else value
 
 
 def _departure(state: Distribution, healthy: Distribution) -> float:

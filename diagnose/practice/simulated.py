@@ -116,7 +116,7 @@ class SimulatedCall:
         self.random = np.random.default_rng(seed)
         self.trees = known or trees
         self.draw = draw
-        self.door = HiddenDoor(trees, draw.facts, set(draw.faults), self.random, slips)
+        self.door = HiddenDoor(trees, draw.facts, set(draw.faults), seed, slips)
         present = [person for person in people if person in self.trees.people]
         self.call = Call(self.trees, draw.facts, [draw.symptom], people=present)
         self.outcome = Outcome(draw.symptom, draw.faults)
@@ -137,7 +137,8 @@ class SimulatedCall:
                 break
         self.note_ranking()
         self.outcome.handed_over = True
-        self.outcome.minutes += self.trees.costs.hand_over
+        # Whoever comes still has the repair to do.
+        self.outcome.minutes += self.trees.costs.hand_over + sum(map(self._repair_minutes, self.door.faults))
         return self.outcome
 
     def check(self, identity: str) -> None:
@@ -193,6 +194,10 @@ class SimulatedCall:
 
     def _remedies_of(self, fault: str) -> Mapping[str, float]:
         return {} if fault == UNLISTED else self.door.trees.causes[fault].remedies
+
+    def _repair_minutes(self, fault: str) -> float:
+        remedies = [self.door.trees.remedies[remedy] for remedy in self._remedies_of(fault)]
+        return min((remedy.minutes * remedy.crew for remedy in remedies), default=60.0)
 
     def _spend(self, step: Step) -> None:
         minutes = step.minutes * step.crew
@@ -250,9 +255,9 @@ def repair_only(call: Call, _: np.random.Generator) -> Choice:
     """Remedies by probability over cost, no checks; hand over where nothing is left or little hope is."""
     planner: Planner = call.planner
     unlisted = float(planner.standing.belief.causes()[-1])
-    if not planner.actions or unlisted > 0.8:
+    if not planner.remedies or unlisted > 0.8:
         return Choice("hand over")
-    return Choice("remedy", planner.actions[0].name)
+    return Choice("remedy", planner.remedies[0].remedy.id)
 
 
 POLICIES: dict[str, Policy] = {

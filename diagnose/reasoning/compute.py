@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from diagnose.knowledge.model import COULD_NOT_TELL, Check, Facts, Trees
@@ -62,12 +62,30 @@ def compute(
         for input_name, error in uncertain.items():
             base = values[input_name]
             if error > 0 and isinstance(base, (int, float)):
-                moved, _ = evaluate({input_name: base + error})
-                if isinstance(moved, float) and math.isfinite(moved):
-                    variance += (moved - value) ** 2
+                variance += _moved_by(evaluate, input_name, base, error, value) ** 2
     except FormulaError:
         return None
     return Computed(value, math.sqrt(variance), working)
+
+
+def _moved_by(
+    evaluate: Callable[[Mapping[str, Known]], tuple[str | float, str]],
+    name: str,
+    base: float,
+    error: float,
+    value: float,
+) -> float:
+    """How far the result moves with one input's error; 0 where the formula takes no value beside it (a gauge)."""
+    from diagnose.formulas import FormulaError
+
+    for beside in (base + error, base - error):
+        try:
+            moved, _ = evaluate({name: beside})
+        except FormulaError:
+            continue
+        if isinstance(moved, float) and math.isfinite(moved):
+            return moved - value
+    return 0.0
 
 
 def _input(

@@ -76,9 +76,7 @@ def why_remedy(planner: Planner, suggestion: Suggestion) -> str:
     """Why repairing now beats looking further."""
     trees = planner.trees
     remedy = trees.remedies[suggestion.id]
-    action = next(a for a in planner.actions if a.name == suggestion.id)
-    gone = 1 - (1 - action.leaves[0]) * (1 - action.leaves[1])
-    chance = float((1 - gone) @ planner.hypotheses.probability)
+    chance = next(repair.fixes for repair in planner.remedies if repair.remedy.id == suggestion.id)
     other = next((o for o in suggestion.alternatives if o[:2] != ("remedy", suggestion.id)), None)
     text = f"It ends the trouble with a chance of {_percent(chance)} in {_minutes(remedy.minutes)}"
     if other is not None and other[0] == "check":
@@ -124,7 +122,7 @@ def mind_changers(planner: Planner, most: int = 3) -> list[str]:
 
 def suggestion_minutes(planner: Planner, candidate: Candidate) -> float:
     """Minutes of a check and all that comes before it, changes of state included."""
-    return candidate.minutes + float(candidate.change.cost[planner.scale.start])
+    return candidate.minutes + candidate.entry
 
 
 def unlike_anything(situation: Situation, belief: Array) -> bool:

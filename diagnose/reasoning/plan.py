@@ -25,6 +25,8 @@ _MOST_QUESTIONS = 5
 _MOST_ACTIONS = 6
 _MOST_CELLS = 260_000
 _MOST_PAIRS = 24
+# Learning gets dearer as the telling checks are used up, but most calls end before they are.
+_PER_BIT = 0.6
 # Minutes. Plans closer than this are as good as each other: leaving checks out of a plan costs more than that.
 _AS_GOOD = 0.25
 ANY = "any"
@@ -52,16 +54,18 @@ class Candidate:
     """
 
     way: Way
+    steps: tuple[Check, ...]
     cost: float
     minutes: float
-    change: Change
+    # What it costs to get into the state it is done in, from where one stands now.
+    entry: float
     likelihood: Array
     answers: tuple[str, ...]
     information: float
 
     @property
     def per_minute(self) -> float:
-        return self.information / max(self.cost, 0.25)
+        return self.information / (self.cost + self.entry)
 
 
 @dataclass(frozen=True)
@@ -78,13 +82,29 @@ class Suggestion:
     alternatives: tuple[tuple[str, str, float], ...] = ()
 
 
+@dataclass(frozen=True)
+class Repair:
+    """A remedy that can be tried now and the proof that follows: what both cost, and P(fault stays) [2, hypotheses].
+
+    ``fixes`` is the chance that it ends the trouble.
+    """
+
+    remedy: Remedy
+    steps: tuple[Step, ...]
+    cost: float
+    minutes: float
+    entry: float
+    leaves: Array
+    fixes: float
+
+
 class Planner:
     """Plans from one ``Standing``. Cheap to make; each part is computed when first asked for."""
 
     def __init__(self, standing: Standing) -> None:
         self.standing = standing
         self.trees: Trees = standing.situation.trees
-        self.scale = _Scale(standing)
+        self.scale = _Scale(standing, list(self.trees.energy), list(self.trees.access))
 
     @cached_property
     def hypotheses(self) -> Hypotheses:
@@ -105,15 +125,14 @@ class Planner:
 
     def _candidate(self, way: Way) -> Candidate:
         table = self.standing.situation.tables[way.goal]
-        steps = [self.trees.checks[identity] for identity in way.steps]
-        done = [step for step in steps if step.kind != "computed"]
-        change = self.scale.through(done)
+        steps = tuple(check for identity in way.steps if (check := self.trees.checks[identity]).kind != "computed")
         likelihood = self.hypotheses.likelihood(table, self.trees.checks[way.goal])
         return Candidate(
             way,
-            max(sum(self.scale.cost(step) for step in done), 0.25),
-            sum(step.minutes for step in done),
-            change,
+            steps,
+            max(sum(self.scale.cost(step) for step in steps), 0.25),
+            sum(step.minutes for step in steps),
+            self.scale.entry(steps),
             likelihood,
             table.answers,
             information(self.hypotheses.probability, likelihood),
@@ -121,108 +140,136 @@ class Planner:
 
     def most_telling(self) -> Suggestion | None:
         """The check with the most information about the cause for each minute of work; ``None`` if none is left."""
-        start = self.scale.start
-        ranked = sorted(
-            self.candidates,
-            key=lambda c: (-c.information / (c.cost + float(c.change.cost[start])), c.way.goal),
-        )
-        if not ranked:
+        if not self.candidates:
             return None
-        best = ranked[0]
+        best = self.candidates[0]
         return Suggestion("check", best.way.goal, best.way.steps, best.cost, best.minutes, (best.minutes,) * 2)
 
     @cached_property
-    def actions(self) -> tuple[Action, ...]:
-        """Every remedy that may remove a suspect, proof included, dearest to leave undone first."""
+    def remedies(self) -> tuple[Repair, ...]:
+        """Every remedy that may remove a suspect, the one that fixes most for its cost first."""
         causes = self.standing.situation.causes
         chances: dict[str, Array] = {}
         for index, cause in enumerate(causes[:-1]):
             for remedy, chance in self.trees.causes[cause].remedies.items():
-                if remedy in self.standing.tried or not applies(
-                    self.trees.remedies[remedy].applies, self.standing.situation.facts
-                ):
+                if remedy in self.standing.tried:
                     continue
-                chances.setdefault(remedy, np.zeros(len(causes)))[index] = chance
-        actions = [self._action(self.trees.remedies[remedy], chance) for remedy, chance in chances.items()]
-        probability = self.hypotheses.probability
-        return tuple(sorted(actions, key=lambda a: (-_fixes(a, probability) / a.cost, a.name)))
+                if applies(self.trees.remedies[remedy].applies, self.standing.situation.facts):
+                    chances.setdefault(remedy, np.zeros(len(causes)))[index] = chance
+        repairs = [self._repair(self.trees.remedies[remedy], chance) for remedy, chance in chances.items()]
+        return tuple(sorted(repairs, key=lambda r: (-r.fixes / (r.cost + r.entry), r.remedy.id)))
 
-    def _action(self, remedy: Remedy, chances: Array) -> Action:
+    def _repair(self, remedy: Remedy, chances: Array) -> Repair:
         proofs = [self.trees.proofs[proof] for proof in remedy.proofs[:1]]
-        steps: list[Step] = [remedy, *proofs]
+        steps: tuple[Step, ...] = (remedy, *proofs)
         money = sum(self.trees.parts[part].price * count for part, count in remedy.parts.items())
         cost = sum(self.scale.cost(step) for step in steps) + money / self.trees.costs.money_per_minute
+        leaves = self.hypotheses.leaves(chances)
+        fixes = float((1 - leaves[0]) * (1 - leaves[1]) @ self.hypotheses.probability)
         minutes = sum(step.minutes for step in steps)
-        return Action(remedy.id, max(cost, 0.5), self.hypotheses.leaves(chances), self.scale.through(steps), minutes)
+        return Repair(remedy, steps, max(cost, 0.5), minutes, self.scale.entry(steps), leaves, fixes)
 
     @cached_property
     def problem(self) -> Problem:
         """The few most promising checks and remedies, as a problem small enough to solve exactly."""
-        actions = self._short_actions()
-        questions = self._short_questions(actions)
+        repairs = self._short_actions()
+        candidates = self._short_candidates(repairs)
+        steps: list[Step] = [step for repair in repairs for step in repair.steps]
+        steps += [step for candidate in candidates for step in candidate.steps]
+        scale = _Scale(self.standing, [step.energy for step in steps], [step.access for step in steps])
         return Problem(
             self.hypotheses.probability,
-            tuple(questions),
-            actions,
-            self.trees.costs.hand_over,
-            self.scale.states,
-            self.scale.start,
+            tuple(Question(c.way.goal, c.cost, c.likelihood, scale.through(c.steps), c.minutes) for c in candidates),
+            tuple(Action(r.remedy.id, r.cost, r.leaves, scale.through(r.steps), r.minutes) for r in repairs),
+            self._hand_over,
+            scale.states,
+            scale.start,
+            self._per_bit(candidates),
+            self._once_known,
         )
 
-    def _short_actions(self) -> tuple[Action, ...]:
-        short = list(self.actions[:_MOST_ACTIONS])
+    def _per_bit(self, short: Sequence[Candidate]) -> float:
+        """Minutes' worth it takes to learn one bit from the checks left out of the plan, the telling ones first."""
+        named = {candidate.way.goal for candidate in short}
+        unknown = entropy(self.hypotheses.probability)
+        told = cost = 0.0
+        for candidate in self.candidates:
+            if candidate.way.goal in named:
+                continue
+            told += candidate.information
+            cost += candidate.cost + candidate.entry
+            if told >= unknown:
+                break
+        return _PER_BIT * cost / told if told > 0 else np.inf
+
+    @cached_property
+    def _hand_over(self) -> Array:
+        """What giving up costs, for each hypothesis: somebody else comes, and still has the repair to do."""
+        return self.trees.costs.hand_over + self._once_known
+
+    @cached_property
+    def _once_known(self) -> Array:
+        """What it would still cost if one knew what is wrong, for each hypothesis; a guess where nothing helps."""
+        unknown = self.trees.costs.hand_over
+        costs, leaves = self._repair_now
+        if not len(costs):
+            return np.full(len(self.hypotheses.probability), unknown)
+        fixed = (1 - leaves[:, 0]) * (1 - leaves[:, 1])
+        singles = self.hypotheses.singles
+        with np.errstate(divide="ignore"):
+            each = np.where(fixed > 0.01, costs[:, None] / fixed, np.inf)[:, :singles].min(axis=0)
+        each = np.where(np.isfinite(each), each, unknown)
+        first, second = self.hypotheses.first, self.hypotheses.second
+        known: Array = each[first] + np.where(second >= 0, each[second], 0.0)
+        return known
+
+    def _short_actions(self) -> list[Repair]:
+        short = list(self.remedies[:_MOST_ACTIONS])
         # What would repair the likeliest suspects is always looked at, however dear.
         likely = np.argsort(-self.hypotheses.probability, kind="stable")[:2]
         for hypothesis in likely:
-            best = min((a for a in self.actions if _leaves(a)[hypothesis] < 0.5), key=lambda a: a.cost, default=None)
+            best = min(
+                (r for r in self.remedies if r.leaves[0][hypothesis] < 0.5 and r.leaves[1][hypothesis] < 0.5),
+                key=lambda r: r.cost,
+                default=None,
+            )
             if best is not None and best not in short:
                 short[-1:] = [best]
-        return tuple(short)
+        return short
 
-    def _short_questions(self, actions: Sequence[Action]) -> list[Question]:
+    def _short_candidates(self, repairs: Sequence[Repair]) -> list[Candidate]:
         by_saving = sorted(self.candidates, key=lambda c: (-self._saving(c), c.way.goal))
-        by_information = list(self.candidates)
-        questions: list[Question] = []
-        size = (1 << len(actions)) * self.scale.states
-        for candidate in _alternating(by_saving, by_information):
+        short: list[Candidate] = []
+        size = 1 << len(repairs)
+        for candidate in _alternating(by_saving, self.candidates):
             larger = size * (candidate.likelihood.shape[0] + 1)
             if larger > _MOST_CELLS:
                 continue
             size = larger
-            questions.append(
-                Question(
-                    candidate.way.goal,
-                    candidate.cost,
-                    candidate.likelihood,
-                    candidate.change,
-                    candidate.minutes,
-                )
-            )
-            if len(questions) == _MOST_QUESTIONS:
+            short.append(candidate)
+            if len(short) == _MOST_QUESTIONS:
                 break
-        return questions
+        return short
 
     @cached_property
     def _repair_now(self) -> tuple[Array, Array]:
-        """Costs [actions] and leaves [actions, 2, hypotheses] of every remedy, entered from the present state."""
-        start = self.scale.start
-        costs = np.array([a.cost + (float(a.change.cost[start]) if a.change else 0.0) for a in self.actions])
-        leaves = np.array([a.leaves for a in self.actions]).reshape(len(costs), 2, -1)
+        """Costs [remedies] and leaves [remedies, 2, hypotheses] of every remedy, entered from the present state."""
+        costs = np.array([repair.cost + repair.entry for repair in self.remedies])
+        hypotheses = len(self.hypotheses.probability)
+        leaves = np.array([repair.leaves for repair in self.remedies]).reshape(len(costs), 2, hypotheses)
         return costs, leaves
 
     def _saving(self, candidate: Candidate) -> float:
         """What asking once, then repairing, saves over repairing at once."""
         costs, leaves = self._repair_now
-        probability, hand_over = self.hypotheses.probability, self.trees.costs.hand_over
-        now = self._cost_now
-        entry = candidate.cost + float(candidate.change.cost[self.scale.start])
+        probability, hand_over = self.hypotheses.probability, self._hand_over
         after = sum(quick_cost_of_repair(probability * row, costs, leaves, hand_over) for row in candidate.likelihood)
-        return now - entry - after
+        return self._cost_now - candidate.cost - candidate.entry - after
 
     @cached_property
     def _cost_now(self) -> float:
         costs, leaves = self._repair_now
-        return quick_cost_of_repair(self.hypotheses.probability, costs, leaves, self.trees.costs.hand_over)
+        return quick_cost_of_repair(self.hypotheses.probability, costs, leaves, self._hand_over)
 
     @cached_property
     def plan(self) -> Plan:
@@ -254,6 +301,8 @@ class Planner:
         does, and the plan is made anew after each answer.
         """
         choice = plan.first()
+        if choice.kind == "look further":
+            return Choice("question", self.candidates[0].way.goal, choice.expected_cost)
         if choice.kind != "question" or len(self.problem.questions) == len(self.candidates):
             return choice
         within = choice.expected_cost + _AS_GOOD
@@ -314,14 +363,17 @@ class Hypotheses:
 
 
 class _Scale:
-    """Costs on one scale, and the states one may work in: an energy state, and what has been fetched to stand on."""
+    """Costs on one scale, and the states one may work in: an energy state, and what has been fetched to stand on.
 
-    def __init__(self, standing: Standing) -> None:
+    Only states that ``energies`` and ``places`` name are told apart: the fewer, the smaller the plan.
+    """
+
+    def __init__(self, standing: Standing, energies: Sequence[str], places: Sequence[str]) -> None:
         self._trees = standing.situation.trees
         self._people = standing.people
-        self._energies = [name for name in self._trees.energy if name != ANY] or [ANY]
-        used = _places_used(standing.situation)
-        self._places = [name for name, place in self._trees.access.items() if place.minutes > 0 and name in used]
+        known = [name for name in self._trees.energy if name in energies or name == standing.energy]
+        self._energies = [name for name in known if name != ANY] or [ANY]
+        self._places = [name for name, place in self._trees.access.items() if place.minutes > 0 and name in places]
         energy = self._energies.index(standing.energy) if standing.energy in self._energies else 0
         fetched = sum(1 << i for i, place in enumerate(self._places) if place in standing.fetched)
         self.states = len(self._energies) << len(self._places)
@@ -343,6 +395,14 @@ class _Scale:
             cost = cost + change.cost[to]
             to = change.to[to]
         return Change(to, cost)
+
+    def entry(self, steps: Sequence[Step]) -> float:
+        """What the changes of state cost when these steps are done from where one stands now."""
+        state, total = self.start, 0.0
+        for step in steps:
+            state, cost = self._entered(state, step.energy, step.access)
+            total += cost
+        return total
 
     def _enter(self, energy: str, access: str) -> Change:
         key = (energy, access)
@@ -368,14 +428,6 @@ class _Scale:
         return here << bits | fetched, minutes
 
 
-def _places_used(situation: Situation) -> set[str]:
-    """Where the checks and remedies of this situation are done from; the fewer, the smaller the plan."""
-    trees = situation.trees
-    checks = {trees.checks[check].access for check in situation.tables}
-    remedies = {r for cause in situation.causes[:-1] for r in trees.causes[cause].remedies}
-    return checks | {trees.remedies[remedy].access for remedy in remedies}
-
-
 def information(probability: Array, likelihood: Array) -> float:
     """Bits an answer is expected to tell about the hypothesis: I = Σ p·L·log₂(L / Σ p·L)."""
     marginal = likelihood @ probability
@@ -383,6 +435,12 @@ def information(probability: Array, likelihood: Array) -> float:
         logs = np.log2(likelihood / marginal[:, None])
     terms = np.where(likelihood > 0, likelihood * logs, 0.0)
     return float(max(0.0, (terms @ probability).sum()))
+
+
+def entropy(probability: Array) -> float:
+    """Bits still unknown."""
+    known = probability[probability > 0]
+    return float(-(known * np.log2(known)).sum())
 
 
 def proofs_needed(
@@ -402,16 +460,6 @@ def closing_minutes(trees: Trees, proofs: Collection[Proof]) -> float:
     states = {proof.energy for proof in proofs} - {ANY}
     changes = sum(min(trees.energy[state].enter.values(), default=0.0) for state in states)
     return sum(proof.minutes for proof in proofs) + changes
-
-
-def _leaves(action: Action) -> Array:
-    """P(hypothesis is not removed) [hypotheses]."""
-    leaves: Array = 1 - (1 - action.leaves[0]) * (1 - action.leaves[1])
-    return leaves
-
-
-def _fixes(action: Action, probability: Array) -> float:
-    return float((1 - _leaves(action)) @ probability)
 
 
 def _kind(kind: str) -> str:

@@ -62,21 +62,29 @@ class Action:
 
 @dataclass(frozen=True)
 class Problem:
-    """A repair to be planned. ``probability`` is [hypotheses]; ``states`` counts the states one may work in."""
+    """A repair to be planned. ``probability`` is [hypotheses]; ``states`` counts the states one may work in.
+
+    ``hand_over`` is what giving up to somebody else costs: one number, or one for each hypothesis, since whoever
+    takes over still has the repair to do.
+    """
 
     probability: Array
     questions: tuple[Question, ...]
     actions: tuple[Action, ...]
-    hand_over: float = float("inf")
+    hand_over: float | Array = float("inf")
     states: int = 1
     start: int = 0
+    # Looking further than these questions: its cost for each bit still unknown, and the cost of repair of each
+    # hypothesis once it is known [hypotheses]. Infinite where there is nothing further to look at.
+    per_bit: float = float("inf")
+    once_known: Array | None = None
 
 
 @dataclass(frozen=True)
 class Choice:
     """The best first step of a plan, and its expected cost. ``name`` is ``""`` to hand over."""
 
-    kind: str  # "question", "action" or "hand over"
+    kind: str  # "question", "action", "look further" or "hand over"
     name: str
     expected_cost: float
 
@@ -121,8 +129,12 @@ class Plan:
         self._action_change = [action.change or stay for action in problem.actions]
         self._mass = self._masses(cells, tried_sets)
         value = np.full((cells, tried_sets, problem.states), np.inf)
-        if np.isfinite(problem.hand_over):
-            value[:] = (problem.hand_over * self._mass)[:, :, None]
+        self._given_up = self._give_up()
+        if self._given_up is not None:
+            value = np.minimum(value, self._given_up[:, :, None])
+        self._further = self._look_further()
+        if self._further is not None:
+            value = np.minimum(value, self._further[:, :, None])
         value[self._mass <= _NO_MASS] = 0.0
         counted = self._asked_radix.counted()
         by_count = [np.flatnonzero(counted == n) for n in range(len(sizes), -1, -1)]
@@ -136,6 +148,12 @@ class Plan:
 
     def _masses(self, cells: int, tried_sets: int) -> Array:
         """P(answers so far, and not yet fixed) for every cell and set of remedies tried: [cells, tried]."""
+        self._weights, self._unfixed = self._tables()
+        masses: Array = self._weights @ self._unfixed.T
+        return masses.reshape(cells, tried_sets)
+
+    def _tables(self) -> tuple[Array, Array]:
+        """P(hypothesis, answers so far) [cells, hypotheses], and P(not yet fixed | hypothesis) [tried, hypotheses]."""
         problem = self.problem
         likelihood = np.ones((1, len(problem.probability)))
         for question in problem.questions:
@@ -147,8 +165,30 @@ class Plan:
             stays = np.concatenate([stays, stays * parts[None]], axis=0)
         # Two faults are both gone only if each is; for a single fault the second part never stays.
         unfixed = 1 - (1 - stays[:, 0]) * (1 - stays[:, 1])
-        masses: Array = likelihood @ (problem.probability[:, None] * unfixed.T)
-        return masses.reshape(cells, tried_sets)
+        return likelihood * problem.probability, unfixed
+
+    def _give_up(self) -> Array | None:
+        """What handing over costs, [cells, tried], weighted like all values; ``None`` where it is not possible."""
+        hand_over = np.asarray(self.problem.hand_over)
+        if not np.isfinite(hand_over).all():
+            return None
+        cost: Array = self._weights @ (self._unfixed * hand_over).T
+        return cost
+
+    def _look_further(self) -> Array | None:
+        """What going on with checks outside the plan costs, [cells, tried]: an estimate, weighted like all values.
+
+        The repair once it is known what is wrong, and the bits still unknown at what a bit costs.
+        """
+        problem = self.problem
+        if problem.once_known is None or not np.isfinite(problem.per_bit):
+            return None
+        repair = self._weights @ (self._unfixed * problem.once_known).T
+        # Σ −w·ln(w/W) = W·ln W − Σ w·ln w, with w = weight × unfixed.
+        own = _times_log(self._weights) @ self._unfixed.T + self._weights @ _times_log(self._unfixed).T
+        nats = np.maximum(_times_log(self._mass) - own, 0.0)
+        cost: Array = repair + problem.per_bit * nats / np.log(2.0)
+        return cost
 
     def _ask(self, value: Array, cells: Indices) -> None:
         for index, question in enumerate(self.problem.questions):
@@ -196,8 +236,10 @@ class Plan:
             change = self._action_change[index]
             future = float(self._value[cell, tried | bit, change.to[state]])
             options[("action", action.name)] = mass * (action.cost + float(change.cost[state])) + future
-        if np.isfinite(self.problem.hand_over):
-            options[("hand over", "")] = mass * self.problem.hand_over
+        if self._further is not None:
+            options[("look further", "")] = float(self._further[cell, tried])
+        if self._given_up is not None:
+            options[("hand over", "")] = float(self._given_up[cell, tried])
         return options
 
     def _choice(self, cell: int, tried: int, state: int) -> Choice:
@@ -234,7 +276,8 @@ class Plan:
             if left > 0:
                 self._walk(cell, tried | 1 << index, int(change.to[state]), spent, ends)
         else:
-            ends.append((spent + self.problem.hand_over, mass))
+            # Looking further, or handing over: an estimate stands for all that comes after.
+            ends.append((spent + choice.expected_cost, mass))
 
 
 class _Radix:
@@ -270,6 +313,12 @@ def _parts(action: Action) -> Array:
     return np.stack([action.leaves, np.zeros_like(action.leaves)])
 
 
+def _times_log(values: Array) -> Array:
+    """x·ln x, 0 at 0."""
+    result: Array = np.where(values > 0, values * np.log(np.maximum(values, 1e-300)), 0.0)
+    return result
+
+
 def _minutes(step: Question | Action) -> float:
     return step.cost if step.minutes is None else step.minutes
 
@@ -286,9 +335,9 @@ def expected_cost_of_repair(problem: Problem, order: list[int]) -> float:
         unfixed = 1 - (1 - stays[0]) * (1 - stays[1])
         total += problem.actions[index].cost * float(problem.probability @ unfixed)
         stays = stays * _parts(problem.actions[index])
-    left = float(problem.probability @ (1 - (1 - stays[0]) * (1 - stays[1])))
-    if left > 1e-12 and np.isfinite(problem.hand_over):
-        total += problem.hand_over * left
+    left = problem.probability * (1 - (1 - stays[0]) * (1 - stays[1]))
+    if left.sum() > 1e-12 and np.isfinite(problem.hand_over).all():
+        total += float(np.sum(left * problem.hand_over))
     return total
 
 
@@ -313,27 +362,28 @@ def best_order(problem: Problem) -> list[int]:
         left.remove(index)
         order.append(index)
         stays = stays * _parts(problem.actions[index])
-    if not np.isfinite(problem.hand_over):
+    if not np.isfinite(problem.hand_over).all():
         return order
     prefixes = [order[:length] for length in range(len(order) + 1)]
     return min(prefixes, key=lambda prefix: expected_cost_of_repair(problem, prefix))
 
 
-def quick_cost_of_repair(probability: Array, costs: Array, leaves: Array, hand_over: float) -> float:
+def quick_cost_of_repair(probability: Array, costs: Array, leaves: Array, hand_over: float | Array) -> float:
     """An upper bound of the cost of repair, fast: actions ordered once by p·a/c, cut where handing over is better.
 
     ``costs`` is [actions], ``leaves`` [actions, 2, hypotheses], ``probability`` [hypotheses] (its sum may be
     below 1: the cost is then weighted by it).
     """
-    total = float(probability.sum())
+    given_up = probability * hand_over
     if not len(costs):
-        return hand_over * total
-    unfixed_alone = 1 - (1 - leaves[:, 0]) * (1 - leaves[:, 1])
-    order = np.argsort(-(1 - unfixed_alone) @ probability / costs, kind="stable")
+        return float(given_up.sum())
+    fixes = (1 - leaves[:, 0]) * (1 - leaves[:, 1]) @ probability
+    order = np.argsort(-fixes / costs, kind="stable")
     stays = np.cumprod(leaves[order], axis=0)
-    unfixed = (1 - (1 - stays[:, 0]) * (1 - stays[:, 1])) @ probability
-    spent = np.concatenate([[0.0], np.cumsum(costs[order] * np.concatenate([[total], unfixed[:-1]]))])
-    return float((spent + hand_over * np.concatenate([[total], unfixed])).min())
+    unfixed = 1 - (1 - stays[:, 0]) * (1 - stays[:, 1])
+    before = np.concatenate([[probability.sum()], (unfixed @ probability)[:-1]])
+    spent = np.cumsum(costs[order] * before)
+    return float(min(given_up.sum(), (spent + unfixed @ given_up).min()))
 
 
 def expected_cost_of_observation(problem: Problem, question: Question) -> float:

@@ -130,7 +130,8 @@ def slip_of(trees: Trees, check: Check) -> float:
 
 def _anomaly(known: Array, healthy: Array) -> Array:
     """How much of each column cannot come from a healthy state: 1 − min over answers of column/healthy."""
-    ratio = np.divide(known, healthy[:, None], out=np.full_like(known, np.inf), where=healthy[:, None] > 0)
+    with np.errstate(over="ignore"):
+        ratio = np.divide(known, healthy[:, None], out=np.full_like(known, np.inf), where=healthy[:, None] > 0)
     lowest: Array = np.minimum(ratio.min(axis=0), 1.0) if known.shape[1] else np.zeros(0)
     return 1 - lowest
 

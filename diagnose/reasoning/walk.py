@@ -46,7 +46,8 @@ def reachable(
         if gates and identity not in asked_first and not _opened(trees, identity, gates, known):
             continue
         way = way_to(situation, identity, known, may_do)
-        if way is not None:
+        # A computed check with every input answered and no value is one whose formula does not hold there.
+        if way is not None and any(trees.checks[step].kind != "computed" for step in way.steps):
             ways.append(way)
     return ways
 

@@ -212,7 +212,7 @@ def test_a_remedy_that_did_not_work_lowers_its_cause_and_is_not_suggested_a_thir
     call.tried("realign-eyes", False)
     assert probability(call, "eye-out-of-line") < before / 4
     call.tried("realign-eyes", False)
-    assert "realign-eyes" not in {action.name for action in call.planner.actions}
+    assert "realign-eyes" not in {repair.remedy.id for repair in call.planner.remedies}
 
 
 def test_left_out_of_service_needs_a_reason(call: Call) -> None:

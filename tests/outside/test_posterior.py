@@ -70,7 +70,7 @@ def test_the_trees_that_ship_equal_exact_elimination(shipped_trees: Trees) -> No
     for number, symptom in enumerate(shipped_trees.symptoms):
         random = np.random.default_rng(number)
         draw = draw_door(shipped_trees, random, symptom)
-        door = HiddenDoor(shipped_trees, draw.facts, set(draw.faults), random)
+        door = HiddenDoor(shipped_trees, draw.facts, set(draw.faults), number)
         call = Call(shipped_trees, draw.facts, [symptom], people=ALL_PEOPLE)
         seen_groups: set[str] = set()
         tables, rows = [], []
