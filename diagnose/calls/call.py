@@ -24,6 +24,8 @@ from diagnose.reasoning import explain
 from diagnose.reasoning.plan import ANY, Planner, Standing, Suggestion, closing_minutes, proofs_needed
 from diagnose.reasoning.situation import Situation, make_situation
 
+# How many doubtful answers are worth another look before it is called unknown.
+_MOST_SECOND_LOOKS = 3
 Clock = Callable[[], datetime]
 Recorder = Callable[[ev.AnyEvent], None]
 
@@ -72,11 +74,15 @@ class Likely:
 
 @dataclass(frozen=True)
 class Surprise:
-    """How ill the answers sit together: ``conflict`` above 0 is odd. ``odd`` lists checks, the most doubtful first."""
+    """How ill the answers sit together: ``conflict`` above 0 is odd. ``odd`` lists checks, the most doubtful first.
+
+    ``again`` are those of them that were looked at only once: a slip of the reader comes before an exotic cause.
+    """
 
     conflict: float
     unlisted: float
     odd: tuple[str, ...]
+    again: tuple[str, ...]
 
 
 class Call:
@@ -196,7 +202,9 @@ class Call:
             for i, finding in enumerate(findings)
         ]
         odd = tuple(check for value, check in sorted(without) if whole - value > 0.5)
-        return Surprise(whole, float(self.inference.belief.causes()[-1]), odd)
+        answers = self.state.answers
+        again = tuple(c for c in odd if c in answers and len(answers[c].raw) == 1 and self._may_do(c))
+        return Surprise(whole, float(self.inference.belief.causes()[-1]), odd, again[:_MOST_SECOND_LOOKS])
 
     def needed_proofs(self) -> tuple[Proof, ...]:
         """Every proof that must have passed before this door returns to service."""
@@ -225,6 +233,10 @@ class Call:
         closing = closing_minutes(self.trees, self.needed_proofs())
         left = suggestion.expected_minutes + closing
         interval = (suggestion.interval[0] + closing, suggestion.interval[1] + closing)
+        doubtful = self._worth_a_second_look(suggestion)
+        if doubtful:
+            why = f"This does not fit the other answers; a slip is likelier than an unknown fault. Look again."
+            return self._step("check", doubtful, why, left, interval)
         if suggestion.kind == "stop":
             return Step("stop", "hand over", explain.why_stop(self.planner), 0.0, left, interval)
         if suggestion.kind == "remedy":
@@ -234,6 +246,18 @@ class Call:
         if first != suggestion.id:
             why = f"It comes before: {self.trees.checks[suggestion.id].text}. {why}"
         return self._step("check", first, why, left, interval, suggestion.id)
+
+    def _worth_a_second_look(self, suggestion: Suggestion) -> str:
+        """The most doubtful answer, when nothing known fits well any more and no check is left that would tell."""
+        unlisted = self.inference.belief.causes()[-1]
+        leads = bool(unlisted >= self.inference.belief.causes().max())
+        if not leads and suggestion.kind != "stop":
+            return ""
+        return next(iter(self.surprise().again), "")
+
+    def _may_do(self, check: str) -> bool:
+        entry = self.trees.checks[check]
+        return entry.kind != "computed" and entry.who in self.state.people
 
     def _next_proof(self) -> Step:
         missing = self.open_proofs()
@@ -300,10 +324,14 @@ class Call:
         self._append(ev.Withdrawn, check=check)
 
     def state_fact(self, fact: str, value: str | tuple[str, ...]) -> None:
-        """Say, or correct, something about the door; an empty value forgets it."""
-        if value:
+        """Say, or correct, something about the door; ``""`` forgets it, and ``()`` says it has none of these."""
+        if value != "":
             self._check_facts({fact: value})
         self._append(ev.FactStated, fact=fact, value=value)
+
+    def state_place(self, site: str, door: str = "") -> None:
+        """Say, or correct, where the door is."""
+        self._append(ev.PlaceStated, site=site, door=door)
 
     def state_symptoms(self, symptoms: Iterable[str]) -> None:
         """Say, or correct, what is complained of."""

@@ -33,10 +33,17 @@ class Opened(Event, frozen=True, kw_only=True, tag="opened"):
 
 
 class FactStated(Event, frozen=True, kw_only=True, tag="fact stated"):
-    """Something about the door became known, or was corrected; an empty value forgets it."""
+    """Something about the door became known, or was corrected; ``""`` forgets it, and ``()`` says there is none."""
 
     fact: str
     value: str | tuple[str, ...]
+
+
+class PlaceStated(Event, frozen=True, kw_only=True, tag="place stated"):
+    """Where the door is, said or corrected."""
+
+    site: str
+    door: str = ""
 
 
 class SymptomsStated(Event, frozen=True, kw_only=True, tag="symptoms stated"):
@@ -55,8 +62,8 @@ class Answered(Event, frozen=True, kw_only=True, tag="answered"):
     """A check was answered.
 
     ``value`` is the chosen answer, "could not tell", or numbers in SI (several for a series) with ``unit``, the SI
-    unit they are in. ``mode``: ``new`` is what is seen now, ``again`` a further reading of the same thing to be
-    averaged in, ``correction`` a better record of what was seen then.
+    unit they are in. ``mode``: ``new`` is what is seen now, ``again`` another look at the same thing (numbers
+    are averaged, the same word is believed more, another word replaces it), ``correction`` a better record of what was seen then.
     """
 
     check: str
@@ -129,6 +136,7 @@ class Reopened(Event, frozen=True, kw_only=True, tag="reopened"):
 AnyEvent = (
     Opened
     | FactStated
+    | PlaceStated
     | SymptomsStated
     | PeopleStated
     | Answered

@@ -24,7 +24,7 @@ from diagnose.reasoning.belief import (
 )
 from diagnose.reasoning.compute import Computed, compute
 from diagnose.reasoning.plan import information
-from diagnose.reasoning.situation import Array, Situation, Table, answer_likelihood, instrument_error
+from diagnose.reasoning.situation import NOVELTY, Array, Scored, Situation, Table, instrument_error, score_answer, slip_of
 from diagnose.reasoning.walk import Known
 
 
@@ -41,11 +41,15 @@ class Finding:
     value: str | float
     heard: str
     sequence: int
+    scored: Scored
     likelihood: Array
     weights: Array
-    table: Table
     working: str = ""
     counted: bool = True
+
+    @property
+    def table(self) -> Table:
+        return self.scored.table
 
     @property
     def row(self) -> int | None:
@@ -166,7 +170,7 @@ def _items(situation: Situation, state: CallState) -> tuple[list[Item], dict[str
             workings[other.id] = result
             items[:] = [i for i in items if not (isinstance(i, Finding) and i.check.id == other.id)]
             _add(items, situation, other, result.value, result.error, evidence, result.working)
-    return _each_group_once(situation, items), known, workings
+    return _with_unlisted(situation, _each_group_once(situation, items)), known, workings
 
 
 def _add(
@@ -178,13 +182,35 @@ def _add(
     answer: Answer,
     working: str = "",
 ) -> None:
-    slip = situation.trees.costs.caller_slip if answer.heard == "told" else None
-    scored = answer_likelihood(situation, check, value, error if not isinstance(value, str) else None, slip)
-    if scored is None:
-        return
-    likelihood, table = scored
-    weights = weight_of_evidence(likelihood, situation.prior)
-    items.append(Finding(check, value, answer.heard, answer.sequence, likelihood, weights, table, working))
+    slip = situation.trees.costs.caller_slip if answer.heard == "told" else slip_of(situation.trees, check)
+    # Two looks that agree are both wrong only if both slipped.
+    slip = slip ** (len(answer.raw) if isinstance(answer.value, str) else 1)
+    scored = score_answer(situation, check, value, error if not isinstance(value, str) else None, slip)
+    if scored is not None:
+        none_yet = np.zeros(situation.count)
+        items.append(Finding(check, value, answer.heard, answer.sequence, scored, none_yet, none_yet, working))
+
+
+def _with_unlisted(situation: Situation, items: list[Item]) -> list[Item]:
+    """Every finding's likelihood, the last one that of ``unlisted``.
+
+    The share of checks that an unlisted cause touches is learnt as answers come in: each likelihood is the
+    prediction from the answers before it, so that their product is the mixture over all the shares, whatever the order.
+    """
+    shares = np.full(len(NOVELTY), 1.0 / len(NOVELTY))
+    known_prior = situation.prior[:-1]
+    known_prior = known_prior / known_prior.sum() if known_prior.sum() > 0 else known_prior
+    done: list[Item] = []
+    for item in items:
+        if isinstance(item, Finding):
+            average = float(item.scored.known @ known_prior) if len(known_prior) else item.scored.flat
+            each = (1 - NOVELTY) * average + NOVELTY * item.scored.flat
+            likelihood = np.append(item.scored.known, float(shares @ each))
+            item = replace(item, likelihood=likelihood, weights=weight_of_evidence(likelihood, situation.prior))
+            if item.counted:
+                shares = shares * each / float(shares @ each)
+        done.append(item)
+    return done
 
 
 def _each_group_once(situation: Situation, items: list[Item]) -> list[Item]:

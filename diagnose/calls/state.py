@@ -17,6 +17,7 @@ from diagnose.calls.events import (
     Opened,
     Outcome,
     PeopleStated,
+    PlaceStated,
     Proved,
     Reopened,
     SymptomsStated,
@@ -30,7 +31,10 @@ Value = str | tuple[float, ...]
 
 @dataclass(frozen=True)
 class Answer:
-    """What is held to be the answer of a check. ``values`` are SI numbers, repeated readings each their own."""
+    """What is held to be the answer of a check: a word, or SI numbers, repeated readings each their own.
+
+    ``raw`` has what was typed at each look that found it so.
+    """
 
     check: str
     value: Value
@@ -146,9 +150,11 @@ def _after(state: CallState, event: AnyEvent) -> CallState:
             )
         case FactStated():
             facts = {key: value for key, value in state.facts.items() if key != event.fact}
-            if event.value:
+            if event.value != "":
                 facts[event.fact] = event.value
             return replace(state, facts=facts)
+        case PlaceStated():
+            return replace(state, site=event.site, door=event.door)
         case SymptomsStated():
             return replace(state, symptoms=event.symptoms)
         case PeopleStated():
@@ -187,10 +193,14 @@ def _with_answer(evidence: tuple[Evidence, ...], event: Answered) -> tuple[Evide
     earlier = evidence[last]
     assert isinstance(earlier, Answer)
     repaired_since = any(isinstance(item, Try) for item in evidence[last:])
-    if event.mode == "again" and not repaired_since and _numbers(earlier.value) and _numbers(answer.value):
-        both = replace(answer, value=(*_tuple(earlier.value), *_tuple(answer.value)), raw=(*earlier.raw, event.raw))
-        return (*evidence[:last], both, *evidence[last + 1 :])
-    if event.mode == "correction" or not repaired_since:
+    if event.mode != "correction" and not repaired_since:
+        if event.mode == "again" and _numbers(earlier.value) and _numbers(answer.value):
+            answer = replace(answer, value=(*_tuple(earlier.value), *_tuple(answer.value)), raw=(*earlier.raw, event.raw))
+        elif answer.value == earlier.value:
+            # Looked at again and found the same: both looks are kept, and believed more than one.
+            answer = replace(answer, raw=(*earlier.raw, event.raw))
+        return (*evidence[:last], answer, *evidence[last + 1 :])
+    if event.mode == "correction":
         return (*evidence[:last], answer, *evidence[last + 1 :])
     # Seen anew after a repair: a second observation, of a door that may have changed.
     return (*evidence, answer)

@@ -28,13 +28,17 @@ from diagnose.knowledge.distributions import (
     centre,
     extent,
 )
-from diagnose.knowledge.model import COULD_NOT_TELL, UNLISTED, Check, Facts, Trees
+from diagnose.knowledge.model import COULD_NOT_TELL, UNLISTED, Check, Facts, Trees, applies
 from diagnose.reasoning.compute import compute
 from diagnose.reasoning.situation import instrument_error, slip_of
 from diagnose.reasoning.walk import Known, inputs_of
 
 # A fault nobody has written down shows, at each check it touches, an answer of its own.
 _UNLISTED_TOUCHES = 0.35
+# How hard to look for readings on which all the formulas of a door agree.
+_MOST_DRAWS = 3
+_MOST_ROUNDS = 4
+_STEPS = np.array([-1.0, -0.5, -0.25, -0.1, -0.04, -0.015, -0.005, 0.0, 0.005, 0.015, 0.04, 0.1, 0.25, 0.5, 1.0])
 
 
 @dataclass
@@ -113,11 +117,18 @@ class HiddenDoor:
             self._repairs += 1
         return bool(removed)
 
+    def bring(self, fault: str) -> None:
+        """Something breaks: a cause comes into the door, and what it shows is found from now on."""
+        self.faults = {*self.faults, fault}
+        self._truth.clear()
+        self._repairs += 1
+
     def _draw(self, check: Check) -> Known:
         if check.id in self.findings and self.faults:
             return self._found_by_hand(check, self.findings[check.id])
-        for computed in self._fed_by(check):
-            self._draw_inputs(computed)
+        component = self._component(check)
+        if component:
+            self._draw_together(component)
             if check.id in self._truth:
                 return self._truth[check.id]
         return self._plain(check)
@@ -182,37 +193,55 @@ class HiddenDoor:
         middle, width = (low + high) / 2, (high - low) / 8
         return _on_step(check, float(np.clip(self.random.normal(middle, width), low, high)))
 
-    def _fed_by(self, check: Check) -> list[Check]:
-        """Computed checks this one feeds, that some fault says something of."""
-        return [
+    def _component(self, check: Check) -> list[Check]:
+        """The computed checks of this door that hang together with ``check`` through shared inputs."""
+        computed = [
             other
             for other in self.trees.checks.values()
-            if other.kind == "computed"
-            and check.id in inputs_of(self.trees, other)
-            and (other.healthy is not None or any(other.id in self._signs(fault) for fault in self.faults))
+            if other.kind == "computed" and other.healthy is not None and applies(other.applies, self.facts)
         ]
+        names, found = {check.id}, []
+        grown = True
+        while grown:
+            grown = False
+            for other in computed:
+                inputs = {*inputs_of(self.trees, other), other.id}
+                if other not in found and names & inputs:
+                    found.append(other)
+                    names |= inputs
+                    grown = True
+        return found
 
     def _signs(self, fault: str) -> Mapping[str, Distribution]:
         return {} if fault == UNLISTED else self.trees.causes[fault].signs
 
-    def _draw_inputs(self, computed: Check) -> None:
-        """Draw a computed check's inputs, then bend one of them until the formula gives what the faults say."""
-        names = [name for name in inputs_of(self.trees, computed) if name not in self._truth]
-        for name in names:
-            self._truth[name] = self._found(name)
-        target = self._plain(computed)
-        bendable = [
-            name
-            for name in names
-            if name not in self.findings and not any(name in self._signs(fault) for fault in self.faults)
-        ]
-        if isinstance(target, float) and math.isfinite(target):
-            # The measured value itself comes last among the inputs, and is the natural one to bend.
-            for name in reversed(bendable):
-                if self._bend(computed, name, target):
-                    return
-        elif isinstance(target, str):
-            self._redraw_until(computed, bendable, target)
+    def _draw_together(self, component: Sequence[Check]) -> None:
+        """Draw the inputs of computed checks so that each formula gives what the faults say of its result.
+
+        Every input and every result is drawn by itself; then inputs are bent, the ones nothing is said of first,
+        until the results agree or a few rounds have passed. The best of some draws is kept.
+        """
+        names = list(dict.fromkeys(name for computed in component for name in inputs_of(self.trees, computed)))
+        names = [name for name in names if self.trees.checks[name].kind != "computed"]
+        best: dict[str, Known] = {}
+        fewest = len(component) + 1
+        for _ in range(_MOST_DRAWS):
+            truth = {name: self._truth.get(name, self._found(name)) for name in names}
+            targets = {computed.id: self._plain(computed) for computed in component}
+            exact = True
+            for _ in range(_MOST_ROUNDS):
+                off = [c for c in component if not self._agrees(c, truth, targets[c.id], exact)]
+                if not off:
+                    break
+                for computed in off:
+                    self._bend(computed, component, truth, targets[computed.id])
+                exact = False
+            wrong = sum(not self._agrees(c, truth, targets[c.id], exact=False) for c in component)
+            if wrong < fewest:
+                fewest, best = wrong, truth
+            if not wrong:
+                break
+        self._truth.update(best)
 
     def _found(self, name: str) -> Known:
         check = self.trees.checks[name]
@@ -222,40 +251,82 @@ class HiddenDoor:
             return self._series(check)
         return self._plain(check)
 
-    def _bend(self, computed: Check, name: str, target: float) -> bool:
+    def _agrees(self, computed: Check, truth: Mapping[str, Known], target: Known, exact: bool) -> bool:
+        """Whether the formula gives what it should: the very target, or at least what the same state would show."""
+        result = compute(self.trees, computed, truth, {}, self.facts)
+        if result is None or isinstance(result.value, str) or isinstance(target, str):
+            return result is not None and result.value == target
+        assert isinstance(target, float)
+        if not math.isfinite(target):
+            return True
+        low, high = self._reach(computed)
+        near = abs(result.value - target) < 1e-3 * max(high - low, 1e-9)
+        return near or (not exact and low <= result.value <= high)
+
+    def _reach(self, check: Check) -> tuple[float, float]:
+        """Where nearly all of a check's values lie, given the faults."""
+        assert check.healthy is not None
+        states = [self._signs(fault).get(check.id) for fault in sorted(self.faults)]
+        changed = [state for state in states if state is not None]
+        healthy = check.healthy
+        state = max(changed, key=lambda state: _departure(state, healthy)) if changed else healthy
+        low, high = extent(state, 2.0)
+        return (low, high) if math.isfinite(low) and math.isfinite(high) else check.plausible or (low, high)
+
+    def _bend(self, computed: Check, component: Sequence[Check], truth: dict[str, Known], target: Known) -> None:
+        """Change one input until the formula gives the target: those nothing is said of first, shared ones last."""
+        names = [name for name in inputs_of(self.trees, computed) if name in truth and name not in self.findings]
+        names = [name for name in names if name not in self._truth]
+
+        def said(name: str) -> tuple[bool, bool, int]:
+            signed = any(name in self._signs(fault) for fault in self.faults)
+            shared = sum(name in inputs_of(self.trees, other) for other in component)
+            return signed, self.trees.checks[name].healthy is not None, shared
+
+        for name in sorted(names, key=said):
+            check = self.trees.checks[name]
+            if isinstance(target, str):
+                for _ in range(12):
+                    truth[name] = self._series(check) if check.series == "yes" else self._wide(check)
+                    if self._agrees(computed, truth, target, exact=True):
+                        return
+            elif isinstance(target, float) and self._solve(computed, check, truth, target):
+                return
+
+    def _solve(self, computed: Check, check: Check, truth: dict[str, Known], target: float) -> bool:
+        """Move one reading, or a whole series by the same amount, to where the formula gives the target."""
         from scipy.optimize import brentq
 
-        check = self.trees.checks[name]
-        base = self._truth[name]
-        if not check.plausible or not isinstance(base, float):
+        base = truth[check.id]
+        if isinstance(base, str) or not check.plausible or check.answers or not math.isfinite(target):
             return False
-        low, high = check.plausible
+        low, high = check.plausible if check.healthy is None else _overlap(check.plausible, self._reach(check))
+        middle = base if isinstance(base, float) else sum(base) / len(base)
+
+        def moved(value: float) -> Known:
+            if isinstance(base, float):
+                return value
+            return tuple(one + value - middle for one in base)
 
         def miss(value: float) -> float:
-            result = compute(self.trees, computed, {**self._truth, name: value}, {}, self.facts)
-            if result is None or isinstance(result.value, str):
-                return math.nan
-            return result.value - target
+            result = compute(self.trees, computed, {**truth, check.id: moved(value)}, {}, self.facts)
+            return math.nan if result is None or isinstance(result.value, str) else result.value - target
 
-        grid = np.linspace(low, high, 33)
+        # Finer near where the value is now: a small change is likelier than a large one.
+        grid = np.unique(np.clip(middle + (high - low) * _STEPS, low, high))
         misses = np.array([miss(float(value)) for value in grid])
-        signs = np.sign(misses)
-        crossings = [i for i in range(len(grid) - 1) if signs[i] * signs[i + 1] < 0]
+        crossings = [i for i in range(len(grid) - 1) if misses[i] * misses[i + 1] <= 0]
         if not crossings:
             return False
-        nearest = min(crossings, key=lambda i: abs(float(grid[i]) - base))
-        self._truth[name] = float(brentq(miss, float(grid[nearest]), float(grid[nearest + 1]), xtol=1e-6))
+        nearest = min(crossings, key=lambda i: abs(float(grid[i]) - middle))
+        try:
+            root = float(brentq(miss, float(grid[nearest]), float(grid[nearest + 1]), xtol=1e-6))
+        except ValueError:
+            # The formula does not hold all the way between the two.
+            return False
+        on_step = _on_step(check, root) if check.instrument and check.instrument.step >= 1 else root
+        truth[check.id] = moved(on_step)
         return True
-
-    def _redraw_until(self, computed: Check, names: Sequence[str], target: str) -> None:
-        """Draw the inputs again until the formula says the word; a few dozen tries, then the last draw stays."""
-        for _ in range(60):
-            result = compute(self.trees, computed, self._truth, {}, self.facts)
-            if result is not None and result.value == target:
-                return
-            for name in names:
-                check = self.trees.checks[name]
-                self._truth[name] = self._series(check) if check.series == "yes" else self._wide(check)
 
     def _wide(self, check: Check) -> Known:
         if check.answers or not check.plausible:
@@ -263,7 +334,7 @@ class HiddenDoor:
         return _on_step(check, float(self.random.uniform(*check.plausible)))
 
     def _series(self, check: Check) -> tuple[float, ...]:
-        """Ten values, one a cycle: steady, slipping or jumping, by turns at random."""
+        """Values cycle by cycle: steady, slipping, jumping or scattered, by turns at random."""
         low, high = check.plausible or (-1.0, 1.0)
         scale = (high - low) / 200
         cycles = np.arange(10)
@@ -296,6 +367,11 @@ class HiddenDoor:
             low, high = check.plausible
             value = min(max(value, low), high)
         return _on_step(check, value)
+
+
+def _overlap(one: tuple[float, float], other: tuple[float, float]) -> tuple[float, float]:
+    low, high = max(one[0], other[0]), min(one[1], other[1])
+    return (low, high) if low < high else one
 
 
 def _on_step(check: Check, value: float) -> float:

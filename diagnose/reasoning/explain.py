@@ -142,7 +142,10 @@ def _quoted(trees: Trees, cause: str) -> str:
 
 
 def _percent(chance: float) -> str:
-    return f"{100 * chance:.0f} %"
+    """Never quite certain, never quite impossible."""
+    if chance > 0.99:
+        return "over 99 %"
+    return "under 1 %" if chance < 0.01 else f"{100 * chance:.0f} %"
 
 
 def _minutes(minutes: float) -> str:

@@ -23,7 +23,7 @@ from diagnose.reasoning.walk import Known, Way, reachable
 # How many of each go into the exact problem, and how large it may grow: cells × remedy sets × states.
 _MOST_QUESTIONS = 5
 _MOST_ACTIONS = 6
-_MOST_CELLS = 260_000
+_MOST_CELLS = 40_000
 _MOST_PAIRS = 24
 # Learning gets dearer as the telling checks are used up, but most calls end before they are.
 _PER_BIT = 0.6
@@ -447,7 +447,8 @@ def proofs_needed(
     trees: Trees, facts: Mapping[str, str | tuple[str, ...]], remedies: Collection[str]
 ) -> tuple[Proof, ...]:
     """The proofs this door needs before it returns to service: its own, and those of the remedies done."""
-    named = {proof for remedy in remedies for proof in trees.remedies[remedy].proofs}
+    known = [trees.remedies[remedy] for remedy in remedies if remedy in trees.remedies]
+    named = {proof for remedy in known for proof in remedy.proofs}
     return tuple(
         proof
         for proof in trees.proofs.values()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 
+import msgspec
 import pytest
 
 from diagnose import Call
@@ -295,3 +296,58 @@ def test_a_door_is_asked_only_about_what_it_has(small_trees: Trees) -> None:
     call = Call(small_trees, {"devices": ["timer"]}, ["eye-lamp-wrong"])
     assert [item.cause for item in call.likely()] == [UNLISTED]
     assert call.next_step().id == "hand over"
+
+
+def test_a_remedy_that_these_trees_no_longer_know_does_no_harm(call: Call, small_trees: Trees) -> None:
+    call.tried("clean-lenses", True)
+    remedies = {name: entry for name, entry in small_trees.remedies.items() if name != "clean-lenses"}
+    causes = {name: entry for name, entry in small_trees.causes.items() if "clean-lenses" not in entry.remedies}
+    symptoms = {
+        name: msgspec.structs.replace(entry, causes={c: p for c, p in entry.causes.items() if c in causes})
+        for name, entry in small_trees.symptoms.items()
+    }
+    changed = msgspec.structs.replace(
+        small_trees, remedies=remedies, causes=causes, symptoms=symptoms, digest="other trees"
+    )
+    again = Call(changed, history=call.events)
+    assert again.next_step().kind in ("proof", "energy")
+
+
+def test_no_devices_can_be_said_and_forgotten(call: Call) -> None:
+    call.state_fact("devices", ())
+    assert call.state.facts["devices"] == ()
+    assert "eye-blocks-closing" not in {proof.id for proof in call.needed_proofs()}
+    call.state_fact("devices", "")
+    assert "devices" not in call.state.facts
+    call.state_place("Heron Lane Bottling", "dock 2")
+    assert (call.state.site, call.state.door) == ("Heron Lane Bottling", "dock 2")
+
+
+def test_a_second_look_that_agrees_is_believed_more_and_one_that_differs_replaces(call: Call) -> None:
+    call.answer("eye-lamp-receiver", "blinking")
+    once = probability(call, "eye-out-of-line")
+    call.answer("eye-lamp-receiver", "blinking")
+    assert len(call.state.answers["eye-lamp-receiver"].raw) == 2
+    assert probability(call, "eye-wiring-open") < 0.2 and probability(call, "eye-out-of-line") >= once
+    call.answer("eye-lamp-receiver", "dark")
+    assert call.state.answers["eye-lamp-receiver"].value == "dark"
+    assert call.state.answers["eye-lamp-receiver"].raw == ("dark",)
+
+
+def test_a_doubtful_answer_is_looked_at_again_before_it_is_called_unknown(call: Call) -> None:
+    for check, text in {
+        "eye-lamp-receiver": "steady",
+        "eye-lamp-transmitter": "steady",
+        "lens-clean": "dirty or wet",
+        "eye-aim": "firm",
+        "eye-volts-far-end": "24.1",
+        "closes-while-held": "no",
+        "splice-looks": "clean",
+        "how-it-began": "suddenly",
+    }.items():
+        call.answer(check, text)
+    call.tried("clean-lenses", False)
+    assert call.likely()[0].cause == UNLISTED
+    step = call.next_step()
+    again = call.surprise().again
+    assert again and step.goal == again[0] and "slip" in step.why

@@ -1,0 +1,5 @@
+"""``python -m diagnose``."""
+
+from diagnose.cli import main
+
+raise SystemExit(main())

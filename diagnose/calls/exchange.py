@@ -1,0 +1,193 @@
+"""A call as one file, safe to mail, and what becomes of it where a copy of the same call is already.
+
+Two copies of a call that went different ways have one beginning. Merged, the events of the copy that are not here are
+added after those that are: nothing here is renumbered or lost. Where both have since said something of the same
+subject, what was said here stands; the other's word is in the history, undone, and is named as a difference.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict, deque
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Any, Literal
+
+import msgspec
+
+from diagnose.calls import events as ev
+from diagnose.calls.state import standing
+from diagnose.calls.store import Store, StoreError, decode, encode
+
+_FORM = 1
+_MOST_EVENTS = 20_000
+_MOST_CHARACTERS = 20_000_000
+_ID = re.compile(r"[0-9a-z][0-9a-z-]{3,39}")
+
+
+class ExchangeError(ValueError):
+    """The file is no call, or a damaged one; ``str`` says which and what to do."""
+
+
+@dataclass(frozen=True)
+class Copy:
+    """A call as a file brings it."""
+
+    id: str
+    events: tuple[ev.AnyEvent, ...]
+
+
+@dataclass(frozen=True)
+class Difference:
+    """What both copies have said of one subject since they parted; ``here`` is what stands."""
+
+    here: ev.AnyEvent
+    there: ev.AnyEvent
+
+
+@dataclass(frozen=True)
+class Arrival:
+    """What came of an import. ``added`` counts events; ``differences`` is empty unless ``merged``."""
+
+    call_id: str
+    kind: Literal["new", "nothing new", "continued", "merged"]
+    added: int
+    differences: tuple[Difference, ...] = ()
+
+
+def export_call(store: Store, call_id: str) -> str:
+    """The whole call as the text of one file. Raises ``StoreError``."""
+    events = store.events(call_id)
+    head = f'{{"diagnose call": {_FORM}, "id": "{call_id}", "events": [\n'
+    return head + ",\n".join(encode(event) for event in events) + "\n]}\n"
+
+
+def read_copy(text: str) -> Copy:
+    """The call that a file holds. Raises ``ExchangeError``; nothing in the file is trusted."""
+    if len(text) > _MOST_CHARACTERS:
+        raise ExchangeError("This file is too long to be a call.")
+    try:
+        written = msgspec.json.decode(text, type=dict[str, Any])
+    except (msgspec.MsgspecError, RecursionError, UnicodeEncodeError):
+        raise ExchangeError("This file is no call: export one with 'diagnose log CALL --export FILE'.") from None
+    if "diagnose call" not in written:
+        raise ExchangeError("This file is no call: export one with 'diagnose log CALL --export FILE'.")
+    if written["diagnose call"] != _FORM:
+        raise ExchangeError("This call was exported by a newer version of this program. Update the program.")
+    identity, bodies = written.get("id"), written.get("events")
+    if not isinstance(identity, str) or not _ID.fullmatch(identity):
+        raise ExchangeError("The call in this file has no proper id. Export it again.")
+    if not isinstance(bodies, list) or not 1 <= len(bodies) <= _MOST_EVENTS:
+        raise ExchangeError("The call in this file has no events. Export it again.")
+    events = tuple(_event(body, number) for number, body in enumerate(bodies, start=1))
+    if not isinstance(events[0], ev.Opened):
+        raise ExchangeError("The call in this file does not begin with its opening. Export it again.")
+    return Copy(identity, events)
+
+
+def import_call(store: Store, copy: Copy, by: str = "") -> Arrival:
+    """Bring a copy into the store: as a new call, or what of it the call here does not have yet.
+
+    ``by`` is who imports it. Raises ``StoreError``, and then nothing was added.
+    """
+    if not store.count(copy.id):
+        store.claim(copy.id)
+        store.append(copy.id, *copy.events)
+        return Arrival(copy.id, "new", len(copy.events))
+    own = store.events(copy.id)
+    if own[0] != copy.events[0]:
+        raise StoreError(f"Another call is called {copy.id} here. Import this one into another store.")
+    added, kind, differences = merge(own, copy.events, by)
+    if added:
+        store.append(copy.id, *added)
+    return Arrival(copy.id, kind, len(added), differences)
+
+
+def merge(
+    own: Sequence[ev.AnyEvent], other: Sequence[ev.AnyEvent], by: str = "", now: Callable[[], datetime] | None = None
+) -> tuple[list[ev.AnyEvent], Literal["nothing new", "continued", "merged"], tuple[Difference, ...]]:
+    """The events to append to ``own`` so that it holds all of ``other``, and where the two differ.
+
+    Merging the same copy again adds nothing, and a copy that has merged ours already is taken as it is.
+    """
+    numbers = _already_here(own, other)
+    if len(numbers) == len(other):
+        return [], "nothing new", ()
+    only_here = {event.sequence for event in own} - set(numbers.values())
+    said_here = {_subject(event): event for event in standing(own) if event.sequence in only_here}
+    stands_there = {event.sequence for event in standing(other)}
+    at = (now or (lambda: datetime.now(UTC)))().isoformat(timespec="seconds")
+    added: list[ev.AnyEvent] = []
+    differences: list[Difference] = []
+    for event in other:
+        if event.sequence in numbers:
+            continue
+        number = own[-1].sequence + len(added) + 1
+        numbers[event.sequence] = number
+        copied = msgspec.structs.replace(event, sequence=number)
+        if isinstance(copied, ev.Undone):
+            copied = msgspec.structs.replace(copied, undoes=numbers[copied.undoes])
+        added.append(copied)
+        subject = _subject(event)
+        if subject is None or subject not in said_here or event.sequence not in stands_there:
+            continue
+        added.append(ev.Undone(sequence=number + 1, at=at, by=by, undoes=number))
+        if _content(event) != _content(said_here[subject]):
+            differences.append(Difference(said_here[subject], event))
+    return added, "merged" if only_here else "continued", tuple(differences)
+
+
+def _already_here(own: Sequence[ev.AnyEvent], other: Sequence[ev.AnyEvent]) -> dict[int, int]:
+    """For each event of the other copy that is here too, its number there and here."""
+    here: dict[tuple[object, ...], deque[int]] = defaultdict(deque)
+    for event in own:
+        here[_mark(event)].append(event.sequence)
+    return {event.sequence: found.popleft() for event in other if (found := here.get(_mark(event)))}
+
+
+def _mark(event: ev.AnyEvent) -> tuple[object, ...]:
+    """What an event is known by in any copy: all of it but its numbers."""
+    return (type(event), event.at, event.by, _content(event))
+
+
+def _content(event: ev.AnyEvent) -> tuple[object, ...]:
+    left_out = {"sequence", "at", "by", "digest", "undoes"}
+    fields = [name for name in event.__struct_fields__ if name not in left_out]
+    return tuple(repr(getattr(event, name)) for name in fields)
+
+
+def _subject(event: ev.AnyEvent) -> tuple[str, ...] | None:
+    """What an event is about, where a later word on it takes an earlier one's place; ``None`` where words add up."""
+    match event:
+        case ev.Answered() | ev.Withdrawn():
+            return ("check", event.check)
+        case ev.FactStated():
+            return ("fact", event.fact)
+        case ev.Proved():
+            return ("proof", event.proof)
+        case ev.DangerStated():
+            return ("danger", event.danger)
+        case ev.SymptomsStated() | ev.PeopleStated() | ev.EnergyEntered():
+            return (type(event).__name__,)
+        case ev.Closed() | ev.Reopened():
+            return ("outcome",)
+        case _:
+            return None
+
+
+def _event(body: Any, number: int) -> ev.AnyEvent:
+    try:
+        event = decode(body) if isinstance(body, dict) else None
+    except msgspec.MsgspecError:
+        event = None
+    if event is None:
+        raise ExchangeError(f"Event {number} of this file cannot be read: it is damaged, or of a newer program.")
+    sound = event.sequence == number and not (isinstance(event, ev.Undone) and not 1 < event.undoes < number)
+    try:
+        datetime.fromisoformat(event.at)
+    except ValueError:
+        sound = False
+    if not sound:
+        raise ExchangeError(f"Event {number} of this file does not fit those before it. Export the call again.")
+    return event

@@ -1,0 +1,97 @@
+"""The shape of the store, and how an older one becomes it: ordered, named steps, each in a transaction of its own.
+
+A step is written once and never changed afterwards; a new shape is a new step at the end. The statements are plain
+SQL that SQLite and PostgreSQL both take.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import UTC, datetime
+from typing import NamedTuple
+
+from sqlalchemy import Connection, Engine, inspect, text
+from sqlalchemy.exc import SQLAlchemyError
+
+
+class Migration(NamedTuple):
+    """One step from an older shape to the next."""
+
+    name: str
+    statements: tuple[str, ...]
+
+
+MIGRATIONS = (
+    Migration(
+        "calls and their events",
+        (
+            "CREATE TABLE call (id VARCHAR(40) NOT NULL PRIMARY KEY, begun_at VARCHAR(40) NOT NULL)",
+            # Two writers cannot both append number 7.
+            "CREATE TABLE event (call_id VARCHAR(40) NOT NULL REFERENCES call (id), sequence INTEGER NOT NULL, "
+            "body TEXT NOT NULL, PRIMARY KEY (call_id, sequence))",
+        ),
+    ),
+    Migration(
+        "summaries to list and search by",
+        (
+            "CREATE TABLE summary (call_id VARCHAR(40) NOT NULL PRIMARY KEY REFERENCES call (id), "
+            "sequence INTEGER NOT NULL, opened_at VARCHAR(40) NOT NULL, last_at VARCHAR(40) NOT NULL, "
+            "site TEXT NOT NULL, door TEXT NOT NULL, site_folded TEXT NOT NULL, door_folded TEXT NOT NULL, "
+            "symptoms TEXT NOT NULL, outcome VARCHAR(40), likely_cause VARCHAR(200), trouble TEXT NOT NULL)",
+            "CREATE INDEX summary_opened_at ON summary (opened_at)",
+        ),
+    ),
+)
+
+
+class NewerStore(Exception):
+    """The store has steps behind it that this program does not know."""
+
+
+def migrate(engine: Engine, migrations: Sequence[Migration] = MIGRATIONS) -> None:
+    """Bring the store to the present shape; nothing is done where it has it already.
+
+    Two programs may do so at once: each step looks again, under the write lock, whether it is still due.
+
+    Raises:
+        NewerStore: a newer program has shaped this store.
+    """
+    if len(_applied(engine, migrations)) == len(migrations):
+        return
+    for number, migration in enumerate(migrations, start=1):
+        try:
+            with engine.connect().execution_options(writes=True) as connection, connection.begin():
+                if number > len(_names(connection)):
+                    _apply(connection, number, migration)
+        except SQLAlchemyError:
+            # Another program may have been faster; if it was, its step stands.
+            if len(_applied(engine, migrations)) < number:
+                raise
+
+
+def _applied(engine: Engine, migrations: Sequence[Migration]) -> list[str]:
+    with engine.connect() as connection:
+        names = _names(connection)
+    if names != [migration.name for migration in migrations][: len(names)]:
+        raise NewerStore
+    return names
+
+
+def _names(connection: Connection) -> list[str]:
+    if not inspect(connection).has_table("migration"):
+        return []
+    return list(connection.execute(text("SELECT name FROM migration ORDER BY number")).scalars())
+
+
+def _apply(connection: Connection, number: int, migration: Migration) -> None:
+    if number == 1:
+        connection.execute(
+            text(
+                "CREATE TABLE migration (number INTEGER NOT NULL PRIMARY KEY, name VARCHAR(200) NOT NULL, "
+                "applied_at VARCHAR(40) NOT NULL)"
+            )
+        )
+    for statement in migration.statements:
+        connection.execute(text(statement))
+    row = {"number": number, "name": migration.name, "at": datetime.now(UTC).isoformat(timespec="seconds")}
+    connection.execute(text("INSERT INTO migration (number, name, applied_at) VALUES (:number, :name, :at)"), row)

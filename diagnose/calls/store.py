@@ -1,0 +1,445 @@
+"""Where calls are kept: every event on the disk before it counts, in SQLite or, by URL, in PostgreSQL.
+
+Events are the truth; a call is what they fold to. The table of summaries is there to list and search by, and is made
+again from the events whenever it is behind them. SQLAlchemy takes a tenth of a second to load: import this module
+where a store is opened, not before the first screen.
+"""
+
+from __future__ import annotations
+
+import math
+import os
+import secrets
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
+from pathlib import Path
+from typing import Any
+
+import msgspec
+import sqlalchemy as sql
+from sqlalchemy import event as listening
+from sqlalchemy.exc import ArgumentError, IntegrityError, NoSuchModuleError, SQLAlchemyError
+
+from diagnose.calls.events import AnyEvent
+from diagnose.calls.migrations import NewerStore, migrate
+from diagnose.calls.state import fold
+from diagnose.knowledge.problems import did_you_mean
+
+_DRIVERS = {"postgresql": "psycopg"}
+# No letter or figure that is taken for another on a bad line: no 0 o 1 i l, and no vowels to make words of.
+_LETTERS = "23456789bcdfghjkmnpqrstvwxz"
+_BUSY_SECONDS = 5
+
+_shape = sql.MetaData()
+_call = sql.Table(
+    "call",
+    _shape,
+    sql.Column("id", sql.String(40), primary_key=True),
+    sql.Column("begun_at", sql.String(40), nullable=False),
+)
+_event = sql.Table(
+    "event",
+    _shape,
+    sql.Column("call_id", sql.String(40), sql.ForeignKey("call.id"), primary_key=True),
+    sql.Column("sequence", sql.Integer, primary_key=True),
+    sql.Column("body", sql.Text, nullable=False),
+)
+_summary = sql.Table(
+    "summary",
+    _shape,
+    sql.Column("call_id", sql.String(40), sql.ForeignKey("call.id"), primary_key=True),
+    # The last event that this row knows of.
+    sql.Column("sequence", sql.Integer, nullable=False),
+    sql.Column("opened_at", sql.String(40), nullable=False),
+    sql.Column("last_at", sql.String(40), nullable=False),
+    sql.Column("site", sql.Text, nullable=False),
+    sql.Column("door", sql.Text, nullable=False),
+    sql.Column("site_folded", sql.Text, nullable=False),
+    sql.Column("door_folded", sql.Text, nullable=False),
+    sql.Column("symptoms", sql.Text, nullable=False),
+    sql.Column("outcome", sql.String(40)),
+    sql.Column("likely_cause", sql.String(200)),
+    sql.Column("trouble", sql.Text, nullable=False),
+)
+
+Leading = Callable[[list[AnyEvent]], str]
+
+
+class StoreError(Exception):
+    """The store cannot be read or written; ``str`` says why and what to do. What it held before, it still holds."""
+
+
+@dataclass(frozen=True)
+class CallSummary:
+    """A call in a list. Times are ISO 8601 in UTC; ``trouble`` says why its events cannot be read, if they cannot."""
+
+    id: str
+    opened_at: str
+    last_at: str
+    site: str
+    door: str
+    symptoms: tuple[str, ...]
+    outcome: str | None
+    likely_cause: str
+    trouble: str = ""
+
+    @property
+    def is_open(self) -> bool:
+        return self.outcome is None
+
+
+class Store:
+    """Open with ``Store.open``. May be used from several threads; each takes its own connection."""
+
+    def __init__(self, engine: sql.Engine, where: str) -> None:
+        self._engine = engine
+        self.where = where
+
+    @classmethod
+    def open(cls, location: str | Path | None = None) -> Store:
+        """The store at a path or an SQLAlchemy URL, made if it is not there and brought to the present shape.
+
+        By default ``$DIAGNOSE_STORE``, else a file in the user's data folder. Raises ``StoreError``.
+        """
+        place = str(location or os.environ.get("DIAGNOSE_STORE") or default_location())
+        try:
+            url = sql.make_url(place) if "://" in place else _file_url(Path(place))
+            if url.drivername in _DRIVERS:
+                url = url.set(drivername=f"{url.drivername}+{_DRIVERS[url.drivername]}")
+            engine = sql.create_engine(url)
+        except (ArgumentError, NoSuchModuleError):
+            raise StoreError(
+                f"'{place}' is no place for a store. Give a file, or a URL such as postgresql://host/name."
+            ) from None
+        except ModuleNotFoundError as error:
+            raise StoreError(f"A store there needs the Python package '{error.name}'. Install it first.") from None
+        except OSError as error:
+            raise StoreError(f"{place} cannot be made: {error.strerror}. Give another place for the store.") from None
+        is_file = url.get_backend_name() == "sqlite"
+        where = (url.database or "") if is_file else url.render_as_string(hide_password=True)
+        if is_file:
+            _keep_promises_of_sqlite(engine)
+        store = cls(engine, where)
+        try:
+            with store._plainly():
+                migrate(engine)
+        except NewerStore:
+            engine.dispose()
+            raise StoreError(
+                f"{where} was written by a newer version of this program. Update the program, or give another store."
+            ) from None
+        except StoreError:
+            engine.dispose()
+            raise
+        return store
+
+    def close(self) -> None:
+        self._engine.dispose()
+
+    # --- writing -------------------------------------------------------------------------------------------
+
+    def begin(self, day: date | None = None) -> str:
+        """A new call's id: its day, then four letters that no other call of the day has."""
+        prefix = (day or date.today()).isoformat()
+        for _ in range(100):
+            identity = f"{prefix}-{''.join(secrets.choice(_LETTERS) for _ in range(4))}"
+            if self.claim(identity):
+                return identity
+        raise StoreError(f"No free name for a call was found in {self.where}. Try again.")
+
+    def claim(self, call_id: str) -> bool:
+        """Take an id for a call that began elsewhere; false where there is such a call here."""
+        row = {"id": call_id, "begun_at": datetime.now(UTC).isoformat(timespec="microseconds")}
+        try:
+            with self._plainly(), self._writing() as connection:
+                connection.execute(_call.insert().values(row))
+        except _Taken:
+            return False
+        return True
+
+    def append(self, call_id: str, *events: AnyEvent) -> None:
+        """Write events, all or none. They are on the disk when this returns.
+
+        Raises ``StoreError``; where an event of that number is there already nothing is written.
+        """
+        try:
+            rows = [{"call_id": call_id, "sequence": each.sequence, "body": encode(each)} for each in events]
+        except UnicodeEncodeError:
+            raise StoreError("This text holds characters that cannot be written down. Type it again.") from None
+        try:
+            with self._plainly(), self._writing() as connection:
+                connection.execute(_event.insert(), rows)
+        except _Taken:
+            if not self.count(call_id):
+                raise StoreError(f"There is no call '{call_id}' in {self.where}.") from None
+            raise StoreError(
+                f"Call {call_id} was continued elsewhere: its event {events[0].sequence} is there already. "
+                "Nothing of either is lost. Open the call again to go on from there."
+            ) from None
+
+    def recorder(self, call_id: str) -> Callable[[AnyEvent], None]:
+        """What a ``Call`` is given to write its events with."""
+        return lambda event: self.append(call_id, event)
+
+    # --- reading -------------------------------------------------------------------------------------------
+
+    def count(self, call_id: str) -> int:
+        """How many events a call has; 0 where there is none of that id."""
+        query = sql.select(sql.func.count()).where(_event.c.call_id == call_id)
+        with self._plainly(), self._engine.connect() as connection:
+            return int(connection.execute(query).scalar_one())
+
+    def events(self, call_id: str) -> list[AnyEvent]:
+        """A call's events in order.
+
+        Raises ``StoreError`` for an unknown call, and for an event that this program cannot read.
+        """
+        query = sql.select(_event.c.body).where(_event.c.call_id == call_id).order_by(_event.c.sequence)
+        with self._plainly(), self._engine.connect() as connection:
+            bodies = list(connection.execute(query).scalars())
+        if not bodies:
+            raise StoreError(f"There is no call '{call_id}' in {self.where}. 'diagnose log' lists them.")
+        return [_decoded(body, call_id, number) for number, body in enumerate(bodies, start=1)]
+
+    def find(self, text: str) -> str:
+        """The id of the one call whose id begins or ends so; ``last`` is the call last begun. Raises ``StoreError``."""
+        begun = sql.select(_call.c.id).where(_call.c.id.in_(sql.select(_event.c.call_id).distinct()))
+        with self._plainly(), self._engine.connect() as connection:
+            known: list[str] = list(connection.scalars(begun.order_by(_call.c.begun_at, _call.c.id)))
+        wanted = text.strip().casefold()
+        if wanted in known:
+            return wanted
+        if not known:
+            raise StoreError(f"No call is recorded in {self.where}.")
+        if wanted == "last":
+            return known[-1]
+        fitting = [each for each in known if wanted and (each.startswith(wanted) or each.endswith(wanted))]
+        if len(fitting) == 1:
+            return fitting[0]
+        if fitting:
+            raise StoreError(f"'{text}' could be any of: {', '.join(fitting[-6:])}. Type more of it.")
+        raise StoreError(f"There is no call '{text}' in {self.where}. {did_you_mean(wanted, known[-200:])}")
+
+    def calls(
+        self,
+        *,
+        site: str = "",
+        door: str = "",
+        since: date | datetime | None = None,
+        until: date | datetime | None = None,
+        cause: str = "",
+        open_only: bool = False,
+        leading: Leading | None = None,
+    ) -> list[CallSummary]:
+        """Calls, the latest first.
+
+        ``site``, ``door`` and ``cause`` are parts of what to find, in any case. ``since`` and ``until`` bound the
+        opening, both inclusive; a date is a day of the local time zone. ``leading`` says a call's likeliest cause
+        from its events (see ``report.leading_cause``), for those calls whose cause is not yet noted here.
+        """
+        self._catch_up(leading)
+        query = sql.select(_summary).order_by(_summary.c.opened_at.desc(), _summary.c.call_id.desc())
+        for column, part in ((_summary.c.site_folded, site), (_summary.c.door_folded, door)):
+            if part:
+                query = query.where(column.contains(_folded(part), autoescape=True))
+        if cause:
+            query = query.where(_summary.c.likely_cause.contains(cause.casefold(), autoescape=True))
+        if since is not None:
+            query = query.where(_summary.c.opened_at >= _utc(_start(since)))
+        if until is not None:
+            query = query.where(_summary.c.opened_at < _utc(_end(until)))
+        if open_only:
+            query = query.where(_summary.c.outcome.is_(None))
+        with self._plainly(), self._engine.connect() as connection:
+            return [_as_summary(row._mapping) for row in connection.execute(query)]
+
+    def rebuild(self) -> None:
+        """Forget every summary: they are made again from the events at the next listing."""
+        with self._plainly(), self._writing() as connection:
+            connection.execute(_summary.delete())
+
+    # --- inside --------------------------------------------------------------------------------------------
+
+    def _catch_up(self, leading: Leading | None) -> None:
+        """Bring the summaries that are behind their calls' events up to them."""
+        last = sql.func.max(_event.c.sequence)
+        behind = (
+            sql.select(_event.c.call_id, last)
+            .join(_summary, _summary.c.call_id == _event.c.call_id, isouter=True)
+            .group_by(_event.c.call_id, _summary.c.sequence, _summary.c.likely_cause, _summary.c.trouble)
+        )
+        reasons = [_summary.c.sequence.is_(None), _summary.c.sequence < last, _summary.c.trouble != ""]
+        if leading is not None:
+            reasons.append(_summary.c.likely_cause.is_(None))
+        with self._plainly(), self._engine.connect() as connection:
+            stale = [(row[0], row[1]) for row in connection.execute(behind.having(sql.or_(*reasons)))]
+        for call_id, sequence in stale:
+            row = self._summarised(call_id, sequence, leading)
+            try:
+                with self._plainly(), self._writing() as connection:
+                    connection.execute(_summary.delete().where(_summary.c.call_id == call_id))
+                    connection.execute(_summary.insert().values(row))
+            except _Taken:  # another program made the same row in this moment
+                continue
+
+    def _summarised(self, call_id: str, sequence: int, leading: Leading | None) -> dict[str, Any]:
+        row: dict[str, Any] = dict.fromkeys(_summary.c.keys(), "")
+        row |= {"call_id": call_id, "sequence": sequence, "outcome": None, "likely_cause": None}
+        try:
+            events = self.events(call_id)
+        except StoreError as error:
+            # One call that cannot be read must not hide the others.
+            begun = self._begun_at(call_id)
+            return row | {"opened_at": begun, "last_at": begun, "symptoms": "[]", "trouble": str(error)}
+        state = fold(events)
+        return row | {
+            "opened_at": _utc(datetime.fromisoformat(state.opened_at)),
+            "last_at": _utc(datetime.fromisoformat(state.last_at)),
+            "site": _storable(state.site),
+            "door": _storable(state.door),
+            "site_folded": _folded(state.site),
+            "door_folded": _folded(state.door),
+            "symptoms": msgspec.json.encode(state.symptoms).decode(),
+            "outcome": state.outcome,
+            "likely_cause": leading(events) if leading else None,
+        }
+
+    def _begun_at(self, call_id: str) -> str:
+        with self._plainly(), self._engine.connect() as connection:
+            return str(connection.execute(sql.select(_call.c.begun_at).where(_call.c.id == call_id)).scalar_one())
+
+    @contextmanager
+    def _writing(self) -> Iterator[sql.Connection]:
+        """A transaction that means to write: SQLite takes its lock at once rather than in the middle."""
+        with self._engine.connect().execution_options(writes=True) as connection, connection.begin():
+            yield connection
+
+    @contextmanager
+    def _plainly(self) -> Iterator[None]:
+        """Say what the driver says in a sentence that helps."""
+        try:
+            yield
+        except IntegrityError:
+            raise _Taken from None
+        except SQLAlchemyError as error:
+            said = " ".join(str(getattr(error, "orig", None) or error).split()).rstrip(".")
+            raise StoreError(f"{self.where}: {said}. {_advice(said)}") from None
+
+
+class _Taken(Exception):
+    """A row with that key is there already, or the row it belongs to is not."""
+
+
+def default_location() -> Path:
+    """The file calls are kept in where nothing else is said."""
+    from platformdirs import user_data_path
+
+    return user_data_path("diagnose") / "calls.sqlite3"
+
+
+def encode(event: AnyEvent) -> str:
+    """An event as JSON. JSON has no infinity, which a meter's "OL" reads as: it stands as null among the values."""
+    return msgspec.json.encode(event).decode()
+
+
+def decode(body: str | bytes | dict[str, Any]) -> AnyEvent:
+    """The event of a JSON text, or of what was read from one. Raises ``msgspec.MsgspecError``."""
+    plain = msgspec.json.decode(body, type=dict[str, Any]) if isinstance(body, (str, bytes)) else dict(body)
+    if isinstance(plain.get("value"), list):
+        plain["value"] = [math.inf if each is None else each for each in plain["value"]]
+    event: AnyEvent = msgspec.convert(plain, type=AnyEvent)
+    return event
+
+
+def _decoded(body: str, call_id: str, number: int) -> AnyEvent:
+    try:
+        return decode(body)
+    except msgspec.ValidationError:
+        raise StoreError(
+            f"Event {number} of call {call_id} was recorded by a newer version of this program, and this one cannot "
+            "read it. Update the program; the call is safe."
+        ) from None
+    except msgspec.MsgspecError:
+        raise StoreError(
+            f"Event {number} of call {call_id} is damaged and cannot be read. Restore the store from a backup."
+        ) from None
+
+
+def _file_url(path: Path) -> sql.URL:
+    path = path.expanduser()
+    path.parent.mkdir(parents=True, exist_ok=True)
+    return sql.URL.create("sqlite", database=str(path))
+
+
+def _keep_promises_of_sqlite(engine: sql.Engine) -> None:
+    """What SQLite needs said: write-ahead log, every commit on the disk, and transactions that hold for DDL too."""
+
+    @listening.listens_for(engine, "connect")
+    def _connected(connection: Any, _: object) -> None:
+        connection.isolation_level = None  # BEGIN is said below, and not by the driver
+        for pragma in (
+            f"busy_timeout = {_BUSY_SECONDS * 1000}",
+            "journal_mode = WAL",
+            "synchronous = FULL",
+            "foreign_keys = ON",
+        ):
+            connection.execute(f"PRAGMA {pragma}")
+
+    @listening.listens_for(engine, "begin")
+    def _begun(connection: sql.Connection) -> None:
+        writes = connection.get_execution_options().get("writes", False)
+        connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+
+
+def _advice(said: str) -> str:
+    known = {
+        "not a database": "It is no store of calls, or damaged. Keep it aside, and restore a backup or give another.",
+        "malformed": "The file is damaged. Keep it aside and restore a backup; new calls can go to another store.",
+        "locked": "Another program is writing to it. Close that, or try again in a moment.",
+        "readonly": "Nothing can be written there. Give another place for the store.",
+        "unable to open": "Look whether the folder is there and may be written to, or give another place.",
+        "full": "The disk is full. Free some space; what was recorded before is safe.",
+        "connect": "Look at the network and the address, or give a file to keep calls in.",
+    }
+    return next((advice for sign, advice in known.items() if sign in said), "Nothing was changed.")
+
+
+def _as_summary(row: Any) -> CallSummary:
+    return CallSummary(
+        id=row["call_id"],
+        opened_at=row["opened_at"],
+        last_at=row["last_at"],
+        site=row["site"],
+        door=row["door"],
+        symptoms=msgspec.json.decode(row["symptoms"], type=tuple[str, ...]),
+        outcome=row["outcome"],
+        likely_cause=row["likely_cause"] or "",
+        trouble=row["trouble"],
+    )
+
+
+def _storable(text: str) -> str:
+    """Text without the NUL that PostgreSQL refuses; the event itself keeps it."""
+    return text.replace("\0", "")
+
+
+def _folded(text: str) -> str:
+    return _storable(text).casefold()
+
+
+def _start(bound: date | datetime) -> datetime:
+    return bound if isinstance(bound, datetime) else datetime.combine(bound, time.min)
+
+
+def _end(bound: date | datetime) -> datetime:
+    """The first moment after: the next day's start, or the next second."""
+    if isinstance(bound, datetime):
+        return bound + timedelta(seconds=1)
+    return datetime.combine(bound + timedelta(days=1), time.min)
+
+
+def _utc(moment: datetime) -> str:
+    """A moment as text that sorts by time; one without a zone is local."""
+    return moment.astimezone(UTC).isoformat(timespec="seconds")

@@ -1,0 +1,197 @@
+"""The shell's door: which commands there are, what is common to them, and how each of them ends.
+
+A command's module is imported only when it is used. 0 is "done", 1 is "done, and the answer is no", 2 is "this cannot
+be done so": then one plain sentence says why.
+"""
+
+from __future__ import annotations
+
+import importlib
+import importlib.util
+import os
+import sys
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from diagnose import __version__
+
+if TYPE_CHECKING:
+    from diagnose.calls.store import Store
+    from diagnose.knowledge.model import Trees
+    from diagnose.settings import Settings
+
+# Command → where its click command is.
+COMMANDS = {
+    "ask": "diagnose.commands.ask:ask",
+    "run": "diagnose.commands.run:run",
+    "call": "diagnose.commands.call:call",
+    "screen": "diagnose.commands.screen:screen",
+    "report": "diagnose.commands.report:report",
+    "log": "diagnose.commands.log:log",
+    "calculate": "diagnose.commands.calculate:calculate",
+    "practise": "diagnose.commands.practise:practise",
+    "scenario": "diagnose.commands.scenario:scenario",
+    "trees": "diagnose.commands.trees:trees",
+    "evaluate": "diagnose.commands.evaluate:evaluate",
+    "settings": "diagnose.commands.settings:settings",
+}
+# Faults a person can mend: their text says how, and is all that is shown.
+_PLAIN = frozenset(
+    {
+        "diagnose.calls.answering.AnswerError",
+        "diagnose.calls.call.CallError",
+        "diagnose.calls.exchange.ExchangeError",
+        "diagnose.calls.store.StoreError",
+        "diagnose.formulas.registry.FormulaError",
+        "diagnose.knowledge.problems.TreeError",
+        "diagnose.quantities.quantity.QuantityError",
+        "diagnose.settings.SettingsError",
+    }
+)
+
+
+@dataclass
+class Session:
+    """What every command may need, each thing loaded when it is first asked for."""
+
+    trees_folder: str | None
+    store_location: str | None
+
+    @cached_property
+    def settings(self) -> Settings:
+        """The user's settings; faults of the file are named, and what can be read of it is used."""
+        from diagnose.settings import load_settings
+
+        settings, problems = load_settings()
+        for problem in problems:
+            click.echo(str(problem), err=True)
+        return settings
+
+    @cached_property
+    def trees(self) -> Trees:
+        from diagnose.knowledge.load import load_trees
+
+        return load_trees(self.trees_folder or self.settings.trees or None)
+
+    @cached_property
+    def store(self) -> Store:
+        from diagnose.calls.store import Store
+
+        return Store.open(self.where or None)
+
+    @property
+    def where(self) -> str:
+        """Where calls are kept, as far as anybody said."""
+        return self.store_location or os.environ.get("DIAGNOSE_STORE") or self.settings.store
+
+    def close(self) -> None:
+        if "store" in self.__dict__:
+            self.store.close()
+
+
+class _Commands(click.Group):
+    """Commands by name, imported when used; one whose module is not there is not offered."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return [name for name, where in COMMANDS.items() if importlib.util.find_spec(where.partition(":")[0])]
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in self.list_commands(ctx):
+            return None
+        module, _, name = COMMANDS[cmd_name].partition(":")
+        command = getattr(importlib.import_module(module), name)
+        assert isinstance(command, click.Command)
+        return command
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        try:
+            return super().resolve_command(ctx, args)
+        except click.UsageError:
+            from diagnose.knowledge.problems import did_you_mean
+
+            hint = did_you_mean(args[0], self.list_commands(ctx))
+            raise click.UsageError(f"'{args[0]}' is no command. {hint}", ctx) from None
+
+
+@click.group(cls=_Commands, invoke_without_command=True, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, "--version", message="diagnose %(version)s")
+@click.option("--trees", "trees_folder", metavar="FOLDER", help="Trees in place of those that ship.")
+@click.option("--store", "store_location", metavar="PLACE", help="File or URL where calls are kept.")
+@click.pass_context
+def cli(context: click.Context, trees_folder: str | None, store_location: str | None) -> None:
+    """Find out what is wrong with a motorised door, mend it, prove it safe, and leave a record.
+
+    Without a command the screens open. Local codes, the maker's instructions and licensed practice come first.
+
+    \b
+    Examples:
+      diagnose                                 the screens
+      diagnose ask                             the same interview, line by line
+      diagnose --store shop.sqlite3 log        calls kept in another file
+    """
+    context.obj = Session(trees_folder, store_location)
+    context.call_on_close(context.obj.close)
+    if context.invoked_subcommand is None:
+        _open_screens(context.obj)
+
+
+def _open_screens(session: Session) -> None:
+    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+        raise click.UsageError("The screens need a terminal. 'diagnose ask' does the same interview line by line.")
+    if importlib.util.find_spec("diagnose.tui.app") is None:
+        raise click.UsageError("The screens are not installed. 'diagnose ask' does the same interview line by line.")
+    app = importlib.import_module("diagnose.tui.app")
+    app.run(session.trees_folder or session.settings.trees or None, session.where or None, session.settings)
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Run a command and return its exit code. Whatever happens, no traceback is shown."""
+    for stream in (sys.stdin, sys.stdout, sys.stderr):
+        reconfigure = getattr(stream, "reconfigure", None)
+        if reconfigure is not None:
+            reconfigure(errors="replace", **({} if stream is sys.stdin else {"encoding": "utf-8"}))
+    try:
+        code = cli.main(arguments, prog_name="diagnose", standalone_mode=False)
+        sys.stdout.flush()
+    except click.ClickException as error:
+        error.show()
+        return 2
+    except (click.Abort, KeyboardInterrupt, EOFError):
+        click.echo("\nStopped.", err=True)
+        return 1
+    except (BrokenPipeError, SystemExit):
+        # Whoever read our output has seen enough; click leaves by SystemExit then, and only then.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    except Exception as error:
+        if any(f"{kind.__module__}.{kind.__qualname__}" in _PLAIN for kind in type(error).__mro__):
+            click.echo(str(error), err=True)
+        else:
+            click.echo(_unexpected(error), err=True)
+        return 2
+    return code if isinstance(code, int) else 0
+
+
+def _unexpected(error: Exception) -> str:
+    """Keep the traceback in a file, and say what to do with it."""
+    import traceback
+    from datetime import UTC, datetime
+
+    from platformdirs import user_log_path
+
+    file = Path(os.environ.get("DIAGNOSE_LOG") or user_log_path("diagnose") / "faults.log")
+    moment = datetime.now(UTC).isoformat(timespec="seconds")
+    sentence = f"This should not have happened: {type(error).__name__}. What was recorded is safe."
+    try:
+        file.parent.mkdir(parents=True, exist_ok=True)
+        with file.open("a", encoding="utf-8", errors="replace") as log:
+            log.write(f"{moment} diagnose {__version__}\n{''.join(traceback.format_exception(error))}\n")
+    except OSError:
+        return sentence
+    return f"{sentence} {file} says more; send it with a word of what you were doing."

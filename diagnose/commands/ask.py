@@ -1,0 +1,157 @@
+"""``diagnose ask``: the interview line by line."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+if TYPE_CHECKING:
+    from diagnose.calls.store import Store
+    from diagnose.cli import Session
+    from diagnose.commands.console import Console
+    from diagnose.knowledge.model import Trees
+
+_MOST_OPEN = 9
+
+
+@click.command()
+@click.argument("symptom", required=False, default="")
+@click.option("--fact", "facts", multiple=True, metavar="FACT=VALUE", help="Known of the door; repeat for each.")
+@click.option("--call", "call_id", default="", metavar="CALL", help="Go on with this call; 'last' is the last begun.")
+@click.option("--new", is_flag=True, help="Begin a new call without asking about open ones.")
+@click.option("--site", default=None, help="Where the door is.")
+@click.option("--door", default=None, help="Which door it is.")
+@click.option("--by", default=None, help="Who is asking; kept with every answer.")
+@click.option("--people", default=None, help="Who is at the door, parted by commas.")
+@click.option("--units", type=click.Choice(["us", "metric", "both"]), default=None, help="How readings are shown.")
+@click.option("--width", type=click.IntRange(20, 200), default=None, help="Columns to wrap at.")
+@click.pass_obj
+def ask(
+    session: Session,
+    symptom: str,
+    facts: tuple[str, ...],
+    call_id: str,
+    new: bool,
+    site: str | None,
+    door: str | None,
+    by: str | None,
+    people: str | None,
+    units: str | None,
+    width: int | None,
+) -> int:
+    """Find the cause by an interview, line by line.
+
+    The same as on the screens, without a screen: for a screen reader, a plain terminal, ssh, or a script that types
+    the answers. Every answer is on the disk when it is taken down; where input ends, the call stays open.
+
+    \b
+    Examples:
+      diagnose ask
+      diagnose ask eye-lamp-wrong --fact drive=trolley --fact devices=photo-eye,timer
+      diagnose ask --call last
+    """
+    from diagnose.calls.call import Call
+    from diagnose.calls.store import StoreError
+    from diagnose.commands.console import Console, EndOfInput
+    from diagnose.commands.interview import NOTICE, Interview
+
+    settings = session.settings
+    trees, store = session.trees, session.store
+    console = Console(width or 0)
+    by = _sound(settings.by if by is None else by)
+    stated = _facts(facts, trees)
+    here = settings.people if people is None else tuple(part.strip() for part in people.split(",") if part.strip())
+    # What was given on the command line is judged before anything is asked.
+    Call(trees, stated).state_people(here)
+    console.say(NOTICE)
+    console.say()
+    resumed = ""
+    try:
+        if call_id:
+            resumed = store.find(call_id)
+        elif not (new or symptom):
+            resumed = _choose_open(store, console)
+        if resumed:
+            call = Call(trees, history=store.events(resumed), recorder=store.recorder(resumed), by=by)
+            for fact, value in stated.items():
+                call.state_fact(fact, value)
+        else:
+            symptom = _symptom(symptom, trees, stated, console)
+            if site is None and door is None:
+                site = console.ask("Site (Enter to leave it out):").strip()
+                door = console.ask("Door (Enter to leave it out):").strip()
+            resumed = store.begin()
+            call = Call(
+                trees,
+                stated,
+                [symptom] if symptom else [],
+                site=_sound(site or ""),
+                door=_sound(door or ""),
+                people=here,
+                by=by,
+                recorder=store.recorder(resumed),
+            )
+    except EndOfInput:
+        console.say("Input ended before a call was begun.")
+        return 0
+    console.say(f"Call {resumed}, kept in {store.where}. Type help at any time.")
+    for kept in call.state.symptoms:
+        console.say(f"Complaint: {trees.symptoms[kept].title if kept in trees.symptoms else kept}")
+    going_on = f"The call is open. Go on with it: diagnose ask --call {resumed}"
+    interview = Interview(call, resumed, console, units or settings.units)  # type: ignore[arg-type]
+    try:
+        interview.run()
+    except (EndOfInput, KeyboardInterrupt):
+        console.say()
+    except StoreError:
+        console.say(f"The last entry was not taken down. {going_on}")
+        raise
+    if call.state.outcome is None:
+        console.say(going_on)
+    return 0
+
+
+def _choose_open(store: Store, console: Console) -> str:
+    """One of the calls that are open, or ``""`` for a new one."""
+    from diagnose.commands.interview import pick
+
+    calls = [call for call in store.calls(open_only=True) if not call.trouble][:_MOST_OPEN]
+    if not calls:
+        return ""
+    console.say("These calls are open:")
+    texts = [", ".join(filter(None, [call.id, call.site, call.door, *call.symptoms])) for call in calls]
+    console.choices([*texts, "A new call"])
+    while True:
+        chosen = pick(console.ask("Go on with:"), [*texts, "A new call"])
+        if chosen is not None:
+            return calls[chosen].id if chosen < len(calls) else ""
+        console.say(f"Type a number from 1 to {len(texts) + 1}.")
+
+
+def _symptom(words: str, trees: Trees, facts: dict[str, str | tuple[str, ...]], console: Console) -> str:
+    from diagnose.commands.interview import choose_symptom
+
+    return choose_symptom(console, trees, facts, _sound(words), console.ask) or ""
+
+
+def _facts(written: tuple[str, ...], trees: Trees) -> dict[str, str | tuple[str, ...]]:
+    """``drive=trolley`` and ``devices=photo-eye,timer`` as facts; what they name is checked by the call."""
+    stated: dict[str, str | tuple[str, ...]] = {}
+    for each in written:
+        fact, separator, value = each.partition("=")
+        if not separator:
+            raise click.UsageError(f"'{each}' states no fact. Write it like drive=trolley.")
+        known = trees.facts.get(fact)
+        values = tuple(part.strip() for part in value.split(",") if part.strip())
+        earlier = stated.get(fact, ())
+        if known is not None and known.many == "yes":
+            stated[fact] = (*(earlier if isinstance(earlier, tuple) else ()), *values)
+        else:
+            stated[fact] = value.strip()
+    return stated
+
+
+def _sound(text: str) -> str:
+    """Text from the command line with nothing in it that cannot be written down."""
+    return text.encode("utf-8", "replace").decode("utf-8")

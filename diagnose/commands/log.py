@@ -1,0 +1,152 @@
+"""``diagnose log``: the calls on record, and one call's entries."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+if TYPE_CHECKING:
+    from diagnose.calls.store import CallSummary
+    from diagnose.cli import Session
+
+
+@click.command(short_help="List the calls on record.")
+@click.argument("call", required=False)
+@click.option("--where", is_flag=True, help="Print only where the calls are kept.")
+@click.option("--site", default="", help="Calls whose site has this in it.")
+@click.option("--door", default="", help="Calls whose door has this in it.")
+@click.option("--since", type=click.DateTime(["%Y-%m-%d"]), metavar="DAY", help="Opened on this day or later.")
+@click.option("--until", type=click.DateTime(["%Y-%m-%d"]), metavar="DAY", help="Opened on this day or earlier.")
+@click.option("--cause", default="", help="Calls whose cause's id has this in it.")
+@click.option("--open", "open_only", is_flag=True, help="Calls that are not closed.")
+@click.option("--json", "as_json", is_flag=True, help="Print for a program to read, a line each.")
+@click.option("--export", "export_file", metavar="FILE", help="Write CALL as one file, safe to mail; - is the screen.")
+@click.option("--import", "import_file", metavar="FILE", help="Bring in an exported call, or what of it is new here.")
+@click.pass_obj
+def log(
+    session: Session,
+    call: str | None,
+    where: bool,
+    site: str,
+    door: str,
+    since: datetime | None,
+    until: datetime | None,
+    cause: str,
+    open_only: bool,
+    as_json: bool,
+    export_file: str | None,
+    import_file: str | None,
+) -> int:
+    """List the calls on record, or every entry of one CALL.
+
+    Exit code 1 says that no call fits what was asked for.
+
+    \b
+    Examples:
+      diagnose log --open
+      diagnose log --site harbour --since 2026-11-01 --cause eye
+      diagnose log k7qd
+      diagnose log k7qd --export call.json
+      diagnose log --import call.json
+      diagnose log --where
+    """
+    from diagnose.calls.report import leading_cause
+
+    store = session.store
+    if where:
+        click.echo(store.where)
+        return 0
+    if import_file:
+        return _import(session, import_file)
+    if call:
+        return _one(session, store.find(call), as_json, export_file)
+    if export_file:
+        raise click.UsageError("Say which call to export, as in: diagnose log last --export call.json")
+    calls = store.calls(
+        site=site,
+        door=door,
+        since=_day(since),
+        until=_day(until),
+        cause=cause,
+        open_only=open_only,
+        leading=leading_cause(session.trees),
+    )
+    if as_json:
+        import msgspec
+
+        for each in calls:
+            click.echo(msgspec.json.encode(each).decode())
+    else:
+        for each in calls:
+            click.echo(_line(session, each))
+        if not calls:
+            click.echo("No call is on record that fits.", err=True)
+    return 0 if calls else 1
+
+
+def _day(moment: datetime | None) -> date | None:
+    return moment.date() if moment else None
+
+
+def _line(session: Session, call: CallSummary) -> str:
+    from diagnose.calls.report import title
+    from diagnose.commands.console import plain
+
+    if call.trouble:
+        return f"{call.id}  {plain(call.trouble)}"
+    opened = datetime.fromisoformat(call.opened_at).astimezone().strftime("%Y-%m-%d %H:%M")
+    cause = "something not in the book" if call.likely_cause == "unlisted" else ""
+    cause = cause or (title(session.trees, "causes", call.likely_cause) if call.likely_cause else "")
+    symptoms = "; ".join(title(session.trees, "symptoms", symptom) for symptom in call.symptoms)
+    parts = [call.outcome or "open", call.site, call.door, symptoms, f"cause: {cause}" if cause else ""]
+    return plain(f"{call.id}  {opened}  " + ", ".join(part for part in parts if part))
+
+
+def _one(session: Session, call_id: str, as_json: bool, export_file: str | None) -> int:
+    from diagnose.calls.exchange import export_call
+    from diagnose.calls.report import event_in_words, remarks_on
+    from diagnose.calls.store import encode
+    from diagnose.commands.console import plain
+    from diagnose.commands.report import write
+
+    if export_file:
+        write(export_file, export_call(session.store, call_id))
+        return 0
+    events = session.store.events(call_id)
+    remarks = remarks_on(events)
+    for event in events:
+        if as_json:
+            click.echo(encode(event))
+            continue
+        moment = datetime.fromisoformat(event.at).astimezone().strftime("%Y-%m-%d %H:%M:%S")
+        remark = f"  ({remarks[event.sequence]})" if event.sequence in remarks else ""
+        who = f" by {event.by}" if event.by else ""
+        click.echo(plain(f"{event.sequence:>4}  {moment}{who}  {event_in_words(session.trees, event)}{remark}"))
+    return 0
+
+
+def _import(session: Session, file: str) -> int:
+    from diagnose.calls.exchange import import_call, read_copy
+    from diagnose.calls.report import event_in_words
+    from diagnose.commands.console import plain
+
+    try:
+        text = Path(file).read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        reason = error.strerror if isinstance(error, OSError) else "it is not UTF-8 text"
+        raise click.ClickException(f"{file} cannot be read: {reason}.") from None
+    arrival = import_call(session.store, read_copy(text), session.settings.by)
+    said = {
+        "new": f"Call {arrival.call_id} is here now, {arrival.added} entries.",
+        "nothing new": f"Call {arrival.call_id} was here already, with all of this.",
+        "continued": f"Call {arrival.call_id} went on elsewhere: {arrival.added} entries added.",
+        "merged": f"Call {arrival.call_id} went on both here and elsewhere: {arrival.added} entries added.",
+    }
+    click.echo(said[arrival.kind])
+    for each in arrival.differences:
+        click.echo(f"Here: {plain(event_in_words(session.trees, each.here))}. This stands.")
+        click.echo(f"There: {plain(event_in_words(session.trees, each.there))}.")
+    return 0

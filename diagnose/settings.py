@@ -1,0 +1,167 @@
+"""What a user sets once: units, who they are, where calls are kept. A TOML file, read whole with all its faults."""
+
+from __future__ import annotations
+
+import os
+import re
+import tomllib
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any, Literal, get_args, get_type_hints
+
+import msgspec
+
+from diagnose.knowledge.problems import Place, Problem, Problems, did_you_mean
+
+Units = Literal["us", "metric", "both"]
+
+
+class Settings(msgspec.Struct, frozen=True, kw_only=True):
+    """Empty text stands for what is usual."""
+
+    units: Units = "us"
+    # Colours of the screens; a name that the screens know.
+    theme: str = ""
+    # Who is usually at the door, as the trees name people.
+    people: tuple[str, ...] = ("anyone", "technician")
+    # Who is using the program: stands beside every answer.
+    by: str = ""
+    # A file or URL where calls are kept.
+    store: str = ""
+    # The language callers are asked in, as the trees name it.
+    language: str = ""
+    # A folder of trees in place of those that ship.
+    trees: str = ""
+
+
+MEANINGS = {
+    "units": "us, metric or both",
+    "theme": "colours of the screens",
+    "people": "who is usually at the door, parted by commas",
+    "by": "your name, kept with every answer",
+    "store": "file or URL where calls are kept",
+    "language": "language callers are asked in",
+    "trees": "folder of trees in place of those that ship",
+}
+
+
+class SettingsError(ValueError):
+    """A setting cannot be changed so; ``str`` says why and what to do."""
+
+
+def settings_file() -> Path:
+    """``$DIAGNOSE_SETTINGS``, or ``settings.toml`` in the user's folder for settings."""
+    named = os.environ.get("DIAGNOSE_SETTINGS")
+    if named:
+        return Path(named)
+    from platformdirs import user_config_path
+
+    return user_config_path("diagnose") / "settings.toml"
+
+
+def load_settings(file: Path | None = None) -> tuple[Settings, tuple[Problem, ...]]:
+    """The settings, and every fault of their file; a setting that cannot be read keeps its usual value.
+
+    No file is no fault.
+    """
+    path = file or settings_file()
+    problems = Problems()
+    try:
+        text = path.read_text(encoding="utf-8")
+    except FileNotFoundError:
+        return Settings(), ()
+    except (OSError, UnicodeDecodeError) as error:
+        problems.error(Place(str(path), 1), f"This file cannot be read: {error}.", "Save it as UTF-8.", "settings")
+        return Settings(), tuple(problems)
+    return _read(text, str(path), problems), tuple(problems)
+
+
+def change_settings(changes: Mapping[str, str], file: Path | None = None) -> Settings:
+    """Write settings as typed (``people`` parted by commas) into the file; an empty one goes back to the usual.
+
+    All else in the file, comments too, stays as it is. Raises ``SettingsError``, and then nothing was changed.
+    """
+    path = file or settings_file()
+    try:
+        text = path.read_text(encoding="utf-8") if path.exists() else ""
+    except (OSError, UnicodeDecodeError) as error:
+        raise SettingsError(f"{path} cannot be read: {error}.") from None
+    for key, typed in changes.items():
+        if key not in MEANINGS:
+            raise SettingsError(f"'{key}' is no setting. {did_you_mean(key, MEANINGS)}")
+        value = [part.strip() for part in typed.split(",") if part.strip()] if key == "people" else typed.strip()
+        text = _with_line(text, key, f"{key} = {_toml(value)}\n" if value else "")
+    problems = Problems()
+    settings = _read(text, str(path), problems)
+    if any(problem.rule == "toml" for problem in problems):
+        raise SettingsError(f"{path} is written in a way that cannot be changed from here. Change it in the file.")
+    if len(problems):
+        raise SettingsError("\n".join(str(problem) for problem in problems))
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        draft = path.with_suffix(".draft")
+        draft.write_text(text, encoding="utf-8")
+        draft.replace(path)
+    except OSError as error:
+        raise SettingsError(f"{path} cannot be written: {error.strerror}.") from None
+    return settings
+
+
+def _read(text: str, name: str, problems: Problems) -> Settings:
+    try:
+        written = tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        line = re.search(r"at line (\d+)", str(error))
+        place = Place(name, int(line[1]) if line else 1)
+        wrong = str(error).split(" (at ")[0]
+        problems.error(place, f"This is not TOML: {wrong}.", 'Write lines like: units = "metric"', "toml")
+        return Settings()
+    kinds = get_type_hints(Settings)
+    sound: dict[str, Any] = {}
+    for key, value in written.items():
+        place = Place(name, _line_of(text, key))
+        if key not in kinds:
+            problems.error(place, f"'{key}' is no setting.", did_you_mean(key, kinds), "settings")
+            continue
+        if key == "people" and isinstance(value, str):
+            value = [value]
+        try:
+            sound[key] = msgspec.convert(value, kinds[key])
+        except msgspec.ValidationError:
+            problems.error(place, f"'{key}' cannot be {value!r}.", _wanted(key), "settings")
+    return Settings(**sound)
+
+
+def _wanted(key: str) -> str:
+    if key == "units":
+        return f"Write one of: {', '.join(get_args(Units))}."
+    return 'Write a list, like ["anyone", "technician"].' if key == "people" else "Write text in quotes."
+
+
+def _line_of(text: str, key: str) -> int:
+    found = _line(key).search(text)
+    return text.count("\n", 0, found.start()) + 1 if found else 1
+
+
+def _line(key: str) -> re.Pattern[str]:
+    return re.compile(rf"^[ \t]*[\"']?{re.escape(key)}[\"']?[ \t]*=.*\n?", re.MULTILINE)
+
+
+def _with_line(text: str, key: str, line: str) -> str:
+    """The text with one setting's line put in its place, added, or taken out."""
+    pattern = _line(key)
+    if pattern.search(text):
+        return pattern.sub(lambda _: line, text, count=1)
+    # Before the first table, should a user have made one.
+    table = re.search(r"^[ \t]*\[", text, re.MULTILINE)
+    at = table.start() if table else len(text)
+    head = text[:at] + ("\n" if text[:at] and not text[:at].endswith("\n") else "")
+    return head + line + text[at:]
+
+
+def _toml(value: str | list[str]) -> str:
+    """Text or a list of texts as TOML writes them."""
+    if isinstance(value, list):
+        return f"[{', '.join(_toml(each) for each in value)}]"
+    escaped = value.replace("\\", "\\\\").replace('"', '\\"')
+    return '"' + "".join(c if c.isprintable() else f"\\U{ord(c):08x}" for c in escaped) + '"'

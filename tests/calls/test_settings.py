@@ -1,0 +1,105 @@
+"""The settings file: read whole, every fault named at its line, changed without touching the rest."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from diagnose.settings import MEANINGS, Settings, SettingsError, change_settings, load_settings, settings_file
+
+
+@pytest.fixture
+def file(tmp_path: Path) -> Path:
+    return tmp_path / "folder" / "settings.toml"
+
+
+def test_without_a_file_all_is_as_usual(file: Path) -> None:
+    assert load_settings(file) == (Settings(), ())
+
+
+def test_every_setting_has_a_meaning() -> None:
+    assert set(MEANINGS) == set(Settings.__struct_fields__)
+
+
+def test_what_is_written_is_read(file: Path) -> None:
+    file.parent.mkdir()
+    file.write_text('units = "metric"\npeople = ["anyone", "electrician"]\nby = "Ana [x]"\n', encoding="utf-8")
+    settings, problems = load_settings(file)
+    assert problems == ()
+    assert settings == Settings(units="metric", people=("anyone", "electrician"), by="Ana [x]")
+
+
+def test_all_faults_are_named_at_their_lines_and_the_rest_is_used(file: Path) -> None:
+    file.parent.mkdir()
+    lines = ("# mine", 'units = "feet"', "by = 7", "", 'them = "dark"', 'language = "es"', "people = [1]")
+    file.write_text("\n".join(lines), encoding="utf-8")
+    settings, problems = load_settings(file)
+    assert [(p.place.line, p.wrong) for p in problems] == [
+        (2, "'units' cannot be 'feet'."),
+        (3, "'by' cannot be 7."),
+        (5, "'them' is no setting."),
+        (7, "'people' cannot be [1]."),
+    ]
+    assert "us, metric, both" in problems[0].mend and "Did you mean 'theme'?" in problems[2].mend
+    assert settings == Settings(language="es")
+
+
+def test_a_file_that_is_no_toml_is_named_with_its_line(file: Path) -> None:
+    file.parent.mkdir()
+    file.write_text('units = "us"\nby = \n', encoding="utf-8")
+    settings, (problem,) = load_settings(file)
+    assert settings == Settings()
+    assert problem.place.line == 2 and str(file) in str(problem)
+    file.write_bytes(b'by = "\xff"')
+    assert "cannot be read" in load_settings(file)[1][0].wrong
+
+
+def test_a_change_keeps_everything_else(file: Path) -> None:
+    file.parent.mkdir()
+    file.write_text('# who I am\nby = "Ana" # me\nunits = "us"\n\n[tui]\nother = 1\n', encoding="utf-8")
+    with pytest.raises(SettingsError, match="'tui' is no setting"):
+        change_settings({"units": "metric"}, file)
+    file.write_text('# who I am\nunits = "us"\nby = "Ana"\n', encoding="utf-8")
+    change_settings({"units": "metric", "people": "anyone, electrician"}, file)
+    text = file.read_text(encoding="utf-8")
+    assert text == '# who I am\nunits = "metric"\nby = "Ana"\npeople = ["anyone", "electrician"]\n'
+    assert change_settings({"by": ""}, file).by == ""
+    assert "by" not in file.read_text(encoding="utf-8")
+
+
+def test_a_refused_change_changes_nothing(file: Path) -> None:
+    change_settings({"by": "Ana"}, file)
+    before = file.read_bytes()
+    for changes, said in (
+        ({"units": "feet"}, "us, metric, both"),
+        ({"unit": "us"}, "Did you mean 'units'"),
+        ({"theme": "x", "units": "ell"}, "cannot be 'ell'"),
+    ):
+        with pytest.raises(SettingsError, match=said):
+            change_settings(changes, file)
+    assert file.read_bytes() == before
+
+
+def test_a_setting_over_several_lines_is_left_to_its_author(file: Path) -> None:
+    file.parent.mkdir()
+    file.write_text('people = [\n  "anyone",\n]\n', encoding="utf-8")
+    with pytest.raises(SettingsError, match="Change it in the file"):
+        change_settings({"people": "electrician"}, file)
+    assert load_settings(file)[0].people == ("anyone",)
+
+
+@given(st.text(st.characters(exclude_categories=["Cs"]), max_size=40))
+def test_any_name_comes_back_as_it_was_typed(tmp_path_factory: pytest.TempPathFactory, name: str) -> None:
+    file = tmp_path_factory.mktemp("settings") / "settings.toml"
+    change_settings({"by": name}, file)
+    assert load_settings(file) == (Settings(by=name.strip()), ())
+
+
+def test_the_file_is_where_the_environment_says(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.setenv("DIAGNOSE_SETTINGS", str(tmp_path / "mine.toml"))
+    assert settings_file() == tmp_path / "mine.toml"
+    monkeypatch.delenv("DIAGNOSE_SETTINGS")
+    assert settings_file().name == "settings.toml"
