@@ -1,0 +1,56 @@
+"""What may import what, and what a start may load."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+HEAVY = ("numpy", "scipy", "pint", "networkx", "sqlalchemy")
+
+
+def run(code: str) -> str:
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, cwd=ROOT, timeout=60, check=False
+    )
+    assert done.returncode == 0, done.stderr
+    return done.stdout
+
+
+def test_imports_run_one_way() -> None:
+    """The layers stand in pyproject.toml; import-linter follows every import."""
+    program = "from importlinter.cli import lint_imports_command; lint_imports_command()"
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, cwd=ROOT, check=False)
+    assert done.returncode == 0, done.stdout + done.stderr
+
+
+@pytest.mark.parametrize(
+    "module",
+    ["diagnose", "diagnose.cli", "diagnose.calls.call", "diagnose.calls.report", "diagnose.practice.evaluate"],
+)
+def test_what_needs_no_screen_never_loads_the_screen_library(module: str) -> None:
+    assert run(f"import sys, {module}; print('textual' in sys.modules)").strip() == "False"
+
+
+def test_reading_trees_from_the_compiled_form_loads_nothing_heavy(tmp_path: Path) -> None:
+    code = f"""
+import os, sys
+os.environ['DIAGNOSE_CACHE'] = {str(tmp_path)!r}
+from diagnose import load_trees
+load_trees()
+"""
+    run(code)
+    loaded = run(code + f"print([name for name in {HEAVY} if name in sys.modules])")
+    assert loaded.strip() == "[]"
+
+
+def test_the_surface_is_imported_when_it_is_first_asked_for() -> None:
+    code = "import sys, diagnose; print([m for m in sys.modules if m.startswith('diagnose.')])"
+    assert run(code).strip() == "[]"
+    with pytest.raises(AttributeError, match="no attribute 'Cal'"):
+        import diagnose
+
+        _ = diagnose.Cal
