@@ -57,7 +57,7 @@ def understand(check: Check, text: str) -> Understood:
 
 def _choice(check: Check, typed: str) -> Understood:
     wanted = typed.casefold()
-    by_name = {answer.casefold(): answer for answer in check.answers}
+    by_name = {" ".join(answer.casefold().split()): answer for answer in check.answers}
     if wanted in by_name:
         return Understood(by_name[wanted])
     if wanted.isdecimal() and wanted.isascii():

@@ -178,13 +178,17 @@ def markdown_report(call: Call, call_id: str = "", *, offset: timedelta | None =
 
 def html_report(call: Call, call_id: str = "", *, offset: timedelta | None = None) -> str:
     """The record as one HTML page, with its own print stylesheet and no script, image or link."""
+    return html_page(f"Record of call {call_id}".strip(), markdown_report(call, call_id, offset=offset))
+
+
+def html_page(title: str, markdown: str, style: str = "") -> str:
+    """Markdown written here as one page that needs nothing beside itself; ``style`` is added to the stylesheet."""
     from markdown_it import MarkdownIt
 
     reader = MarkdownIt("commonmark", {"html": False}).enable("table")
     # None of these is ever written here, so none can be typed either.
     reader.disable(["link", "image", "autolink", "html_inline", "html_block", "reference", "fence", "code"])
-    title = html.escape(f"Record of call {call_id}".strip())
-    return _PAGE.format(title=title, style=_STYLE, body=reader.render(markdown_report(call, call_id, offset=offset)))
+    return _PAGE.format(title=html.escape(title), style=_STYLE + style, body=reader.render(markdown))
 
 
 def escape(text: str) -> str:
@@ -568,6 +572,7 @@ __all__ = [
     "Verdict",
     "escape",
     "event_in_words",
+    "html_page",
     "html_report",
     "in_words",
     "leading_cause",

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import zlib
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import msgspec
 import numpy as np
@@ -120,11 +120,16 @@ def diagnose_only(
         done.checks += identity in call.situation.tables
         belief = call.inference.belief.causes()
         first = call.situation.causes[int(np.argmax(belief))]
-        done.said.append((float(belief.max()), first in draw.faults))
+        done.said.append((float(belief.max()), first in (draw.faults if known is None else (UNLISTED,))))
     likely = call.likely()
     done.ranking = tuple(item.cause for item in likely)
     done.probabilities = {item.cause: item.probability for item in likely}
     return done
+
+
+def _untold(done: Diagnosed) -> Diagnosed:
+    """The same call, its fault called by the name the program has for what it does not know."""
+    return replace(done, draw=replace(done.draw, faults=(UNLISTED,)))
 
 
 def _look_again(simulated: SimulatedCall) -> None:
@@ -242,9 +247,10 @@ def evaluate(
     progress("checks only")
     diagnosed = [diagnose_only(trees, draw, s) for draw, s in single]
     progress("with unlisted faults")
+    # Faults in no tree are drawn as faults of these trees that the program has not been told of.
     rare = max(1, round(calls * trees.costs.unlisted))
-    drawn = [(draw_door(trees, np.random.default_rng(s), sym, unlisted=True), s) for sym, s in jobs[:rare]]
-    with_unlisted = diagnosed[: calls - rare] + [diagnose_only(trees, draw, s) for draw, s in drawn]
+    unknown = [_untold(diagnose_only(trees, d, s, known=without_cause(trees, d.faults[0]))) for d, s in single[-rare:]]
+    with_unlisted = diagnosed[: calls - rare] + unknown
     progress("true cause taken out")
     taken_out = [
         diagnose_only(trees, draw, s, known=without_cause(trees, draw.faults[0]), sure=2.0) for draw, s in single

@@ -36,7 +36,7 @@ def reachable(
     """
     trees = situation.trees
     waiting = {} if relaxed else openers(trees)
-    closed = {check for check, answer in known.items() for check in _led_to(trees.checks.get(check), answer, "closes")}
+    closed = {check for check, answer in known.items() for check in led_to(trees.checks.get(check), answer, "closes")}
     asked_first = {check for symptom in situation.symptoms for check in trees.symptoms[symptom].ask_first}
     ways = []
     for identity in situation.tables:
@@ -111,12 +111,12 @@ def _opened(trees: Trees, identity: str, gates: Iterable[str], known: Mapping[st
     for gate in gates:
         if gate not in known:
             continue
-        if known[gate] == COULD_NOT_TELL or identity in _led_to(trees.checks[gate], known[gate], "opens"):
+        if known[gate] == COULD_NOT_TELL or identity in led_to(trees.checks[gate], known[gate], "opens"):
             return True
     return False
 
 
-def _led_to(check: Check | None, answer: Known, field: str) -> tuple[str, ...]:
+def led_to(check: Check | None, answer: Known, field: str) -> tuple[str, ...]:
     """The checks that an answer opens or closes."""
     if check is None:
         return ()

@@ -1,0 +1,1 @@
+"""The screens. They know everything else; nothing else knows them."""

@@ -1,0 +1,307 @@
+"""The app: what all screens share, and how each thing said in a call gets onto the disk before it is shown."""
+
+from __future__ import annotations
+
+import asyncio
+import time
+from collections.abc import Callable, Iterable
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.app import App, SystemCommand
+from textual.binding import BindingType
+from textual.screen import Screen
+from textual.theme import Theme
+
+from diagnose.settings import Settings
+from diagnose.tui import actions
+from diagnose.tui.in_hand import InHand
+from diagnose.tui.saver import NotSaved, Saver, sentence_of
+from diagnose.tui.screens.page import Page
+from diagnose.tui.screens.start import Start
+
+if TYPE_CHECKING:
+    from diagnose.calls.call import Call
+    from diagnose.calls.store import Store
+    from diagnose.knowledge.model import Trees
+    from diagnose.tui.screens.door import Stated
+
+# Full contrast both ways: the sun on the screen, and the dark behind a rolling door.
+THEMES = (
+    Theme(
+        name="night",
+        primary="#5fafff",
+        secondary="#5fafff",
+        accent="#5fd7ff",
+        warning="#ffaf00",
+        error="#ff6b6b",
+        success="#5fdf5f",
+        foreground="#ffffff",
+        background="#000000",
+        surface="#000000",
+        panel="#303030",
+        dark=True,
+    ),
+    Theme(
+        name="day",
+        primary="#003f8f",
+        secondary="#003f8f",
+        accent="#003f8f",
+        warning="#7a4a00",
+        error="#a00000",
+        success="#005f00",
+        foreground="#000000",
+        background="#ffffff",
+        surface="#ffffff",
+        panel="#dcdcdc",
+        dark=False,
+    ),
+)
+
+
+class DiagnoseApp(App[None]):
+    """``open_store`` is called in a thread while the first screen stands; it may raise. ``now`` and ``clock`` are the
+    monotonic and the wall clock. Keys pressed within ``settle`` seconds of a new question are not taken for answers.
+    """
+
+    CSS_PATH = Path(__file__).with_name("diagnose.tcss")
+    TITLE = "diagnose"
+    BINDINGS: ClassVar[list[BindingType]] = actions.bindings(actions.EVERYWHERE)
+    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (110, "-wide")]  # noqa: RUF012
+    VERTICAL_BREAKPOINTS = [(0, "-short"), (24, "-usual"), (30, "-tall")]  # noqa: RUF012
+
+    def __init__(
+        self,
+        trees: Trees,
+        open_store: Callable[[], Store] | None = None,
+        settings: Settings | None = None,
+        *,
+        clock: Callable[[], datetime] | None = None,
+        now: Callable[[], float] = time.monotonic,
+        settle: float = 0.25,
+    ) -> None:
+        super().__init__()
+        self.trees = trees
+        self.settings = settings or Settings()
+        self.clock = clock
+        self.now = now
+        self.settle = settle
+        self.store: Store | None = None
+        self.store_problem = ""
+        # Set when the attempt to open the store has come to an end, well or ill.
+        self.store_tried = asyncio.Event()
+        self.in_hand: InHand | None = None
+        self._open_store = open_store
+        # A screen that stands before the start when the app opens.
+        self.first: Callable[[], Screen[None]] | None = None
+
+    def on_mount(self) -> None:
+        for theme in THEMES:
+            self.register_theme(theme)
+        self.theme = self._wanted_theme()
+        self.push_screen(Start())
+        if self.first is not None:
+            self.push_screen(self.first())
+
+    def _wanted_theme(self) -> str:
+        named = {"light": "day", "dark": "night", "": "night"}.get(self.settings.theme, self.settings.theme)
+        return named if named in self.available_themes else "night"
+
+    def first_screen_stands(self) -> None:
+        """The start is painted: load, behind it, what it did not need."""
+        self.run_worker(self._load_the_rest, thread=True, group="prepare", exit_on_error=False)
+
+    def _load_the_rest(self) -> None:
+        """In a thread, behind the first screen: the store, then what the interview will need."""
+        if self._open_store is not None:
+            try:
+                self.store = self._open_store()
+            except Exception as error:
+                # Without a store one can still work; the start says so, and so does every new call.
+                self.store_problem = sentence_of(error)
+        self.call_from_thread(self._store_tried)
+        import diagnose.calls.call
+        import diagnose.tui.screens.interview  # noqa: F401
+        from diagnose.quantities import load_conversions
+
+        load_conversions()
+
+    def _store_tried(self) -> None:
+        self.store_tried.set()
+        self._show_calls()
+
+    def _show_calls(self) -> None:
+        for screen in self.screen_stack:
+            if isinstance(screen, Start):
+                screen.show_calls()
+
+    # --- calls ---------------------------------------------------------------------------------------------
+
+    def saver(self, call_id: str = "") -> Saver:
+        """What records a call, new or kept before."""
+        return Saver(self.store, call_id, self.store_problem)
+
+    async def begin(self, stated: Stated) -> tuple[Call, Saver] | str:
+        """A new call on the door that was stated, or why it cannot begin. Only to be awaited in a worker."""
+        from diagnose.calls.call import Call
+
+        await self.store_tried.wait()
+        saver = self.saver()
+        begun: list[Call] = []
+        wrong = await self.attempt(
+            saver,
+            lambda: begun.append(
+                Call(
+                    self.trees,
+                    stated.facts,
+                    stated.symptoms,
+                    site=stated.site,
+                    door=stated.door,
+                    people=stated.people,
+                    by=self.settings.by,
+                    clock=self.clock,
+                    recorder=saver,
+                )
+            ),
+        )
+        return wrong or (begun[0], saver)
+
+    def resume(self, call_id: str) -> str:
+        """Take up a kept call again. Gives back why not, or nothing."""
+        from diagnose.calls.call import Call
+
+        if self.store is None:
+            return self.store_problem
+        try:
+            events = list(self.store.events(call_id))
+        except Exception as error:
+            return sentence_of(error)
+        saver = self.saver(call_id)
+        self.open(Call(self.trees, history=events, recorder=saver, by=self.settings.by, clock=self.clock), saver)
+        return ""
+
+    def open(self, call: Call, saver: Saver) -> None:
+        """Go to the interview of ``call``; back leads to the screen that was there."""
+        from diagnose.tui.screens.interview import Interview
+
+        self.in_hand = InHand(call, saver, set())
+        self.push_screen(Interview(self.in_hand), self._call_left)
+
+    def _call_left(self, _: object) -> None:
+        self.in_hand = None
+        self._show_calls()
+
+    async def attempt(self, saver: Saver, change: Callable[[], object]) -> str:
+        """Do ``change`` to a call. Gives back a sentence why it did not happen, or nothing.
+
+        Where it cannot be saved the person decides: try again, go on without saving, or leave it.
+        Only to be awaited in a worker.
+        """
+        from diagnose.calls.answering import AnswerError
+        from diagnose.calls.call import CallError
+        from diagnose.tui.screens.not_saved import NotSavedPage
+
+        while True:
+            try:
+                change()
+            except NotSaved as error:
+                way = await self.push_screen_wait(NotSavedPage(str(error)))
+                if way == "without":
+                    saver.go_on_without()
+                elif way != "again":
+                    return f"Not taken, because it could not be saved: {error}"
+            except (AnswerError, CallError) as error:
+                return str(error)
+            else:
+                return ""
+
+    # --- actions -------------------------------------------------------------------------------------------
+
+    async def action_back(self) -> None:
+        if isinstance(self.screen, Page):
+            self.screen.action_back()
+        elif len(self.screen_stack) > 2:
+            self.pop_screen()
+
+    def action_help(self) -> None:
+        from diagnose.tui.screens.help import Help
+
+        if not isinstance(self.screen, Help):
+            self.push_screen(Help(getattr(self.screen, "place", actions.EVERYWHERE)))
+
+    def action_calculator(self) -> None:
+        from diagnose.tui.screens.calculator import Calculator
+
+        if not any(isinstance(screen, Calculator) for screen in self.screen_stack):
+            self.push_screen(Calculator(self.in_hand))
+
+    def action_light(self) -> None:
+        self.theme = "night" if self.theme == "day" else "day"
+
+    async def action_quit(self) -> None:
+        """Leave; where something is only in memory, ask first."""
+        if self.in_hand is None or self.in_hand.saver.safe:
+            self.exit()
+            return
+        from diagnose.tui.screens.quit import QuitUnsaved
+
+        if not isinstance(self.screen, QuitUnsaved):
+            self.push_screen(QuitUnsaved(self.in_hand.saver), lambda leave: self.exit() if leave else None)
+
+    def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:
+        """The palette: every action that has a meaning here."""
+        place = getattr(screen, "place", actions.EVERYWHERE)
+        here = actions.actions_of(place) if place != actions.EVERYWHERE else ()
+        for action in (*here, *actions.actions_of(actions.EVERYWHERE)):
+            if action.name == "command_palette":
+                continue
+            target = screen if action in here else self
+            yield SystemCommand(action.title, action.explain, _doer(target, action.name))
+
+    def _fatal_error(self) -> None:
+        """End without drawing a traceback over the terminal: ``run`` raises the error for its caller to report."""
+        self._close_messages_no_wait()
+
+    @property
+    def fault(self) -> Exception | None:
+        """What ended the app, if it was not its user."""
+        return self._exception
+
+
+def _doer(target: App[None] | Screen[object], name: str) -> Callable[[], object]:
+    async def do() -> None:
+        await target.run_action(name)
+
+    return do
+
+
+def run(
+    trees: str | Path | None = None,
+    store: str | None = None,
+    settings: Settings | None = None,
+    first: Callable[[], Screen[None]] | None = None,
+) -> None:
+    """Open the screens on the terminal, until their user leaves; ``first`` makes one to begin with.
+
+    Raises ``TreeError`` for trees that cannot be used, before anything is drawn.
+    """
+    from diagnose.knowledge.load import load_trees
+
+    settings = settings or Settings()
+    app = DiagnoseApp(load_trees(trees or settings.trees or None), lambda: open_store(store, settings), settings)
+    app.first = first
+    app.run()
+    if app.store is not None:
+        app.store.close()
+    if app.fault is not None:
+        raise app.fault
+
+
+def open_store(location: str | None, settings: Settings) -> Store:
+    """The store named on the command line, in the environment, or in the settings. Raises ``StoreError``."""
+    import os
+
+    from diagnose.calls.store import Store
+
+    return Store.open(location or os.environ.get("DIAGNOSE_STORE") or settings.store or None)

@@ -1,0 +1,277 @@
+"""A step made ready to be shown: what stands on the card, in which order, and what can be said to it.
+
+Pure: from a call and its step to a ``Card``. One widget shows every kind.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from diagnose.knowledge.model import COULD_NOT_TELL, UNLISTED, Caution, Check, Proof, Remedy, Trees
+from diagnose.knowledge.model import Step as Doing
+from diagnose.tui.in_hand import Planned, is_powered
+from diagnose.tui.text import minutes
+from diagnose.tui.view import symptom_title
+
+if TYPE_CHECKING:
+    from diagnose.calls.call import Call, Step
+
+_ANY = "any"
+_WORST_FIRST = ("DANGER", "WARNING", "CAUTION", "NOTICE")
+# Answers beyond the ninth have capital letters, which no action uses.
+KEYS = "123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+
+
+@dataclass(frozen=True)
+class Choice:
+    """Something that can be said with one key. ``name`` tells the screen what was meant."""
+
+    key: str
+    label: str
+    name: str
+
+
+@dataclass(frozen=True)
+class Card:
+    """``kind`` and ``id`` as a step has them. A card with a ``reading`` has an input in place of choices."""
+
+    kind: str
+    id: str
+    heading: str
+    title: str
+    why: str = ""
+    how: str = ""
+    cautions: tuple[Caution, ...] = ()
+    facts: tuple[str, ...] = ()
+    # Labelled lines, such as the parts of a repair or when a proof passes.
+    lines: tuple[tuple[str, str], ...] = ()
+    choices: tuple[Choice, ...] = ()
+    reading: Check | None = None
+
+
+def card_of(call: Call, planned: Planned) -> Card:
+    """What to show for a step."""
+    step = planned.step
+    if planned.trying and step.kind == "remedy":
+        return _try_card(call, call.trees.remedies[step.id])
+    if step.kind == "energy":
+        return _energy_card(call, step, planned.trying)
+    if step.kind == "remedy":
+        return _remedy_card(call, call.trees.remedies[step.id], step.why)
+    if step.kind == "proof":
+        return _proof_card(call, call.trees.proofs[step.id], step.why)
+    if step.kind == "check":
+        return check_card(call, call.trees.checks[step.id], step.why)
+    return _stop_card(call, step)
+
+
+def check_card(call: Call, check: Check, why: str = "") -> Card:
+    return Card(
+        "check",
+        check.id,
+        "Look or ask" if check.answers else "Measure",
+        check.text,
+        why,
+        check.how,
+        cautions_of(call.trees, check),
+        facts_of(call, check),
+        choices=answer_choices(check),
+        reading=None if check.answers else check,
+    )
+
+
+def answer_choices(check: Check) -> tuple[Choice, ...]:
+    """A question's answers by number, and 0 for "could not tell"."""
+    if not check.answers:
+        return ()
+    named = [Choice(key, answer, answer) for key, answer in zip(KEYS, check.answers, strict=False)]
+    return (*named, Choice("0", COULD_NOT_TELL, COULD_NOT_TELL))
+
+
+def _try_card(call: Call, remedy: Remedy) -> Card:
+    """After a repair done without power: does the door work now?"""
+    state = call.trees.energy.get(call.energy)
+    return Card(
+        "remedy",
+        remedy.id,
+        "Try the door",
+        "Is the complaint gone?",
+        "; ".join(symptom_title(call.trees, symptom) for symptom in call.state.symptoms),
+        cautions=_sorted(call.trees, state.cautions) if state else (),
+        lines=(("Repaired", remedy.title),),
+        choices=(
+            Choice("1", "Gone, it works now", "worked"),
+            Choice("2", "No change", "failed"),
+            Choice("3", "The repair is not finished", "unfinished"),
+        ),
+    )
+
+
+def _remedy_card(call: Call, remedy: Remedy, why: str) -> Card:
+    choices: tuple[Choice, ...]
+    if is_powered(call.trees, remedy.energy):
+        choices = (
+            Choice("1", "Done, it works now", "worked"),
+            Choice("2", "Done, no change", "failed"),
+            Choice("3", "Not now: another way", "another"),
+        )
+    else:
+        choices = (Choice("1", "Done: try the door next", "done"), Choice("2", "Not now: another way", "another"))
+    parts = ", ".join(f"{count} × {_part_title(call.trees, part)}" for part, count in remedy.parts.items())
+    return Card(
+        "remedy",
+        remedy.id,
+        "Repair",
+        remedy.title,
+        why,
+        remedy.how,
+        cautions_of(call.trees, remedy),
+        facts_of(call, remedy),
+        (("Parts", parts),) if parts else (),
+        choices,
+    )
+
+
+def _proof_card(call: Call, proof: Proof, why: str) -> Card:
+    needed = len(call.needed_proofs())
+    number = needed - len(call.open_proofs()) + 1
+    return Card(
+        "proof",
+        proof.id,
+        f"Prove it, {min(number, needed)} of {needed}",
+        proof.title,
+        why,
+        proof.how,
+        cautions_of(call.trees, proof),
+        facts_of(call, proof),
+        (("Passes when", proof.passes_when),),
+        (
+            Choice("1", "It passes", "passed"),
+            Choice("2", "It fails", "failed"),
+            Choice("3", "Another proof first", "another"),
+        ),
+    )
+
+
+def _energy_card(call: Call, step: Step, trying: bool) -> Card:
+    state = call.trees.energy[step.id]
+    other = ("The repair is not finished", "unfinished") if trying else ("Not now: another way", "another")
+    return Card(
+        "energy",
+        state.id,
+        "Change of state",
+        f"Bring the door to: {state.title}",
+        step.why,
+        state.how,
+        _sorted(call.trees, state.cautions),
+        (minutes(step.minutes), f"now: {call.trees.energy[call.energy].title}"),
+        choices=(
+            Choice("1", f"Done, the door is: {state.title}", "entered"),
+            Choice("2", *other),
+        ),
+    )
+
+
+def _stop_card(call: Call, step: Step) -> Card:
+    if step.id == "return to service":
+        passed = [proof.title for proof in call.needed_proofs()]
+        return Card(
+            "stop",
+            step.id,
+            "Ready to return to service",
+            step.why,
+            lines=tuple(("✓ passed", title) for title in passed),
+            choices=(
+                Choice("1", "Return the door to service", "return"),
+                Choice("2", "Leave it out of service", "leave"),
+            ),
+        )
+    if step.id == "closed":
+        reason = (("Reason", call.state.reason),) if call.state.reason else ()
+        return Card(
+            "stop",
+            step.id,
+            "Closed",
+            step.why,
+            lines=reason,
+            choices=(
+                Choice("1", "Read and save the report", "report"),
+                Choice("2", "Go on with this call", "reopen"),
+                Choice("3", "Back to the start", "back"),
+            ),
+        )
+    if step.id == "no symptom":
+        return Card("stop", step.id, "No complaint yet", step.why, choices=(Choice("1", "Say what is wrong", "door"),))
+    return _hand_over_card(call, step)
+
+
+def _hand_over_card(call: Call, step: Step) -> Card:
+    odd = [call.trees.checks[check].text for check in call.surprise().odd]
+    lines = [("Sits ill with the rest", text) for text in odd[:3]]
+    lines += [("Call", text) for text in whom_to_call(call)]
+    choices = [Choice("1", f"Check again: {odd[0]}", "recheck")] if odd else []
+    choices += [
+        Choice(str(len(choices) + 1), "I know something more", "known"),
+        Choice(str(len(choices) + 2), "Choose a repair", "repair"),
+        Choice(str(len(choices) + 3), "Leave it out of service and hand it over", "leave"),
+    ]
+    return Card("stop", step.id, "Hand it over", step.why, lines=tuple(lines), choices=tuple(choices))
+
+
+def whom_to_call(call: Call) -> list[str]:
+    """Those whose repairs remove a likely cause and who are not here, then whoever knows more."""
+    trees, here = call.trees, _can_do(call)
+    wanted: dict[str, str] = {}
+    for likely in call.likely():
+        if likely.cause == UNLISTED or likely.probability < 0.05:
+            continue
+        for remedy in trees.causes[likely.cause].remedies:
+            who = trees.remedies[remedy].who
+            if who not in here:
+                wanted.setdefault(who, f"{trees.people[who].title}, for: {likely.title}")
+    general = "whoever knows this make of door best, with the report of this call in hand"
+    return [*wanted.values(), general][:4]
+
+
+def cautions_of(trees: Trees, doing: Doing) -> tuple[Caution, ...]:
+    """What is read before the step: its own cautions, its place's, those of open live parts; worst first."""
+    named = list(doing.cautions)
+    if doing.access in trees.access:
+        named += trees.access[doing.access].cautions
+    state = trees.energy.get(doing.energy)
+    if state is not None and state.powered == "yes" and state.cover == "open":
+        named += state.cautions
+    return _sorted(trees, named)
+
+
+def _sorted(trees: Trees, names: list[str] | tuple[str, ...]) -> tuple[Caution, ...]:
+    known = [trees.cautions[name] for name in dict.fromkeys(names) if name in trees.cautions]
+    return tuple(sorted(known, key=lambda caution: _WORST_FIRST.index(caution.word)))
+
+
+def facts_of(call: Call, doing: Doing) -> tuple[str, ...]:
+    """In a few words each: how long, with what, who, in which state, from where, how many people."""
+    trees = call.trees
+    facts = [minutes(doing.minutes), *doing.tool]
+    if doing.who != "anyone":
+        title = trees.people[doing.who].title if doing.who in trees.people else doing.who
+        facts.append(title if doing.who in _can_do(call) else f"CALL IN: {title}")
+    if doing.energy != _ANY:
+        facts.append(trees.energy[doing.energy].title)
+    if doing.access in trees.access and trees.access[doing.access].minutes > 0:
+        facts.append(trees.access[doing.access].title)
+    if doing.crew > 1:
+        facts.append(f"{doing.crew} people")
+    return tuple(facts)
+
+
+def _can_do(call: Call) -> set[str]:
+    """Those whose steps may be done by the people here."""
+    people = call.trees.people
+    here = set(call.state.people)
+    return here | {other for person in here if person in people for other in people[person].includes}
+
+
+def _part_title(trees: Trees, part: str) -> str:
+    return trees.parts[part].title if part in trees.parts else part

@@ -1,0 +1,245 @@
+"""The call in hand: the call, how it is saved, and what the technician chose against the suggestion.
+
+Planning runs on a twin of the call made from its events, so that a thread may think while answers come in.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from diagnose.calls.state import Answer, Evidence, Proof, Try
+from diagnose.tui.saver import Saver
+
+if TYPE_CHECKING:
+    from diagnose.calls.call import Call, Step
+    from diagnose.knowledge.model import Step as Doing
+    from diagnose.knowledge.model import Trees
+    from diagnose.reasoning.plan import Suggestion
+
+# What was chosen or put off: "check", "remedy", "proof" or "stop", and its id.
+Named = tuple[str, str]
+_ANY = "any"
+
+
+@dataclass(frozen=True)
+class Alternative:
+    """Another first step, and what it costs more than the best in minutes' worth; ``id`` is empty to hand over."""
+
+    kind: str
+    id: str
+    title: str
+    more: float
+
+
+@dataclass(frozen=True)
+class Planned:
+    """A step to take, what else could be done, and whether it is the best there is or a quick stand-in."""
+
+    step: Step
+    alternatives: tuple[Alternative, ...] = ()
+    quick: bool = False
+    # The step's remedy is done; what is asked is whether it worked.
+    trying: bool = False
+
+
+@dataclass(frozen=True)
+class Course:
+    """The technician's own decisions, by which a plan is made."""
+
+    chosen: Named | None = None
+    put_off: frozenset[Named] = frozenset()
+    untried: str = ""
+
+
+@dataclass
+class InHand:
+    """``put_off`` and ``chosen`` last as long as the program runs; everything else of a call is in its events."""
+
+    call: Call
+    saver: Saver
+    put_off: set[Named]
+    chosen: Named | None = None
+    # A remedy done with the power off, until the door was tried.
+    untried: str = ""
+    _chosen_after: int = 0
+
+    def course(self) -> Course:
+        """What the technician decided, as it stands now."""
+        if any(item.remedy == self.untried for item in self.call.state.tries if item.sequence > self._chosen_after):
+            self.untried = ""
+        return Course(self.still_chosen(), frozenset(self.put_off), self.untried)
+
+    def not_finished(self) -> None:
+        """The remedy was not done after all: back to it."""
+        self.choose("remedy", self.untried)
+
+    def done(self, remedy: str) -> None:
+        """A remedy was done that leaves the door without power: it is tried next."""
+        self.untried = remedy
+        self._chosen_after = self.call.events[-1].sequence
+
+    def choose(self, kind: str, identity: str) -> None:
+        """Do this next, whatever is suggested."""
+        self.chosen, self.untried = (kind, identity), ""
+        self._chosen_after = self.call.events[-1].sequence
+        self.put_off.discard(self.chosen)
+
+    def put_aside(self, kind: str, identity: str) -> None:
+        """Suggest this no more while there is something else to do."""
+        self.put_off.add((kind, identity))
+        self.chosen, self.untried = None, ""
+
+    def still_chosen(self) -> Named | None:
+        """What was chosen, until it is done; to hand over, until anything else is said."""
+        if self.chosen is None:
+            return None
+        since = [item for item in self.call.state.evidence if item.sequence > self._chosen_after]
+        said = self.call.events[-1].sequence > self._chosen_after
+        if any(_named(item) == self.chosen for item in since) or (self.chosen[0] == "stop" and said):
+            self.chosen = None
+        return self.chosen
+
+    def twin(self) -> Call:
+        """A copy that nothing else touches, and that records nothing."""
+        from diagnose.calls.call import Call
+
+        return Call(self.call.trees, history=self.call.events, by=self.call.by)
+
+
+def _named(item: Evidence) -> Named:
+    match item:
+        case Answer():
+            return "check", item.check
+        case Try():
+            return "remedy", item.remedy
+        case Proof():
+            return "proof", item.proof
+
+
+def plan(call: Call, course: Course, quick: bool = False) -> Planned | None:
+    """The step to show now. ``None`` for a quick one that the technician put off."""
+    best = call.next_step(quick=quick)
+    if best.kind == "stop" and best.id in ("closed", "no symptom"):
+        return Planned(best)
+    if course.untried:
+        return _try_out(call, course.untried, best)
+    if course.chosen is not None:
+        step = step_to(call, course.chosen, best, f"You chose it. {_why(call, course.chosen)}".strip())
+        if step is not None:
+            return Planned(step, () if quick else alternatives(call), quick)
+    if quick:
+        return None if (best.goal_kind, best.goal) in course.put_off else Planned(best, (), True)
+    others = alternatives(call)
+    if (best.goal_kind, best.goal) in course.put_off:
+        for other in others:
+            named = (other.kind, other.id)
+            if other.kind in ("check", "remedy", "proof") and named not in course.put_off:
+                step = step_to(call, named, best, _why(call, named))
+                if step is not None:
+                    return Planned(step, others)
+    return Planned(best, others)
+
+
+def _try_out(call: Call, remedy: str, best: Step) -> Planned:
+    """Power back on, then see whether the door works."""
+    wanted = power_state(call.trees)
+    step = step_to(call, ("remedy", remedy), best, "The repair is done: try the door before anything else.")
+    assert step is not None
+    step = replace(step, kind="remedy", id=remedy)
+    if wanted and not is_powered(call.trees, call.energy):
+        minutes = call.trees.energy[wanted].enter.get(call.energy, 0.0)
+        step = replace(step, kind="energy", id=wanted, minutes=minutes)
+    return Planned(step, trying=True)
+
+
+def power_state(trees: Trees) -> str:
+    """The state to try a door in: with power, and closed up if there is such a one."""
+    powered = [state for state in trees.energy.values() if state.powered == "yes"]
+    closed = [state for state in powered if state.cover == "on"]
+    return (closed or powered)[0].id if powered else ""
+
+
+def is_powered(trees: Trees, energy: str) -> bool:
+    return energy == _ANY or energy not in trees.energy or trees.energy[energy].powered == "yes"
+
+
+def alternatives(call: Call) -> tuple[Alternative, ...]:
+    """Other steps worth considering, the cheapest first; while proving, the other proofs."""
+    trees = call.trees
+    if call.state.outcome is not None or not call.state.symptoms:
+        return ()
+    if call.state.proving:
+        return tuple(Alternative("proof", proof.id, proof.title, 0.0) for proof in call.open_proofs())
+    best = call.planner.best()
+    found = []
+    for kind, identity, cost in best.alternatives:
+        more = max(cost - best.expected_cost, 0.0)
+        if kind == "check":
+            found.append(Alternative(kind, identity, trees.checks[identity].text, more))
+        elif kind == "remedy":
+            found.append(Alternative(kind, identity, trees.remedies[identity].title, more))
+        elif not any(other.kind == "stop" for other in found):
+            found.append(Alternative("stop", "hand over", "Hand the door over to somebody else", more))
+    return tuple(found)
+
+
+def step_to(call: Call, goal: Named, best: Step, why: str) -> Step | None:
+    """The first thing to do on the way to ``goal``: a check before it, a change of energy state, or itself.
+
+    ``None`` where an answer given stands in the way of a check. ``best`` lends its minutes to the end.
+    """
+    kind, identity = goal
+    if kind == "stop":
+        return replace(best, kind="stop", id=identity, why=why, minutes=0.0, goal="", goal_kind="")
+    if kind == "check":
+        from diagnose.reasoning.walk import way_to
+
+        trees = call.trees
+        known = {check: value for check, value in call.inference.known.items() if check != identity}
+        way = way_to(call.situation, identity, known, _may_do(call))
+        if way is None:
+            return None
+        first = next((step for step in way.steps if trees.checks[step].kind != "computed"), identity)
+        if first != identity:
+            why = f"It comes before: {trees.checks[identity].text} {why}".strip()
+        return _in_its_state(call, trees.checks[first], replace(best, kind="check", id=first, why=why), goal)
+    if kind == "remedy":
+        return _in_its_state(
+            call, call.trees.remedies[identity], replace(best, kind="remedy", id=identity, why=why), goal
+        )
+    return _in_its_state(call, call.trees.proofs[identity], replace(best, kind="proof", id=identity, why=why), goal)
+
+
+def _in_its_state(call: Call, doing: Doing, step: Step, goal: Named) -> Step:
+    """``step``, or the change of energy state that comes before it."""
+    step = replace(step, minutes=doing.minutes, goal=goal[1], goal_kind=goal[0])
+    if doing.energy in (call.energy, _ANY):
+        return step
+    minutes = call.trees.energy[doing.energy].enter.get(call.energy, 0.0)
+    why = f"The next step is done in this state. {step.why}".strip()
+    return replace(step, kind="energy", id=doing.energy, why=why, minutes=minutes)
+
+
+def _may_do(call: Call) -> set[str]:
+    """Everyone: what a technician chooses freely is not refused for want of the right person, only labelled."""
+    return set(call.trees.people)
+
+
+def _why(call: Call, goal: Named) -> str:
+    """The reason that the reasoning would give for a step it did not put first."""
+    from diagnose.reasoning import explain
+    from diagnose.reasoning.plan import Suggestion
+
+    kind, identity = goal
+    planner = call.planner
+    if kind == "proof" or call.state.proving:
+        return ""
+    if kind == "stop":
+        return explain.why_stop(planner)
+    suggestion: Suggestion = Suggestion(kind, identity, (), 0.0, 0.0, (0.0, 0.0))
+    if kind == "check":
+        return explain.why_check(planner, suggestion)
+    if any(repair.remedy.id == identity for repair in planner.remedies):
+        return explain.why_remedy(planner, suggestion)
+    return ""

@@ -1,0 +1,68 @@
+"""One check answered out of turn: something known already, a correction, a reading taken again."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from typing import Literal, cast
+
+from textual import events, on, work
+from textual.widget import Widget
+
+from diagnose.tui.cards import check_card
+from diagnose.tui.in_hand import InHand
+from diagnose.tui.screens.page import Page
+from diagnose.tui.view import said
+from diagnose.tui.widgets.choices import Choices
+from diagnose.tui.widgets.reading import Reading
+from diagnose.tui.widgets.step_card import StepCard
+
+Mode = Literal["new", "again", "correction"]
+_CRUMBS = {
+    "new": "Call › I already know something",
+    "again": "Call › Answers given › Measure again",
+    "correction": "Call › Answers given › Change",
+}
+
+
+class AnswerPage(Page[bool]):
+    """Dismissed with true once the answer is recorded."""
+
+    def __init__(self, in_hand: InHand, check: str, mode: str) -> None:
+        super().__init__(_CRUMBS[mode])
+        self._in_hand, self._check, self._mode = in_hand, check, cast(Mode, mode)
+
+    def body(self) -> Iterable[Widget]:
+        yield StepCard()
+
+    def on_mount(self) -> None:
+        call = self._in_hand.call
+        check = call.trees.checks[self._check]
+        card = check_card(call, check)
+        earlier = call.state.answers.get(self._check)
+        if earlier is not None:
+            card = replace(card, lines=(("So far", said(check, earlier, self.desk.settings.units)),))
+        self.query_one(StepCard).show(card, lambda text: call.understand(self._check, text))
+
+    def on_key(self, event: events.Key) -> None:
+        if event.character and self.query_one(Choices).press(event.character):
+            event.stop()
+
+    @on(Choices.Chosen)
+    def _chosen(self, event: Choices.Chosen) -> None:
+        event.stop()
+        self._record(event.choice.name)
+
+    @on(Reading.Taken)
+    def _taken(self, event: Reading.Taken) -> None:
+        event.stop()
+        self._record(event.text)
+
+    @work(exclusive=True)
+    async def _record(self, text: str) -> None:
+        call = self._in_hand.call
+        wrong = await self.desk.attempt(self._in_hand.saver, lambda: call.answer(self._check, text, mode=self._mode))
+        if wrong:
+            self.query_one(StepCard).say(f"✗ {wrong}")
+        else:
+            self.dismiss(True)

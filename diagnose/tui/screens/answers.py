@@ -1,0 +1,111 @@
+"""The answers given: change one, measure again, take one back."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from textual import on, work
+from textual.content import Content
+from textual.widget import Widget
+from textual.widgets import Static
+
+from diagnose.tui import actions
+from diagnose.tui.in_hand import InHand
+from diagnose.tui.screens.page import Page
+from diagnose.tui.text import assemble, one_line, plain
+from diagnose.tui.view import TrailItem, view_of
+from diagnose.tui.widgets.pick_list import PickList, Row
+from diagnose.tui.widgets.trail import sign_of
+
+
+class Answers(Page[bool]):
+    """Dismissed with whether anything was changed."""
+
+    place = actions.TRAIL
+    BINDINGS = actions.bindings(actions.TRAIL)
+
+    def __init__(self, in_hand: InHand) -> None:
+        super().__init__("Call › Answers given")
+        self._in_hand = in_hand
+        self._changed = False
+        self._items: dict[str, TrailItem] = {}
+
+    def body(self) -> Iterable[Widget]:
+        yield Static(plain("Enter changes the answer."), classes="line", markup=False)
+        yield PickList(search=False)
+        yield Static(id="told", markup=False)
+
+    def on_mount(self) -> None:
+        self._fill()
+
+    def _fill(self) -> None:
+        view = view_of(self._in_hand.call, self.desk.settings.units)
+        self._items = dict(reversed(_keyed(view.trail).items()))
+        rows = [Row(key, _line(item, item.id == view.doubtful)) for key, item in self._items.items()]
+        self.query_one(PickList).show(rows)
+        self._tell("" if rows else "Nothing has been answered yet.")
+
+    def _tell(self, sentence: str) -> None:
+        self.query_one("#told", Static).update(plain(sentence))
+
+    def _here(self) -> TrailItem | None:
+        return self._items.get(self.query_one(PickList).highlighted)
+
+    @on(PickList.Picked)
+    def _picked(self, event: PickList.Picked) -> None:
+        self._answer(self._items[event.id], "correction")
+
+    def action_again(self) -> None:
+        item = self._here()
+        if item is None:
+            return
+        check = self._in_hand.call.trees.checks.get(item.id) if item.kind == "answer" else None
+        if check is None or check.answers:
+            self._tell("Only a reading can be measured again. Enter changes an answer.")
+        else:
+            self._answer(item, "again")
+
+    @work(exclusive=True)
+    async def action_withdraw(self) -> None:
+        item = self._here()
+        if item is None:
+            return
+        if item.kind != "answer":
+            self._tell(
+                "What was done cannot be taken back from here. Undo (u) in the call takes back the last thing said."
+            )
+            return
+        call = self._in_hand.call
+        wrong = await self.desk.attempt(self._in_hand.saver, lambda: call.withdraw(item.id))
+        self._changed = self._changed or not wrong
+        self._fill()
+        self._tell(wrong or f"Taken back: {one_line(item.title)}")
+
+    @work(exclusive=True)
+    async def _answer(self, item: TrailItem, mode: str) -> None:
+        from diagnose.tui.screens.answer import AnswerPage
+
+        if item.kind != "answer" or item.id not in self._in_hand.call.trees.checks:
+            self._tell("Only answers can be changed here. Undo (u) in the call takes back the last thing said.")
+            return
+        if await self.app.push_screen_wait(AnswerPage(self._in_hand, item.id, mode)):
+            self._changed = True
+            self._fill()
+            self._tell("Changed.")
+
+    def action_back(self) -> None:
+        self.dismiss(self._changed)
+
+
+def _keyed(trail: Sequence[TrailItem]) -> dict[str, TrailItem]:
+    """Each item by what it is about and the how manieth of that, so that a change does not move the cursor."""
+    keyed: dict[str, TrailItem] = {}
+    for item in trail:
+        earlier = sum((item.kind, item.id) == (other.kind, other.id) for other in keyed.values())
+        keyed[f"{item.kind} {item.id} {earlier}"] = item
+    return keyed
+
+
+def _line(item: TrailItem, doubtful: bool) -> Content:
+    odd = ("  ? sits ill with the rest", "bold") if doubtful else ""
+    return assemble(f"{item.at} {sign_of(item)} ", one_line(item.title), "  ", (one_line(item.said), "bold"), odd)

@@ -1,0 +1,193 @@
+"""The trade's formulas: pick one, type its inputs, read the result and its working as one types."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import TYPE_CHECKING
+
+from textual import on, work
+from textual.containers import Horizontal, VerticalScroll
+from textual.content import Content
+from textual.widget import Widget
+from textual.widgets import Input, Label, Static
+
+from diagnose.tui import actions
+from diagnose.tui.screens.page import Page
+from diagnose.tui.text import assemble, plain, printable, stack
+from diagnose.tui.widgets.pick_list import PickList, Row, heading
+
+if TYPE_CHECKING:
+    from diagnose.formulas import Formula
+    from diagnose.formulas import Input as Wanted
+    from diagnose.tui.in_hand import InHand
+
+
+class Calculator(Page[None]):
+    """The list of formulas by subject."""
+
+    def __init__(self, in_hand: InHand | None) -> None:
+        super().__init__("Calculator")
+        self._in_hand = in_hand
+
+    def body(self) -> Iterable[Widget]:
+        yield PickList(formula_rows(), hint="What is to be worked out? Type a word of it.")
+
+    @on(PickList.Picked)
+    def _picked(self, event: PickList.Picked) -> None:
+        from diagnose.formulas import find
+
+        self.app.push_screen(FormulaPage(find(event.id), self._in_hand))
+
+
+def formula_rows() -> list[Row]:
+    """Every formula under its subject."""
+    from diagnose.formulas import all_formulas
+
+    rows: list[Row] = []
+    subject = ""
+    for formula in all_formulas():
+        if formula.subject != subject:
+            subject = formula.subject
+            rows.append(heading(subject[:1].upper() + subject[1:]))
+        words = " ".join((formula.name, *(item.title for item in formula.inputs)))
+        rows.append(Row(formula.name, plain(formula.title), words, subject))
+    return rows
+
+
+class FormulaPage(Page[None]):
+    """The inputs of one formula by name with their units; the result below changes with every letter typed."""
+
+    place = actions.CALCULATOR
+    BINDINGS = actions.bindings(actions.CALCULATOR)
+
+    def __init__(self, formula: Formula, in_hand: InHand | None) -> None:
+        super().__init__(f"Calculator › {formula.title}")
+        self.formula = formula
+        self._in_hand = in_hand
+        self._working = ""
+
+    def body(self) -> Iterable[Widget]:
+        with VerticalScroll(id="inputs", can_focus=False):
+            for item in self.formula.inputs:
+                with Horizontal(classes="field"):
+                    yield Label(plain(input_title(item)), markup=False)
+                    yield Input(placeholder=printable(input_range(item)), id=f"input-{item.name}", max_length=300)
+        yield VerticalScroll(Static(id="result", markup=False), id="results", can_focus=False)
+        yield Static(id="told", markup=False)
+
+    def on_mount(self) -> None:
+        self.query(Input).first().focus()
+        self._work()
+
+    @on(Input.Changed)
+    def _typing(self) -> None:
+        self._work()
+
+    @on(Input.Submitted)
+    def _entered(self) -> None:
+        self.focus_next(Input)
+
+    def _typed(self) -> dict[str, str]:
+        fields = {item.name: self.query_one(f"#input-{item.name}", Input).value for item in self.formula.inputs}
+        return {name: text for name, text in fields.items() if text.strip()}
+
+    def _work(self) -> None:
+        self._working, shown = worked_out(self.formula, self._typed())
+        self.query_one("#result", Static).update(shown)
+
+    @work(exclusive=True)
+    async def action_keep(self) -> None:
+        told = self.query_one("#told", Static)
+        in_hand = self._in_hand
+        if in_hand is None:
+            told.update(plain("There is no call to note it in."))
+        elif not self._working:
+            told.update(plain("There is no result yet."))
+        else:
+            note = f"{self.formula.title}: {self._working}"
+            wrong = await self.desk.attempt(in_hand.saver, lambda: in_hand.call.note(note))
+            told.update(plain(wrong or "Noted in the call."))
+
+
+# Units as a formula names them, and as they are written on a meter.
+_SIGNS = {"degC": "°C", "degF": "°F", "percent": "%", "ohm": "Ω", "uF": "µF", "mm^2": "mm²", "deg": "°"}
+
+
+def unit_sign(unit: str) -> str:
+    return _SIGNS.get(unit, unit.replace("*", "·").replace("ohm", "Ω").replace("degC", "°C"))
+
+
+def input_title(item: Wanted) -> str:
+    unit = f" [{unit_sign(item.unit)}]" if item.unit else ""
+    default = f" (else {item.default:g})" if isinstance(item.default, (int, float)) else ""
+    default = default or (f" (else {item.default})" if item.default else " (may be left out)" if item.optional else "")
+    return f"{item.title}{unit}{default}"
+
+
+def input_range(item: Wanted) -> str:
+    """The limits of an input in words, or its choices."""
+    return item.range() if item.choices else f"{item.range().removesuffix(item.unit)}{unit_sign(item.unit)}"
+
+
+def worked_out(formula: Formula, typed: Mapping[str, str]) -> tuple[str, Content]:
+    """The working, empty while there is no result, and what to show."""
+    from diagnose.formulas import FormulaError
+
+    wrong: list[str] = []
+    values: dict[str, object] = {}
+    for item in formula.inputs:
+        if item.name in typed:
+            try:
+                values[item.name] = read_input(item, typed[item.name])
+            except ValueError as error:
+                wrong.append(str(error))
+    missing = [
+        item.title for item in formula.inputs if item.name not in typed and item.default is None and not item.optional
+    ]
+    about = [
+        plain(f"Holds for: {formula.limits}", "$text-muted"),
+        plain(f"Source: {source_of(formula)}", "$text-muted"),
+    ]
+    if wrong or missing:
+        lines = [plain(f"✗ {sentence}", "bold") for sentence in wrong]
+        if missing:
+            lines.append(plain(f"Still needed: {', '.join(missing)}."))
+        return "", stack([*lines, *about])
+    try:
+        result = formula.evaluate(values)  # type: ignore[arg-type]
+    except FormulaError as error:
+        return "", stack([plain(f"✗ {error}", "bold"), *about])
+    lines = []
+    for output in formula.outputs:
+        value = result.values[output.name]
+        shown = value if isinstance(value, str) else f"{value:.5g}"
+        lines.append(assemble(f"{output.title}  ", (f"{shown} {unit_sign(output.unit)}".rstrip(), "bold $text-accent")))
+    lines.append(assemble(("Working  ", "bold"), result.working))
+    return result.working, stack([*lines, *about])
+
+
+def read_input(item: Wanted, text: str) -> object:
+    """A value in the input's own unit. Raises ``ValueError`` with a sentence.
+
+    A bare number is in that unit; another unit of the same kind is converted; a word's first letters will do.
+    """
+    from diagnose.formulas import FormulaError
+    from diagnose.quantities import QuantityError, known_unit, read_quantity, to_unit
+
+    if item.choices:
+        begun = [choice for choice in item.choices if choice.casefold().startswith(text.strip().casefold())]
+        return item.read(begun[0] if len(begun) == 1 else text)
+    try:
+        return item.read(text)
+    except FormulaError:
+        if item.many or not item.unit or not known_unit(item.unit):
+            raise
+        try:
+            number = to_unit(read_quantity(text, item.unit).value, item.unit)
+        except QuantityError as error:
+            raise FormulaError(str(error)) from None
+        return item.read(number)
+
+
+def source_of(formula: Formula) -> str:
+    return f"{formula.source} (from memory)" if formula.from_memory else formula.source

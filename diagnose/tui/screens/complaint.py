@@ -1,0 +1,51 @@
+"""What the door does wrong: one complaint or several."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from textual import on
+from textual.widget import Widget
+from textual.widgets import Static
+
+from diagnose.knowledge.model import Trees
+from diagnose.tui.screens.page import Page
+from diagnose.tui.screens.start import symptom_rows
+from diagnose.tui.text import assemble, plain
+from diagnose.tui.widgets.pick_list import PickList, Row
+
+
+class Complaint(Page[tuple[str, ...]]):
+    """Enter ticks or unticks a complaint; back keeps what is ticked. At least one stays."""
+
+    def __init__(self, trees: Trees, symptoms: tuple[str, ...]) -> None:
+        super().__init__("The door › Complaint")
+        self._trees = trees
+        self._ticked = dict.fromkeys(symptoms)
+
+    def body(self) -> Iterable[Widget]:
+        yield Static(plain("Enter ticks or unticks; Esc keeps what is ticked."), classes="line", markup=False)
+        yield PickList(self._rows(), hint="Type a word of it")
+
+    def _rows(self) -> list[Row]:
+        rows = []
+        for row in symptom_rows(self._trees):
+            identity = row.id.removeprefix("symptom:")
+            if row.id:
+                row = Row(
+                    row.id, assemble("[x] " if identity in self._ticked else "[ ] ", row.shown), row.words, row.under
+                )
+            rows.append(row)
+        return rows
+
+    @on(PickList.Picked)
+    def _picked(self, event: PickList.Picked) -> None:
+        identity = event.id.removeprefix("symptom:")
+        if identity not in self._ticked:
+            self._ticked[identity] = None
+        elif len(self._ticked) > 1:
+            del self._ticked[identity]
+        self.query_one(PickList).show(self._rows())
+
+    def action_back(self) -> None:
+        self.dismiss(tuple(self._ticked))

@@ -1,0 +1,323 @@
+"""What is said about the door before the first question: the complaint, the facts that matter, who is here."""
+
+from __future__ import annotations
+
+from collections.abc import Awaitable, Callable, Iterable
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Literal
+
+from textual import events, on, work
+from textual.containers import VerticalScroll
+from textual.content import Content
+from textual.widget import Widget
+from textual.widgets import Input, Static
+
+from diagnose.tui import actions
+from diagnose.tui.cards import KEYS, Choice
+from diagnose.tui.door_facts import facts_implied, facts_that_matter
+from diagnose.tui.screens.page import Page
+from diagnose.tui.text import assemble, fit, one_line, plain, stack
+from diagnose.tui.view import symptom_title
+from diagnose.tui.widgets.choices import Choices
+
+if TYPE_CHECKING:
+    from diagnose.calls.call import Call
+    from diagnose.tui.in_hand import InHand
+    from diagnose.tui.saver import Saver
+
+NOT_KNOWN = "not known"
+Begun = tuple["Call", "Saver"]
+
+
+@dataclass(frozen=True)
+class Stated:
+    """What was said about a door."""
+
+    symptoms: tuple[str, ...] = ()
+    facts: dict[str, str | tuple[str, ...]] = field(default_factory=dict)
+    people: tuple[str, ...] = ("anyone", "technician")
+    site: str = ""
+    door: str = ""
+
+
+@dataclass(frozen=True)
+class _Row:
+    """A line of the form. ``answers`` are (value, shown); a row without any is typed, or has a page of its own."""
+
+    kind: Literal["complaint", "people", "fact", "site", "door"]
+    id: str
+    title: str
+    ask: str
+    how: str = ""
+    answers: tuple[tuple[str, str], ...] = ()
+    many: bool = False
+
+    @property
+    def typed(self) -> bool:
+        return self.kind in ("site", "door")
+
+
+class Door(Page[Begun]):
+    """A form answered by single keys. For a new call it is dismissed with the call that ``begin`` made.
+
+    With ``in_hand`` it corrects a call: each line left is one event.
+    """
+
+    place = actions.DOOR
+    BINDINGS = actions.bindings(actions.DOOR)
+
+    def __init__(
+        self,
+        stated: Stated,
+        *,
+        begin: Callable[[Stated], Awaitable[Begun | str]] | None = None,
+        in_hand: InHand | None = None,
+    ) -> None:
+        super().__init__("Call › The door" if in_hand else "New call › The door")
+        self.stated = stated
+        self._begin = begin
+        self._in_hand = in_hand
+        self._rows: list[_Row] = []
+        self._at = 0
+
+    def body(self) -> Iterable[Widget]:
+        yield VerticalScroll(Static(id="lines", markup=False), id="form", can_focus=False)
+        yield VerticalScroll(Static(id="ask", markup=False), id="words", can_focus=False)
+        yield Choices()
+        yield Input(id="typed", max_length=120)
+        yield Static(id="trouble", markup=False)
+
+    def on_mount(self) -> None:
+        self.query_one("#trouble").display = False
+        if self._in_hand is None:
+            implied = facts_implied(self.desk.trees, self.stated.symptoms)
+            self.stated = replace(self.stated, facts={**implied, **self.stated.facts})
+        self._rows = self._make_rows()
+        first = next((i for i, row in enumerate(self._rows) if row.kind == "fact"), len(self._rows) - 1)
+        self._go(first if self._in_hand is None else 0)
+
+    def _make_rows(self) -> list[_Row]:
+        trees = self.desk.trees
+        people = tuple((person, each.title) for person, each in trees.people.items() if person != "anyone")
+        rows = [
+            _Row("complaint", "", "Complaint", "What does the door do wrong?"),
+            _Row("people", "", "Who is here", "Who is at the door, and may do such work?", answers=people, many=True),
+        ]
+        for fact in facts_that_matter(trees, self.stated.symptoms):
+            entry = trees.facts[fact]
+            if entry.first == "yes" or self._in_hand is not None:
+                answers = tuple((answer, answer) for answer in entry.answers)
+                rows.append(_Row("fact", fact, entry.title, entry.ask, entry.how, answers, entry.many == "yes"))
+        if self._in_hand is None:
+            rows.append(_Row("site", "", "Site", "Which site is it? Enter goes on; it may stay empty."))
+            rows.append(
+                _Row("door", "", "Name of the door", "What is this door called there? Enter begins; it may stay empty.")
+            )
+        return rows
+
+    # --- showing -------------------------------------------------------------------------------------------
+
+    @property
+    def _row(self) -> _Row:
+        return self._rows[self._at]
+
+    def _go(self, index: int) -> None:
+        self._at = max(0, min(index, len(self._rows) - 1))
+        row = self._row
+        choices, typed = self.query_one(Choices), self.query_one(Input)
+        typed.display = row.typed
+        choices.show(self._choices(), self._held() if row.many else None)
+        if row.typed:
+            with typed.prevent(Input.Changed):
+                typed.value = self.stated.site if row.kind == "site" else self.stated.door
+            typed.focus()
+        else:
+            choices.focus()
+        self._paint()
+
+    def _choices(self) -> tuple[Choice, ...]:
+        row = self._row
+        if row.kind == "complaint":
+            return (Choice("1", "Change or add to the complaint", "change"),)
+        if row.typed:
+            return ()
+        answers = [Choice(key, shown, value) for key, (value, shown) in zip(KEYS, row.answers, strict=False)]
+        if row.kind == "fact":
+            answers.append(Choice("0", NOT_KNOWN, ""))
+        return tuple(answers)
+
+    def _paint(self) -> None:
+        width = max(self.size.width - 2, 20)
+        lines = [fit(self._line(index, row), width) for index, row in enumerate(self._rows)]
+        self.query_one("#lines", Static).update(stack(lines))
+        form = self.query_one("#form", VerticalScroll)
+        self.call_after_refresh(lambda: form.scroll_to(y=max(self._at - form.size.height // 2, 0), animate=False))
+        row = self._row
+        words: list[Content] = [plain(row.ask, "bold")]
+        if row.many:
+            words.append(plain("Each key ticks or unticks one. Enter goes on.", "$text-muted"))
+        if row.how:
+            words.append(plain(row.how))
+        self.query_one("#ask", Static).update(stack(words))
+
+    def _line(self, index: int, row: _Row) -> Content:
+        here = index == self._at
+        shown = self._shown(row)
+        return assemble(
+            ("▶ " if here else "  ", "bold"),
+            (f"{one_line(row.title):<26} ", "bold" if here else ""),
+            (shown or NOT_KNOWN, "bold" if shown else "$text-muted"),
+        )
+
+    def _shown(self, row: _Row) -> str:
+        stated = self.stated
+        if row.kind == "complaint":
+            return "; ".join(symptom_title(self.desk.trees, symptom) for symptom in stated.symptoms)
+        if row.kind == "people":
+            titles = dict(row.answers)
+            return ", ".join(titles[person] for person in stated.people if person in titles) or "nobody named"
+        if row.kind == "fact":
+            value = stated.facts.get(row.id, "")
+            return value if isinstance(value, str) else ", ".join(value)
+        return one_line(stated.site if row.kind == "site" else stated.door)
+
+    def _held(self) -> tuple[str, ...]:
+        """What is ticked in the present row."""
+        if self._row.kind == "people":
+            return self.stated.people
+        value = self.stated.facts.get(self._row.id, ())
+        return (value,) if isinstance(value, str) else value
+
+    # --- what is said --------------------------------------------------------------------------------------
+
+    def on_key(self, event: events.Key) -> None:
+        """Numbers answer; capital and small letters do too, where there are more than nine answers."""
+        if event.key == "enter" and self._row.many:
+            self._leave(self._at + 1)
+            event.stop()
+        elif event.character and (choice := self.query_one(Choices).by_key(event.character)):
+            # Taken at once, not by message: the next key may already be on its way, and be meant for the next line.
+            self._take(choice)
+            event.stop()
+
+    @on(Choices.Chosen)
+    def _chosen(self, event: Choices.Chosen) -> None:
+        event.stop()
+        self._take(event.choice)
+
+    def _take(self, choice: Choice) -> None:
+        row, value = self._row, choice.name
+        if row.kind == "complaint":
+            self._change_complaint()
+        elif row.many and value:
+            held = tuple(v for v in self._held() if v != value) if value in self._held() else (*self._held(), value)
+            self._hold(tuple(answer for answer in self._order(row) if answer in held))
+            self.query_one(Choices).show(self._choices(), self._held(), keep=True)
+            self._paint()
+        else:
+            self._hold(value)
+            self._leave(self._at + 1)
+
+    @staticmethod
+    def _order(row: _Row) -> list[str]:
+        return [value for value, _ in row.answers] if row.kind == "fact" else ["anyone", *(v for v, _ in row.answers)]
+
+    def _hold(self, value: str | tuple[str, ...]) -> None:
+        row = self._row
+        if row.kind == "people":
+            self.stated = replace(self.stated, people=("anyone", *(v for v in value if v != "anyone")))
+        elif row.kind == "fact":
+            facts = {fact: held for fact, held in self.stated.facts.items() if fact != row.id}
+            self.stated = replace(self.stated, facts={**facts, row.id: value} if value else facts)
+
+    @on(Input.Changed)
+    def _typing(self, event: Input.Changed) -> None:
+        if self._row.kind == "site":
+            self.stated = replace(self.stated, site=event.value)
+        elif self._row.kind == "door":
+            self.stated = replace(self.stated, door=event.value)
+        self._paint()
+
+    @on(Input.Submitted)
+    def _entered(self) -> None:
+        self._leave(self._at + 1)
+
+    # --- going on ------------------------------------------------------------------------------------------
+
+    def action_next_row(self) -> None:
+        self._leave(self._at + 1, stay=True)
+
+    def action_previous_row(self) -> None:
+        self._leave(self._at - 1, stay=True)
+
+    def action_begin(self) -> None:
+        self._leave(len(self._rows))
+
+    def action_back(self) -> None:
+        if self._in_hand is None:
+            self.dismiss(None)
+        else:
+            self._leave(len(self._rows))
+
+    def _leave(self, index: int, stay: bool = False) -> None:
+        """Go to another line, or past the last one."""
+        if self._in_hand is None and (index < len(self._rows) or stay):
+            self._go(index)
+        else:
+            self._record_and_leave(index, stay)
+
+    @work(exclusive=True, group="door")
+    async def _record_and_leave(self, index: int, stay: bool) -> None:
+        """What was corrected in a call is recorded before the line is left."""
+        if self._in_hand is not None:
+            wrong = await self._record(self._in_hand)
+            if wrong:
+                self._say(wrong)
+                return
+        if index < len(self._rows) or stay:
+            self._go(index)
+        elif self._begin is None:
+            self.dismiss(None)
+        else:
+            begun = await self._begin(self.stated)
+            if isinstance(begun, str):
+                self._say(begun)
+            else:
+                self.dismiss(begun)
+
+    async def _record(self, in_hand: InHand) -> str:
+        """One event for what the present line changed."""
+        call, row, stated = in_hand.call, self._row, self.stated
+        if row.kind == "people" and set(stated.people) != set(call.state.people):
+            return await self.desk.attempt(in_hand.saver, lambda: call.state_people(stated.people))
+        if row.kind == "fact" and stated.facts.get(row.id, "") != call.state.facts.get(row.id, ""):
+            return await self.desk.attempt(in_hand.saver, lambda: call.state_fact(row.id, stated.facts.get(row.id, "")))
+        return ""
+
+    @work(exclusive=True, group="complaint")
+    async def _change_complaint(self) -> None:
+        from diagnose.tui.screens.complaint import Complaint
+
+        chosen = await self.app.push_screen_wait(Complaint(self.desk.trees, self.stated.symptoms))
+        if not chosen or chosen == self.stated.symptoms:
+            return
+        if self._in_hand is not None:
+            call = self._in_hand.call
+            wrong = await self.desk.attempt(self._in_hand.saver, lambda: call.state_symptoms(chosen))
+            if wrong:
+                self._say(wrong)
+                return
+        self.stated = replace(self.stated, symptoms=chosen)
+        self._rows = self._make_rows()
+        self._go(0)
+
+    def _say(self, sentence: str) -> None:
+        line = self.query_one("#trouble", Static)
+        line.update(plain(f"✗ {sentence}"))
+        line.display = True
+
+
+def stated_of(call: Call) -> Stated:
+    """What a call holds of its door."""
+    state = call.state
+    return Stated(state.symptoms, dict(state.facts), state.people, state.site, state.door)

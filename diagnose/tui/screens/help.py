@@ -1,0 +1,41 @@
+"""All keys, place by place, and how to read the screens; made from the registry of actions."""
+
+from __future__ import annotations
+
+from diagnose.tui import actions
+from diagnose.tui.screens.page import ReadingPage
+from diagnose.tui.widgets.paragraphs import BLANK, Paragraph, heading, paragraph
+
+_HOW = (
+    "A number answers at once; 0 is “could not tell”. Arrows and Enter do the same.",
+    "A reading is typed with or without its unit (24, 24 V, 3 1/8 in, OL) and taken by Enter; ? is “could not tell”.",
+    "A number that seems wrong is asked about; Enter a second time keeps it.",
+    "While something is typed, letters go into the text: use the first key named, or Esc.",
+    "▲+12 and ▼-5 say by how many points the last answer moved a cause; = says not at all.",
+    "▲▲▲ DANGER will, ▲▲ WARNING could cause death or serious injury; ▲ CAUTION could cause a lesser one.",
+    "“saved ✓” says that everything said so far is on the disk.",
+)
+
+
+class Help(ReadingPage):
+    """The place one came from stands first."""
+
+    def __init__(self, place: str) -> None:
+        super().__init__("Help", help_text(place))
+
+
+def help_text(place: str = actions.EVERYWHERE) -> list[Paragraph]:
+    places = [place, *(each for each in actions.PLACE_TITLES if each != place)]
+    lines = []
+    for each in places:
+        lines.append(heading(actions.PLACE_TITLES[each]))
+        for action in actions.actions_of(each):
+            keys = " or ".join(actions.key_name(key) for key in action.keys)
+            lines.append(
+                paragraph(
+                    (f"  {keys:<14} ", "bold"), action.title, (f"  {action.explain}", "$text-muted"), later=" " * 17
+                )
+            )
+        lines.append(BLANK)
+    lines.append(heading("How to read the screens"))
+    return [*lines, *(paragraph(f"  {sentence}", later="  ") for sentence in _HOW)]

@@ -1,0 +1,46 @@
+"""One line of text asked for: a note, or the reason a door is left out of service."""
+
+from __future__ import annotations
+
+from collections.abc import Awaitable, Callable, Iterable
+
+from textual import on, work
+from textual.containers import VerticalScroll
+from textual.widget import Widget
+from textual.widgets import Input, Static
+
+from diagnose.tui.screens.page import Page
+from diagnose.tui.text import plain, printable
+
+
+class SentencePage(Page[bool]):
+    """Enter hands the text to ``keep``, which gives back why not, or nothing; then the text stays to be mended."""
+
+    def __init__(self, crumb: str, ask: str, hint: str, keep: Callable[[str], Awaitable[str]]) -> None:
+        super().__init__(crumb)
+        self._ask, self._hint, self._keep = ask, hint, keep
+
+    def body(self) -> Iterable[Widget]:
+        with VerticalScroll(id="page", can_focus=False):
+            yield Static(plain(self._ask), markup=False)
+        yield Input(placeholder=printable(self._hint), max_length=500)
+        problem = Static(id="problem", markup=False)
+        problem.display = False
+        yield problem
+
+    def on_mount(self) -> None:
+        self.query_one(Input).focus()
+
+    @on(Input.Submitted)
+    def _entered(self, event: Input.Submitted) -> None:
+        self._take(event.value)
+
+    @work(exclusive=True)
+    async def _take(self, text: str) -> None:
+        wrong = await self._keep(text)
+        if wrong:
+            line = self.query_one("#problem", Static)
+            line.update(plain(f"✗ {wrong}"))
+            line.display = True
+        else:
+            self.dismiss(True)

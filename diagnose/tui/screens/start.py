@@ -1,0 +1,157 @@
+"""The first screen: calls left open, and what a door may do wrong, to begin a new call with."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+from textual import events, on, work
+from textual.widget import Widget
+from textual.widgets import Static
+
+from diagnose.tui import actions
+from diagnose.tui.extras import available
+from diagnose.tui.saver import sentence_of
+from diagnose.tui.screens.page import Page
+from diagnose.tui.text import assemble, one_line, plain
+from diagnose.tui.view import clock_day, symptom_title
+from diagnose.tui.widgets.pick_list import PickList, Row, heading
+
+if TYPE_CHECKING:
+    from diagnose.calls.store import CallSummary
+    from diagnose.knowledge.model import Trees
+
+_MOST_OPEN = 4
+
+
+class Start(Page[None]):
+    """Enter on a call left open goes on with it; on a symptom it begins a new call."""
+
+    place = actions.START
+    BINDINGS = actions.bindings(actions.START)
+
+    def __init__(self) -> None:
+        super().__init__("diagnose › Start")
+        # Until a key was pressed the list may put a call left open under the cursor.
+        self._untouched = True
+
+    def body(self) -> Iterable[Widget]:
+        yield PickList(_new_call_rows(self.desk.trees), hint="Type a word of what is wrong, or of a site", id="list")
+        others = "   ".join(f"{actions.key_name(extra.key)} {extra.title}" for extra in available())
+        yield Static(plain(others), id="others", markup=False)
+        yield Static(id="told", markup=False)
+
+    def on_mount(self) -> None:
+        self.query_one("#others").display = bool(available())
+        self.call_after_refresh(self.desk.first_screen_stands)
+
+    def on_screen_resume(self) -> None:
+        self.query_one(PickList).clear()
+        self._untouched = True
+
+    def on_key(self, event: events.Key) -> None:
+        self._untouched = False
+
+    def show_calls(self) -> None:
+        """Put the calls left open above the symptoms, as far as the store can tell."""
+        desk = self.desk
+        if desk.store is None:
+            self._tell("" if not desk.store_problem else f"Calls cannot be saved: {desk.store_problem}")
+            return
+        self._read_calls()
+
+    @work(thread=True, exclusive=True, group="calls", exit_on_error=False)
+    def _read_calls(self) -> None:
+        store = self.desk.store
+        if store is None:
+            return
+        try:
+            calls = store.calls(open_only=True)
+        except Exception as error:
+            # The list is a help; without it a new call can begin.
+            self.app.call_from_thread(self._tell, sentence_of(error))
+            return
+        self.app.call_from_thread(self._show_open, calls)
+
+    def _show_open(self, calls: list[CallSummary]) -> None:
+        trees = self.desk.trees
+        calls = sorted(calls, key=lambda call: call.last_at, reverse=True)
+        rows = [call_row(trees, call) for call in calls[:_MOST_OPEN]]
+        if len(calls) > _MOST_OPEN:
+            rows.append(Row("calls", plain(f"{len(calls) - _MOST_OPEN} more: all calls (F4)")))
+        if rows:
+            rows.insert(0, heading("CALLS LEFT OPEN: Enter goes on where it stopped", 0))
+        highlight = rows[1].id if rows and self._untouched else None
+        self.query_one(PickList).show([*rows, *_new_call_rows(trees)], highlight)
+
+    def _tell(self, sentence: str) -> None:
+        self.query_one("#told", Static).update(plain(sentence))
+
+    @on(PickList.Picked)
+    def _picked(self, event: PickList.Picked) -> None:
+        kind, _, identity = event.id.partition(":")
+        if kind == "call":
+            self._tell(self.desk.resume(identity))
+        elif kind == "symptom":
+            self.new_call(identity)
+        else:
+            self.action_calls()
+
+    @work(exclusive=True, group="new call")
+    async def new_call(self, symptom: str) -> None:
+        """The notice, the door, then the interview."""
+        from diagnose.tui.screens.door import Door, Stated
+        from diagnose.tui.screens.notice import Notice
+
+        if not await self.app.push_screen_wait(Notice()):
+            return
+        draft = Stated(symptoms=(symptom,), people=self.desk.settings.people)
+        stated = await self.app.push_screen_wait(Door(draft, begin=self.desk.begin))
+        if stated is not None:
+            self.desk.open(*stated)
+
+    def action_calls(self) -> None:
+        from diagnose.tui.screens.calls import Calls
+
+        self.app.push_screen(Calls())
+
+    def action_extra(self, key: str) -> None:
+        extra = next(extra for extra in available() if extra.key == key)
+        self.app.push_screen(extra.make())
+
+    def action_back(self) -> None:
+        self.query_one(PickList).clear()
+
+
+def _new_call_rows(trees: Trees) -> list[Row]:
+    return [heading("NEW CALL: what does the door do wrong?", 0), *symptom_rows(trees)]
+
+
+def symptom_rows(trees: Trees) -> list[Row]:
+    """What a door may do wrong, below headings by family; the caller's words can be searched for too."""
+    rows: list[Row] = []
+    families = list(trees.families) + [s.family for s in trees.symptoms.values() if s.family not in trees.families]
+    for family in dict.fromkeys(families):
+        title = trees.families[family].title if family in trees.families else family
+        symptoms = [symptom for symptom in trees.symptoms.values() if symptom.family == family]
+        if not symptoms:
+            continue
+        rows.append(heading(title))
+        for symptom in symptoms:
+            words = f"{symptom.caller} {symptom.plain}"
+            rows.append(Row(f"symptom:{symptom.id}", plain(f"  {one_line(symptom.title)}"), words, title))
+    return rows
+
+
+def call_row(trees: Trees, call: CallSummary) -> Row:
+    """A kept call on one line: when, where, and what was complained of."""
+    where = ", ".join(filter(None, (one_line(call.site), one_line(call.door)))) or "door without a name"
+    complaint = "; ".join(symptom_title(trees, symptom) for symptom in call.symptoms)
+    state = call.outcome or call.trouble
+    shown = assemble(
+        ("  " + clock_day(call.last_at), "bold"),
+        f"  {where}  ",
+        (one_line(complaint), ""),
+        f"  [{state}]" if state else "",
+    )
+    return Row(f"call:{call.id}", shown, call.id, quiet=True)

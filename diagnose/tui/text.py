@@ -1,0 +1,67 @@
+"""The one way by which words of trees and of people reach the screen: as they are, never read as markup.
+
+Textual reads ``[psi]`` in a plain string as a tag and loses it; ``Content`` does not. Everything that is shown goes
+through ``plain`` (a piece with a style) or ``assemble`` (several), and what must stay on one line through ``one_line``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from textual.content import Content
+
+Part = str | Content | tuple[str, str]
+
+
+def printable(text: str) -> str:
+    """``text`` with every character that could move the cursor or break the screen replaced by a space."""
+    if text.isprintable():
+        return text
+    return "".join(letter if letter.isprintable() or letter == "\n" else " " for letter in text)
+
+
+def plain(text: str, style: str = "") -> Content:
+    """``text`` as it is, in ``style`` (words such as ``bold`` or a colour of the theme such as ``$warning``)."""
+    return Content.styled(printable(text), style) if text else Content("")
+
+
+def assemble(*parts: Part) -> Content:
+    """Several pieces in a row; a pair is (text, style)."""
+    return Content.assemble(*(part if isinstance(part, Content) else _piece(part) for part in parts))
+
+
+def _piece(part: str | tuple[str, str]) -> Content:
+    return plain(part) if isinstance(part, str) else plain(*part)
+
+
+def stack(lines: Iterable[Content]) -> Content:
+    """Several lines below each other."""
+    return Content("\n").join(list(lines))
+
+
+def one_line(text: str) -> str:
+    """``text`` without line breaks and doubled spaces."""
+    return " ".join(printable(text).split())
+
+
+def fit(content: Content, width: int) -> Content:
+    """``content`` on one line of at most ``width`` cells; what is cut off is marked by an ellipsis."""
+    return content.truncate(max(width, 1), ellipsis=True)
+
+
+def minutes(value: float) -> str:
+    """``4 min``, ``2 h 10 min``; less than half a minute is still something."""
+    whole = max(1, round(value))
+    hours, rest = divmod(whole, 60)
+    if not hours:
+        return f"{rest} min"
+    return f"{hours} h {rest} min" if rest else f"{hours} h"
+
+
+def percent(share: float) -> str:
+    """A probability as a whole percentage; what is not nought is never shown as nought, nor as certain."""
+    if 0 < share < 0.005:
+        return "<1 %"
+    if 0.995 <= share < 1:
+        return ">99 %"
+    return f"{100 * share:.0f} %"

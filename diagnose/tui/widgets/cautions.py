@@ -1,0 +1,28 @@
+"""Hazard notices: the signal word written out, in a block of its own with a shape for each grade."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from textual.content import Content
+
+from diagnose.knowledge.model import Caution
+from diagnose.tui.text import assemble, stack
+
+# Colours after ANSI Z535.4 (red, orange, yellow, blue); the alert sign is not for NOTICE, which is not about injury.
+_LOOKS = {
+    "DANGER": ("▲▲▲ DANGER ", "bold white on #a80000"),
+    "WARNING": ("▲▲ WARNING ", "bold black on #ff8c1a"),
+    "CAUTION": ("▲ CAUTION ", "bold black on #ffd91a"),
+    "NOTICE": ("NOTICE ", "bold white on #0047b3"),
+}
+
+
+def caution_line(caution: Caution) -> Content:
+    """The word in its block, then the text, in bold for DANGER."""
+    sign, look = _LOOKS[caution.word]
+    return assemble((f" {sign}", look), " ", (caution.text, "bold" if caution.word == "DANGER" else ""))
+
+
+def caution_lines(cautions: Sequence[Caution]) -> Content:
+    return stack(caution_line(caution) for caution in cautions)

@@ -1,0 +1,70 @@
+"""Lines of text that wrap with their later lines set in, so that a list or a tree keeps its shape when narrow."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from textual.content import Content
+from textual.geometry import Size
+from textual.widget import Widget
+
+from diagnose.tui.text import assemble, plain
+
+
+@dataclass(frozen=True)
+class Paragraph:
+    """``text``, and what stands before each of its lines but the first."""
+
+    text: Content
+    later: str = ""
+
+
+class Paragraphs(Widget):
+    """As high as its lines need."""
+
+    def __init__(self, paragraphs: Sequence[Paragraph] = (), *, id: str | None = None) -> None:
+        super().__init__(id=id)
+        self._paragraphs = tuple(paragraphs)
+
+    def show(self, paragraphs: Sequence[Paragraph]) -> None:
+        self._paragraphs = tuple(paragraphs)
+        self.refresh(layout=True)
+
+    @property
+    def text(self) -> str:
+        return "\n".join(paragraph.text.plain for paragraph in self._paragraphs)
+
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
+        return len(self._lines(width))
+
+    def render(self) -> Content:
+        return Content("\n").join(self._lines(self.size.width))
+
+    def _lines(self, width: int) -> list[Content]:
+        return [line for paragraph in self._paragraphs for line in hanging(paragraph.text, width, paragraph.later)]
+
+
+def hanging(text: Content, width: int, later: str) -> list[Content]:
+    """``text`` wrapped into ``width`` cells, ``later`` before all lines but the first."""
+    if "\n" in text.plain:
+        return [line for part in text.split("\n", allow_blank=True) for line in hanging(part, width, later)]
+    if text.cell_length <= width or width < 20:
+        return [text] if text.cell_length <= width else text.wrap(max(width, 1))
+    # The first line is cut where it is full, the rest is wrapped into what the prefix leaves.
+    first = text.wrap(width)[0]
+    rest = text[len(first.plain) :]
+    while rest.plain[:1] == " ":
+        rest = rest[1:]
+    return [first, *(assemble(later, line) for line in rest.wrap(width - len(later)))]
+
+
+def paragraph(*parts: str | Content | tuple[str, str], later: str = "") -> Paragraph:
+    return Paragraph(assemble(*parts), later)
+
+
+def heading(text: str) -> Paragraph:
+    return Paragraph(plain(text, "bold $text-accent"))
+
+
+BLANK = Paragraph(Content(""))

@@ -1,0 +1,77 @@
+"""Where the call stands: phase, state of the door, minutes still to be expected, and whether all is saved."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from rich.cells import cell_len
+from textual.content import Content
+from textual.widget import Widget
+
+from diagnose.tui.text import assemble, fit, minutes
+
+# Minutes from which hours are easier to think in.
+_LONG = 180
+
+
+@dataclass(frozen=True)
+class Standing:
+    """``left`` is minutes, ``None`` while they are worked out; ``unsaved`` counts what is in memory only."""
+
+    phase: str = ""
+    energy: str = ""
+    left: float | None = None
+    interval: tuple[float, float] = (0.0, 0.0)
+    unsaved: int = 0
+    safe: bool = True
+
+
+class Status(Widget):
+    """One line; where it is too narrow the interval goes first, and never the saved sign."""
+
+    def __init__(self, *, id: str | None = None) -> None:
+        super().__init__(id=id)
+        self._standing = Standing()
+
+    def show(self, standing: Standing) -> None:
+        self._standing = standing
+        self.refresh()
+
+    def render(self) -> Content:
+        width = self.size.width
+        saved, style = self._saved()
+        words = next(
+            (w for w in self._versions() if cell_len(w) + cell_len(saved) + 1 <= width), list(self._versions())[-1]
+        )
+        return assemble(fit(assemble(words), width - cell_len(saved) - 1), " ", (saved, style))
+
+    def _versions(self) -> list[str]:
+        """The words before the saved sign, the fullest first."""
+        standing = self._standing
+        if standing.left is None:
+            left = short = "working out the time left"
+        elif standing.left <= 0:
+            left = short = ""
+        else:
+            short = f"about {minutes(standing.left)} left"
+            left = _with_interval(standing.left, *standing.interval) or short
+        full = [standing.phase, standing.energy]
+        return [
+            " · ".join(filter(None, [*full, left])) + " ·",
+            " · ".join(filter(None, [*full, short])) + " ·",
+            " · ".join(filter(None, [standing.energy, short])) + " ·",
+        ]
+
+    def _saved(self) -> tuple[str, str]:
+        if self._standing.safe:
+            return "saved ✓", "$text-success"
+        return f"NOT SAVED ({self._standing.unsaved})", "bold reverse"
+
+
+def _with_interval(left: float, low: float, high: float) -> str:
+    """``95 min left (58 to 160)``, in hours from three on; nothing where the interval is a point."""
+    if round(low) == round(high):
+        return ""
+    if left < _LONG:
+        return f"{left:.0f} min left ({low:.0f} to {high:.0f})"
+    return f"{left / 60:.1f} h left ({low / 60:.1f} to {high / 60:.1f})"

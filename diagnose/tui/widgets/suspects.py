@@ -1,0 +1,62 @@
+"""Likely causes: a bar, a percentage, and whether the last thing said moved it up or down."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from textual.content import Content
+from textual.widget import Widget
+
+from diagnose.tui.text import assemble, fit, percent, stack
+from diagnose.tui.view import Suspect, top_suspects
+
+# Cells of a bar; the width from which a longer one leaves room for the title; the width below which a title has a
+# line of its own.
+_BAR, _LONG_BAR, _ROOMY, _ONE_LINE = 6, 10, 90, 56
+
+
+class Suspects(Widget):
+    """As many causes as there are lines, the likeliest first; "something not in the book" is never left out."""
+
+    def __init__(self, *, id: str | None = None) -> None:
+        super().__init__(id=id)
+        self._suspects: tuple[Suspect, ...] = ()
+        self._title = ""
+
+    def show(self, suspects: Sequence[Suspect], title: str = "Likely causes") -> None:
+        self._suspects, self._title = tuple(suspects), title
+        self.refresh()
+
+    def render(self) -> Content:
+        width, height = self.size
+        lines = 1 if width >= _ONE_LINE else 2
+        shown = top_suspects(self._suspects, max((height - 1) // lines, 1))
+        hidden = len(self._suspects) - len(shown)
+        more = f" ({hidden} more: F3)" if hidden else ""
+        title = assemble((self._title, "bold"), (more, "$text-muted"))
+        rows = [row for each in shown for row in ([suspect_line(each, width)] if lines == 1 else _two_lines(each))]
+        return stack([fit(title, width), *(fit(row, width) for row in rows)])
+
+
+def suspect_line(suspect: Suspect, width: int = 80) -> Content:
+    return assemble(_strength(suspect, _LONG_BAR if width >= _ROOMY else _BAR), suspect.title)
+
+
+def _strength(suspect: Suspect, length: int) -> Content:
+    full = round(suspect.probability * length)
+    bar = "█" * full + "░" * (length - full)
+    return assemble((f"{percent(suspect.probability):>5} ", "bold"), (bar, "$text-accent"), f" {trend(suspect):<5} ")
+
+
+def _two_lines(suspect: Suspect) -> list[Content]:
+    return [_strength(suspect, _LONG_BAR), assemble("      ", suspect.title)]
+
+
+def trend(suspect: Suspect) -> str:
+    """``▲+12`` or ``▼-5`` percentage points by the last thing said; ``=`` for no change."""
+    if suspect.moved is None:
+        return ""
+    points = round(100 * suspect.moved)
+    if points == 0:
+        return "="
+    return f"▲+{points}" if points > 0 else f"▼{points}"

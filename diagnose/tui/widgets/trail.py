@@ -1,0 +1,43 @@
+"""What was said and done so far, the latest at the bottom."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from textual.content import Content
+from textual.widget import Widget
+
+from diagnose.tui.text import assemble, fit, one_line, plain, stack
+from diagnose.tui.view import TrailItem
+
+SIGNS = {"answer": "·", "try": "⚒", "proof": "✓"}
+
+
+class Trail(Widget):
+    """The latest of the trail, two lines each, as many as fit."""
+
+    def __init__(self, *, id: str | None = None) -> None:
+        super().__init__(id=id)
+        self._items: tuple[TrailItem, ...] = ()
+
+    def show(self, items: Sequence[TrailItem]) -> None:
+        self._items = tuple(items)
+        self.refresh()
+
+    def render(self) -> Content:
+        width, height = self.size
+        room = max((height - 1) // 2, 1)
+        latest = self._items[-room:]
+        earlier = len(self._items) - len(latest)
+        title = assemble(
+            ("Answers given", "bold"), (f" ({earlier} earlier: F4)" if earlier else " (F4)", "$text-muted")
+        )
+        lines = [fit(title, width)]
+        for item in latest:
+            lines.append(fit(plain(one_line(item.title), "$text-muted"), width))
+            lines.append(fit(assemble(f"  {sign_of(item)} ", (one_line(item.said), "bold")), width))
+        return stack(lines)
+
+
+def sign_of(item: TrailItem) -> str:
+    return "✗" if item.kind == "proof" and item.said != "passed" else SIGNS[item.kind]

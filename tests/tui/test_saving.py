@@ -1,0 +1,172 @@
+"""What is shown as taken is on the disk; a store that fails never loses the call."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from diagnose.calls.store import Store, StoreError
+from diagnose.tui.app import DiagnoseApp, open_store, run
+from diagnose.tui.saver import NotSaved, Saver
+from diagnose.tui.screens.interview import Interview
+from diagnose.tui.screens.not_saved import NotSavedPage
+from diagnose.tui.screens.quit import QuitUnsaved
+from diagnose.tui.screens.start import Start
+
+from .conftest import Failing, Make, begin, flat, in_hand, painted, press, settled, type_text
+
+
+async def test_an_answer_that_cannot_be_saved_is_not_taken_and_its_text_stays(make_app: Make, store: Store) -> None:
+    failing = Failing(store)
+    app = make_app(failing)
+    async with app.run_test() as pilot:
+        screen = await begin(pilot)
+        screen.in_hand.choose("check", "eye-volts")
+        screen.show_call()
+        await settled(pilot)
+        failing.broken = True
+        await type_text(pilot, "23.5 V")
+        await pilot.press("enter")
+        await pilot.pause(0.1)
+        assert isinstance(app.screen, NotSavedPage)
+        words = flat(painted(pilot))
+        assert "This could not be saved. The disk is full." in words
+        assert "[lines]" not in words, "the first line says it"
+        await pilot.press("3")
+        await pilot.pause(0.1)
+        assert app.screen is screen
+        assert "eye-volts" not in screen.call.state.answers
+        assert screen.query_one("#typed").value == "23.5 V"
+        assert "Not taken" in flat(painted(pilot, "#step"))
+        failing.broken = False
+        await press(pilot, "enter")
+        assert screen.call.state.answers["eye-volts"].raw == ("23.5 V",)
+        assert store.events(in_hand(pilot).saver.call_id) == list(screen.call.events)
+
+
+async def test_one_can_go_on_without_saving_and_save_later(make_app: Make, store: Store) -> None:
+    failing = Failing(store)
+    app = make_app(failing)
+    async with app.run_test() as pilot:
+        screen = await begin(pilot)
+        failing.broken = True
+        await pilot.press("3")
+        await pilot.pause(0.1)
+        await pilot.press("1")
+        await pilot.pause(0.1)
+        assert isinstance(app.screen, NotSavedPage), "trying again fails again"
+        await press(pilot, "2")
+        assert screen.call.state.answers["lamp"].value == "dark"
+        assert "NOT SAVED (1)" in painted(pilot)
+        await press(pilot, "n")
+        await type_text(pilot, "a note")
+        await press(pilot, "enter")
+        assert "NOT SAVED (2)" in painted(pilot)
+        await press(pilot, "ctrl+s")
+        assert "Still not saved: The disk is full." in painted(pilot)
+        await press(pilot, "ctrl+q")
+        assert isinstance(app.screen, QuitUnsaved)
+        assert "Not saved: 2 entries of this call" in painted(pilot)
+        await press(pilot, "2")
+        assert app.screen is screen
+        failing.broken = False
+        await press(pilot, "ctrl+s")
+        assert "saved ✓" in painted(pilot)
+        assert store.events(in_hand(pilot).saver.call_id) == list(screen.call.events)
+        await press(pilot, "escape")
+        assert isinstance(app.screen, Start)
+
+
+async def test_without_a_store_a_call_can_still_be_made(make_app: Make, trees) -> None:
+    def refuse() -> Store:
+        raise StoreError("There [is] no such place.")
+
+    app = DiagnoseApp(trees, refuse, settle=0.0)
+    async with app.run_test() as pilot:
+        await settled(pilot)
+        assert "Calls cannot be saved: There [is] no such place." in flat(painted(pilot))
+        await pilot.press("enter")
+        await pilot.pause()
+        await pilot.press("1")
+        await pilot.pause()
+        await pilot.press("f5")
+        await pilot.pause(0.1)
+        assert isinstance(app.screen, NotSavedPage)
+        await press(pilot, "2")
+        assert isinstance(app.screen, Interview)
+        assert "NOT SAVED" in painted(pilot)
+        await press(pilot, "escape")
+        assert isinstance(app.screen, QuitUnsaved)
+
+
+async def test_a_call_that_cannot_be_read_says_so(make_app: Make, store: Store) -> None:
+    async with make_app().run_test() as pilot:
+        await begin(pilot)
+    app = make_app()
+    async with app.run_test() as pilot:
+        await settled(pilot)
+        store.events = lambda call_id: (_ for _ in ()).throw(StoreError("Event 1 is [damaged]."))  # type: ignore
+        await press(pilot, "enter")
+        assert isinstance(app.screen, Start)
+        assert "Event 1 is [damaged]." in painted(pilot)
+
+
+def test_what_waits_is_saved_in_order_and_only_once() -> None:
+    kept: list[int] = []
+
+    class Store:
+        broken = True
+
+        def begin(self) -> str:
+            return "call"
+
+        def recorder(self, call_id: str):
+            def record(event: int) -> None:
+                if self.broken and len(kept) >= 1:
+                    raise OSError
+                kept.append(event)
+
+            return record
+
+        def events(self, call_id: str):
+            return kept
+
+    store = Store()
+    saver = Saver(store)  # type: ignore[arg-type]
+    saver(1)
+    with pytest.raises(NotSaved, match="OSError"):
+        saver(2)
+    assert saver.safe
+    saver.go_on_without()
+    saver(2)
+    saver(3)
+    assert not saver.safe
+    with pytest.raises(NotSaved):
+        saver.save_now()
+    assert saver.waiting == [2, 3]
+    store.broken = False
+    saver.save_now()
+    assert kept == [1, 2, 3]
+    saver(4)
+    assert kept == [1, 2, 3, 4]
+    assert saver.safe
+
+
+def test_open_store_takes_the_command_line_before_the_environment(tmp_path: Path, monkeypatch) -> None:
+    from diagnose.settings import Settings
+
+    monkeypatch.setenv("DIAGNOSE_STORE", str(tmp_path / "environment.sqlite3"))
+    named = open_store(str(tmp_path / "named.sqlite3"), Settings(store=str(tmp_path / "settings.sqlite3")))
+    assert Path(named.where).name == "named.sqlite3"
+    named.close()
+    from_environment = open_store(None, Settings(store=str(tmp_path / "settings.sqlite3")))
+    assert Path(from_environment.where).name == "environment.sqlite3"
+    from_environment.close()
+
+
+def test_trees_that_cannot_be_used_are_refused_before_anything_is_drawn(tmp_path: Path) -> None:
+    from diagnose import TreeError
+
+    with pytest.raises(TreeError):
+        run(tmp_path / "nowhere")

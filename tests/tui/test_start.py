@@ -1,0 +1,196 @@
+"""The start, the notice and the door."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+
+from diagnose.calls.store import Store
+from diagnose.knowledge.model import Trees
+from diagnose.settings import Settings
+from diagnose.tui import extras
+from diagnose.tui.door_facts import facts_implied, facts_that_matter
+from diagnose.tui.screens.door import Door
+from diagnose.tui.screens.interview import Interview
+from diagnose.tui.screens.notice import FIRST, Notice
+from diagnose.tui.screens.start import Start
+from diagnose.tui.text import plain
+from diagnose.tui.widgets.pick_list import PickList, Row
+
+from .conftest import HERE, Make, begin, flat, painted, press, settled, type_text
+
+
+async def test_typing_narrows_to_complaints_in_the_callers_words(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test() as pilot:
+        await settled(pilot)
+        await type_text(pilot, "come down")
+        assert "Stays open" in painted(pilot)
+        assert "The eye's lamp is wrong" not in painted(pilot)
+        await type_text(pilot, " zebra")
+        assert "Nothing fits what is typed." in painted(pilot)
+        await press(pilot, "escape")
+        assert "The eye's lamp is wrong" in painted(pilot)
+
+
+async def test_a_title_with_the_word_comes_before_one_that_only_means_it(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test() as pilot:
+        await settled(pilot)
+        rows = [Row("a", plain("Dead"), "it hums"), Row("b", plain("Hums")), Row("c", plain("hums"), quiet=True)]
+        app.screen.query_one(PickList).clear()
+        app.screen.query_one(PickList).show(rows)
+        await type_text(pilot, "hums")
+        assert app.screen.query_one(PickList).highlighted == "b"
+
+
+async def test_the_notice_comes_once_at_the_start_of_a_call(make_app: Make, store: Store) -> None:
+    app = make_app()
+    async with app.run_test() as pilot:
+        await settled(pilot)
+        await press(pilot, "enter")
+        assert isinstance(app.screen, Notice)
+        assert FIRST in flat(painted(pilot))
+        await press(pilot, "escape")
+        assert isinstance(app.screen, Start)
+        assert store.calls() == []
+        screen = await begin(pilot)
+        await press(pilot, "escape")
+        await settled(pilot)
+        await press(pilot, "enter")
+        assert isinstance(app.screen, Interview), "not said again to whom goes on with a call"
+        assert app.screen is not screen
+
+
+async def test_the_newest_call_left_open_stands_first(make_app: Make, store: Store) -> None:
+    app = make_app()
+    async with app.run_test() as pilot:
+        for door in ("Dock 1", "Dock 2"):
+            await settled(pilot)
+            await type_text(pilot, "lamp is")
+            await press(pilot, "enter", "1")
+            await press(pilot, *["tab"] * 3)
+            await type_text(pilot, door)
+            await press(pilot, "enter")
+            assert isinstance(app.screen, Interview), painted(pilot)
+            await press(pilot, "escape")
+        await settled(pilot)
+        words = painted(pilot)
+        assert words.index("Dock") < words.index("NEW CALL")
+    assert {call.door for call in store.calls(open_only=True)} == {"Dock 1", "Dock 2"}
+
+
+async def test_the_door_asks_only_what_matters_by_single_keys(make_app: Make) -> None:
+    app = make_app(settings=Settings(people=("anyone", "technician", "door technician"), by="Ada"))
+    async with app.run_test() as pilot:
+        await settled(pilot)
+        await press(pilot, "enter", "1")
+        door = app.screen
+        assert isinstance(door, Door)
+        words = painted(pilot)
+        assert "Drive" in words
+        assert "Colour" not in words, "nothing depends on it"
+        assert "Plate volts" not in words, "it is not among the first"
+        await press(pilot, "0")
+        await press(pilot, "5", "b", "1", "enter")
+        assert door.stated.facts == {"devices": ("timer", "battery")}, "keys beyond the ninth, and a tick taken off"
+        await type_text(pilot, "Lindqvist Cold Store")
+        await press(pilot, "enter")
+        await type_text(pilot, "Dock 4")
+        await press(pilot, "enter")
+        screen = app.screen
+        assert isinstance(screen, Interview)
+        state = screen.call.state
+        assert (state.site, state.door) == ("Lindqvist Cold Store", "Dock 4")
+        assert state.people == ("anyone", "technician", "door technician")
+        assert screen.call.events[0].by == "Ada"
+
+
+async def test_keys_typed_faster_than_the_form_paints_land_on_their_own_lines(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "enter", "1")
+        door = app.screen
+        assert isinstance(door, Door)
+        while door._row.id != "devices":
+            await press(pilot, "tab")
+        first, second = app.trees.facts["devices"].answers[:2]
+        held = set(door.stated.facts.get("devices", ()))
+        await pilot.press("1", "2", "enter", "tab")
+        await pilot.pause()
+        assert set(door.stated.facts.get("devices", ())) == held ^ {first, second}
+        others = {fact: value for fact, value in door.stated.facts.items() if fact != "devices"}
+        assert all(value in app.trees.facts[fact].answers for fact, value in others.items())
+
+
+async def test_several_complaints_can_be_told(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test() as pilot:
+        await settled(pilot)
+        await press(pilot, "enter", "1", "shift+tab", "shift+tab", "1", "down", "enter", "escape", "f5")
+        screen = app.screen
+        assert isinstance(screen, Interview)
+        assert set(screen.call.state.symptoms) == {"lamp-wrong", "stays-open"}
+
+
+async def test_all_calls_lists_closed_ones_too(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test() as pilot:
+        screen = await begin(pilot)
+        screen.call.close("left out of service", "no part")
+        await press(pilot, "escape")
+        await settled(pilot)
+        assert "CALLS LEFT OPEN" not in painted(pilot)
+        await press(pilot, "f4")
+        assert "left out of service" in flat(painted(pilot))
+        await press(pilot, "enter")
+        assert isinstance(app.screen, Interview)
+        assert "CLOSED" in painted(pilot)
+
+
+async def test_a_screen_of_another_part_is_offered_when_it_is_there(make_app: Make, monkeypatch) -> None:
+    from diagnose.tui import actions
+    from diagnose.tui.screens import start
+
+    here = extras.Extra("f3", "A thing [of] another part", "Thing", "diagnose.tui.screens.calculator:Missing")
+    gone = extras.Extra("f6", "A thing that is not there", "Gone", "diagnose.tui.screens.nowhere:Missing")
+    assert here.present
+    assert not gone.present
+    monkeypatch.setattr(start, "available", lambda: (here,))
+    app = make_app()
+    async with app.run_test() as pilot:
+        await settled(pilot)
+        assert "F3 A thing [of] another part" in painted(pilot)
+        assert "not there" not in painted(pilot)
+    for extra in extras.available():
+        assert any(extra.title == action.title for action in actions.actions_of(actions.START))
+
+
+def test_facts_that_matter(trees: Trees) -> None:
+    assert facts_that_matter(trees, ["lamp-wrong"]) == ("drive", "devices")
+    assert facts_implied(trees, ["lamp-wrong"]) == {"devices": ("photo-eye",)}
+    assert facts_implied(trees, ["stays-open"]) == {}
+
+
+def test_nothing_heavy_is_imported_before_the_first_screen() -> None:
+    """What costs a tenth of a second each is loaded behind the first screen."""
+    code = f"""
+import asyncio, json, sys
+from diagnose.knowledge.load import load_trees
+from diagnose.tui.app import DiagnoseApp
+class Started(DiagnoseApp):
+    def first_screen_stands(self):
+        print(json.dumps(sorted(sys.modules)))
+        self.exit()
+async def main():
+    async with Started(load_trees({str(HERE / "trees")!r})).run_test() as pilot:
+        await pilot.pause()
+asyncio.run(main())
+"""
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60)
+    assert done.returncode == 0, done.stderr
+    loaded = set(json.loads(done.stdout.splitlines()[0]))
+    heavy = {"numpy", "scipy", "pint", "networkx", "sqlalchemy", "click", "pydantic", "diagnose.calls.call"}
+    assert not heavy & loaded
+    assert "diagnose.tui.screens.start" in loaded
