@@ -379,7 +379,7 @@ class Call:
         return True
 
     def close(self, outcome: ev.Outcome, reason: str = "") -> None:
-        """End the call.
+        """End the call; until it is reopened nothing but notes can be added.
 
         Raises ``CallError`` when the door is to return to service with a proof missing, or to be left out of
         service without a reason: there is no other way to close.
@@ -402,6 +402,8 @@ class Call:
     # --- inside --------------------------------------------------------------------------------------------
 
     def _append(self, kind: type[ev.Event], **fields: Any) -> None:
+        if self._events and self.state.outcome is not None and kind not in (ev.Reopened, ev.Noted, ev.Undone):
+            raise CallError(f"The call is closed: {self.state.outcome}. Reopen it to go on.")
         event: Any = kind(
             sequence=self._events[-1].sequence + 1 if self._events else 1,
             at=self._clock().isoformat(timespec="seconds"),

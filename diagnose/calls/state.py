@@ -119,6 +119,9 @@ def fold(events: Iterable[AnyEvent]) -> CallState:
     state = CallState()
     for event in standing(events):
         state = replace(_after(state, event), last_at=event.at)
+        if state.outcome is not None and isinstance(event, (Answered, Tried, Proved, Withdrawn, FactStated)):
+            # Whatever wrote it, what happens to a door after the call was closed is not covered by its closing.
+            state = replace(state, outcome=None, reason="")
     return state
 
 

@@ -351,3 +351,29 @@ def test_a_doubtful_answer_is_looked_at_again_before_it_is_called_unknown(call: 
     step = call.next_step()
     again = call.surprise().again
     assert again and step.goal == again[0] and "slip" in step.why
+
+
+def test_a_closed_call_takes_nothing_but_notes_until_it_is_reopened(call: Call, small_trees: Trees) -> None:
+    call.tried("realign-eyes", True)
+    prove_all(call)
+    call.close("returned to service")
+    for change in (
+        lambda: call.tried("clean-lenses", True),
+        lambda: call.proved("both-limits", False),
+        lambda: call.answer("impact", "hit"),
+        lambda: call.close("returned to service"),
+    ):
+        with pytest.raises(CallError, match="Reopen"):
+            change()
+    call.note("the driver honked")
+    assert call.state.outcome == "returned to service"
+    call.reopen()
+    call.proved("both-limits", False)
+    with pytest.raises(CallError, match="proofs have not passed"):
+        call.close("returned to service")
+
+
+def test_what_a_file_adds_after_the_closing_undoes_the_closing(call: Call) -> None:
+    call.close("left out of service", "no part on the van")
+    late = ev.Tried(sequence=99, at="2031-05-04T13:00:00+00:00", remedy="clean-lenses", worked=True)
+    assert fold([*call.events, late]).outcome is None
