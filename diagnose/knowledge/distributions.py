@@ -73,8 +73,8 @@ def probability(spread: Distribution, low: float, high: float, error: float = 0.
             return _between(low, high, mean, combined)
         case LogNormal(median, factor):
             combined = math.hypot(math.log(factor), error / median)
-            log_low = math.log(low / median) if low > 0 else -math.inf
-            log_high = math.log(high / median) if high > 0 else -math.inf
+            log_low = math.log(low) - math.log(median) if low > 0 else -math.inf
+            log_high = math.log(high) - math.log(median) if high > 0 else -math.inf
             return _between(log_low, log_high, 0.0, combined)
         case Uniform(bottom, top):
             return _uniform_between(low, high, bottom, top, error)

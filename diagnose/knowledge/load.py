@@ -25,7 +25,7 @@ from diagnose.knowledge.words import NotUnderstood, read_chance
 from diagnose.shipped import shipped_folder
 
 # Raised whenever the compiled form changes, so that an older program's cache is passed over.
-_FORM = 2
+_FORM = 3
 
 KINDS: dict[str, type[model.Entry]] = {
     "families": model.Family,
@@ -46,6 +46,9 @@ KINDS: dict[str, type[model.Entry]] = {
     "phrases": model.Phrase,
     "hazards": model.Hazard,
     "assurances": model.Assurance,
+    "urgencies": model.Urgency,
+    "vans": model.Van,
+    "preparations": model.Preparation,
 }
 
 
@@ -306,6 +309,11 @@ class _Compiler:
 
     def _resolve(self) -> None:
         """Every id names an entry; conditions name facts and their values; ``after`` never runs in a circle."""
+        for van in self._entries["vans"].values():
+            place = self._places[f"vans.{van.id}"]
+            self._references.extend(("access", other, place) for other in van.beyond.values())
+            for conditions in van.reaches.values():
+                self._resolve_conditions(conditions, place)
         for wanted, identity, place in self._references:
             if f"{wanted}.{identity}" not in self._places:
                 known = self._entries[wanted]
@@ -315,6 +323,9 @@ class _Compiler:
             for entry in entries.values():
                 place = self._places[f"{kind}.{entry.id}"]
                 self._resolve_conditions(getattr(entry, "applies", {}), place)
+        for danger in self._entries["dangers"].values():
+            for check, answers in danger.signs.items():
+                self._resolve_answers(check, answers, self._places[f"dangers.{danger.id}"])
         for check in self._entries["checks"].values():
             self._resolve_check(check, self._places[f"checks.{check.id}"])
         self._refuse_circles()
@@ -341,11 +352,14 @@ class _Compiler:
                 mend = did_you_mean(written, known)
                 self._problems.error(place, f"Input '{name}' is '{written}', which is nothing.", mend, "unknown-id")
         for before, allowed in check.after.items():
-            first = self._entries["checks"].get(before)
-            for answer in allowed:
-                if first is not None and answer not in first.answers:
-                    mend = did_you_mean(answer, first.answers)
-                    self._problems.error(place, f"'{answer}' is not an answer of '{before}'.", mend, "unknown-id")
+            self._resolve_answers(before, allowed, place)
+
+    def _resolve_answers(self, identity: str, answers: Iterable[str], place: Place) -> None:
+        check = self._entries["checks"].get(identity)
+        for answer in answers:
+            if check is not None and answer not in check.answers:
+                mend = did_you_mean(answer, check.answers)
+                self._problems.error(place, f"'{answer}' is not an answer of '{identity}'.", mend, "unknown-id")
 
     def _refuse_circles(self) -> None:
         checks: dict[str, model.Check] = self._entries["checks"]
@@ -396,7 +410,7 @@ _REFERENCES: dict[str, dict[str, str]] = {
     "energy": {"enter": "energy", "cautions": "cautions"},
     "access": {"cautions": "cautions"},
     "people": {"includes": "people"},
-    "dangers": {"symptoms": "symptoms", "who": "people"},
+    "dangers": {"symptoms": "symptoms", "who": "people", "signs": "checks"},
     "hazards": {
         "energy": "energy",
         "access": "access",
@@ -406,6 +420,8 @@ _REFERENCES: dict[str, dict[str, str]] = {
         "only_in": "energy",
     },
     "assurances": {"proofs": "proofs", "only_by": "people"},
+    "vans": {"reaches": "access", "beyond": "access", "ask": "people"},
+    "preparations": {"people": "people", "access": "access", "energy": "energy", "families": "families"},
 }
 
 

@@ -233,9 +233,58 @@ class Danger(Entry, frozen=True, kw_only=True):
     word: Literal["DANGER", "WARNING"]
     urgency: Literal["emergency", "today"]
     applies: Conditions = {}
-    # Symptoms this danger by itself brings up.
+    # Complaints that are this danger.
     symptoms: tuple[str, ...] = ()
     who: tuple[str, ...] = ()
+    # Check → the answers that mean this danger is there, whoever gives them and whenever.
+    signs: dict[str, tuple[str, ...]] = {}
+    # Wordings that mean it in what somebody says freely, and wordings that hold such words and do not.
+    said: tuple[str, ...] = ()
+    unless: tuple[str, ...] = ()
+
+
+class Urgency(Entry, frozen=True, kw_only=True):
+    """A reason to come sooner than the next free visit. The title is the reason; every condition written must hold."""
+
+    title: Text
+    urgency: Literal["emergency", "today", "next working day"]
+    # Facts that must be known to be so: one that is not known gives no reason to hurry.
+    applies: Conditions = {}
+    # The suspects that show a sign of danger are together at least this likely.
+    danger_likely: Chance | None = None
+
+
+class Van(Entry, frozen=True, kw_only=True):
+    """What can be taken along for one call, and what it costs, in minutes' worth, to take something for nothing."""
+
+    title: Text
+    # Kilograms and litres that are left for the parts of one call.
+    weight: Amount
+    volume: Amount
+    # To look out one kind of part and put it back, to handle a kilogram, and the share of its price that is lost.
+    picking: Amount = 2.0
+    per_kilogram: Amount = 0.2
+    wear: Chance = 0.005
+    # A place to work from that it carries what is needed for → the doors for which that is enough.
+    reaches: dict[str, Conditions] = {}
+    # ... and where it is not enough, the place to work from instead.
+    beyond: dict[str, str] = {}
+    # To send a person, a ``second person``, or what it takes to work from a place; and to ask for one at the site.
+    send: dict[str, Amount] = {}
+    ask: dict[str, Amount] = {}
+
+
+class Preparation(Entry, frozen=True, kw_only=True):
+    """What the customer should have ready. Of each list that is written, one must be part of the visit."""
+
+    title: Text
+    # As it is said to the customer.
+    caller: Text
+    people: tuple[str, ...] = ()
+    access: tuple[str, ...] = ()
+    energy: tuple[str, ...] = ()
+    families: tuple[str, ...] = ()
+    applies: Conditions = {}
 
 
 class Costs(msgspec.Struct, frozen=True, kw_only=True):
@@ -337,6 +386,9 @@ class Trees(msgspec.Struct, frozen=True, kw_only=True):
     phrases: dict[str, Phrase] = {}
     hazards: dict[str, Hazard] = {}
     assurances: dict[str, Assurance] = {}
+    urgencies: dict[str, Urgency] = {}
+    vans: dict[str, Van] = {}
+    preparations: dict[str, Preparation] = {}
 
     def place(self, kind: str, identity: str) -> Place:
         return self.places[f"{kind}.{identity}"]

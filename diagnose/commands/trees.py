@@ -1,0 +1,244 @@
+"""``diagnose trees``: look a set of trees over, and draw them."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+if TYPE_CHECKING:
+    import networkx
+
+    from diagnose.knowledge.checker import Rule, Summary
+    from diagnose.knowledge.model import Trees
+    from diagnose.knowledge.problems import Problem
+    from diagnose.safety.invariant import Outcome
+
+
+@click.group()
+def trees() -> None:
+    """Look over the trees, and draw them.
+
+    \b
+    Examples:
+      diagnose trees check                             the trees in use
+      diagnose trees check my-trees --rule too-long    one rule, other trees
+      diagnose trees check --list                      every rule
+      diagnose trees draw eye-lamp-wrong --out eye.svg
+      diagnose trees draw eye-volts-far-end            a reading's spreads, in the terminal
+    """
+
+
+@trees.command()
+@click.argument("folder", required=False)
+@click.option("--rule", "names", multiple=True, metavar="NAME", help="Only this rule; may be given several times.")
+@click.option("--list", "listing", is_flag=True, help="Print the rules; with --rule, the page of each.")
+@click.option("--json", "as_json", is_flag=True, help="Print what is found for a program to read.")
+@click.pass_context
+def check(context: click.Context, folder: str | None, names: tuple[str, ...], listing: bool, as_json: bool) -> None:
+    """Find what is wrong in the trees of FOLDER, or those in use: faults of writing, reasoning and safety.
+
+    Ends with 0 when nothing or only warnings were found, with 1 for errors, and with 2 when the trees cannot be read.
+
+    \b
+    Examples:
+      diagnose trees check
+      diagnose trees check my-trees --rule too-long
+      diagnose trees check --list --rule indistinguishable
+    """
+    from diagnose.knowledge.checker import Book, summarise
+    from diagnose.knowledge.checker import check as look_over
+    from diagnose.knowledge.problems import TreeError
+    from diagnose.safety.invariant import Invariant
+
+    chosen = _chosen(names)
+    if listing:
+        _list(chosen, pages=bool(names))
+        return
+    try:
+        book = Book.read(folder or context.obj.trees_folder or context.obj.settings.trees or None)
+    except TreeError as error:
+        if not as_json:
+            raise
+        click.echo(json.dumps({"unreadable": [_plain(problem) for problem in error.problems]}, ensure_ascii=False))
+        context.exit(2)
+    problems = look_over(book, [rule for rule in chosen if not isinstance(rule, Invariant)])
+    outcomes = [rule.prove(book) for rule in chosen if isinstance(rule, Invariant)]
+    for outcome in outcomes:
+        problems.extend(outcome.violations)
+    found = list(problems)
+    if as_json:
+        click.echo(json.dumps(_as_data(found, summarise(book), outcomes), ensure_ascii=False))
+    else:
+        _print(found, summarise(book), outcomes)
+    context.exit(1 if problems.errors else 0)
+
+
+def all_rules() -> tuple[Rule, ...]:
+    """Every rule there is: of the writing, of the reasoning, of safety."""
+    from diagnose.knowledge.rules import RULES as OF_WRITING
+    from diagnose.review.rules import RULES as OF_REASONING
+    from diagnose.safety import RULES as OF_SAFETY
+
+    return (*OF_WRITING, *OF_REASONING, *OF_SAFETY)
+
+
+def _chosen(names: Sequence[str]) -> tuple[Rule, ...]:
+    from diagnose.knowledge.problems import did_you_mean
+
+    rules = {rule.name: rule for rule in all_rules()}
+    for name in names:
+        if name not in rules:
+            raise click.UsageError(f"'{name}' is no rule. {did_you_mean(name, rules)}")
+    return tuple(rules[name] for name in dict.fromkeys(names)) or tuple(rules.values())
+
+
+def _list(rules: Sequence[Rule], pages: bool) -> None:
+    for rule in rules:
+        if pages:
+            click.echo(f"{rule.name} ({rule.severity})\n\n{rule.page}\n")
+        else:
+            click.echo(f"{rule.name:<26} {rule.severity:<8} {rule.line}")
+
+
+def _print(found: Sequence[Problem], summary: Summary, outcomes: Sequence[Outcome]) -> None:
+    from diagnose.commands.console import plain
+    from diagnose.safety.invariant import in_words
+
+    for problem in found:
+        mark = "" if problem.severity == "error" else "warning: "
+        click.echo(plain(f"{problem.place}: {mark}{problem.wrong} {problem.mend} [{problem.rule}]"))
+    if found:
+        click.echo()
+    for line in summary.lines:
+        click.echo(plain(line))
+    if outcomes:
+        click.echo(in_words(outcomes))
+    errors = sum(problem.severity == "error" for problem in found)
+    click.echo(f"{errors} errors, {len(found) - errors} warnings")
+
+
+def _as_data(found: Sequence[Problem], summary: Summary, outcomes: Sequence[Outcome]) -> dict[str, Any]:
+    return {
+        "problems": [_plain(problem) for problem in found],
+        "counts": dict(summary.counts),
+        "numbers": dict(summary.numbers),
+        "from_memory": summary.from_memory,
+        "caller_texts": summary.caller_texts,
+        "untranslated": dict(summary.missing),
+        "reviewed": summary.reviewed,
+        "safety": [
+            {"invariant": outcome.name, "states": outcome.visited, "violations": len(outcome.violations)}
+            for outcome in outcomes
+        ],
+    }
+
+
+def _plain(problem: Problem) -> dict[str, Any]:
+    return {
+        "file": problem.place.file,
+        "line": problem.place.line,
+        "rule": problem.rule,
+        "severity": problem.severity,
+        "wrong": problem.wrong,
+        "mend": problem.mend,
+    }
+
+
+_ENDINGS = {".svg": "svg", ".mmd": "mermaid", ".md": "mermaid", ".dot": "dot", ".gv": "dot", ".txt": "ascii"}
+
+
+@trees.command()
+@click.argument("name", required=False)
+@click.option(
+    "--format", "form", type=click.Choice(["svg", "mermaid", "dot", "ascii"]), help="By default, what FILE ends in."
+)
+@click.option("--out", metavar="FILE", type=click.Path(dir_okay=False), help="Write it there, and not to the screen.")
+@click.pass_context
+def draw(context: click.Context, name: str | None, form: str | None, out: str | None) -> None:
+    """Draw a symptom, a family, a cause, or what a check shows in each state.
+
+    NAME is an id. Without one, every symptom with the causes it raises is drawn. A reading is drawn as its spreads,
+    a question as the shares of its answers; those have the formats svg and ascii.
+
+    \b
+    Examples:
+      diagnose trees draw will-not-close-on-timer --out timer.svg
+      diagnose trees draw eye-dead
+      diagnose trees draw eye-volts-far-end
+    """
+    wanted = form or (_ENDINGS.get(Path(out).suffix.lower()) if out else None) or ("svg" if out else "ascii")
+    loaded = context.obj.trees
+    checked = name is not None and name in loaded.checks
+    text = _drawn_check(loaded, str(name), wanted) if checked else _drawn_graph(loaded, name, wanted)
+    if out is None:
+        from diagnose.commands.console import plain
+
+        # Nothing that stands in a tree may do anything to the terminal.
+        click.echo("\n".join(plain(line) for line in text.splitlines()))
+        return
+    try:
+        Path(out).write_text(text, encoding="utf-8")
+    except OSError as error:
+        raise click.ClickException(f"{out} cannot be written: {error.strerror}. Choose another place.") from None
+    click.echo(f"Drawn in {out}.", err=True)
+
+
+def _drawn_check(loaded: Trees, name: str, form: str) -> str:
+    from diagnose.review.pictures.question import question_svg, question_text
+    from diagnose.review.pictures.reading import picture_of, reading_svg, reading_text
+
+    if form not in ("svg", "ascii"):
+        raise click.UsageError(f"What a check shows is drawn as svg or ascii, not as {form}.")
+    entry, width = loaded.checks[name], _width()
+    try:
+        if entry.answers:
+            return question_svg(loaded, entry) if form == "svg" else question_text(loaded, entry, width)
+        if form == "svg":
+            return reading_svg(picture_of(loaded, entry, 360))
+        return reading_text(picture_of(loaded, entry, max(20, width - 42)), width)
+    except ValueError as error:
+        raise click.ClickException(str(error)) from None
+
+
+def _drawn_graph(loaded: Trees, name: str | None, form: str) -> str:
+    from diagnose.knowledge.checker import Book
+    from diagnose.review.pictures.graph_svg import graph_svg
+    from diagnose.review.pictures.graph_text import ascii_graph, dot, mermaid
+    from diagnose.review.weighing import telling
+
+    graph, title = _graph(loaded, name)
+    told = telling(Book(loaded))
+    if form == "mermaid":
+        return mermaid(graph, title)
+    if form == "dot":
+        return dot(graph, title, told)
+    return graph_svg(graph, title, told) if form == "svg" else ascii_graph(graph, told, _width())
+
+
+def _graph(loaded: Trees, name: str | None) -> tuple[networkx.MultiDiGraph, str]:
+    from diagnose.knowledge.graph import overview, part_for, part_for_cause
+    from diagnose.knowledge.problems import did_you_mean
+
+    if name is None:
+        return overview(loaded), "Symptoms and the causes they raise"
+    if name in loaded.symptoms:
+        return part_for(loaded, [name]), loaded.symptoms[name].title
+    family = [symptom.id for symptom in loaded.symptoms.values() if symptom.family == name]
+    if family:
+        return part_for(loaded, family), loaded.families[name].title if name in loaded.families else name
+    if name in loaded.causes:
+        return part_for_cause(loaded, name), loaded.causes[name].title
+    known = [*loaded.symptoms, *loaded.families, *loaded.causes, *loaded.checks]
+    raise click.UsageError(f"'{name}' is no symptom, family, cause or check. {did_you_mean(name, known)}")
+
+
+def _width() -> int:
+    import shutil
+
+    columns = shutil.get_terminal_size((80, 24)).columns if sys.stdout.isatty() else 80
+    return max(60, min(columns, 120))

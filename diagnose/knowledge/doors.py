@@ -1,0 +1,114 @@
+"""Kinds of door, all of them: every combination of facts that some entry makes a difference of.
+
+A door is a value for each fact (a set of values where a fact may have many). Only the values that the conditions at
+hand tell apart are kept, so that a handful of combinations stand for all, and nothing is left to chance.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterable, Mapping, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diagnose.knowledge.model import Conditions, Facts, Trees
+
+Mask = NDArray[np.bool_]
+
+
+class Doors:
+    """``count`` kinds of door. Of each fact there is an array [doors] of numbers, a bit for each of its answers."""
+
+    def __init__(self, trees: Trees, bits: Mapping[str, NDArray[np.int64]], count: int) -> None:
+        self._answers = {name: fact.answers for name, fact in trees.facts.items()}
+        self._many = {name for name, fact in trees.facts.items() if fact.many == "yes"}
+        self._bits = dict(bits)
+        self.count = count
+
+    def fit(self, conditions: Conditions) -> Mask:
+        """Which of the doors an entry with ``conditions`` applies to, [doors]."""
+        fits = np.ones(self.count, dtype=bool)
+        for fact, allowed in conditions.items():
+            fits &= (self._bits[fact] & _bits(self._answers[fact], allowed)) != 0
+        return fits
+
+    def facts(self, door: int) -> dict[str, str | tuple[str, ...]]:
+        """The facts of one of the doors, as a call takes them."""
+        found: dict[str, str | tuple[str, ...]] = {}
+        for fact, bits in self._bits.items():
+            values = tuple(a for i, a in enumerate(self._answers[fact]) if int(bits[door]) >> i & 1)
+            found[fact] = values if fact in self._many else values[0]
+        return found
+
+
+def all_doors(
+    trees: Trees, conditions: Iterable[Conditions], fixed: Mapping[str, Sequence[str]] | None = None
+) -> Doors:
+    """Every kind of door that ``conditions`` tell apart; ``fixed`` gives a fact that may have many just one set."""
+    mentioned: dict[str, set[int]] = {}
+    for each in conditions:
+        for fact, allowed in each.items():
+            mentioned.setdefault(fact, set()).add(_bits(trees.facts[fact].answers, allowed))
+    fixed = fixed or {}
+    choices: dict[str, list[int]] = {}
+    for fact in trees.facts:
+        answers = trees.facts[fact].answers
+        if fact in fixed:
+            choices[fact] = [_bits(answers, fixed[fact])]
+        elif fact in mentioned:
+            alike = _told_apart(len(answers), mentioned[fact])
+            choices[fact] = _subsets(alike) if trees.facts[fact].many == "yes" else alike
+    rows = list(itertools.product(*choices.values()))
+    grid = np.array(rows, dtype=np.int64).reshape(len(rows), len(choices))
+    return Doors(trees, {fact: grid[:, column] for column, fact in enumerate(choices)}, len(rows))
+
+
+def fewest(trees: Trees, fact: str, conditions: Iterable[Conditions]) -> list[tuple[str, ...]]:
+    """The smallest sets of a fact's values with which all of ``conditions`` hold.
+
+    Whatever else such a door has can only make further entries apply, so that these are the doors with the least
+    to go by.
+    """
+    wanted = [set(each[fact]) for each in conditions if fact in each]
+    sets = {frozenset(chosen) for chosen in itertools.product(*wanted)}
+    least = [each for each in sets if not any(other < each for other in sets)]
+    return sorted(tuple(value for value in trees.facts[fact].answers if value in each) for each in least)
+
+
+def meet(trees: Trees, *conditions: Conditions) -> bool:
+    """Whether some door has all these entries."""
+    for fact in {fact for each in conditions for fact in each}:
+        wanted = [set(each[fact]) for each in conditions if fact in each]
+        if not (all(wanted) if trees.facts[fact].many == "yes" else set.intersection(*wanted)):
+            return False
+    return True
+
+
+def _bits(answers: Sequence[str], allowed: Iterable[str]) -> int:
+    return sum(1 << answers.index(value) for value in dict.fromkeys(allowed))
+
+
+def _told_apart(count: int, masks: Iterable[int]) -> list[int]:
+    """One value, as a bit, of each group that no mask tells apart."""
+    groups: dict[tuple[bool, ...], int] = {}
+    ordered = sorted(masks)
+    for index in range(count):
+        groups.setdefault(tuple(bool(mask >> index & 1) for mask in ordered), 1 << index)
+    return list(groups.values())
+
+
+def _subsets(bits: Sequence[int]) -> list[int]:
+    found = [0]
+    for bit in bits:
+        found += [each | bit for each in found]
+    return found
+
+
+def door_in_words(trees: Trees, facts: Facts) -> str:
+    """A door as a sentence names it: its facts that are known, and what it has."""
+    said = []
+    for fact, value in facts.items():
+        named = ", ".join(value) if isinstance(value, tuple) else value
+        said.append(f"{trees.facts[fact].title.lower()}: {named or 'none'}")
+    return "; ".join(said)

@@ -1,0 +1,148 @@
+"""Numbers that cannot be meant: sums, spreads, base rates, and numbers from nowhere."""
+
+from __future__ import annotations
+
+import math
+import statistics
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from diagnose.knowledge.checker import Book, Finding, rule
+from diagnose.knowledge.distributions import Distribution, Shares, probability
+from diagnose.knowledge.model import Check
+from diagnose.knowledge.words import NotUnderstood, read_likelihood
+
+# A word's rounding, such as .98 and .07 beside each other, is no fault.
+_SLACK = 0.035
+# The share of a spread that lies in the plausible range: of a healthy door nearly all of it, of a fault most.
+_HEALTHY_WITHIN, _FAULT_WITHIN = 0.95, 0.5
+# Base rates outside of this are slips of the decimal point; the widest of a real shop's differ by some hundred.
+_RAREST, _COMMONEST = 0.1 / 1000, 150 / 1000
+
+
+@rule("likelihoods-sum", "warning")
+def likelihoods_sum(book: Book) -> Iterator[Finding]:
+    """The likelihoods of a check's answers sum to more than 1, or, with every answer written, to less.
+
+    The program scales them, and then they are not what was written.
+
+    Passes:
+        lamp: {answers: [lit, dark, blinking], healthy: {lit: 0.9, dark: 0.05}}      # 0.05 is left for blinking
+    Fails:
+        lamp: {answers: [lit, dark, blinking], healthy: {lit: 0.9, dark: 0.3}}
+    """
+    trees = book.trees
+    for check in trees.checks.values():
+        if not check.answers:
+            continue
+        for wrong in _wrong_sum(book.written("checks", check.id).get("healthy"), check.answers):
+            yield Finding(book.place("checks", check.id, "healthy"), wrong, _SUM_MEND)
+    for cause in trees.causes.values():
+        signs = book.written("causes", cause.id).get("signs") or {}
+        for name, written in signs.items():
+            for wrong in _wrong_sum(written, trees.checks[name].answers):
+                yield Finding(book.place("causes", cause.id, "signs", name), f"{name}: {wrong}", _SUM_MEND)
+
+
+_SUM_MEND = "Lower the likeliest of them, or leave an answer out: what is left over is shared out by itself."
+
+
+def _wrong_sum(written: Any, answers: tuple[str, ...]) -> Iterator[str]:
+    if not isinstance(written, Mapping) or not answers:
+        return
+    try:
+        total = sum(read_likelihood(value) for value in written.values())
+    except NotUnderstood:
+        return
+    if total > 1 + _SLACK:
+        yield f"These likelihoods sum to {total:.3g}."
+    elif len(written) == len(answers) and total < 1 - _SLACK:
+        yield f"Every answer has a likelihood, and they sum to {total:.3g}."
+
+
+@rule("outside-plausible")
+def outside_plausible(book: Book) -> Iterator[Finding]:
+    """A healthy reading lies outside its own plausible range, or what a cause shows mostly does.
+
+    Whoever types a true reading is then asked whether it was a slip; and what no reading can be weighs nothing.
+
+    Passes:
+        volts: {unit: V, plausible: 0 to 60 V, healthy: {normal: [24 V, 1 V]}}
+    Fails:
+        volts: {unit: V, plausible: 0 to 20 V, healthy: {normal: [24 V, 1 V]}}
+    """
+    for check in book.trees.checks.values():
+        if check.healthy is None or isinstance(check.healthy, Shares) or not check.plausible:
+            continue
+        shown = f"{check.plausible[0]:g} to {check.plausible[1]:g} {check.unit}".strip()
+        mend = f"The range is {shown}. Widen it, or write a spread that stays inside, such as a lognormal or a mixture."
+        if _within(check.healthy, check) < _HEALTHY_WITHIN:
+            outside = 100 * (1 - _within(check.healthy, check))
+            wrong = f"{outside:.0f} % of the healthy spread of '{check.id}' lies outside its plausible range."
+            yield Finding(book.place("checks", check.id, "healthy"), wrong, mend)
+        for cause in book.trees.causes.values():
+            sign = cause.signs.get(check.id)
+            if sign is not None and _within(sign, check) < _FAULT_WITHIN:
+                outside = 100 * (1 - _within(sign, check))
+                wrong = f"{outside:.0f} % of what '{cause.id}' shows lies outside the plausible range of '{check.id}'."
+                yield Finding(book.place("causes", cause.id, "signs", check.id), wrong, mend)
+
+
+def _within(spread: Distribution, check: Check) -> float:
+    """The share of a spread in the plausible range; an overload is plausible whatever the range."""
+    assert check.plausible is not None
+    low, high = check.plausible
+    width = high - low
+    finite = probability(spread, -math.inf, high + 1e6 * width)
+    return probability(spread, low, high) + max(0.0, 1.0 - finite)
+
+
+@rule("base-rate-outlying", "warning")
+def base_rate_outlying(book: Book) -> Iterator[Finding]:
+    """A base rate hundreds of times above or below the others, or rates that sum to more than all calls.
+
+    A base rate counts calls with that cause among all calls, whatever they are about.
+
+    Passes:
+        causes: {eye-dirty: {base: 30 per 1000 calls, …}}
+    Fails:
+        causes: {eye-dirty: {base: 300 per 1000 calls, …}}
+    """
+    causes = list(book.trees.causes.values())
+    if not causes:
+        return
+    middle = statistics.median(cause.base for cause in causes)
+    for cause in causes:
+        if not _RAREST <= cause.base <= _COMMONEST:
+            wrong = (
+                f"'{cause.id}' is {1000 * cause.base:g} of 1000 calls; half of all causes are above {1000 * middle:g}."
+            )
+            mend = (
+                f"Rates lie between {1000 * _RAREST:g} and {1000 * _COMMONEST:g} per 1000 calls: look at the decimal."
+            )
+            yield Finding(book.place("causes", cause.id, "base"), wrong, mend)
+    total = sum(cause.base for cause in causes)
+    if total > 1:
+        most = max(causes, key=lambda cause: cause.base)
+        wrong = f"All base rates together are {1000 * total:.0f} of 1000 calls."
+        yield Finding(book.place("causes", most.id, "base"), wrong, "Lower them all in proportion.")
+
+
+@rule("source-missing", "warning")
+def source_missing(book: Book) -> Iterator[Finding]:
+    """A cause, check, symptom, remedy, proof, instrument or hazard whose numbers come from nowhere.
+
+    Passes:
+        source: estimate                       # at the top of the file, for all that names no other
+    Fails:
+        causes: {fuse: {base: 8 per 1000 calls, …}}     # in a file without a source
+    """
+    for kind in ("symptoms", "causes", "checks", "remedies", "proofs", "instruments", "cautions", "hazards"):
+        for identity in book.entries(kind):
+            if not book.source(kind, identity):
+                wrong = f"'{identity}' does not say where its numbers come from."
+                mend = "Write 'source:' here or at the file's top: document and clause, common practice, or estimate."
+                yield Finding(book.place(kind, identity), wrong, mend)
+
+
+RULES = (likelihoods_sum, outside_plausible, base_rate_outlying, source_missing)

@@ -1,0 +1,165 @@
+"""Every check's answers under every state it can be in, as numbers, once for a whole set of trees.
+
+The planner cuts a reading into five bands; here it is cut finely enough to see what the exact densities would tell.
+Cutting can only hide a difference, so that what is found to differ does.
+"""
+
+from __future__ import annotations
+
+import functools
+import itertools
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diagnose.knowledge.checker import Book
+from diagnose.knowledge.distributions import (
+    Beyond,
+    Distribution,
+    LogNormal,
+    Mixture,
+    Normal,
+    Shares,
+    Uniform,
+    centre,
+    extent,
+    probability,
+)
+from diagnose.knowledge.graph import Node
+from diagnose.knowledge.model import Check, Trees
+from diagnose.reasoning.situation import Array, instrument_error, slip_of
+
+# Where the spread of a state is cut, in standard deviations from its middle.
+_REACHES = (0.3, 0.8, 1.4, 2.2)
+_MOST_CUTS = 64
+
+
+@dataclass(frozen=True)
+class Answers:
+    """One check's answers. ``likelihood`` is [states, cells], rows summing to 1; state 0 is the healthy one.
+
+    ``state_of`` gives the state of each cause that changes the check, and ``typical`` [states] the cell of the most
+    probable answer. A cell is a choice, or a stretch of a reading. ``flat`` [cells] is what a slip would show.
+    """
+
+    check: Check
+    likelihood: Array
+    typical: NDArray[np.intp]
+    state_of: dict[str, int]
+    cells: tuple[str, ...]
+    flat: Array
+
+    def overlap(self) -> Array:
+        """Σ √(p·q) over the answers, [states, states]: 1 where two states show the same, 0 where never the same."""
+        roots = np.sqrt(self.likelihood)
+        alike: Array = np.minimum(roots @ roots.T, 1.0)
+        return alike
+
+    def state(self, cause: str) -> int:
+        return self.state_of.get(cause, 0)
+
+
+@functools.lru_cache(maxsize=4)
+def weigh(book: Book) -> dict[str, Answers]:
+    """``Answers`` of every check that says what a healthy door shows and that some cause changes."""
+    trees = book.trees
+    signs: dict[str, dict[str, Distribution]] = {}
+    for cause in trees.causes.values():
+        for name, sign in cause.signs.items():
+            signs.setdefault(name, {})[cause.id] = sign
+    found = {}
+    for name, changed in signs.items():
+        check = trees.checks[name]
+        if check.healthy is not None:
+            found[name] = _answers(trees, check, check.healthy, changed)
+    return found
+
+
+def telling(book: Book) -> dict[tuple[Node, Node], float]:
+    """How much each check tells of each cause it bears on: 1 less the overlap with a healthy door, 0 to 1."""
+    told: dict[tuple[Node, Node], float] = {}
+    for name, answers in weigh(book).items():
+        overlap = answers.overlap()[0]
+        for cause, state in answers.state_of.items():
+            told[("checks", name), ("causes", cause)] = 1 - float(overlap[state])
+    return told
+
+
+def _answers(trees: Trees, check: Check, healthy: Distribution, changed: dict[str, Distribution]) -> Answers:
+    distinct: list[Distribution] = [healthy]
+    state_of = {}
+    for cause, sign in changed.items():
+        if sign not in distinct:
+            distinct.append(sign)
+        state_of[cause] = distinct.index(sign)
+    if isinstance(healthy, Shares):
+        rows = np.array([[s.shares[answer] for answer in check.answers] for s in distinct if isinstance(s, Shares)])
+        cells, flat = check.answers, np.full(len(check.answers), 1 / len(check.answers))
+        typical = rows.argmax(axis=1)
+    else:
+        cuts = _cuts(check, distinct)
+        bounds = list(itertools.pairwise([-math.inf, *cuts, math.inf]))
+        rows = np.array([[_mass(check, state, low, high) for low, high in bounds] for state in distinct])
+        cells = tuple(_cell(low, high, check.unit) for low, high in bounds)
+        flat = _flat(check, healthy, bounds)
+        typical = np.searchsorted(cuts, [_middle(state) for state in distinct])
+    rows = np.maximum(rows, 0)
+    rows = rows / rows.sum(axis=1, keepdims=True)
+    slip = slip_of(trees, check)
+    return Answers(check, (1 - slip) * rows + slip * flat, typical, state_of, cells, flat)
+
+
+def _cuts(check: Check, states: list[Distribution]) -> list[float]:
+    low, high = check.plausible or (-math.inf, math.inf)
+    cuts = {cut for state in states for cut in _own_cuts(state) if low <= cut <= high and math.isfinite(cut)}
+    cuts |= {bound for bound in (low, high) if math.isfinite(bound)}
+    ordered = sorted(cuts)
+    if len(ordered) > _MOST_CUTS:
+        kept = np.linspace(0, len(ordered) - 1, _MOST_CUTS).round().astype(int)
+        ordered = [ordered[i] for i in kept]
+    return ordered
+
+
+def _own_cuts(state: Distribution) -> list[float]:
+    match state:
+        case Mixture(parts):
+            return [cut for _, part in parts for cut in _own_cuts(part)]
+        case Uniform(low, high):
+            return [low + share * (high - low) for share in (0, 0.25, 0.5, 0.75, 1)]
+        case Normal() | LogNormal():
+            return [cut for reach in _REACHES for cut in extent(state, reach)]
+        case _:
+            return []
+
+
+def _mass(check: Check, state: Distribution, low: float, high: float) -> float:
+    finite = [bound for bound in (low, high) if math.isfinite(bound)]
+    middle = sum(finite) / len(finite) if finite else 0.0
+    return probability(state, low, high, instrument_error(check, middle))
+
+
+def _flat(check: Check, healthy: Distribution, bounds: list[tuple[float, float]]) -> Array:
+    low, high = check.plausible or extent(healthy, 6)
+    # A slip may also leave the range: one step of the instrument's at each end, as a reading is scored.
+    step = check.instrument.step if check.instrument and check.instrument.step else (high - low) / 400
+    low, high = low - step, high + step
+    widths = np.array([max(0.0, min(top, high) - max(bottom, low)) for bottom, top in bounds])
+    flat: Array = np.maximum(widths, 1e-9 * (high - low))
+    flat /= flat.sum()
+    return flat
+
+
+def _middle(state: Distribution) -> float:
+    """The most probable reading, near enough: the middle of the state, or of the largest part of a mixture."""
+    if isinstance(state, Mixture):
+        return centre(max(state.parts, key=lambda part: part[0])[1])
+    return math.inf if isinstance(state, Beyond) else centre(state)
+
+
+def _cell(low: float, high: float, unit: str) -> str:
+    suffix = f" {unit}" if unit else ""
+    if math.isinf(low):
+        return f"below {high:.3g}{suffix}"
+    return f"above {low:.3g}{suffix}" if math.isinf(high) else f"{low:.3g} to {high:.3g}{suffix}"

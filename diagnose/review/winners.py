@@ -1,0 +1,146 @@
+"""Whether a cause comes first when it is the true one and every check answers as it most probably would."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import msgspec
+import numpy as np
+
+from diagnose.knowledge.checker import Book
+from diagnose.knowledge.doors import Doors, Mask, all_doors, fewest
+from diagnose.knowledge.graph import chain
+from diagnose.knowledge.model import UNLISTED, Facts, Symptom, Trees
+from diagnose.reasoning.plan import information
+from diagnose.reasoning.situation import NOVELTY, Array, make_situation
+from diagnose.review.pairs import can_be_done, grouped
+from diagnose.review.weighing import Answers, weigh
+
+
+@dataclass(frozen=True)
+class Loser:
+    """A cause that comes first on none of the doors tried, and what beats it on the door where it does best."""
+
+    symptom: str
+    cause: str
+    winner: str
+    # Its own probability there, and the winner's.
+    probability: float
+    ahead: float
+    facts: Facts
+
+
+def losers(book: Book) -> Iterator[Loser]:
+    """Each cause of each symptom that never wins, with every check answered as that cause most probably would.
+
+    The doors tried have the fewest devices that the cause needs, and all devices, each with every combination of the
+    other facts. A cause with the same remedy may win in its place.
+    """
+    bare = msgspec.structs.replace(book.trees, checks={})
+    for symptom in book.trees.symptoms.values():
+        yield from _of_symptom(book, bare, symptom)
+
+
+def _of_symptom(book: Book, bare: Trees, symptom: Symptom) -> Iterator[Loser]:
+    trees = book.trees
+    causes = list(symptom.causes)
+    bearing = [a for a in weigh(book).values() if any(cause in a.state_of for cause in causes)]
+    groups = grouped(bearing)
+    best: dict[str, Loser] = {}
+    won: set[str] = set()
+    for doors, tried in _tried(trees, symptom, causes, bearing):
+        for door in _different(trees, symptom, causes, bearing, doors):
+            if tried <= won:
+                break
+            facts = doors.facts(door)
+            situation = make_situation(bare, facts, [symptom.id])
+            suspects = situation.causes[:-1]
+            here = [a for a in bearing if can_be_done(trees, a.check.id, doors)[door]]
+            chosen = _one_of_each(here, groups, suspects, situation.prior)
+            posterior = _when_true(chosen, suspects, situation.prior)
+            for row, cause in enumerate(suspects):
+                if cause not in tried or cause in won:
+                    continue
+                first = situation.causes[int(np.argmax(posterior[row]))]
+                if first == cause or _served_alike(trees, cause, first):
+                    won.add(cause)
+                    continue
+                loser = Loser(symptom.id, cause, first, posterior[row, row], float(posterior[row].max()), facts)
+                if cause not in best or loser.probability > best[cause].probability:
+                    best[cause] = loser
+    yield from (loser for cause, loser in best.items() if cause not in won)
+
+
+def _served_alike(trees: Trees, cause: str, other: str) -> bool:
+    if other == UNLISTED:
+        return False
+    return other in trees.causes[cause].same_remedy or cause in trees.causes[other].same_remedy
+
+
+def _tried(
+    trees: Trees, symptom: Symptom, causes: Sequence[str], bearing: Sequence[Answers]
+) -> Iterator[tuple[Doors, set[str]]]:
+    """Doors, and the causes to be tried on them: those with the fewest devices for each cause, and with all."""
+    conditions = [symptom.applies, *(trees.causes[cause].applies for cause in causes)]
+    conditions += [trees.checks[name].applies for each in bearing for name in chain(trees, each.check.id)]
+    many = {name: fact.answers for name, fact in trees.facts.items() if fact.many == "yes"}
+    wanted: dict[tuple[tuple[str, ...], ...], set[str]] = {tuple(many.values()): set(causes)}
+    for cause in causes:
+        needed = [fewest(trees, fact, [symptom.applies, trees.causes[cause].applies]) for fact in many]
+        for sets in itertools.product(*needed):
+            wanted.setdefault(sets, set()).add(cause)
+    for sets, tried in wanted.items():
+        yield all_doors(trees, conditions, dict(zip(many, sets, strict=True))), tried
+
+
+def _different(
+    trees: Trees, symptom: Symptom, causes: Sequence[str], bearing: Sequence[Answers], doors: Doors
+) -> list[int]:
+    """One of all doors with the same suspects and the same checks."""
+    rows: list[Mask] = [doors.fit(trees.causes[cause].applies) for cause in causes]
+    rows += [can_be_done(trees, each.check.id, doors) for each in bearing]
+    _, firsts = np.unique(np.array(rows), axis=1, return_index=True)
+    fits = doors.fit(symptom.applies)
+    return [int(door) for door in firsts if fits[door]]
+
+
+def _one_of_each(
+    here: Sequence[Answers], groups: Sequence[Sequence[str]], suspects: Sequence[str], prior: Array
+) -> list[Answers]:
+    """The checks that count: of each group only the most telling."""
+    by_name = {each.check.id: each for each in here}
+    chosen = []
+    for group in groups:
+        members = [by_name[name] for name in group if name in by_name]
+        if len(members) > 1:
+            members.sort(key=lambda a: -information(prior[:-1] / prior[:-1].sum(), _columns(a, suspects)))
+        chosen += members[:1]
+    return chosen
+
+
+def _columns(answers: Answers, suspects: Sequence[str]) -> Array:
+    columns: Array = answers.likelihood[[answers.state(suspect) for suspect in suspects]].T
+    return columns
+
+
+def _when_true(chosen: Sequence[Answers], suspects: Sequence[str], prior: Array) -> Array:
+    """P(suspect | what the true cause most probably shows), [true, suspects and unlisted].
+
+    ``unlisted`` touches a share of the checks that is not known beforehand, as in a call: each share is as likely.
+    """
+    count = len(suspects)
+    known = np.zeros((count, count))
+    unlisted = np.zeros((len(NOVELTY), count))
+    weights = prior[:-1] / prior[:-1].sum()
+    for answers in chosen:
+        shown = answers.typical[[answers.state(suspect) for suspect in suspects]]
+        likelihood = _columns(answers, suspects)[shown]
+        known += np.log(likelihood)
+        unlisted += np.log((1 - NOVELTY[:, None]) * (likelihood @ weights) + NOVELTY[:, None] * answers.flat[shown])
+    either = np.logaddexp.reduce(unlisted, axis=0) - np.log(len(NOVELTY))
+    logs = np.log(prior) + np.column_stack([known, either])
+    posterior = np.exp(logs - logs.max(axis=1, keepdims=True))
+    normal: Array = posterior / posterior.sum(axis=1, keepdims=True)
+    return normal

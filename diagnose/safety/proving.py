@@ -1,0 +1,81 @@
+"""What each kind of door must have proved, and that no way leads back into service around it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from diagnose.knowledge.checker import Book, Finding
+from diagnose.knowledge.doors import Doors, Mask, all_doors, door_in_words
+from diagnose.knowledge.model import Assurance, Proof, Trees
+from diagnose.safety.invariant import Visited, invariant
+
+
+@invariant("proofs-incomplete")
+def proofs_incomplete(book: Book, visited: Visited) -> Iterator[Finding]:
+    """Some kind of door goes back into service without a proof that its devices ask for.
+
+    What each door must have proved is said a second time, apart from the proofs, under `assurances` in
+    shared/phrases.yaml. Every combination of the facts that either mentions is looked at. A device that no
+    assurance speaks of is named too: somebody has to say that it protects nobody.
+
+    Passes:
+        assurances: {each-photo-eye: {applies: {devices: photo-eye}, proofs: [eye-blocks-closing], …}}
+        proofs: {eye-blocks-closing: {applies: {devices: photo-eye}, …}}
+    Fails:
+        proofs: {eye-blocks-closing: {applies: {devices: photo-eye, drive: trolley}, …}}
+    """
+    trees = book.trees
+    assurances = list(trees.assurances.values())
+    required = [proof for proof in trees.proofs.values() if proof.required == "yes"]
+    doors = all_doors(trees, [*(entry.applies for entry in assurances), *(proof.applies for proof in required)])
+    for assurance in assurances:
+        visited.add(doors.count)
+        if not assurance.proofs:
+            continue
+        missing = doors.fit(assurance.applies) & ~_proved(trees, assurance, required, doors)
+        if missing.any():
+            door = door_in_words(trees, doors.facts(int(np.argmax(missing))))
+            wrong = f"{int(missing.sum())} kinds of door lack a proof of “{assurance.title}”, such as: {door}."
+            mend = f"Let {' or '.join(assurance.proofs)} apply to them and be required. {assurance.why}"
+            yield Finding(book.place("assurances", assurance.id), wrong, mend)
+        yield from _wrong_people(book, assurance)
+    yield from _unspoken(book)
+
+
+def _proved(trees: Trees, assurance: Assurance, required: list[Proof], doors: Doors) -> Mask:
+    """The doors on which one of the assurance's proofs is required, [doors]."""
+    proved = np.zeros(doors.count, dtype=bool)
+    for proof in required:
+        if proof.id in assurance.proofs:
+            proved |= doors.fit(proof.applies)
+    return proved
+
+
+def _wrong_people(book: Book, assurance: Assurance) -> Iterator[Finding]:
+    for name in assurance.proofs:
+        proof = book.trees.proofs[name]
+        if assurance.only_by and proof.who not in assurance.only_by:
+            wrong = (
+                f"'{name}' may be run by: {proof.who}; “{assurance.title}” is only for: {', '.join(assurance.only_by)}."
+            )
+            yield Finding(book.place("proofs", name, "who"), wrong, assurance.why)
+
+
+def _unspoken(book: Book) -> Iterator[Finding]:
+    """Facts that decide what is to be proved and are not asked first, and devices that no assurance speaks of."""
+    trees = book.trees
+    spoken: dict[str, set[str]] = {}
+    for assurance in trees.assurances.values():
+        for fact, values in assurance.applies.items():
+            spoken.setdefault(fact, set()).update(values)
+    for fact, named in spoken.items():
+        if trees.facts[fact].first != "yes":
+            wrong = f"What has to be proved hangs on '{fact}', which is not asked at the start."
+            yield Finding(book.place("facts", fact), wrong, "Write 'first: yes'.")
+        unspoken = [value for value in trees.facts[fact].answers if value not in named]
+        if trees.facts[fact].many == "yes" and unspoken:
+            wrong = f"No assurance says what is to be proved of: {', '.join(unspoken)}."
+            mend = "Name it in one, or in one without proofs if it protects nobody."
+            yield Finding(book.place("facts", fact, "answers"), wrong, mend)

@@ -1,0 +1,212 @@
+"""Each invariant fails when it should: on trees made bad on purpose, and on a program made bad on purpose."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import msgspec
+import pytest
+
+from diagnose.calls import call as call_module
+from diagnose.calls.call import Call
+from diagnose.knowledge.checker import Book
+from diagnose.knowledge.model import Trees
+from diagnose.reasoning.walk import Way
+from diagnose.safety import walking
+from diagnose.safety.closing import courses, returned_around_proofs, small_door
+from diagnose.safety.hazards import caution_missing, not_for_this_person
+from diagnose.safety.invariant import Invariant, Visited
+from diagnose.safety.proving import proofs_incomplete
+from diagnose.safety.walking import energy_order, offered_to_whom
+from diagnose.safety.wording import dangerous_wording
+
+
+@pytest.fixture(scope="module")
+def shipped() -> Book:
+    return Book.read()
+
+
+def _wrongs(invariant: Invariant, trees: Trees, documents: Any = None) -> list[str]:
+    return [problem.wrong for problem in invariant.prove(Book(trees, documents)).violations]
+
+
+def _with(trees: Trees, kind: str, identity: str, **changes: Any) -> Trees:
+    entries = dict(getattr(trees, kind))
+    entries[identity] = msgspec.structs.replace(entries[identity], **changes)
+    return msgspec.structs.replace(trees, **{kind: entries}, digest=f"{trees.digest} {kind} {identity}")
+
+
+@pytest.mark.parametrize(
+    ("kind", "identity", "changes", "says"),
+    [
+        ("remedies", "replace-springs", {"cautions": ("lock-and-tag",)}, "lacks the caution spring-tension"),
+        ("checks", "eye-volts-far-end", {"cautions": ()}, "lacks the caution"),
+        ("checks", "splice-looks", {"cautions": ()}, "lacks the caution lock-and-tag"),
+        ("proofs", "both-limits", {"cautions": ("lock-and-tag",)}, "lacks the caution door-may-start or moving-door"),
+        ("checks", "lens-clean", {"energy": "powered, cover open"}, "electric-shock"),
+    ],
+)
+def test_a_caution_taken_away(shipped: Book, kind: str, identity: str, changes: dict[str, Any], says: str) -> None:
+    found = _wrongs(caution_missing, _with(shipped.trees, kind, identity, **changes))
+    assert any(identity in wrong and says in wrong for wrong in found), found
+
+
+def test_a_ladder_without_its_caution(shipped: Book) -> None:
+    trees = _with(shipped.trees, "access", "ladder", cautions=())
+    check = next(c for c in trees.checks.values() if c.access == "ladder" and "fall-from-height" in c.cautions)
+    bare = _with(trees, "checks", check.id, cautions=())
+    assert any(check.id in wrong and "fall-from-height" in wrong for wrong in _wrongs(caution_missing, bare))
+
+
+@pytest.mark.parametrize(
+    ("kind", "identity", "changes", "says"),
+    [
+        ("remedies", "replace-springs", {"who": "technician"}, "is for: technician"),
+        ("remedies", "replace-cables", {"energy": "off, locked and tagged"}, "is done in: off, locked and tagged"),
+        ("remedies", "reset-drum", {"who": "electrician"}, "is for: electrician"),
+        ("remedies", "oil-spring-coils", {"energy": "powered, covers on"}, "is done in: powered, covers on"),
+        ("remedies", "reset-fire-release", {"who": "technician"}, "is for: technician"),
+        ("checks", "cable-broken-wires", {"who": "anyone"}, "is for: anyone"),
+    ],
+)
+def test_work_given_to_the_wrong_person(
+    shipped: Book, kind: str, identity: str, changes: dict[str, Any], says: str
+) -> None:
+    found = _wrongs(not_for_this_person, _with(shipped.trees, kind, identity, **changes))
+    assert any(identity in wrong and says in wrong for wrong in found), found
+
+
+def test_work_put_to_a_caller(shipped: Book) -> None:
+    from diagnose.knowledge.model import Caller
+
+    trees = _with(shipped.trees, "checks", "cable-broken-wires", caller=Caller("Are any wires broken?"))
+    assert any("is put to a caller" in wrong for wrong in _wrongs(not_for_this_person, trees))
+
+
+@pytest.mark.parametrize(
+    ("kind", "identity", "changes"),
+    [
+        ("remedies", "remake-splice", {"how": "Or put a jumper across the eye's terminals and run it."}),
+        ("remedies", "replace-springs", {"how": "Wind the new spring seven turns."}),
+        ("checks", "lens-clean", {"how": "Tape over the lens and see what it does."}),
+        ("proofs", "both-limits", {"passes_when": "It closes with the eyes disabled."}),
+        ("causes", "eye-dead", {"explain": "Until it is renewed, hold off the eye."}),
+        ("symptoms", "eye-lamp-wrong", {"plain": "Bypass the eye."}),
+        ("energy", "off, locked and tagged", {"how": "Disable the edge."}),
+        ("cautions", "moving-door", {"text": "Wedge the button first."}),
+    ],
+)
+def test_a_text_that_helps_to_defeat_a_device(shipped: Book, kind: str, identity: str, changes: dict[str, Any]) -> None:
+    if identity not in getattr(shipped.trees, kind):
+        identity = next(iter(getattr(shipped.trees, kind)))
+    bad = _with(shipped.trees, kind, identity, **changes)
+    assert any(identity in wrong for wrong in _wrongs(dangerous_wording, bad))
+    reviewed = _with(bad, kind, identity, reviewed="A. Example, 4 May 2031: only tries the test")
+    assert not any(identity in wrong for wrong in _wrongs(dangerous_wording, reviewed))
+
+
+@pytest.mark.parametrize(
+    "proof",
+    [
+        "eye-blocks-closing",
+        "curtain-blocks-closing",
+        "edge-reverses",
+        "device-loss-stops-closing",
+        "reversal-at-object",
+        "closing-force",
+        "both-limits",
+        "manual-release",
+        "station-in-sight",
+        "labels-in-place",
+        "full-cycle-under-timer",
+        "interlock-stops-door",
+        "fire-door-drop",
+    ],
+)
+def test_a_proof_no_longer_required(shipped: Book, proof: str) -> None:
+    found = _wrongs(proofs_incomplete, _with(shipped.trees, "proofs", proof, required="no"))
+    assert any("kinds of door lack a proof" in wrong for wrong in found)
+
+
+def test_a_proof_required_of_some_doors_only(shipped: Book) -> None:
+    narrow = {"devices": ("photo-eye",), "drive": ("trolley", "jackshaft", "hoist", "slide")}
+    found = _wrongs(proofs_incomplete, _with(shipped.trees, "proofs", "eye-blocks-closing", applies=narrow))
+    assert len(found) == 1 and "drive: swing" in found[0]
+
+
+def test_a_drop_test_by_anybody(shipped: Book) -> None:
+    found = _wrongs(proofs_incomplete, _with(shipped.trees, "proofs", "fire-door-drop", who="technician"))
+    assert any("only for: fire-door inspector" in wrong for wrong in found)
+
+
+def test_a_fire_rating_that_is_not_asked_first(shipped: Book) -> None:
+    found = _wrongs(proofs_incomplete, _with(shipped.trees, "facts", "fire-rated", first="no"))
+    assert any("is not asked at the start" in wrong for wrong in found)
+
+
+def test_a_device_nobody_spoke_of(shipped: Book) -> None:
+    answers = (*shipped.trees.facts["devices"].answers, "air-curtain")
+    found = _wrongs(proofs_incomplete, _with(shipped.trees, "facts", "devices", answers=answers))
+    assert any("air-curtain" in wrong for wrong in found)
+
+
+def test_a_state_nobody_knows_the_way_to(shipped: Book) -> None:
+    trees = _with(shipped.trees, "energy", "door held", enter={"any": 12.0}, how="", cautions=())
+    found = _wrongs(energy_order, trees)
+    assert len(found) == 3
+
+
+def test_a_program_that_leaves_the_power_step_out(shipped: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+    def without(self: Call, kind: Any, identity: str, why: str, left: float, interval: Any, goal: str = "") -> Any:
+        return call_module.Step(kind, identity, why, 0.0, left, interval, goal or identity, kind)
+
+    monkeypatch.setattr(Call, "_step", without)
+    found = _wrongs(energy_order, shipped.trees)
+    pairs = sum(
+        step.energy not in (state, "any")
+        for step in [*shipped.trees.checks.values(), *shipped.trees.remedies.values(), *shipped.trees.proofs.values()]
+        for state in shipped.trees.energy
+    )
+    assert 0 < len(found) <= pairs and "is handed out while the door is in" in found[0]
+
+
+def test_a_program_that_forgets_who_may(shipped: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(walking, "way_to", lambda situation, check, known, may_do: Way(check, (check,)))
+    found = _wrongs(offered_to_whom, shipped.trees)
+    assert any("for a door technician, is offered to: anyone" in wrong for wrong in found)
+
+
+@pytest.mark.parametrize("fault", ["never asks", "forgets a repair", "takes a failed proof"])
+def test_a_program_that_closes_too_easily(small_trees: Trees, monkeypatch: pytest.MonkeyPatch, fault: str) -> None:
+    """Each fault alone is found, by the courses of events and by the proofs left out."""
+    from diagnose.calls import state as state_module
+    from diagnose.calls.state import CallState
+
+    if fault == "never asks":
+        monkeypatch.setattr(Call, "open_proofs", lambda self: ())
+    elif fault == "forgets a repair":
+        monkeypatch.setattr(
+            CallState,
+            "proofs",
+            property(lambda s: {i.proof: i.passed for i in s.evidence if isinstance(i, state_module.Proof)}),
+        )
+    else:
+        monkeypatch.setattr(
+            CallState,
+            "proofs",
+            property(lambda s: {i.proof: True for i in s.evidence if isinstance(i, state_module.Proof)}),
+        )
+    small = small_door(small_trees)
+    assert small is not None
+    assert next(iter(courses(small, 4, Visited())), None) is not None
+    assert _wrongs(returned_around_proofs, small_trees)
+
+
+def test_places_are_in_the_files(tmp_path: Path) -> None:
+    from tests.knowledge import overlay
+
+    book = overlay.book(tmp_path, {"remedies": {"new-bulb": {"cautions": ["electric-shock"]}}})
+    (problem,) = caution_missing.prove(book).violations
+    line = (tmp_path / "trees.yaml").read_text(encoding="utf-8").splitlines()[problem.place.line - 1]
+    assert line.strip() == "cautions:"
