@@ -50,7 +50,7 @@ def main(calls: int = 146) -> None:
 
 
 def _bare_pass(call: Call) -> float:
-    """Prior times every answered row, and the expected information of every table: the numbers alone, nothing around."""
+    """Prior times every answered row, and every table's expected information: the numbers alone, nothing around."""
     situation = call.situation
     rows = [finding.likelihood for finding in call.inference.findings]
     tables = [table.likelihood for table in situation.tables.values()]

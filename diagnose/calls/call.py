@@ -235,7 +235,7 @@ class Call:
         interval = (suggestion.interval[0] + closing, suggestion.interval[1] + closing)
         doubtful = self._worth_a_second_look(suggestion)
         if doubtful:
-            why = f"This does not fit the other answers; a slip is likelier than an unknown fault. Look again."
+            why = "This does not fit the other answers; a slip is likelier than an unknown fault. Look again."
             return self._step("check", doubtful, why, left, interval)
         if suggestion.kind == "stop":
             return Step("stop", "hand over", explain.why_stop(self.planner), 0.0, left, interval)

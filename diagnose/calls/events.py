@@ -63,7 +63,8 @@ class Answered(Event, frozen=True, kw_only=True, tag="answered"):
 
     ``value`` is the chosen answer, "could not tell", or numbers in SI (several for a series) with ``unit``, the SI
     unit they are in. ``mode``: ``new`` is what is seen now, ``again`` another look at the same thing (numbers
-    are averaged, the same word is believed more, another word replaces it), ``correction`` a better record of what was seen then.
+    are averaged, the same word is believed more, another word replaces it), ``correction`` a better record of what was
+    seen then.
     """
 
     check: str

@@ -7,6 +7,7 @@ subject, what was said here stands; the other's word is in the history, undone, 
 
 from __future__ import annotations
 
+import hashlib
 import re
 from collections import defaultdict, deque
 from collections.abc import Callable, Sequence
@@ -58,9 +59,10 @@ class Arrival:
 
 def export_call(store: Store, call_id: str) -> str:
     """The whole call as the text of one file. Raises ``StoreError``."""
-    events = store.events(call_id)
-    head = f'{{"diagnose call": {_FORM}, "id": "{call_id}", "events": [\n'
-    return head + ",\n".join(encode(event) for event in events) + "\n]}\n"
+    bodies = [encode(event) for event in store.events(call_id)]
+    checksum = _checksum([msgspec.json.decode(body) for body in bodies])
+    head = f'{{"diagnose call": {_FORM}, "id": "{call_id}", "sha256": "{checksum}", "events": [\n'
+    return head + ",\n".join(bodies) + "\n]}\n"
 
 
 def read_copy(text: str) -> Copy:
@@ -80,10 +82,17 @@ def read_copy(text: str) -> Copy:
         raise ExchangeError("The call in this file has no proper id. Export it again.")
     if not isinstance(bodies, list) or not 1 <= len(bodies) <= _MOST_EVENTS:
         raise ExchangeError("The call in this file has no events. Export it again.")
+    if written.get("sha256", "") not in ("", _checksum(bodies)):
+        raise ExchangeError("This file was changed on its way: its checksum does not fit. Export and send it again.")
     events = tuple(_event(body, number) for number, body in enumerate(bodies, start=1))
     if not isinstance(events[0], ev.Opened):
         raise ExchangeError("The call in this file does not begin with its opening. Export it again.")
     return Copy(identity, events)
+
+
+def _checksum(bodies: list[Any]) -> str:
+    """SHA-256 over the events themselves: line breaks and spaces that mail changes do not count."""
+    return hashlib.sha256(msgspec.json.encode(bodies, order="sorted")).hexdigest()
 
 
 def import_call(store: Store, copy: Copy, by: str = "") -> Arrival:

@@ -24,7 +24,16 @@ from diagnose.reasoning.belief import (
 )
 from diagnose.reasoning.compute import Computed, compute
 from diagnose.reasoning.plan import information
-from diagnose.reasoning.situation import NOVELTY, Array, Scored, Situation, Table, instrument_error, score_answer, slip_of
+from diagnose.reasoning.situation import (
+    NOVELTY,
+    Array,
+    Scored,
+    Situation,
+    Table,
+    instrument_error,
+    score_answer,
+    slip_of,
+)
 from diagnose.reasoning.walk import Known
 
 

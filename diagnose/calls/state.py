@@ -198,7 +198,9 @@ def _with_answer(evidence: tuple[Evidence, ...], event: Answered) -> tuple[Evide
     repaired_since = any(isinstance(item, Try) for item in evidence[last:])
     if event.mode != "correction" and not repaired_since:
         if event.mode == "again" and _numbers(earlier.value) and _numbers(answer.value):
-            answer = replace(answer, value=(*_tuple(earlier.value), *_tuple(answer.value)), raw=(*earlier.raw, event.raw))
+            answer = replace(
+                answer, value=(*_tuple(earlier.value), *_tuple(answer.value)), raw=(*earlier.raw, event.raw)
+            )
         elif answer.value == earlier.value:
             # Looked at again and found the same: both looks are kept, and believed more than one.
             answer = replace(answer, raw=(*earlier.raw, event.raw))

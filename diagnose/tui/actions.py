@@ -20,6 +20,7 @@ TRAIL = "answers"
 CALCULATOR = "calculator"
 REPORT = "report"
 PHONE = "phone"
+READ_OUT = "read out"
 SHEET = "sheet"
 
 PLACE_TITLES = {
@@ -31,6 +32,7 @@ PLACE_TITLES = {
     CALCULATOR: "In the calculator",
     REPORT: "In the report",
     PHONE: "On the phone",
+    READ_OUT: "At danger and complaint, on the phone",
     SHEET: "At the dispatch sheet",
 }
 
@@ -136,20 +138,39 @@ ACTIONS: tuple[Action, ...] = (
     Action(
         "meaning", "What do you mean?", "The same again in other words, to be read out.", ("f2", "m"), PHONE, "Mean?"
     ),
-    Action("language", "Another language", "Read out in the next language the trees have.", ("f3", "l"), PHONE, "Language"),
+    Action(
+        "language", "Another language", "Read out in the next language the trees have.", ("f3", "l"), PHONE, "Language"
+    ),
     Action("danger", "Danger", "Go through the signs of danger again.", ("f4", "d"), PHONE, "Danger"),
     Action("sheet", "Dispatch sheet", "Ask no more, and draw up the sheet.", ("f5", "s"), PHONE, "Sheet"),
     Action("undo", "Undo", "Take back the last thing the caller said.", ("ctrl+z", "u"), PHONE, "Undo"),
     Action("note", "Note something", "Keep what the caller said besides.", ("f9", "n"), PHONE),
+    Action("go_on", "Go on", "No to all the signs that are not ticked.", ("f5", "enter"), READ_OUT, "Go on"),
+    Action("meaning", "What do you mean?", "The same in other words, to be read out.", ("f2", "m"), READ_OUT, "Mean?"),
+    Action(
+        "language",
+        "Another language",
+        "Read out in the next language the trees have.",
+        ("f3", "l"),
+        READ_OUT,
+        "Language",
+    ),
     # --- at the dispatch sheet
-    Action("hand_over", "Hand over", "Done: the technician goes on with this call.", ("f5", "enter"), SHEET, "Hand over"),
-    Action("language", "Another language", "Read out in the next language the trees have.", ("f3", "l"), SHEET, "Language"),
     Action(
-        "save_text", "Save as text", "Write the sheet into a Markdown file.", ("m",), SHEET, "Save as text"
+        "hand_over", "Hand over", "Done: the technician goes on with this call.", ("f5", "enter"), SHEET, "Hand over"
     ),
     Action(
-        "save_page", "Save for printing", "Write the sheet into an HTML file that prints on one page.", ("h",), SHEET, "Save for printing"
+        "language", "Another language", "Read out in the next language the trees have.", ("f3", "l"), SHEET, "Language"
     ),
+    Action(
+        "save_page",
+        "Save for printing",
+        "Write the sheet into an HTML file of one page.",
+        ("h",),
+        SHEET,
+        "For printing",
+    ),
+    Action("save_text", "Save as text", "Write the sheet into a Markdown file.", ("m",), SHEET, "As text"),
     # --- everywhere
     Action("back", "Back", "Go back to where you came from; nothing is lost.", ("escape",), hint="Back"),
     Action("help", "Help", "All keys, and how to read the screens.", ("f1", "question_mark"), hint="Help"),

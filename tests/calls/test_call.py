@@ -81,7 +81,7 @@ def test_the_order_of_answers_does_not_matter(small_trees: Trees) -> None:
         forward.answer(check, text)
     for check, text in reversed(answers.items()):
         backward.answer(check, text)
-    assert dict((i.cause, pytest.approx(i.probability)) for i in forward.likely()) == {
+    assert {i.cause: pytest.approx(i.probability) for i in forward.likely()} == {
         i.cause: i.probability for i in backward.likely()
     }
 

@@ -5,6 +5,7 @@ Everything the caller is told or asked is in their language; what stands around 
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Callable, Iterable
 from functools import partial
 from typing import TYPE_CHECKING
@@ -17,15 +18,20 @@ from textual.widget import Widget
 from textual.widgets import Input, Static
 
 from diagnose.knowledge.model import COULD_NOT_TELL
-from diagnose.screening.spoken import Spoken
+from diagnose.screening.spoken import Spoken, next_language
 from diagnose.tui import actions
 from diagnose.tui.cards import KEYS, Choice
 from diagnose.tui.in_hand import InHand
 from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.page import Page
+from diagnose.tui.screens.phone_complaint import ComplaintPage
+from diagnose.tui.screens.phone_danger import DangerPage, InstructionPage
+from diagnose.tui.screens.phone_sheet import SheetPage
+from diagnose.tui.screens.phone_where import WherePage
 from diagnose.tui.text import assemble, fit, minutes, one_line, plain, stack
 from diagnose.tui.view import symptom_title
 from diagnose.tui.widgets.choices import Choices
+from diagnose.tui.widgets.instruction import alarm_lines
 from diagnose.tui.widgets.title_bar import TitleBar
 
 if TYPE_CHECKING:
@@ -65,6 +71,8 @@ class PhoneScreen(Page[None]):
         self._told: set[str] = set()
         self._turn = 0
         self._busy = True
+        # One thing at a time is put on record, the beginning of the call before all else.
+        self._recording = asyncio.Lock()
 
     def body(self) -> Iterable[Widget]:
         yield Static(id="alarm", markup=False)
@@ -78,6 +86,8 @@ class PhoneScreen(Page[None]):
     def on_mount(self) -> None:
         for name in ("#alarm", "#trouble", "#number"):
             self.query_one(name).display = False
+        if not self._language and self.desk.settings.language in self.desk.trees.languages:
+            self._language = self.desk.settings.language
         self._take_call()
 
     # --- the call ------------------------------------------------------------------------------------------
@@ -131,6 +141,10 @@ class PhoneScreen(Page[None]):
 
     async def _state_dangers(self, answers: dict[str, bool]) -> str:
         """Put down what was said of each sign; the call begins with it."""
+        async with self._recording:
+            return await self._record_dangers(answers)
+
+    async def _record_dangers(self, answers: dict[str, bool]) -> str:
         if self._in_hand is None:
             from diagnose.tui.screens.door import Stated
 
@@ -204,7 +218,7 @@ class PhoneScreen(Page[None]):
         self._told = {each.danger.id for each in raised}
         if new:
             await self.app.push_screen_wait(InstructionPage(self._language, new))
-        self.query_one("#alarm", Static).update(_alarm(raised))
+        self.query_one("#alarm", Static).update(alarm_lines(raised))
         self.query_one("#alarm").display = bool(raised)
 
     # --- asking --------------------------------------------------------------------------------------------
@@ -244,7 +258,10 @@ class PhoneScreen(Page[None]):
         spoken = self.spoken
         lines = [assemble(("READ OUT  ", "bold $text-accent"), (spoken.question(question), "bold"))]
         if self._plain:
-            lines += [Content(""), assemble(("IN OTHER WORDS  ", "bold $text-accent"), (spoken.question_plain(question), "bold"))]
+            lines += [
+                Content(""),
+                assemble(("IN OTHER WORDS  ", "bold $text-accent"), (spoken.question_plain(question), "bold")),
+            ]
         lines.append(Content(""))
         if question.many:
             lines.append(plain("Each key ticks or unticks one. Enter goes on.", "$text-muted"))
@@ -397,290 +414,18 @@ class PhoneScreen(Page[None]):
             self._leave()
 
     def _leave(self) -> None:
+        from diagnose.tui.screens.start import Start
+
         self.desk.in_hand = None
         self.dismiss(None)
+        for screen in self.app.screen_stack:
+            if isinstance(screen, Start):
+                screen.show_calls()
 
     def _say(self, sentence: str) -> None:
         line = self.query_one("#trouble", Static)
         line.update(plain(sentence))
         line.display = bool(sentence)
-
-
-class DangerPage(Page[str]):
-    """The signs of danger on one screen, asked first. Dismissed with the language, or ``None`` if nothing was said.
-
-    A key says that a sign is there, and what to do is shown at once; Enter says that the others are not.
-    """
-
-    place = actions.PHONE
-    BINDINGS = actions.bindings(actions.PHONE)
-
-    def __init__(self, language: str, there: dict[str, bool], state: Callable[[dict[str, bool]], object]) -> None:
-        super().__init__("Phone call › First: danger")
-        self._language, self._state = language, state
-        self._there = {danger for danger, is_there in there.items() if is_there}
-        self._plain = False
-
-    def body(self) -> Iterable[Widget]:
-        yield Static(id="ask", markup=False)
-        yield Choices()
-        yield Static(id="trouble", markup=False)
-        yield VerticalScroll(Static(id="read-out", markup=False), id="page", can_focus=False)
-
-    def on_mount(self) -> None:
-        self.query_one("#trouble").display = False
-        self._paint()
-        self.query_one(Choices).focus()
-
-    @property
-    def spoken(self) -> Spoken:
-        return Spoken(self.desk.trees, self._language)
-
-    def _paint(self) -> None:
-        trees, spoken = self.desk.trees, self.spoken
-        read = assemble(("READ OUT  ", "bold $text-accent"), (spoken.phrase("phone.before-all"), "bold"))
-        keys = plain("A number says yes, and shows at once what to tell them. Enter: no to all the others.", "$text-muted")
-        self.query_one("#ask", Static).update(stack([read, keys]))
-        ask = spoken.danger_plain if self._plain else spoken.danger
-        shown = [Choice(key, ask(danger), danger.id) for key, danger in zip(KEYS, trees.dangers.values(), strict=False)]
-        self.query_one(Choices).show(tuple(shown), self._there, keep=True)
-        lines: list[Content] = []
-        for danger in trees.dangers.values():
-            if danger.id in self._there:
-                lines += [instruction_block(danger.word, spoken.instruction(danger)), Content("")]
-        self.query_one("#read-out", Static).update(stack(lines))
-
-    def on_key(self, event: events.Key) -> None:
-        if event.key == "enter" and self.query_one(Choices).highlighted < 0:
-            event.stop()
-            self._go_on()
-        elif event.character and any(c.key == event.character for c in self.query_one(Choices).choices):
-            event.stop()
-            self.query_one(Choices).press(event.character)
-
-    @on(Choices.Chosen)
-    def _chosen(self, event: Choices.Chosen) -> None:
-        event.stop()
-        self._there ^= {event.choice.name}
-        self._paint()
-        self.query_one("#page", VerticalScroll).scroll_end(animate=False)
-        self._record({event.choice.name: event.choice.name in self._there})
-
-    @work(group="danger")
-    async def _record(self, answers: dict[str, bool]) -> None:
-        self._say(await self._state(answers))  # type: ignore[misc]
-
-    @work(exclusive=True, group="go on")
-    async def _go_on(self) -> None:
-        wrong = await self._state({danger: danger in self._there for danger in self.desk.trees.dangers})  # type: ignore[misc]
-        if wrong:
-            self._say(wrong)
-        else:
-            self.dismiss(self._language)
-
-    def _say(self, sentence: object) -> None:
-        line = self.query_one("#trouble", Static)
-        line.update(plain(f"✗ {sentence}" if sentence else ""))
-        line.display = bool(sentence)
-
-    def action_meaning(self) -> None:
-        self._plain = not self._plain
-        self._paint()
-
-    def action_language(self) -> None:
-        self._language = next_language(self.desk.trees.languages, self._language)
-        self._paint()
-
-    def action_danger(self) -> None:
-        """It is here already."""
-
-    def action_sheet(self) -> None:
-        self._go_on()
-
-    def action_undo(self) -> None:
-        self.action_danger()
-
-    def action_note(self) -> None:
-        self.action_danger()
-
-
-class InstructionPage(Page[bool]):
-    """A danger came up in the middle of a call: what to read out now, before anything else."""
-
-    def __init__(self, language: str, raised: Iterable[Raised]) -> None:
-        super().__init__("Phone call › DANGER: read this out now")
-        self._language, self._raised = language, tuple(raised)
-
-    def body(self) -> Iterable[Widget]:
-        from diagnose.screening.paper import raised_in_words
-
-        spoken = Spoken(self.desk.trees, self._language)
-        lines: list[Content] = []
-        for each in self._raised:
-            lines += [
-                plain(f"{each.danger.title} ({raised_in_words(self.desk.trees, each)})"),
-                instruction_block(each.danger.word, spoken.instruction(each.danger)),
-                Content(""),
-            ]
-        lines.append(plain("Enter goes on, once they have heard it and are safe."))
-        yield VerticalScroll(Static(stack(lines), markup=False), id="page")
-
-    def on_mount(self) -> None:
-        self.query_one(VerticalScroll).focus()
-
-    def on_key(self, event: events.Key) -> None:
-        if event.key == "enter":
-            event.stop()
-            self.dismiss(True)
-
-
-class WherePage(Page[bool]):
-    """Where the door is, and how to call back. All of it may stay empty."""
-
-    def __init__(self, keep: Callable[[str, str, str], object]) -> None:
-        super().__init__("Phone call › Where")
-        self._keep = keep
-
-    def body(self) -> Iterable[Widget]:
-        yield Static(plain("Site, door, and who calls. Enter goes on; each may stay empty.", "bold"), classes="line", markup=False)
-        yield Input(placeholder="site", id="site", max_length=120)
-        yield Input(placeholder="which door", id="which", max_length=120)
-        yield Input(placeholder="who calls, and the number to call back", id="caller", max_length=120)
-        problem = Static(id="problem", markup=False)
-        problem.display = False
-        yield problem
-
-    def on_mount(self) -> None:
-        self.query_one("#site", Input).focus()
-
-    @on(Input.Submitted)
-    def _entered(self, event: Input.Submitted) -> None:
-        event.stop()
-        if event.input.id == "caller":
-            self._go_on()
-        else:
-            self.focus_next()
-
-    @work(exclusive=True)
-    async def _go_on(self) -> None:
-        site, door, caller = (self.query_one(name, Input).value.strip() for name in ("#site", "#which", "#caller"))
-        wrong = await self._keep(site, door, caller)  # type: ignore[misc]
-        if wrong:
-            line = self.query_one("#problem", Static)
-            line.update(plain(f"✗ {wrong}"))
-            line.display = True
-        else:
-            self.dismiss(True)
-
-
-class SheetPage(Page[bool]):
-    """The dispatch sheet, what to tell the caller, and the end of the call. Dismissed with true once handed over."""
-
-    place = actions.SHEET
-    BINDINGS = actions.bindings(actions.SHEET)
-
-    def __init__(self, in_hand: InHand, sheet: Sheet | None, language: str) -> None:
-        super().__init__("Phone call › Dispatch sheet")
-        self._in_hand, self.sheet, self._language = in_hand, sheet, language
-
-    def body(self) -> Iterable[Widget]:
-        yield VerticalScroll(Static(id="lines", markup=False), id="page")
-        yield Static(id="told", markup=False)
-
-    def on_mount(self) -> None:
-        self.query_one("#told").display = False
-        self.query_one("#page").focus()
-        self._paint()
-
-    def show(self, sheet: Sheet | None) -> None:
-        self.sheet = sheet
-        self._paint()
-
-    def _paint(self) -> None:
-        from diagnose.screening.paper import sheet_sections
-
-        if self.sheet is None:
-            self.query_one("#lines", Static).update(plain("The sheet is being drawn up."))
-            return
-        spoken = Spoken(self.desk.trees, self._language)
-        lines: list[Content] = []
-        for heading, rows in sheet_sections(self._in_hand.call, self.sheet):
-            lines.append(plain(heading, "bold $text-accent"))
-            lines += [assemble((f"{label}  ", "bold") if label else "", text) for label, text in rows]
-        lines.append(plain("TELL THE CALLER", "bold $text-accent"))
-        lines += [assemble("· ", (spoken.preparation(each), "bold")) for each in self.sheet.ready]
-        self.query_one("#lines", Static).update(stack(lines))
-
-    def action_language(self) -> None:
-        self._language = next_language(self.desk.trees.languages, self._language)
-        self._paint()
-
-    @work(exclusive=True)
-    async def action_hand_over(self) -> None:
-        from diagnose.screening.handover import hand_over
-
-        sheet, call = self.sheet, self._in_hand.call
-        if sheet is None:
-            return
-        wrong = await self.desk.attempt(self._in_hand.saver, lambda: hand_over(call, sheet))
-        if wrong:
-            self._tell(wrong)
-        else:
-            self.dismiss(True)
-
-    def action_save_text(self) -> None:
-        from diagnose.screening.paper import markdown_sheet
-
-        if self.sheet is not None:
-            self._save("md", markdown_sheet(self._in_hand.call, self.sheet, self._in_hand.saver.call_id))
-
-    def action_save_page(self) -> None:
-        from diagnose.screening.paper import html_sheet
-
-        if self.sheet is not None:
-            self._save("html", html_sheet(self._in_hand.call, self.sheet, self._in_hand.saver.call_id))
-
-    def _save(self, ending: str, text: str) -> None:
-        from diagnose.tui.screens.report import report_folder
-
-        file = report_folder() / f"{self._in_hand.saver.call_id or 'unsaved-call'}-sheet.{ending}"
-        try:
-            file.parent.mkdir(parents=True, exist_ok=True)
-            file.write_text(text, encoding="utf-8")
-        except OSError as error:
-            self._tell(f"{file} could not be written: {error.strerror}.")
-        else:
-            self._tell(f"Saved: {file}")
-
-    def _tell(self, sentence: str) -> None:
-        line = self.query_one("#told", Static)
-        line.update(plain(sentence))
-        line.display = True
-
-
-def instruction_block(word: str, text: str) -> Content:
-    """What to read out at once, with its signal word in a block."""
-    look = "bold white on #a80000" if word == "DANGER" else "bold black on #ff8c1a"
-    return assemble((f" ▲▲▲ {word} ", look), " ", (text, "bold"))
-
-
-def standing_lines(sheet: Sheet) -> list[Content]:
-    """The sheet in three lines, while questions are still asked."""
-    from diagnose.screening.paper import crew_in_words, reach_in_words
-
-    likely = " · ".join(f"{100 * each.probability:.0f} % {one_line(each.title)}" for each in sheet.likely[:2])
-    kinds = len(sheet.load.loads)
-    return [
-        assemble(("As it stands  ", "bold"), (sheet.urgency, "bold"), f" · {'; '.join(sheet.reasons)}"),
-        assemble(f"{crew_in_words(sheet)} · from {reach_in_words(sheet)}"),
-        assemble(f"{kinds} kind{'' if kinds == 1 else 's'} of part · about {minutes(sheet.minutes.median)} · {likely}"),
-    ]
-
-
-def next_language(languages: Iterable[str], now: str) -> str:
-    """The language after ``now``; the trees' own comes after the last."""
-    order = ["", *languages]
-    return order[(order.index(now) + 1) % len(order)] if now in order else ""
 
 
 def _may_change(call: Call, question: Question) -> str:
@@ -698,15 +443,14 @@ def _may_change(call: Call, question: Question) -> str:
     return ", ".join(name.removeprefix("from ") for name in named)
 
 
-def _alarm(raised: Iterable[Raised]) -> Content:
-    """The dangers that stand, a line each."""
-    return stack(
-        assemble((f" ▲▲▲ {each.danger.word} ", "bold white on #a80000"), " ", (one_line(each.danger.title), "bold"))
-        for each in raised
-    )
+def standing_lines(sheet: Sheet) -> list[Content]:
+    """The sheet in three lines, while questions are still asked."""
+    from diagnose.screening.paper import crew_in_words, reach_in_words
 
-
-# At the end: it needs the names above.
-from diagnose.tui.screens.phone_complaint import ComplaintPage  # noqa: E402
-
-__all__ = ["ComplaintPage", "DangerPage", "InstructionPage", "PhoneScreen", "SheetPage", "WherePage"]
+    likely = " · ".join(f"{100 * each.probability:.0f} % {one_line(each.title)}" for each in sheet.likely[:2])
+    kinds = len(sheet.load.loads)
+    return [
+        assemble(("As it stands  ", "bold"), (sheet.urgency, "bold"), f" · {'; '.join(sheet.reasons)}"),
+        assemble(f"{crew_in_words(sheet)} · from {reach_in_words(sheet)}"),
+        assemble(f"{kinds} kind{'' if kinds == 1 else 's'} of part · about {minutes(sheet.minutes.median)} · {likely}"),
+    ]

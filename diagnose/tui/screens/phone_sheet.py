@@ -1,0 +1,108 @@
+"""The dispatch sheet at the end of a phone call."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+from textual import work
+from textual.containers import VerticalScroll
+from textual.widget import Widget
+from textual.widgets import Static
+
+from diagnose.screening.spoken import Spoken, next_language
+from diagnose.tui import actions
+from diagnose.tui.in_hand import InHand
+from diagnose.tui.screens.page import Page
+from diagnose.tui.text import plain
+from diagnose.tui.widgets.paragraphs import Paragraph, Paragraphs, heading, paragraph
+
+if TYPE_CHECKING:
+    from diagnose.screening.sheet import Sheet
+
+
+class SheetPage(Page[bool]):
+    """The dispatch sheet, what to tell the caller, and the end of the call. Dismissed with true once handed over."""
+
+    place = actions.SHEET
+    BINDINGS = actions.bindings(actions.SHEET)
+
+    def __init__(self, in_hand: InHand, sheet: Sheet | None, language: str) -> None:
+        super().__init__("Phone call › Dispatch sheet")
+        self._in_hand, self.sheet, self._language = in_hand, sheet, language
+
+    def body(self) -> Iterable[Widget]:
+        yield VerticalScroll(Paragraphs(id="lines"), id="page")
+        yield Static(id="told", markup=False)
+
+    def on_mount(self) -> None:
+        self.query_one("#told").display = False
+        self.query_one("#page").focus()
+        self._paint()
+
+    def show(self, sheet: Sheet | None) -> None:
+        self.sheet = sheet
+        self._paint()
+
+    def _paint(self) -> None:
+        from diagnose.screening.paper import sheet_sections
+
+        lines = self.query_one(Paragraphs)
+        if self.sheet is None:
+            lines.show([paragraph("The sheet is being drawn up.")])
+            return
+        spoken = Spoken(self.desk.trees, self._language)
+        shown: list[Paragraph] = []
+        for name, rows in sheet_sections(self._in_hand.call, self.sheet):
+            shown.append(heading(name))
+            shown += [paragraph((f"{label}  " if label else "", "bold"), text, later="   ") for label, text in rows]
+        if self.sheet.ready:
+            shown.append(heading("TELL THE CALLER"))
+            shown += [paragraph("· ", (spoken.preparation(each), "bold"), later="  ") for each in self.sheet.ready]
+        lines.show(shown)
+
+    def action_language(self) -> None:
+        self._language = next_language(self.desk.trees.languages, self._language)
+        self._paint()
+
+    @work(exclusive=True)
+    async def action_hand_over(self) -> None:
+        from diagnose.screening.handover import hand_over
+
+        sheet, call = self.sheet, self._in_hand.call
+        if sheet is None:
+            return
+        wrong = await self.desk.attempt(self._in_hand.saver, lambda: hand_over(call, sheet))
+        if wrong:
+            self._tell(wrong)
+        else:
+            self.dismiss(True)
+
+    def action_save_text(self) -> None:
+        from diagnose.screening.paper import markdown_sheet
+
+        if self.sheet is not None:
+            self._save("md", markdown_sheet(self._in_hand.call, self.sheet, self._in_hand.saver.call_id))
+
+    def action_save_page(self) -> None:
+        from diagnose.screening.paper import html_sheet
+
+        if self.sheet is not None:
+            self._save("html", html_sheet(self._in_hand.call, self.sheet, self._in_hand.saver.call_id))
+
+    def _save(self, ending: str, text: str) -> None:
+        from diagnose.tui.screens.report import report_folder
+
+        file = report_folder() / f"{self._in_hand.saver.call_id or 'unsaved-call'}-sheet.{ending}"
+        try:
+            file.parent.mkdir(parents=True, exist_ok=True)
+            file.write_text(text, encoding="utf-8")
+        except OSError as error:
+            self._tell(f"{file} could not be written: {error.strerror}.")
+        else:
+            self._tell(f"Saved: {file}")
+
+    def _tell(self, sentence: str) -> None:
+        line = self.query_one("#told", Static)
+        line.update(plain(sentence))
+        line.display = True

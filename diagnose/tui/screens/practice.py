@@ -1,0 +1,284 @@
+"""Practice, from the start: go on, what is advised, a door drawn by chance, a scenario of the list, or the record."""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Callable, Iterable
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING
+
+from textual import on, work
+from textual.widget import Widget
+from textual.widgets import Static
+
+from diagnose.tui.saver import sentence_of
+from diagnose.tui.screens.page import Page, ReadingPage
+from diagnose.tui.screens.practice_pages import ChoicePage, told_paragraphs
+from diagnose.tui.text import assemble, one_line, plain
+from diagnose.tui.widgets.pick_list import PickList, Row, heading
+
+if TYPE_CHECKING:
+    from diagnose.practice.desk import Desk, Sitting
+    from diagnose.practice.drawing import Wish
+    from diagnose.practice.progress import Advice
+    from diagnose.practice.records import Practice
+    from diagnose.practice.scenario import Level, Scenario
+
+_MOST_OPEN = 3
+
+
+class PracticeScreen(Page[None]):
+    """What to practise. Made without arguments it offers everything; the rest says what to begin with."""
+
+    def __init__(
+        self,
+        folder: str | None = None,
+        trainee: str = "",
+        scenario: str = "",
+        wish: Wish | None = None,
+        seed: int | None = None,
+        hints: bool = True,
+    ) -> None:
+        super().__init__("diagnose › Practise")
+        self._folder, self._trainee, self._scenario = folder, trainee, scenario
+        self._wish, self._seed, self._hints = wish, seed, hints
+        self.practice_desk: Desk | None = None
+        self._advice: Advice | None = None
+
+    def body(self) -> Iterable[Widget]:
+        yield PickList(hint="Type a word of a scenario, of a family, or: draw, progress, class", id="list")
+        yield Static(id="told", markup=False)
+
+    def on_mount(self) -> None:
+        self._tell("Reading the scenarios.")
+        self._open()
+
+    def on_screen_resume(self) -> None:
+        if self.practice_desk is not None:
+            self._read_record()
+
+    @work(exclusive=True, group="practice")
+    async def _open(self) -> None:
+        """The scenarios and the record, read in a thread; without a store nothing is kept, and that is said."""
+        await self.desk.store_tried.wait()
+        reading = self.run_worker(self._read, thread=True, group="practice reading", exit_on_error=False)
+        try:
+            self.practice_desk, told = await reading.wait()
+        except Exception as error:
+            self._tell(sentence_of(reading.error if isinstance(reading.error, Exception) else error))
+            return
+        self._show(told)
+        if self._scenario or self._wish is not None:
+            self._begin_wanted()
+
+    def _read(self) -> tuple[Desk, str]:
+        from diagnose.practice.desk import Desk
+        from diagnose.practice.library import load_library
+        from diagnose.practice.records import Records
+
+        desk = self.desk
+        library = load_library(desk.trees, self._folder)
+        told = "" if desk.store is not None else f"Nothing will be kept. {desk.store_problem}".strip()
+        records = Records.of(desk.store) if desk.store is not None else None
+        practice_desk = Desk(desk.trees, library, records, self._trainee or desk.settings.by or "trainee")
+        self._advice = practice_desk.advice(self._now())
+        return practice_desk, told
+
+    @work(exclusive=True, group="record")
+    async def _read_record(self) -> None:
+        def read() -> None:
+            assert self.practice_desk is not None
+            self._advice = self.practice_desk.advice(self._now())
+
+        await self.run_worker(read, thread=True, group="practice reading", exit_on_error=False).wait()
+        self._show()
+
+    def _now(self) -> datetime:
+        return self.desk.clock() if self.desk.clock is not None else datetime.now(UTC)
+
+    def _show(self, told: str | None = None) -> None:
+        """The list anew; what is told below it stays where nothing new is."""
+        from diagnose.practice.scenario import LEVELS
+
+        desk = self.practice_desk
+        assert desk is not None
+        rows: list[Row] = []
+        for practice in desk.unfinished()[:_MOST_OPEN]:
+            shown = assemble((practice.scenario.title, "bold"), f"  {_day(practice)}, {practice.id}")
+            rows.append(Row(f"resume:{practice.id}", shown, "go on open"))
+        if rows:
+            rows.insert(0, heading("LEFT OPEN: Enter goes on where it stopped", 0))
+        if self._advice is not None:
+            rows.append(heading("NEXT FOR YOU", 0))
+            name = self._advice.scenario.title
+            rows.append(Row("advice:", assemble((name, "bold"), f"  {one_line(self._advice.why)}"), "next advised"))
+        rows.append(heading("A DOOR DRAWN BY CHANCE", 0))
+        rows.append(Row("draw:", plain("Any door"), "draw chance random"))
+        rows.append(Row("wish:", plain("Say what it is to be like: family, difficulty, faults, caller"), "draw chance"))
+        for level in LEVELS:
+            fitting = [each for each in desk.library.scenarios.values() if each.level == level]
+            if fitting:
+                rows.append(heading(f"SCENARIOS, {level.upper()}", 0))
+                rows += [self._row(scenario) for scenario in fitting]
+        rows.append(heading("THE RECORD", 0))
+        rows.append(Row("progress:", plain(f"Progress of {one_line(desk.trainee)}"), "skills"))
+        rows.append(Row("class:", plain("The whole class, for a trainer"), "trainer"))
+        self.query_one(PickList).show(rows)
+        if told is not None:
+            self._tell(told)
+
+    def _row(self, scenario: Scenario) -> Row:
+        from diagnose.practice.scenario import family_of
+
+        trees = self.desk.trees
+        family = family_of(trees, scenario)
+        words = f"{scenario.id} {scenario.level} {trees.families[family].title if family in trees.families else ''}"
+        shown = assemble((scenario.title, "bold"), f"  {one_line(scenario.site)}")
+        return Row(f"scenario:{scenario.id}", shown, words)
+
+    def _tell(self, sentence: str) -> None:
+        line = self.query_one("#told", Static)
+        line.update(plain(sentence))
+        line.display = bool(sentence)
+
+    @on(PickList.Picked)
+    def _picked(self, event: PickList.Picked) -> None:
+        desk = self.practice_desk
+        kind, _, identity = event.id.partition(":")
+        if desk is None:
+            return
+        self._tell("")
+        if kind == "resume":
+            practice = next(each for each in desk.unfinished() if each.id == identity)
+            self.sit_down(lambda: desk.resume(practice), "Going on where it stopped.")
+        elif kind == "advice" and self._advice is not None:
+            self._story(self._advice.scenario, None)
+        elif kind == "draw":
+            from diagnose.practice.drawing import Wish
+
+            self._draw(Wish(), secrets.randbelow(1_000_000))
+        elif kind == "wish":
+            self._ask_wish()
+        elif kind == "scenario":
+            self._story(desk.library.scenarios[identity], None)
+        elif kind == "progress":
+            self._open_progress()
+        elif kind == "class":
+            self._open_class()
+
+    def _begin_wanted(self) -> None:
+        """What the command line asked for."""
+        desk = self.practice_desk
+        assert desk is not None
+        if self._wish is not None:
+            self._draw(self._wish, secrets.randbelow(1_000_000) if self._seed is None else self._seed)
+        elif self._scenario in desk.library.scenarios:
+            self._story(desk.library.scenarios[self._scenario], self._seed)
+        else:
+            self._tell(f"'{self._scenario}' is no scenario. Pick one of these.")
+        self._wish, self._scenario = None, ""
+
+    # --- drawing -------------------------------------------------------------------------------------------
+
+    @work(exclusive=True, group="practice")
+    async def _ask_wish(self) -> None:
+        """One question after the other; Esc at any of them leaves it."""
+        from diagnose.practice.drawing import Wish
+        from diagnose.practice.scenario import LEVELS
+
+        trees = self.desk.trees
+        families = [("", "Any family"), *((name, family.title) for name, family in trees.families.items())]
+        family = await self.app.push_screen_wait(ChoicePage("Practise › Draw", "Of which family?", families))
+        if family is None:
+            return
+        levels = [("", "Any difficulty"), *((level, level.capitalize()) for level in LEVELS)]
+        level = await self.app.push_screen_wait(ChoicePage("Practise › Draw", "How hard?", levels))
+        if level is None:
+            return
+        numbers = [("1", "One fault"), ("2", "Two faults at once")]
+        faults = await self.app.push_screen_wait(ChoicePage("Practise › Draw", "How many faults?", numbers))
+        if faults is None:
+            return
+        callers = [("", "Either"), ("no", "A caller who is right"), ("yes", "A caller who is wrong")]
+        caller = await self.app.push_screen_wait(ChoicePage("Practise › Draw", "What sort of caller?", callers))
+        if caller is None:
+            return
+        wanted: Level | None = next((each for each in LEVELS if each == level), None)
+        misleading = None if caller == "" else caller == "yes"
+        wish = Wish(family=family, level=wanted, faults=int(faults), misleading=misleading)
+        self._draw(wish, secrets.randbelow(1_000_000))
+
+    @work(exclusive=True, group="drawing")
+    async def _draw(self, wish: Wish, seed: int) -> None:
+        from diagnose.practice.drawing import draw_scenario
+
+        desk = self.practice_desk
+        assert desk is not None
+        self._tell("A door is being broken for you.")
+        drawing = self.run_worker(
+            lambda: draw_scenario(desk.trees, desk.library, seed, wish),
+            thread=True,
+            group="practice reading",
+            exit_on_error=False,
+        )
+        try:
+            scenario = await drawing.wait()
+        except Exception as error:
+            self._tell(sentence_of(drawing.error if isinstance(drawing.error, Exception) else error))
+            return
+        self._tell("")
+        self._story(scenario, seed)
+
+    # --- beginning -----------------------------------------------------------------------------------------
+
+    @work(exclusive=True, group="practice")
+    async def _story(self, scenario: Scenario, seed: int | None) -> None:
+        """The first screen of a scenario; from it one begins, with hints or without."""
+        from diagnose.practice import telling
+
+        desk = self.practice_desk
+        assert desk is not None
+        lines = telling.opening(desk.trees, scenario)
+        if scenario.id.startswith("drawn-"):
+            lines.append(telling.Told("item", f"Drawn with seed {seed}: the same seed gives the same door."))
+        ways = [("hints", "Begin; hints may be asked for, at a price"), ("none", "Begin without hints")]
+        page = ChoicePage("Practise › Before you begin", "", ways, told_paragraphs(lines), letters=True)
+        chosen = await self.app.push_screen_wait(page)
+        if chosen is not None:
+            self.sit_down(lambda: desk.begin(scenario, seed, chosen == "hints" and self._hints), "")
+
+    def sit_down(self, begin: Callable[[], Sitting], told: str) -> None:
+        """Open the practice itself."""
+        from diagnose.tui.screens.practice_run import PracticeRun
+
+        assert self.practice_desk is not None
+        try:
+            sitting = begin()
+        except Exception as error:
+            self._tell(sentence_of(error))
+            return
+        self.app.push_screen(PracticeRun(self.practice_desk, sitting, told))
+
+    # --- the record ----------------------------------------------------------------------------------------
+
+    def _open_progress(self) -> None:
+        from diagnose.practice import telling
+
+        desk = self.practice_desk
+        assert desk is not None
+        lines = telling.progress(desk.trees, desk.trainee, desk.progress(), desk.practices(), self._advice)
+        self.app.push_screen(ReadingPage("Practise › Progress", told_paragraphs(lines)))
+
+    def _open_class(self) -> None:
+        from diagnose.practice import telling
+        from diagnose.practice.trainer import class_view
+
+        desk = self.practice_desk
+        assert desk is not None
+        practices = desk.records.practices() if desk.records is not None else []
+        lines = telling.whole_class(class_view(practices))
+        self.app.push_screen(ReadingPage("Practise › The class", told_paragraphs(lines)))
+
+
+def _day(practice: Practice) -> str:
+    return practice.at.astimezone().strftime("%d %b %H:%M")

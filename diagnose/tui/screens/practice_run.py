@@ -1,0 +1,372 @@
+"""One practice: what happened so far, and what the trainee does next. The door answers as that door would."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from typing import TYPE_CHECKING, ClassVar
+
+from textual import events, on, work
+from textual.containers import VerticalScroll
+from textual.widget import Widget
+from textual.widgets import Static
+
+from diagnose.calls.report import step_cautions, title
+from diagnose.knowledge.model import Check, Proof, Remedy, Step
+from diagnose.practice import telling
+from diagnose.practice.desk import Desk, Sitting
+from diagnose.practice.session import (
+    ANY_STATE,
+    AnyAct,
+    AskFor,
+    CallIn,
+    Done,
+    Enter,
+    Finish,
+    Look,
+    Mend,
+    PracticeError,
+    Prove,
+    TakeBack,
+    TryDoor,
+)
+from diagnose.tui.cards import Choice
+from diagnose.tui.saver import sentence_of
+from diagnose.tui.screens.page import Page, ReadingPage
+from diagnose.tui.screens.practice_debrief import PracticeDebrief
+from diagnose.tui.screens.practice_pages import ChoicePage, told_paragraphs
+from diagnose.tui.screens.sentence import SentencePage
+from diagnose.tui.text import assemble, minutes, one_line, plain
+from diagnose.tui.widgets.cautions import caution_lines
+from diagnose.tui.widgets.choices import Choices
+from diagnose.tui.widgets.paragraphs import BLANK, Paragraph, Paragraphs, paragraph
+from diagnose.tui.widgets.pick_list import PickList, Row, heading
+
+if TYPE_CHECKING:
+    from diagnose.knowledge.model import Trees
+
+_WAYS = (
+    ("look", "Look or measure"),
+    ("mend", "Mend"),
+    ("try", "Try the door"),
+    ("prove", "Prove"),
+    ("state", "Change its state"),
+    ("call_in", "Have somebody come"),
+    ("found", "What you found"),
+    ("hint", "Hint"),
+    ("close", "Close the call"),
+    ("door", "The door again"),
+)
+_KEYS = "1234567890"
+_SCROLL = {"pagedown": 1, "pageup": -1}
+_LOOKS = {"hurt": "bold $text-error", "hint": "$text-accent", "note": "$text-muted"}
+
+
+class PickStep(Page[str]):
+    """Any check, remedy or proof, by search; dismissed with its id."""
+
+    def __init__(self, crumb: str, rows: Sequence[Row], hint: str) -> None:
+        super().__init__(crumb)
+        self._rows, self._hint = rows, hint
+
+    def body(self) -> Iterable[Widget]:
+        yield PickList(self._rows, hint=self._hint)
+
+    @on(PickList.Picked)
+    def _picked(self, event: PickList.Picked) -> None:
+        self.dismiss(event.id)
+
+
+class PracticeRun(Page[None]):
+    """Dismissed when its user leaves; what was done is on the disk, and is gone on with another time."""
+
+    CSS: ClassVar[str] = """
+    PracticeRun #standing { height: 1; padding: 0 1; background: $panel; }
+    PracticeRun #happened { height: 1fr; padding: 0 1; }
+    PracticeRun Choices { max-height: 9; border-top: solid $panel; }
+    """
+
+    def __init__(self, desk: Desk, sitting: Sitting, told: str = "") -> None:
+        super().__init__(f"Practise › {one_line(sitting.session.scenario.title)}")
+        self._desk, self.sitting, self._told = desk, sitting, told
+        self.session = sitting.session
+
+    def body(self) -> Iterable[Widget]:
+        yield Static(id="standing", markup=False)
+        yield VerticalScroll(Paragraphs(id="acts"), id="happened", can_focus=False)
+        yield Static(id="told", markup=False)
+        yield Choices()
+
+    def on_mount(self) -> None:
+        choices = self.query_one(Choices)
+        choices.show(tuple(Choice(key, text, name) for key, (name, text) in zip(_KEYS, _WAYS, strict=True)))
+        choices.focus(scroll_visible=False)
+        self._show(self._told)
+        if self.session.is_over:
+            self._finish()
+
+    @property
+    def trees(self) -> Trees:
+        return self.session.trees
+
+    # --- showing -------------------------------------------------------------------------------------------
+
+    def _show(self, told: str = "") -> None:
+        session = self.session
+        state = self.trees.energy[session.energy].title
+        money = f"{self.trees.costs.currency}{session.money:.0f}"
+        self.query_one("#standing", Static).update(
+            assemble((state, "bold"), f" · {session.clock:.0f} min · {money} of parts")
+        )
+        opening = told_paragraphs(telling.opening(self.trees, session.scenario))
+        acts: list[Paragraph] = []
+        for done in session.done:
+            acts += [BLANK, *_done_paragraphs(done)]
+        self.query_one("#acts", Paragraphs).show([*opening, *acts])
+        line = self.query_one("#told", Static)
+        line.update(plain(told))
+        line.display = bool(told)
+        self.call_after_refresh(self._to_the_end)
+
+    def _to_the_end(self) -> None:
+        if self.session.done:
+            self.query_one("#happened", VerticalScroll).scroll_end(animate=False)
+
+    # --- what is chosen ------------------------------------------------------------------------------------
+
+    def on_key(self, event: events.Key) -> None:
+        happened = self.query_one("#happened", VerticalScroll)
+        if event.key in _SCROLL:
+            happened.scroll_relative(y=_SCROLL[event.key] * max(happened.size.height - 1, 1), animate=False)
+            event.stop()
+        elif event.character and self.query_one(Choices).press(event.character):
+            event.stop()
+
+    @on(Choices.Chosen)
+    def _chosen(self, event: Choices.Chosen) -> None:
+        event.stop()
+        name = event.choice.name
+        doers: dict[str, Callable[[], object]] = {
+            "look": self._look,
+            "mend": self._mend,
+            "prove": self._prove,
+            "state": self._state,
+            "call_in": self._call_in,
+            "found": self._found,
+            "hint": self._hint,
+            "close": self._close,
+            "door": self._door,
+        }
+        if name == "try":
+            self._do(TryDoor())
+        else:
+            doers[name]()
+
+    def _do(self, act: AnyAct) -> None:
+        try:
+            self.session.do(act)
+        except Exception as error:
+            # Refused, or not written down: then nothing has happened.
+            self._show(sentence_of(error))
+            return
+        self._show()
+        if self.session.is_over:
+            self._finish()
+
+    @work(exclusive=True, group="practice")
+    async def _look(self) -> None:
+        rows = step_rows(self.session.checks())
+        await self._pick_and_do("Look or measure", rows, "Type a word of what you want to find out")
+
+    @work(exclusive=True, group="practice")
+    async def _mend(self) -> None:
+        rows = step_rows(self.session.remedies())
+        await self._pick_and_do("Mend", rows, "Type a word of what you want to do")
+
+    @work(exclusive=True, group="practice")
+    async def _prove(self) -> None:
+        results = self.session.call.state.proofs
+        needed = {proof.id for proof in self.session.call.needed_proofs()}
+        words = {True: "passed", False: "did not pass", None: "not done"}
+        rows: list[Row] = []
+        for proof in self.session.proofs():
+            said = words[results.get(proof.id)] if proof.id in needed else "not needed"
+            rows.append(Row(f"proof:{proof.id}", assemble((f"{said}  ", "bold"), one_line(proof.title))))
+        await self._pick_and_do("Prove", rows, "Type a word of the proof")
+
+    async def _pick_and_do(self, crumb: str, rows: Sequence[Row], hint: str) -> None:
+        """Pick a step, read its cautions and how it is done, and do it as the door stands, or leave it."""
+        picked = await self.app.push_screen_wait(PickStep(f"Practise › {crumb}", rows, hint))
+        if picked is None:
+            return
+        kind, _, identity = picked.partition(":")
+        acts: dict[str, AnyAct] = {
+            "check": Look(check=identity),
+            "remedy": Mend(remedy=identity),
+            "proof": Prove(proof=identity),
+        }
+        step = self.session.step_of_any(acts[kind])
+        while True:
+            here = self.trees.energy[self.session.energy].title
+            ways = [
+                ("do", f"Do it, as the door stands: {here}"),
+                ("state", "Change its state first"),
+                ("leave", "Leave it"),
+            ]
+            named = [self.trees.cautions[name] for name in step_cautions(self.trees, step)]
+            page = ChoicePage(
+                f"Practise › {crumb}",
+                "",
+                ways,
+                step_paragraphs(self.trees, step),
+                notice=caution_lines(named),
+                letters=True,
+            )
+            chosen = await self.app.push_screen_wait(page)
+            if chosen == "do":
+                self._do(acts[kind])
+            if chosen != "state":
+                return
+            await self._change_state()
+
+    @work(exclusive=True, group="practice")
+    async def _state(self) -> None:
+        await self._change_state()
+
+    async def _change_state(self) -> None:
+        trees = self.trees
+        states = [state for state in trees.energy.values() if state.id not in (ANY_STATE, self.session.energy)]
+        ways = [(state.id, state.title) for state in states]
+        picked = await self.app.push_screen_wait(
+            ChoicePage("Practise › State of the door", "Into which state?", ways, letters=True)
+        )
+        if picked is None:
+            return
+        state = trees.energy[picked]
+        page = ChoicePage(
+            "Practise › State of the door",
+            "",
+            [("do", f"Done: {state.title}"), ("leave", "Leave it as it is")],
+            [paragraph((state.title, "bold")), paragraph(state.how)],
+            notice=caution_lines([trees.cautions[name] for name in state.cautions]),
+            letters=True,
+        )
+        if await self.app.push_screen_wait(page) == "do":
+            self._do(Enter(energy=picked))
+
+    @work(exclusive=True, group="practice")
+    async def _call_in(self) -> None:
+        here = self.session.call.state.people
+        absent = [person for person in self.trees.people.values() if person.id not in here]
+        ways = [(person.id, f"{person.title}: {minutes(person.call_out)}") for person in absent]
+        picked = await self.app.push_screen_wait(
+            ChoicePage("Practise › Have somebody come", "Who?" if ways else "Everybody is here.", ways, letters=True)
+        )
+        if picked is not None:
+            self._do(CallIn(person=picked))
+
+    @work(exclusive=True, group="practice")
+    async def _found(self) -> None:
+        answers = self.session.call.state.answers
+        ways = []
+        for name, answer in answers.items():
+            told = " (as told)" if answer.heard == "told" else ""
+            ways.append((name, f"{one_line(self.trees.checks[name].text)} {'; '.join(answer.raw)}{told}"))
+        ask = "Enter on one of them counts it no more." if ways else "Nothing yet."
+        picked = await self.app.push_screen_wait(ChoicePage("Practise › What you found", ask, ways))
+        if picked is not None:
+            self._do(TakeBack(check=picked))
+
+    @work(exclusive=True, group="practice")
+    async def _hint(self) -> None:
+        ways = [("next", "What would be best next: 3 points"), ("likely", "The likeliest causes so far: 2 points")]
+        picked = await self.app.push_screen_wait(
+            ChoicePage("Practise › Hint", "What do you want to know?", ways, letters=True)
+        )
+        if picked is not None:
+            self._do(AskFor(about="next" if picked == "next" else "likely"))
+
+    @work(exclusive=True, group="practice")
+    async def _close(self) -> None:
+        ways = [("return", "Returned to service"), ("leave", "Left out of service, or handed over"), ("not", "Not yet")]
+        picked = await self.app.push_screen_wait(
+            ChoicePage("Practise › Close", "Close the call as:", ways, letters=True)
+        )
+        if picked == "return":
+            self._do(Finish(outcome="returned to service"))
+        elif picked == "leave":
+            ask = "Why is the door left out of service?"
+            await self.app.push_screen_wait(SentencePage("Practise › Close", ask, "The reason, then Enter", self._left))
+
+    async def _left(self, reason: str) -> str:
+        try:
+            self.session.do(Finish(outcome="left out of service", reason=reason))
+        except PracticeError as error:
+            return str(error)
+        self._show()
+        self._finish()
+        return ""
+
+    def _door(self) -> None:
+        lines = told_paragraphs(telling.opening(self.trees, self.session.scenario))
+        self.app.push_screen(ReadingPage("Practise › The door", lines))
+
+    def _finish(self) -> None:
+        self.query_one("#told", Static).update(plain("The debriefing is being worked out."))
+        self.query_one("#told", Static).display = True
+        self.query_one(Choices).show(())
+        self._debrief()
+
+    @work(exclusive=True, group="debrief")
+    async def _debrief(self) -> None:
+        working = self.run_worker(
+            lambda: self._desk.finish(self.sitting), thread=True, group="practice reading", exit_on_error=False
+        )
+        try:
+            found = await working.wait()
+        except Exception as error:
+            self._show(sentence_of(working.error if isinstance(working.error, Exception) else error))
+            return
+        await self.app.push_screen_wait(PracticeDebrief(found, self.sitting.id))
+        self.dismiss(None)
+
+
+def _done_paragraphs(done: Done) -> list[Paragraph]:
+    """An act as it went: when, and what came of it."""
+    lines = []
+    for number, line in enumerate(done.lines):
+        head = f"{done.clock:>4.0f} min  " if number == 0 else " " * 10
+        sign = "! " if line.kind == "hurt" else ""
+        lines.append(paragraph((head, "$text-muted"), (sign + line.text, _LOOKS.get(line.kind, "")), later=" " * 10))
+    return lines
+
+
+def step_rows(steps: Sequence[Check] | Sequence[Remedy]) -> list[Row]:
+    """Steps by their words, questions before readings. Which state one needs is for the trainee to know."""
+    groups: dict[str, list[Row]] = {}
+    for step in steps:
+        if isinstance(step, Check):
+            group, row = ("MEASURE" if step.is_number else "LOOK OR ASK"), Row(f"check:{step.id}", plain(step.text))
+        else:
+            group, row = "MEND", Row(f"remedy:{step.id}", plain(step.title))
+        groups.setdefault(group, []).append(row)
+    rows: list[Row] = []
+    for group in sorted(groups):
+        rows += [heading(group, 0), *sorted(groups[group], key=lambda row: row.shown.plain.casefold())]
+    return rows
+
+
+def step_paragraphs(trees: Trees, step: Step) -> list[Paragraph]:
+    """What a step is, how long it takes, who does it, with what, and how."""
+    name = step.text if isinstance(step, Check) else str(getattr(step, "title", step.id))
+    facts = [minutes(step.minutes), f"by: {title(trees, 'people', step.who)}", *step.tool]
+    if step.access in trees.access and trees.access[step.access].minutes > 0:
+        facts.append(trees.access[step.access].title)
+    lines = [paragraph((name, "bold")), paragraph((" · ".join(facts), "$text-muted"))]
+    if isinstance(step, Remedy) and step.parts:
+        parts = ", ".join(f"{count} × {title(trees, 'parts', part)}" for part, count in step.parts.items())
+        lines.append(paragraph(("Parts  ", "bold"), parts))
+    if isinstance(step, Proof):
+        lines.append(paragraph(("Passes when  ", "bold"), step.passes_when))
+    if step.how:
+        lines.append(paragraph(("How  ", "bold"), step.how))
+    return lines
