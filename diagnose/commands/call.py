@@ -1,0 +1,114 @@
+"""``diagnose call``: the phone form, on the screens or line by line."""
+
+from __future__ import annotations
+
+import sys
+from typing import TYPE_CHECKING
+
+import click
+
+if TYPE_CHECKING:
+    from diagnose.cli import Session
+    from diagnose.knowledge.model import Trees
+
+
+@click.command()
+@click.option("--plain", is_flag=True, help="Line by line, without a screen.")
+@click.option("--call", "call_id", default="", metavar="CALL", help="Go on with this call; 'last' is the last begun.")
+@click.option("--sheet", "sheet_only", is_flag=True, help="Print the dispatch sheet of --call and stop.")
+@click.option("--html", "html_file", metavar="FILE", help="Write the sheet as one HTML page that prints on one page.")
+@click.option("--markdown", "markdown_file", metavar="FILE", help="Write the sheet as Markdown; - is the screen.")
+@click.option("--site", default="", help="Where the door is.")
+@click.option("--door", default="", help="Which door it is.")
+@click.option("--by", default=None, help="Who takes the call; kept with every answer.")
+@click.option("--language", default="", metavar="NAME", help="What is read out to the caller in, such as es.")
+@click.option("--van", default="", metavar="NAME", help="Which van goes, by its id in the trees.")
+@click.option("--width", type=click.IntRange(20, 200), default=None, help="Columns to wrap at.")
+@click.pass_obj
+def call(
+    session: Session,
+    plain: bool,
+    call_id: str,
+    sheet_only: bool,
+    html_file: str | None,
+    markdown_file: str | None,
+    site: str,
+    door: str,
+    by: str | None,
+    language: str,
+    van: str,
+    width: int | None,
+) -> int:
+    """Take a phone call: danger first, a few questions a layman can answer, then the dispatch sheet.
+
+    The technician goes on with the same call at the door. Without a terminal, or with --plain, it goes line by line.
+
+    \b
+    Examples:
+      diagnose call
+      diagnose call --plain --language es
+      diagnose call --call last --sheet --html sheet.html
+    """
+    trees = session.trees
+    _check("language", language, trees)
+    _check("van", van, trees)
+    kept = session.store.find(call_id) if call_id else ""
+    if sheet_only:
+        if not kept:
+            raise click.UsageError("Say whose sheet, as in: diagnose call --call last --sheet")
+        return _print_sheet(session, kept, van, html_file, markdown_file)
+    line_by_line = plain or not (sys.stdin.isatty() and sys.stdout.isatty())
+    if not line_by_line:
+        return _on_screen(session, kept, language, van)
+    from diagnose.commands.console import Console
+    from diagnose.commands.phone_lines import PhoneLines
+
+    usual = session.settings.language if session.settings.language in trees.languages else ""
+    by = session.settings.by if by is None else by
+    lines = PhoneLines(session, Console(width or 0), by, language or usual, van)
+    call_id = lines.run(kept, site, door)
+    if call_id and (html_file or markdown_file):
+        return _print_sheet(session, call_id, van, html_file, markdown_file)
+    return 0
+
+
+def _check(what: str, wanted: str, trees: Trees) -> None:
+    from diagnose.knowledge.problems import did_you_mean
+
+    known = trees.languages if what == "language" else trees.vans
+    if wanted and wanted not in known:
+        raise click.UsageError(f"'{wanted}' is no {what} of these trees. {did_you_mean(wanted, known)}")
+
+
+def _on_screen(session: Session, kept: str, language: str, van: str) -> int:
+    from diagnose.tui import app
+    from diagnose.tui.screens.phone import PhoneScreen
+
+    session.close()
+    app.run(
+        session.trees_folder or session.settings.trees or None,
+        session.where or None,
+        session.settings,
+        lambda: PhoneScreen(kept, language, van),
+    )
+    return 0
+
+
+def _print_sheet(session: Session, call_id: str, van: str, html_file: str | None, markdown_file: str | None) -> int:
+    from diagnose.calls.call import Call
+    from diagnose.commands.report import write
+    from diagnose.screening.needs import first_van
+    from diagnose.screening.paper import html_sheet, markdown_sheet
+    from diagnose.screening.sheet import make_sheet
+
+    job = Call(session.trees, history=session.store.events(call_id))
+    if not job.situation.symptoms:
+        raise click.ClickException(
+            f"Call {call_id} has no complaint yet: 'diagnose call --call {call_id}' goes on with it."
+        )
+    sheet = make_sheet(job, first_van(session.trees, van))
+    if html_file:
+        write(html_file, html_sheet(job, sheet, call_id))
+    if markdown_file or not html_file:
+        write(markdown_file or "-", markdown_sheet(job, sheet, call_id))
+    return 0

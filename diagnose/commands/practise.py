@@ -1,0 +1,256 @@
+"""``diagnose practise``: doors broken on purpose; the debriefing again, a trainee's progress, a trainer's class."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+if TYPE_CHECKING:
+    from diagnose.cli import Session as Shell
+    from diagnose.commands.console import Console
+    from diagnose.practice.debrief import Debrief
+    from diagnose.practice.desk import Desk, Sitting
+    from diagnose.practice.drawing import Wish
+    from diagnose.practice.records import Practice
+    from diagnose.practice.scenario import Scenario
+    from diagnose.practice.telling import Told
+
+_PERSON = "trainee"
+
+
+@click.command(short_help="Practise on a door broken on purpose.")
+@click.argument("scenario", required=False, default="")
+@click.option("--seed", type=click.IntRange(0, 2**31 - 1), default=None, help="The same seed, the same door.")
+@click.option("--family", default="", help="Draw a door whose complaint is of this family.")
+@click.option("--difficulty", type=click.Choice(["easy", "medium", "hard"]), default=None, help="Draw one so hard.")
+@click.option("--faults", type=click.Choice(["1", "2"]), default=None, help="Draw one with so many faults.")
+@click.option(
+    "--misleading-caller/--honest-caller", default=None, help="Draw one whose caller is wrong, or one who is right."
+)
+@click.option("--hints/--no-hints", default=True, help="Whether hints can be asked for, at a price.")
+@click.option("--trainee", default=None, help="Who practises; by default the name in the settings.")
+@click.option("--plain", is_flag=True, help="Line by line, for a screen reader, ssh, or a script.")
+@click.option("--list", "list_all", is_flag=True, help="List the scenarios.")
+@click.option("--progress", is_flag=True, help="What you can do by now, and what to practise next.")
+@click.option("--class", "whole_class", is_flag=True, help="The trainer's view of everybody on record.")
+@click.option("--debrief", "debrief_of", default="", metavar="PRACTICE", help="A debriefing again; 'last' is the last.")
+@click.option("--export", metavar="FILE", default="", help="Write the debriefing as *.md or *.html.")
+@click.option("--scenarios", default=None, metavar="FOLDER", help="Scenarios in place of those that ship.")
+@click.option("--width", type=click.IntRange(20, 200), default=None, help="Columns to wrap at.")
+@click.pass_obj
+def practise(
+    shell: Shell,
+    scenario: str,
+    seed: int | None,
+    family: str,
+    difficulty: str | None,
+    faults: str | None,
+    misleading_caller: bool | None,
+    hints: bool,
+    trainee: str | None,
+    plain: bool,
+    list_all: bool,
+    progress: bool,
+    whole_class: bool,
+    debrief_of: str,
+    export: str,
+    scenarios: str | None,
+    width: int | None,
+) -> int:
+    """Practise on a door that is broken on purpose.
+
+    Pick a SCENARIO, or have one drawn by saying what it is to be like. On a terminal the screens open; with --plain,
+    or without a terminal, it is done line by line. Every act is on the disk when it is done, and a practice that was
+    broken off is gone on with at the next start. Exit code 1: the door was not mended, proved and returned.
+
+    \b
+    Examples:
+      diagnose practise
+      diagnose practise pennymoor-cold-store --plain
+      diagnose practise --family sensor-indicator --difficulty hard --misleading-caller --seed 7
+      diagnose practise --debrief last --export debriefing.html
+    """
+    from diagnose.commands.console import Console, EndOfInput
+    from diagnose.commands.practise_lines import PracticeLines
+    from diagnose.practice.desk import Desk
+    from diagnose.practice.drawing import Wish, draw_scenario
+    from diagnose.practice.library import load_library
+    from diagnose.practice.records import Records
+    from diagnose.practice.session import PracticeError
+
+    trees = shell.trees
+    if family and family not in trees.families:
+        from diagnose.knowledge.problems import did_you_mean
+
+        raise click.UsageError(f"'{family}' is no family of symptoms. {did_you_mean(family, trees.families)}")
+    library = load_library(trees, scenarios)
+    who = (shell.settings.by or _PERSON) if trainee is None else trainee.strip() or _PERSON
+    desk = Desk(trees, library, Records.of(shell.store), who)
+    console = Console(width or 0)
+    if list_all:
+        return _list(desk, console)
+    if progress:
+        return _progress(desk, console)
+    if whole_class:
+        return _class(desk, console)
+    if debrief_of:
+        return _debrief_again(desk, console, debrief_of, export)
+    wish = Wish(
+        family=family,
+        level=difficulty,  # type: ignore[arg-type]
+        faults=int(faults or 1),
+        misleading=misleading_caller,
+    )
+    drawn = bool(family or difficulty or faults) or misleading_caller is not None or (seed is not None and not scenario)
+    if not plain and not export and sys.stdin.isatty() and sys.stdout.isatty():
+        return _screens(shell, scenarios, who, scenario, wish if drawn else None, seed, hints)
+    try:
+        if scenario:
+            sitting = desk.begin(_named(desk, scenario), seed, hints)
+        elif drawn:
+            chosen = _fresh_seed() if seed is None else seed
+            sitting = desk.begin(draw_scenario(trees, library, chosen, wish), chosen, hints)
+        else:
+            sitting = _choose(desk, console, wish, hints)
+        found = PracticeLines(desk, sitting, console).run()
+    except EndOfInput:
+        console.say("Input ended. What was done is kept, and gone on with at the next start.")
+        return 1
+    except PracticeError as error:
+        raise click.ClickException(str(error)) from None
+    if found is None:
+        return 1
+    if export:
+        _export(found, export)
+        console.say(f"Written: {export}")
+    return 0 if found.solved else 1
+
+
+def _screens(
+    shell: Shell, folder: str | None, who: str, scenario: str, wish: Wish | None, seed: int | None, hints: bool
+) -> int:
+    from diagnose.tui.app import run
+    from diagnose.tui.screens.practice import PracticeScreen
+
+    run(
+        shell.trees_folder or shell.settings.trees or None,
+        shell.where or None,
+        shell.settings,
+        first=lambda: PracticeScreen(folder, who, scenario, wish, seed, hints),
+    )
+    return 0
+
+
+def _fresh_seed() -> int:
+    import secrets
+
+    return secrets.randbelow(1_000_000)
+
+
+def _named(desk: Desk, name: str) -> Scenario:
+    """A scenario by its name, or the start of only one."""
+    known = desk.library.scenarios
+    fitting = [name] if name in known else [each for each in known if each.startswith(name.casefold())]
+    if len(fitting) != 1:
+        from diagnose.knowledge.problems import did_you_mean
+
+        raise click.UsageError(f"'{name}' is no scenario. {did_you_mean(name, known)}")
+    return known[fitting[0]]
+
+
+def _choose(desk: Desk, console: Console, wish: Wish, hints: bool) -> Sitting:
+    """What to practise: go on, what is advised, one of the list, or one drawn."""
+    from diagnose.commands.practise_lines import pick
+    from diagnose.practice.drawing import draw_scenario
+
+    ways: list[tuple[str, Callable[[], Sitting]]] = []
+    for practice in desk.unfinished()[:3]:
+        ways.append((f"Go on with: {practice.scenario.title} ({practice.id})", _resumer(desk, practice)))
+    advice = desk.advice()
+    if advice is not None:
+        ways.append((f"{advice.scenario.title}. {advice.why}", lambda: desk.begin(advice.scenario, None, hints)))
+
+    def drawn() -> Sitting:
+        seed = _fresh_seed()
+        console.say(f"Drawn with seed {seed}.")
+        return desk.begin(draw_scenario(desk.trees, desk.library, seed, wish), seed, hints)
+
+    def listed() -> Sitting:
+        scenarios = list(desk.library.scenarios.values())
+        console.choices([f"{each.title} ({each.level})" for each in scenarios])
+        return desk.begin(scenarios[pick(console, "Which (Enter for the first):", len(scenarios)) or 0], None, hints)
+
+    ways += [("Draw a door by chance", drawn), ("Pick from the list", listed)]
+    console.choices([text for text, _ in ways])
+    return ways[pick(console, "What to practise (Enter for the first):", len(ways)) or 0][1]()
+
+
+def _resumer(desk: Desk, practice: Practice) -> Callable[[], Sitting]:
+    return lambda: desk.resume(practice)
+
+
+def say_all(console: Console, lines: list[Told]) -> None:
+    """Lines as they are told, headings with a line before them."""
+    for line in lines:
+        if line.kind == "heading":
+            console.say()
+        console.say(f"  {line.text}" if line.kind == "item" else line.text, hang=4 if line.kind == "item" else 0)
+
+
+def _export(found: Debrief, file: str) -> None:
+    from diagnose.practice.debrief import html_debrief, markdown_debrief
+
+    path = Path(file)
+    text = html_debrief(found) if path.suffix.casefold() in (".html", ".htm") else markdown_debrief(found)
+    try:
+        path.write_text(text, encoding="utf-8")
+    except OSError as error:
+        raise click.ClickException(f"{file} cannot be written: {error.strerror}.") from None
+
+
+def _debrief_again(desk: Desk, console: Console, which: str, export: str) -> int:
+    from diagnose.practice import telling
+
+    assert desk.records is not None
+    practice = desk.records.practice(which)
+    found = desk.look_back(practice)
+    if export:
+        _export(found, export)
+        console.say(f"Written: {export}")
+    else:
+        say_all(console, telling.debriefing(found))
+    return 0
+
+
+def _list(desk: Desk, console: Console) -> int:
+    best: dict[str, float] = {}
+    for practice in desk.practices():
+        if practice.result is not None:
+            name = practice.scenario.id
+            best[name] = max(best.get(name, 0.0), practice.result.score)
+    for scenario in desk.library.scenarios.values():
+        done = f", best score {best[scenario.id]:.0f}" if scenario.id in best else ""
+        console.say(f"{scenario.id}: {scenario.title} ({scenario.level}{done})", hang=2)
+    return 0
+
+
+def _progress(desk: Desk, console: Console) -> int:
+    from diagnose.practice import telling
+
+    practices = desk.practices()
+    say_all(console, telling.progress(desk.trees, desk.trainee, desk.progress(), practices, desk.advice()))
+    return 0
+
+
+def _class(desk: Desk, console: Console) -> int:
+    from diagnose.practice import telling
+    from diagnose.practice.trainer import class_view
+
+    assert desk.records is not None
+    view = class_view(desk.records.practices())
+    say_all(console, telling.whole_class(view))
+    return 0 if view.members else 1

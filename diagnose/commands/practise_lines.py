@@ -1,0 +1,277 @@
+"""Practice line by line: the same door as on the screens, over one line at a time."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import TypeVar
+
+from diagnose.calls.report import step_cautions, title
+from diagnose.commands.console import Console
+from diagnose.commands.practise import say_all
+from diagnose.knowledge.model import Check, EnergyState, Person, Remedy, Step
+from diagnose.practice import telling
+from diagnose.practice.debrief import Debrief
+from diagnose.practice.desk import Desk, Sitting
+from diagnose.practice.session import (
+    AnyAct,
+    AskFor,
+    CallIn,
+    Enter,
+    Finish,
+    Look,
+    Mend,
+    PracticeError,
+    Prove,
+    TakeBack,
+    TryDoor,
+)
+from diagnose.reasoning.plan import ANY
+
+_MOST_LISTED = 15
+Titled = TypeVar("Titled", EnergyState, Person)
+
+
+class _Stopped(Exception):
+    """The trainee leaves; the practice stays open."""
+
+
+@dataclass(frozen=True)
+class _Command:
+    do: Callable[[str], None]
+    help: str
+
+
+class PracticeLines:
+    """One practice, a line at a time. Any word that is no command is searched for among checks and remedies."""
+
+    def __init__(self, desk: Desk, sitting: Sitting, console: Console) -> None:
+        self.desk = desk
+        self.sitting = sitting
+        self.session = sitting.session
+        self.console = console
+        self._commands = {
+            "look": _Command(self._look, "'look lamp' finds checks with that word, to look at or measure"),
+            "mend": _Command(self._mend, "'mend splice' finds remedies with that word"),
+            "try": _Command(self._try, "try the door: is the complaint gone?"),
+            "prove": _Command(self._prove, "run a proof; all that the door needs must pass before it returns"),
+            "state": _Command(self._state, "bring the door into another state: power, covers, lock, held"),
+            "call": _Command(self._call, "have somebody come who may do what you may not"),
+            "found": _Command(self._found, "what you found so far; 'found 2' counts that answer no more"),
+            "door": _Command(self._door, "the door, the complaint, and what the caller said"),
+            "hint": _Command(self._hint, "what would be best next, for 3 points; 'hint likely' the suspects, for 2"),
+            "close": _Command(self._close, "end the call"),
+            "quit": _Command(self._quit, "stop here; go on at the next start"),
+            "help": _Command(self._help, "this list"),
+        }
+        self._aliases = {"measure": "look", "repair": "mend", "energy": "state", "answers": "found", "exit": "quit"}
+
+    def run(self) -> Debrief | None:
+        """Until the call is closed and debriefed; ``None`` where it was left."""
+
+        self._door("")
+        self.console.say("Type help for what can be done.")
+        while not self.session.is_over:
+            try:
+                self._command(self.console.ask(f"{self._standing()} >"))
+            except PracticeError as error:
+                self.console.say(str(error))
+            except _Stopped:
+                self.console.say("The practice stays open: 'diagnose practise' goes on with it.")
+                return None
+        found = self.desk.finish(self.sitting)
+        say_all(self.console, telling.debriefing(found))
+        if self.sitting.id:
+            again = f"diagnose practise --debrief {self.sitting.id} --export debriefing.html"
+            self.console.say(f"To keep it: {again}")
+        return found
+
+    def _standing(self) -> str:
+        session = self.session
+        state = session.trees.energy[session.energy].title
+        money = f"{session.trees.costs.currency}{session.money:.0f}"
+        return f"[{session.clock:.0f} min, {money}, {state}]"
+
+    def _command(self, typed: str) -> None:
+        word, _, rest = typed.strip().partition(" ")
+        name = self._aliases.get(word.casefold(), word.casefold())
+        if not word:
+            self.console.say("Type help for what can be done.")
+        elif name in self._commands:
+            self._commands[name].do(rest.strip())
+        else:
+            self._anything(typed.strip())
+
+    def _do(self, act: AnyAct) -> None:
+        for line in self.session.do(act).lines:
+            self.console.say(f"! {line.text}" if line.kind == "hurt" else line.text, hang=2)
+
+    # --- steps ---------------------------------------------------------------------------------------------
+
+    def _anything(self, words: str) -> None:
+        session = self.session
+        entries: list[Step] = [*session.checks(), *session.remedies()]
+        self._step(self._narrowed(entries, words))
+
+    def _look(self, words: str) -> None:
+        self._step(self._narrowed(list(self.session.checks()), words))
+
+    def _mend(self, words: str) -> None:
+        self._step(self._narrowed(list(self.session.remedies()), words))
+
+    def _prove(self, words: str) -> None:
+        results = self.session.call.state.proofs
+        said = {True: "passed", False: "did not pass", None: "not done"}
+        needed = {proof.id for proof in self.session.call.needed_proofs()}
+
+        def shown(step: Step) -> str:
+            kind = "" if step.id in needed else " (not needed)"
+            return f"{_title(step)}: {said[results.get(step.id)]}{kind}"
+
+        self._step(self._narrowed(list(self.session.proofs()), words, shown))
+
+    def _narrowed(self, entries: Sequence[Step], words: str, shown: Callable[[Step], str] | None = None) -> Step | None:
+        """One entry, by words of it and then by number; an empty line chooses none."""
+        texts = shown or _title
+        while True:
+            wanted = words.casefold().split()
+            found = [e for e in entries if all(w in f"{_title(e)} {e.id}".casefold() for w in wanted)]
+            if not found:
+                self.console.say(f"Nothing here has '{words}' in it.")
+                return None
+            if wanted and len(found) == 1:
+                return found[0]
+            listed = found[:_MOST_LISTED]
+            self.console.choices([texts(each) for each in listed])
+            if len(listed) < len(found):
+                self.console.say(f"And {len(found) - len(listed)} more: type a word of what you want to do.")
+            words = self.console.ask("Which (number, or words; Enter for none):").strip()
+            if not words:
+                return None
+            if words.isdecimal() and words.isascii() and 1 <= int(words) <= len(listed):
+                return listed[int(words) - 1]
+
+    def _step(self, step: Step | None) -> None:
+        """The cautions first; then what it is, who does it and how; then whether to do it as the door stands."""
+
+        if step is None:
+            return
+        trees, say = self.session.trees, self.console.say
+        for name in step_cautions(trees, step):
+            say(f"{trees.cautions[name].word}: {trees.cautions[name].text}")
+        say(_title(step))
+        facts = [f"{step.minutes:.0f} min", f"by: {title(trees, 'people', step.who)}", *step.tool]
+        say(", ".join(facts))
+        if step.how:
+            say(f"How: {step.how}")
+        if isinstance(step, Remedy) and step.parts:
+            parts = (f"{n} x {title(trees, 'parts', part)}" for part, n in step.parts.items())
+            say(f"Parts: {', '.join(parts)}.")
+        state = trees.energy[self.session.energy].title
+        self.console.choices([f"Do it, the door as it stands: {state}", "Leave it"])
+        if pick(self.console, "Then:", 2) == 0:
+            act: AnyAct = Prove(proof=step.id)
+            if isinstance(step, Check):
+                act = Look(check=step.id)
+            elif isinstance(step, Remedy):
+                act = Mend(remedy=step.id)
+            self._do(act)
+
+    def _try(self, _: str) -> None:
+
+        self._do(TryDoor())
+
+    def _state(self, words: str) -> None:
+
+        trees = self.session.trees
+        states = [state for state in trees.energy.values() if state.id not in (ANY, self.session.energy)]
+        fitting = _named(states, words)
+        if len(fitting) != 1:
+            self.console.choices([state.title for state in states])
+            chosen = pick(self.console, "Into which state:", len(states))
+            if chosen is None:
+                return
+            fitting = [states[chosen]]
+        state = fitting[0]
+        for name in state.cautions:
+            self.console.say(f"{trees.cautions[name].word}: {trees.cautions[name].text}")
+        if state.how:
+            self.console.say(f"How: {state.how}")
+        self._do(Enter(energy=state.id))
+
+    def _call(self, words: str) -> None:
+
+        here = self.session.call.state.people
+        people = [person for person in self.session.trees.people.values() if person.id not in here]
+        if not people:
+            self.console.say("Everybody is here.")
+            return
+        fitting = _named(people, words)
+        if len(fitting) != 1:
+            self.console.choices([f"{person.title}: {person.call_out:.0f} min" for person in people])
+            chosen = pick(self.console, "Who is to come:", len(people))
+            if chosen is None:
+                return
+            fitting = [people[chosen]]
+        self._do(CallIn(person=fitting[0].id))
+
+    def _found(self, rest: str) -> None:
+
+        answers = list(self.session.call.state.answers.values())
+        if rest.isdecimal() and 1 <= int(rest) <= len(answers):
+            self._do(TakeBack(check=answers[int(rest) - 1].check))
+            return
+        if not answers:
+            self.console.say("Nothing yet.")
+        checks = self.session.trees.checks
+        self.console.choices(
+            [f"{checks[a.check].text} {'; '.join(a.raw)}{' (as told)' if a.heard == 'told' else ''}" for a in answers]
+        )
+
+    def _door(self, _: str) -> None:
+        say_all(self.console, telling.opening(self.session.trees, self.session.scenario))
+
+    def _hint(self, rest: str) -> None:
+
+        self._do(AskFor(about="likely" if "likely".startswith(rest.casefold()) and rest else "next"))
+
+    def _close(self, _: str) -> None:
+
+        self.console.choices(["Returned to service", "Left out of service, or handed over", "Not yet"])
+        chosen = pick(self.console, "Close it as:", 3)
+        if chosen == 0:
+            self._do(Finish(outcome="returned to service"))
+        elif chosen == 1:
+            reason = self.console.ask("Why is it left out of service?").strip()
+            self._do(Finish(outcome="left out of service", reason=reason))
+
+    def _quit(self, _: str) -> None:
+        raise _Stopped
+
+    def _help(self, _: str) -> None:
+        for name, command in self._commands.items():
+            self.console.say(f"  {name}: {command.help}", hang=4)
+        self.console.say("Any other word is looked for among the checks and remedies.")
+
+
+def _title(step: Step) -> str:
+
+    return step.text if isinstance(step, Check) else str(getattr(step, "title", step.id))
+
+
+def _named(entries: Sequence[Titled], words: str) -> list[Titled]:
+    """Those whose title begins with what was typed, else those that have it in them; none where nothing was."""
+    wanted = words.casefold()
+    begin = [each for each in entries if wanted and each.title.casefold().startswith(wanted)]
+    return begin or [each for each in entries if wanted and wanted in each.title.casefold()]
+
+
+def pick(console: Console, prompt: str, count: int) -> int | None:
+    """A number of a list, from 0, asked again until it is one; an empty line chooses none."""
+    while True:
+        typed = console.ask(prompt).strip()
+        if not typed:
+            return None
+        if typed.isdecimal() and typed.isascii() and 1 <= int(typed) <= count:
+            return int(typed) - 1
+        console.say(f"Type a number from 1 to {count}, or Enter for none.")

@@ -1,0 +1,95 @@
+"""Trainees made of rules: the program's own way, and the bad habits it is compared with.
+
+A policy (``simulated.Policy``) only chooses; ``carry_through`` does what it chose as a trainee would, through a
+``Session``: brings the door into the state a step needs, fetches whoever may do it, tries the door, proves it.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from diagnose.calls.call import Call
+from diagnose.knowledge.model import Step
+from diagnose.practice.session import CallIn, Enter, Finish, Look, Mend, Prove, Session, TryDoor
+from diagnose.practice.simulated import Choice, Policy, most_telling, planned, random_order
+from diagnose.reasoning.plan import ANY
+
+# Nobody goes on for ever.
+_MOST_ACTS = 160
+
+
+def carry_through(session: Session, policy: Policy, seed: int = 0, careful: bool = True) -> Session:
+    """Play a scenario to its end. Without care, nothing is switched off and nobody is called."""
+    random = np.random.default_rng([session.seed, seed])
+    ready = _ready if careful else _hasty
+    while not session.is_over and len(session.done) < _MOST_ACTS:
+        if session.untried:
+            ready(session, session.running, "anyone")
+            session.do(TryDoor())
+        elif session.call.state.proving:
+            _prove_or_close(session, careful)
+        else:
+            choice = policy(session.call, random)
+            step = _step(session, choice)
+            if step is None:
+                break
+            ready(session, step.energy, step.who)
+            session.do(Look(check=step.id) if choice.kind == "check" else Mend(remedy=step.id))
+    if not session.is_over:
+        session.do(Finish(outcome="left out of service", reason="Handed over: no way on was found."))
+    return session
+
+
+def _step(session: Session, choice: Choice) -> Step | None:
+    if choice.kind == "check":
+        return session.trees.checks[choice.id]
+    return session.trees.remedies[choice.id] if choice.kind == "remedy" else None
+
+
+def _prove_or_close(session: Session, careful: bool) -> None:
+    missing = session.call.open_proofs()
+    if not missing:
+        session.do(Finish(outcome="returned to service"))
+        return
+    proof = missing[0]
+    # A proof is signed by whoever may, even by the hasty: without that the door never returns.
+    if proof.who not in session.call.state.people:
+        session.do(CallIn(person=proof.who))
+    _ready(session, proof.energy if careful else _powered_as(session, proof.energy), "anyone")
+    session.do(Prove(proof=proof.id))
+
+
+def _powered_as(session: Session, energy: str) -> str:
+    """The state as it stands if it has power like the one wanted, else that one."""
+    states = session.trees.energy
+    return session.energy if states[session.energy].powered == states[energy].powered else energy
+
+
+def _ready(session: Session, energy: str, who: str) -> None:
+    if who not in session.call.state.people:
+        session.do(CallIn(person=who))
+    if energy not in (ANY, session.energy):
+        session.do(Enter(energy=energy))
+
+
+def _hasty(session: Session, energy: str, who: str) -> None:
+    """Switches on where nothing can be had without power; otherwise leaves all as it is."""
+    states = session.trees.energy
+    if energy != ANY and states[energy].powered == "yes" and states[session.energy].powered == "no":
+        session.do(Enter(energy=energy))
+
+
+def part_swapper(call: Call, _: np.random.Generator) -> Choice:
+    """Fits the part that most likely helps, then the next; asks and measures nothing."""
+    repairs = call.planner.remedies
+    with_parts = [repair for repair in repairs if repair.remedy.parts]
+    best = max(with_parts or repairs, key=lambda repair: (repair.fixes, repair.remedy.id), default=None)
+    return Choice("remedy", best.remedy.id) if best is not None else Choice("hand over")
+
+
+TRAINEES: dict[str, Policy] = {
+    "planner": planned,
+    "information-greedy": most_telling,
+    "random": random_order,
+    "part-swapper": part_swapper,
+}

@@ -1,0 +1,349 @@
+"""What is said after a practice call: the path beside the best one, the score and its parts, and how belief moved.
+
+Written once as Markdown; the page of HTML is made from it and holds its drawing, and nothing outside itself. What
+comes from trees and scenarios is escaped on its way.
+"""
+
+from __future__ import annotations
+
+import html
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from diagnose import __version__
+from diagnose.calls.call import Call
+from diagnose.calls.report import escape, title
+from diagnose.practice.bots import carry_through
+from diagnose.practice.judging import WRONG_FROM, Judged, act_in_words, believed, judge
+from diagnose.practice.score import Score, Wasted, is_solved, score, wasted_parts
+from diagnose.practice.session import AskFor, CallIn, Enter, Look, Mend, Session, TakeBack, TryDoor
+from diagnose.practice.simulated import planned
+
+HABIT_TITLES = {
+    "safety": "Safety",
+    "result": "Result",
+    "order": "Order of steps",
+    "thrift": "Thrift with parts",
+    "instruments": "Reading instruments",
+}
+_BLOCKS = "▁▂▃▄▅▆▇█"
+_PLOT = "\x00plot\x00"
+NOTICE = (
+    "This was practice on a door that does not exist. At a real one local codes, the maker's instructions and licensed "
+    "practice come first."
+)
+
+
+@dataclass(frozen=True)
+class Point:
+    """How likely each true cause was held, by what the trainee knew ``minutes`` after the start."""
+
+    minutes: float
+    belief: dict[str, float]
+
+
+@dataclass(frozen=True)
+class Debrief:
+    """All that is said afterwards. ``own`` is the program's own way through the same door, act by act."""
+
+    session: Session
+    judged: tuple[Judged, ...]
+    score: Score
+    first_wrong: Judged | None
+    wasted: tuple[Wasted, ...]
+    missing_proofs: tuple[str, ...]
+    points: tuple[Point, ...]
+    own: tuple[str, ...]
+    own_minutes: float
+    solved: bool
+
+
+def debrief(session: Session, *, own: bool = True) -> Debrief:
+    """Look back on a session. ``own`` plays the same door the program's own way besides."""
+    judged = tuple(judge(session))
+    program = Session(session.trees, session.scenario, session.seed, session.consequences)
+    if own:
+        carry_through(program, planned)
+    truth = set(session.scenario.causes)
+    start = Point(0.0, believed(_opening(session), truth))
+    return Debrief(
+        session,
+        judged,
+        score(session, judged),
+        next((item for item in judged if item.is_wrong), None),
+        tuple(wasted_parts(session, judged)),
+        tuple(proof.id for proof in session.call.open_proofs()),
+        (start, *(Point(item.done.clock, dict(item.belief)) for item in judged)),
+        tuple(
+            act_in_words(session.trees, done) for done in program.done if isinstance(done.act, (Look, Mend, TryDoor))
+        ),
+        program.clock,
+        is_solved(session),
+    )
+
+
+def _opening(session: Session) -> Call:
+    return Call(session.trees, history=session.call.events[: session.opening])
+
+
+def sparkline(points: Sequence[Point], cause: str) -> str:
+    """Belief in a cause over the acts, a block for each; it ends where the cause was removed."""
+    values = [point.belief[cause] for point in points if cause in point.belief]
+    return "".join(_BLOCKS[min(int(value * len(_BLOCKS)), len(_BLOCKS) - 1)] for value in values)
+
+
+def markdown_debrief(found: Debrief) -> str:
+    return _Writer(found).text().replace(f"{_PLOT}\n", "")
+
+
+def html_debrief(found: Debrief) -> str:
+    """One page with its own style and drawing, and no script, image or link."""
+    from markdown_it import MarkdownIt
+
+    reader = MarkdownIt("commonmark", {"html": False}).enable("table")
+    reader.disable(["link", "image", "autolink", "html_inline", "html_block", "reference", "fence", "code"])
+    before, _, after = _Writer(found).text().partition(f"{_PLOT}\n")
+    body = f"{reader.render(before)}{svg_plot(found)}{reader.render(after)}"
+    name = html.escape(f"Debriefing: {found.session.scenario.title}")
+    return _PAGE.format(title=name, style=_STYLE, body=body)
+
+
+class _Writer:
+    """Each method writes one section, or nothing where there is nothing to say."""
+
+    def __init__(self, found: Debrief) -> None:
+        self.found = found
+        self.session = found.session
+        self.scenario = found.session.scenario
+        self.trees = found.session.trees
+
+    def text(self) -> str:
+        sections = (
+            self._head,
+            self._cause,
+            self._score,
+            self._first_wrong,
+            self._path,
+            self._belief,
+            self._parts,
+            self._cautions,
+            self._proofs,
+            self._own,
+            self._foot,
+        )
+        return "\n".join(line for section in sections for line in section()) + "\n"
+
+    def _head(self) -> list[str]:
+        state = self.session.call.state
+        said = f"{state.outcome.capitalize()}." if state.outcome else "Not brought to an end."
+        money = f"{self.trees.costs.currency}{self.session.money:.0f}"
+        return [
+            f"# Debriefing: {escape(self.scenario.title)}",
+            "",
+            f"{escape(self.scenario.site)}, {escape(self.scenario.door)}. {escape(said)} "
+            f"{self.session.clock:.0f} min, {escape(money)} of parts.",
+            "",
+        ]
+
+    def _cause(self) -> list[str]:
+        lines = ["## What was wrong", ""]
+        for cause in self.scenario.causes:
+            entry = self.trees.causes[cause]
+            lines.append(f"- **{escape(entry.title)}.** {escape(entry.explain)}".rstrip())
+        for item in self.found.judged:
+            if item.done.broke:
+                lines.append(f"- {escape(self.trees.causes[item.done.broke].title)}: broken on the way.")
+        lines.append("")
+        if self.scenario.teaches:
+            lines += [f"**What it teaches:** {escape(self.scenario.teaches)}", ""]
+        return lines
+
+    def _score(self) -> list[str]:
+        rows = []
+        for part in self.found.score.parts:
+            points = "not shown" if part.points is None else f"{part.points:.0f} of {part.most:.0f}"
+            rows.append((HABIT_TITLES[part.habit], points, escape("; ".join(part.lost_by)) or "nothing lost"))
+        if self.found.score.hints:
+            rows.append(("Hints", f"-{self.found.score.hints:.0f}", "their price"))
+        return [f"## Score: {self.found.score.total:.0f} of 100", "", *_table(("Part", "Points", "Lost by"), rows)]
+
+    def _first_wrong(self) -> list[str]:
+        item = self.found.first_wrong
+        if item is None:
+            return [
+                "## Where it went wrong",
+                "",
+                "Nowhere: every step was as good as the best from what was known.",
+                "",
+            ]
+        number = self.found.judged.index(item) + 1
+        lines = ["## Where it first went wrong", "", f"Step {number}: **{escape(item.text)}**", "", escape(item.fault)]
+        if item.best and item.loss >= WRONG_FROM:
+            lines += ["", f"Better from the same knowledge: **{escape(item.best)}** {escape(item.why)}"]
+        return [*lines, ""]
+
+    def _path(self) -> list[str]:
+        rows = []
+        for number, item in enumerate(self.found.judged, start=1):
+            rows.append(
+                (
+                    str(number),
+                    f"{item.done.clock:.0f}",
+                    escape(item.text),
+                    f"{item.done.minutes:.0f}",
+                    "" if item.gained is None else f"{item.gained:+.2f}",
+                    escape(item.best) if item.best else "" if _is_no_choice(item) else "the same, or as good",
+                    f"{item.loss:.0f}" if item.loss >= 0.5 else "",
+                )
+            )
+        head = ("", "At min", "Your way", "Min", "Bits", "Best from the same knowledge", "Lost min")
+        return [
+            "## Your way beside the best",
+            "",
+            "Bits: how far the finding moved belief towards what was truly wrong, and away from it where below nought. "
+            "Lost: what beginning with that step costs on the average, above the best, in minutes' worth.",
+            "",
+            *_table(head, rows),
+        ]
+
+    def _belief(self) -> list[str]:
+        lines = ["## How belief in the true cause moved", ""]
+        causes = list(dict.fromkeys(cause for point in self.found.points for cause in point.belief))
+        for cause in causes:
+            held = [point.belief[cause] for point in self.found.points if cause in point.belief]
+            lines += [
+                f"{escape(title(self.trees, 'causes', cause))}: {sparkline(self.found.points, cause)} "
+                f"from {_percent(held[0])} to {_percent(held[-1])}",
+                "",
+            ]
+        return [*lines, _PLOT]
+
+    def _parts(self) -> list[str]:
+        if not self.found.wasted:
+            return ["## Parts bought for nothing", "", "None.", ""]
+        currency = self.trees.costs.currency
+        lines = ["## Parts bought for nothing", ""]
+        for item in self.found.wasted:
+            forgiven = ": the best plan would have risked it too, it costs no points" if item.forgiven else ""
+            name = escape(self.trees.remedies[item.remedy].title)
+            lines.append(f"- {name}, {escape(currency)}{item.money:.0f}{forgiven}")
+        return [*lines, ""]
+
+    def _cautions(self) -> list[str]:
+        lines = []
+        for item in self.found.judged:
+            for each in item.done.happened:
+                lines.append(f"- Minute {item.done.clock:.0f}, {escape(item.text)}: {escape(each.told)}")
+        return ["## Cautions passed over", "", *(lines or ["None."]), ""]
+
+    def _proofs(self) -> list[str]:
+        missing = [f"- {escape(self.trees.proofs[name].title)}" for name in self.found.missing_proofs]
+        return ["## Proofs missed", "", *(missing or ["None."]), ""]
+
+    def _own(self) -> list[str]:
+        if not self.found.own:
+            return []
+        lines = [f"{number}. {escape(text)}" for number, text in enumerate(self.found.own, start=1)]
+        said = f"The same door, the program's own way: {self.found.own_minutes:.0f} min, proofs included."
+        return ["## The program's own way", "", said, "", *lines, ""]
+
+    def _foot(self) -> list[str]:
+        return ["---", "", f"{NOTICE} Made by diagnose {__version__}, seed {self.session.seed}."]
+
+
+def _is_no_choice(item: Judged) -> bool:
+    return isinstance(item.done.act, (Enter, CallIn, AskFor, TakeBack))
+
+
+def _table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> list[str]:
+    lines = [head, ["---"] * len(head), *rows]
+    return [f"| {' | '.join(cells)} |" for cells in lines] + [""]
+
+
+def _percent(share: float) -> str:
+    return "under 1 %" if share < 0.01 else "over 99 %" if share > 0.99 else f"{100 * share:.0f} %"
+
+
+# --- the drawing --------------------------------------------------------------------------------------------------
+
+_WIDE, _HIGH, _LEFT, _TOP = 640.0, 180.0, 44.0, 10.0
+_LOOKS = (("#005f9e", ""), ("#a04000", "6 3"), ("#5a5a5a", "2 3"))
+
+
+def svg_plot(found: Debrief) -> str:
+    """Belief in each true cause over the minutes, as steps: it holds until something new is known."""
+    last = max(found.points[-1].minutes, 1.0)
+
+    def x(minutes: float) -> float:
+        return _LEFT + minutes / last * _WIDE
+
+    def y(share: float) -> float:
+        return _TOP + (1 - share) * _HIGH
+
+    parts = []
+    for share in (0.0, 0.5, 1.0):
+        parts.append(f'<line x1="{_LEFT}" x2="{_LEFT + _WIDE}" y1="{y(share):.1f}" y2="{y(share):.1f}" stroke="#ccc"/>')
+        parts.append(f'<text x="{_LEFT - 6}" y="{y(share) + 4:.1f}" text-anchor="end">{100 * share:.0f} %</text>')
+    for minutes in (0.0, last / 2, last):
+        parts.append(
+            f'<text x="{x(minutes):.1f}" y="{_TOP + _HIGH + 18:.1f}" text-anchor="middle">{minutes:.0f} min</text>'
+        )
+    causes = list(dict.fromkeys(cause for point in found.points for cause in point.belief))
+    for number, cause in enumerate(causes):
+        colour, dashes = _LOOKS[number % len(_LOOKS)]
+        path, before = [], 0.0
+        for point in found.points:
+            if cause not in point.belief:
+                path.append(f"L{x(point.minutes):.1f} {y(before):.1f}")
+                break
+            if path:
+                path.append(f"L{x(point.minutes):.1f} {y(before):.1f}")
+            before = point.belief[cause]
+            path.append(f"{'L' if path else 'M'}{x(point.minutes):.1f} {y(before):.1f}")
+        parts.append(
+            f'<path d="{" ".join(path)}" fill="none" stroke="{colour}" stroke-width="2" stroke-dasharray="{dashes}"/>'
+        )
+        name = html.escape(title(found.session.trees, "causes", cause))
+        parts.append(
+            f'<text x="{_LEFT}" y="{_TOP + _HIGH + 40 + 18 * number:.1f}" fill="{colour}">'
+            f"{'- - ' if dashes else '— '}{name}</text>"
+        )
+    height = _TOP + _HIGH + 50 + 18 * max(len(causes) - 1, 0)
+    label = "Belief in the true cause over time"
+    return (
+        f'<svg viewBox="0 0 {_LEFT + _WIDE + 40:.0f} {height:.0f}" role="img" aria-label="{label}" font-size="12">\n'
+        f"<title>{label}</title>\n" + "\n".join(parts) + "\n</svg>\n"
+    )
+
+
+_STYLE = """
+:root { color-scheme: light; }
+body { font: 11pt/1.45 "Liberation Sans", Arial, Helvetica, sans-serif; color: #111; background: #fff;
+       max-width: 56rem; margin: 2rem auto; padding: 0 1rem; overflow-wrap: anywhere; }
+h1 { font-size: 1.5rem; margin-bottom: .5rem; }
+h2 { font-size: 1.15rem; border-bottom: 1px solid #888; margin: 1.6rem 0 .5rem; }
+table { border-collapse: collapse; width: 100%; font-size: .9rem; }
+th, td { text-align: left; vertical-align: top; padding: .25rem .4rem; border-bottom: 1px solid #ccc; }
+svg { width: 100%; height: auto; font-family: inherit; }
+hr { border: 0; border-top: 1px solid #888; margin-top: 2rem; }
+hr + p { font-size: .85rem; }
+@page { size: auto; margin: 16mm 14mm; }
+@media print {
+  body { font-size: 9.5pt; max-width: none; margin: 0; padding: 0; }
+  h2 { break-after: avoid; }
+  tr, li, svg { break-inside: avoid; }
+}
+"""
+_PAGE = """<!DOCTYPE html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<title>{title}</title>
+<style>{style}</style>
+</head>
+<body>
+{body}</body>
+</html>
+"""

@@ -1,0 +1,347 @@
+"""Each step of a trainee beside the best one from the same knowledge.
+
+What is judged is the choice, by what could be known when it was made, never by what luck made of it: the plan that
+the program itself would follow is asked what it costs, on the average, to begin with the step that was chosen. What
+that is above the best is the step's *loss*, in minutes' worth.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+
+from diagnose.calls.call import Call
+from diagnose.calls.events import AnyEvent
+from diagnose.calls.report import title
+from diagnose.calls.state import Answer
+from diagnose.knowledge.model import Check, Step, Trees
+from diagnose.practice.session import (
+    AskFor,
+    CallIn,
+    Done,
+    Enter,
+    Finish,
+    Look,
+    Mend,
+    Prove,
+    Session,
+    TakeBack,
+    TryDoor,
+)
+from diagnose.reasoning.plan import ANY, Candidate, Planner, Repair, Standing, Suggestion
+from diagnose.reasoning.walk import Way
+
+# Plans closer than this are as good as each other.
+_AS_GOOD = 0.5
+# A loss from which a step is called wrong.
+WRONG_FROM = 5.0
+# Information below this is none.
+_NO_BITS = 0.01
+
+
+@dataclass(frozen=True)
+class Judged:
+    """One act. ``loss`` is in minutes' worth, ``gained`` in bits about what was truly wrong (``None``: no finding).
+
+    ``best`` is the step that the plan would have taken, in words, ``why`` its reason; both empty where the act was as
+    good, or was none of choice. ``fault`` says in a sentence what was wrong with it. ``belief`` is, after it, how
+    likely each true cause was to be in the door by what the trainee knew.
+    """
+
+    done: Done
+    text: str
+    loss: float
+    gained: float | None
+    could_tell: float | None
+    best: str
+    why: str
+    fault: str
+    belief: Mapping[str, float]
+    # What the best plan cost, in minutes' worth, before this act; 0 where none was asked.
+    plan_cost: float = 0.0
+    # The best plan would have handed it over here too.
+    plan_gave_up: bool = False
+
+    @property
+    def is_wrong(self) -> bool:
+        return bool(self.fault)
+
+
+def judge(session: Session) -> list[Judged]:
+    """Every act of a session, judged."""
+    return _Judge(session).all()
+
+
+def act_in_words(trees: Trees, done: Done) -> str:
+    """What was done, in a few words."""
+    act = done.act
+    match act:
+        case Look():
+            found = "could not tell" if done.found == "?" else done.found
+            return f"{trees.checks[act.check].text} {found}"
+        case Mend():
+            return trees.remedies[act.remedy].title
+        case TryDoor():
+            result = {True: "the complaint is gone", False: "still so", None: "nothing moves"}[done.worked]
+            return f"Tried the door: {result}"
+        case Prove():
+            result = {True: "passed", False: "did not pass", None: "proved nothing"}[done.worked]
+            return f"Proof: {trees.proofs[act.proof].title}: {result}"
+        case Enter():
+            return f"Brought the door to: {title(trees, 'energy', act.energy)}"
+        case CallIn():
+            return f"Called in: {title(trees, 'people', act.person)}"
+        case TakeBack():
+            return f"Counted no more: {trees.checks[act.check].text}"
+        case AskFor():
+            return "Asked for a hint"
+        case Finish():
+            return f"Closed: {act.outcome}{f' ({act.reason})' if act.reason else ''}"
+
+
+class _Judge:
+    def __init__(self, session: Session) -> None:
+        self._session = session
+        self._trees = session.trees
+        self._truth = set(session.scenario.causes)
+        # Where the last choice ended: what was known then, and the minutes spent on the way to the next one since.
+        self._mark = session.opening
+        self._under_way = 0.0
+
+    def all(self) -> list[Judged]:
+        judged = []
+        marks = [self._session.opening, *(done.events for done in self._session.done)]
+        for done, (before, after) in zip(self._session.done, pairwise(marks), strict=True):
+            judged.append(self._one(done, before, after))
+            if isinstance(done.act, (Enter, CallIn)):
+                self._under_way += done.minutes
+            elif not isinstance(done.act, (AskFor, TakeBack)):
+                self._mark, self._under_way = after, 0.0
+            self._truth = (self._truth | ({done.broke} - {""})) - set(done.removed)
+        return judged
+
+    def _one(self, done: Done, before: int, after: int) -> Judged:
+        belief = believed(self._call(after), self._truth)
+        gained = None
+        if isinstance(done.act, Look) and self._truth:
+            gained = _bits(believed(self._call(before), self._truth), belief)
+        verdict = self._verdict(done)
+        fault = self._safety_fault(done) or (verdict.fault if verdict.loss >= WRONG_FROM else "")
+        return Judged(
+            done,
+            act_in_words(self._trees, done),
+            verdict.loss,
+            gained,
+            verdict.could_tell,
+            verdict.best,
+            verdict.why,
+            fault,
+            belief,
+            verdict.plan_cost,
+            verdict.gave_up,
+        )
+
+    def _verdict(self, done: Done) -> _Verdict:
+        call = self._call(self._mark)
+        wasted = self._wasted_on_the_way(done, call)
+        match done.act:
+            case Look() | Mend():
+                step = self._session.step_of_any(done.act)
+                anew = self._of_anew(call, step)
+                verdict = self._of_proving(step) if call.state.proving else _weigh(anew or call, step)
+            case Finish(outcome="left out of service") if self._truth and not call.state.proving:
+                verdict = _give_up(call)
+            case Prove() if not call.state.proving:
+                verdict = _Verdict(done.minutes, fault="Nothing was mended yet that could be proved.")
+            case Prove(proof=proof) if done.worked is None or proof not in {p.id for p in call.needed_proofs()}:
+                verdict = _Verdict(done.minutes, fault="It proved nothing that this door needs.")
+            case TryDoor() if done.worked is None:
+                verdict = _Verdict(done.minutes, fault="Without power nothing can be seen.")
+            case _:
+                verdict = _Verdict(0.0)
+        if wasted > _AS_GOOD:
+            more = "" if verdict.fault else "The door was brought from one state into another for nothing."
+            return verdict.more(wasted, more)
+        return verdict
+
+    def _of_proving(self, step: Step) -> _Verdict:
+        return _Verdict(step.minutes, fault="The door was waiting to be proved.")
+
+    def _of_anew(self, call: Call, step: Step) -> Call | None:
+        """For a check that was answered by hearsay or wrongly: the call as if it were not answered."""
+        if not isinstance(step, Check) or step.id not in call.state.answers:
+            return None
+        answer: Answer = call.state.answers[step.id]
+        looked = [d for d in self._session.done if isinstance(d.act, Look) and d.act.check == step.id]
+        last = next((d for d in reversed(looked) if d.events <= self._mark), None)
+        if answer.heard != "told" and (last is None or not last.false):
+            return None
+        anew = Call(self._trees, history=call.events)
+        anew.withdraw(step.id)
+        return anew
+
+    def _wasted_on_the_way(self, done: Done, call: Call) -> float:
+        """Minutes spent on changing states and calling people, beyond what this act needed of them."""
+        if isinstance(done.act, (Enter, CallIn, AskFor, TakeBack)):
+            return 0.0
+        step = self._session.step_of_any(done.act)
+        needed = 0.0
+        if step.energy not in (ANY, call.energy):
+            needed += self._trees.energy[step.energy].enter.get(call.energy, 5.0)
+        if step.who not in call.state.people:
+            needed += self._trees.people[step.who].call_out
+        return max(0.0, self._under_way - needed)
+
+    def _safety_fault(self, done: Done) -> str:
+        if done.happened:
+            return " ".join(each.told for each in done.happened)
+        if done.false:
+            return "The power was off: what was found says nothing of the door."
+        return ""
+
+    def _call(self, events: int) -> Call:
+        history: Sequence[AnyEvent] = self._session.call.events[:events]
+        return Call(self._trees, history=history)
+
+
+@dataclass(frozen=True)
+class _Verdict:
+    loss: float
+    best: str = ""
+    why: str = ""
+    fault: str = ""
+    could_tell: float | None = None
+    plan_cost: float = 0.0
+    gave_up: bool = False
+
+    def more(self, loss: float, fault: str) -> _Verdict:
+        said = self.fault or fault
+        return replace(self, loss=self.loss + loss, fault=said)
+
+
+def _weigh(call: Call, step: Step) -> _Verdict:
+    """What it costs to begin with ``step``, beside the best."""
+    planner = call.planner
+    best = planner.best()
+    goal = _goal(planner, step)
+    could_tell = goal.information if isinstance(goal, Candidate) else None
+    if _is_on_the_way(best, step) or _is_second_look(call, step):
+        return _Verdict(0.0, could_tell=could_tell, plan_cost=best.expected_cost)
+    if goal is None:
+        own = planner.scale.cost(step) + planner.scale.entry((step,)) + _money(planner, step)
+        loss = max(own, _AS_GOOD)
+    else:
+        weighing = _Weighing(planner.standing, goal)
+        loss = weighing.cost() - min(best.expected_cost, weighing.plan.first().expected_cost)
+    if loss <= _AS_GOOD:
+        return _Verdict(0.0, could_tell=could_tell, plan_cost=best.expected_cost)
+    words, why = best_in_words(call)
+    return _Verdict(loss, words, why, _fault(planner, step, goal, loss), could_tell, best.expected_cost)
+
+
+def _give_up(call: Call) -> _Verdict:
+    planner = call.planner
+    best = planner.best()
+    loss = planner.plan.costs_of_first().get(("hand over", ""), best.expected_cost) - best.expected_cost
+    if best.kind == "stop" or loss <= _AS_GOOD:
+        return _Verdict(0.0, plan_cost=best.expected_cost, gave_up=True)
+    words, why = best_in_words(call)
+    return _Verdict(loss, words, why, "There was still something worth doing.", None, best.expected_cost)
+
+
+def _is_on_the_way(best: Suggestion, step: Step) -> bool:
+    return step.id in best.way if best.kind == "check" else best.kind == "remedy" and best.id == step.id
+
+
+def _is_second_look(call: Call, step: Step) -> bool:
+    """The call itself doubts that answer, and would look again."""
+    return step.id in call.state.answers and call.next_step().goal == step.id
+
+
+def _goal(planner: Planner, step: Step) -> Candidate | Repair | None:
+    """What the plan can make of a step: the most telling check that it is part of, or the repair that it is."""
+    if not isinstance(step, Check):
+        return next((repair for repair in planner.remedies if repair.remedy.id == step.id), None)
+    found = next((c for c in planner.candidates if step.id in c.way.steps), None)
+    if found is None and step.id in planner.standing.situation.tables and step.id not in planner.standing.known:
+        found = planner._candidate(Way(step.id, (step.id,)))
+    return found if found is not None and found.information > _NO_BITS else None
+
+
+class _Weighing(Planner):
+    """The plan made with one more step in it, so that this can be compared with the best."""
+
+    def __init__(self, standing: Standing, goal: Candidate | Repair) -> None:
+        super().__init__(standing)
+        self._named = goal
+
+    def cost(self) -> float:
+        """What it costs on the average to begin with the step."""
+        if isinstance(self._named, Candidate):
+            return self.plan.cost_of_first("question", self._named.way.goal)
+        return self.plan.cost_of_first("action", self._named.remedy.id)
+
+    def _short_candidates(self, repairs: Sequence[Repair]) -> list[Candidate]:
+        short = super()._short_candidates(repairs)
+        named = self._named
+        if not isinstance(named, Candidate) or any(c.way.goal == named.way.goal for c in short):
+            return short
+        return [*short[:-1], named]
+
+    def _short_actions(self) -> list[Repair]:
+        short = super()._short_actions()
+        named = self._named
+        if not isinstance(named, Repair) or any(r.remedy.id == named.remedy.id for r in short):
+            return short
+        return [*short[:-1], named]
+
+
+def _fault(planner: Planner, step: Step, goal: Candidate | Repair | None, loss: float) -> str:
+    more = f"It costs about {loss:.0f} min more on the average than the best step."
+    if isinstance(goal, Repair):
+        money = sum(planner.trees.parts[part].price * n for part, n in goal.remedy.parts.items())
+        price = f" and {planner.trees.costs.currency}{money:.0f}" if money else ""
+        chance = _percent(goal.fixes)
+        return f"It could end the trouble with a chance of {chance}, for {step.minutes:.0f} min{price}. {more}"
+    if goal is not None:
+        return f"It was expected to tell {goal.information:.2f} bits, in {goal.minutes + goal.entry:.0f} min. {more}"
+    if isinstance(step, Check):
+        return f"By what was known then it could tell nothing about the cause. {more}"
+    return f"It removes nothing that was suspected then. {more}"
+
+
+def best_in_words(call: Call) -> tuple[str, str]:
+    """What would be done next, and why; a change of state is passed over for what it is made for."""
+    step, trees = call.next_step(), call.trees
+    kind, name = (step.goal_kind, step.goal) if step.kind == "energy" else (step.kind, step.id)
+    why = step.why.removeprefix("The next step is done in this state. ")
+    if kind == "check":
+        return trees.checks[name].text, why
+    if kind == "remedy":
+        return trees.remedies[name].title, why
+    return f"Prove: {trees.proofs[name].title}" if kind == "proof" else name.capitalize(), why
+
+
+def _money(planner: Planner, step: Step) -> float:
+    parts: Mapping[str, int] = getattr(step, "parts", {})
+    return sum(planner.trees.parts[part].price * n for part, n in parts.items()) / planner.trees.costs.money_per_minute
+
+
+def believed(call: Call, causes: set[str]) -> dict[str, float]:
+    """How likely each of ``causes`` is to be in the door, by what the call knows."""
+    present = call.inference.belief.causes()
+    names = call.inference.situation.causes
+    return {cause: float(present[names.index(cause)]) if cause in names else 0.0 for cause in sorted(causes)}
+
+
+def _bits(before: Mapping[str, float], after: Mapping[str, float]) -> float:
+    """Bits by which belief in the true causes grew, on the average of them."""
+    moved = [np.log2(max(after[cause], 1e-9) / max(before[cause], 1e-9)) for cause in before]
+    return float(np.mean(moved)) if moved else 0.0
+
+
+def _percent(chance: float) -> str:
+    return "under 1 %" if chance < 0.01 else f"{100 * chance:.0f} %"

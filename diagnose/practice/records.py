@@ -1,0 +1,260 @@
+"""What trainees did, kept beside the calls: every act on the disk before it counts, and what came of each practice.
+
+The tables are practice's own, in the same store, with shapes of their own that are brought forward in order. An act
+is a line; a practice that was broken off is played again from its acts, and so goes on where it stopped.
+"""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+import msgspec
+import sqlalchemy as sql
+
+from diagnose.calls.migrations import Migration
+from diagnose.calls.store import Store, StoreError
+from diagnose.practice.scenario import Scenario
+from diagnose.practice.session import AnyAct
+
+SHAPES = (
+    Migration(
+        "practices, their acts, and what came of them",
+        (
+            "CREATE TABLE practice (id VARCHAR(40) NOT NULL PRIMARY KEY, trainee TEXT NOT NULL, "
+            "trainee_folded TEXT NOT NULL, scenario TEXT NOT NULL, scenario_id VARCHAR(200) NOT NULL, "
+            "seed INTEGER NOT NULL, hints INTEGER NOT NULL, digest VARCHAR(80) NOT NULL, "
+            "begun_at VARCHAR(40) NOT NULL, result TEXT)",
+            "CREATE TABLE practice_act (practice_id VARCHAR(40) NOT NULL REFERENCES practice (id), "
+            "sequence INTEGER NOT NULL, body TEXT NOT NULL, PRIMARY KEY (practice_id, sequence))",
+            "CREATE INDEX practice_trainee ON practice (trainee_folded, begun_at)",
+        ),
+    ),
+)
+
+_tables = sql.MetaData()
+_practice = sql.Table(
+    "practice",
+    _tables,
+    sql.Column("id", sql.String(40), primary_key=True),
+    sql.Column("trainee", sql.Text, nullable=False),
+    sql.Column("trainee_folded", sql.Text, nullable=False),
+    # The whole scenario: a drawn one stands in no file, and one in a file may change.
+    sql.Column("scenario", sql.Text, nullable=False),
+    sql.Column("scenario_id", sql.String(200), nullable=False),
+    sql.Column("seed", sql.Integer, nullable=False),
+    sql.Column("hints", sql.Integer, nullable=False),
+    sql.Column("digest", sql.String(80), nullable=False),
+    sql.Column("begun_at", sql.String(40), nullable=False),
+    sql.Column("result", sql.Text),
+)
+_act = sql.Table(
+    "practice_act",
+    _tables,
+    sql.Column("practice_id", sql.String(40), primary_key=True),
+    sql.Column("sequence", sql.Integer, primary_key=True),
+    sql.Column("body", sql.Text, nullable=False),
+)
+_shape = sql.Table(
+    "practice_shape",
+    _tables,
+    sql.Column("number", sql.Integer, primary_key=True),
+    sql.Column("name", sql.String(200), nullable=False),
+)
+
+
+class WrongTurn(msgspec.Struct, frozen=True, kw_only=True):
+    """The first step that went wrong: what was done, and what would have been better."""
+
+    did: str
+    better: str
+    loss: float = 0.0
+
+
+class Result(msgspec.Struct, frozen=True, kw_only=True):
+    """What came of a finished practice. ``habits`` are shares of their points, those left out that were not shown."""
+
+    score: float
+    solved: bool
+    minutes: float
+    money: float
+    family: str
+    level: str
+    habits: dict[str, float] = {}
+    hints: float = 0.0
+    wrong_turn: WrongTurn | None = None
+
+
+@dataclass(frozen=True)
+class Practice:
+    """One practice on record. ``result`` is ``None`` while it is not finished."""
+
+    id: str
+    trainee: str
+    scenario: Scenario
+    seed: int
+    hints: bool
+    digest: str
+    begun_at: str
+    result: Result | None
+
+    @property
+    def at(self) -> datetime:
+        return datetime.fromisoformat(self.begun_at)
+
+
+class Records(Store):
+    """A store's practices. Made of an open store with ``Records.of``; closing it is the store's business."""
+
+    @classmethod
+    def of(cls, store: Store) -> Records:
+        """The practices of a store, its tables brought to the present shape. Raises ``StoreError``."""
+        records = cls(store._engine, store.where)
+        with records._plainly():
+            records._bring_forward()
+        return records
+
+    def begin_practice(
+        self,
+        trainee: str,
+        scenario: Scenario,
+        seed: int,
+        hints: bool,
+        digest: str,
+        now: datetime | None = None,
+    ) -> str:
+        """A new practice's id, on the disk."""
+        moment = now or datetime.now(UTC)
+        row = {
+            "id": f"{moment.date().isoformat()}-p{secrets.token_hex(3)}",
+            "trainee": _sound(trainee),
+            "trainee_folded": _sound(trainee).casefold(),
+            "scenario": msgspec.json.encode(scenario).decode(),
+            "scenario_id": scenario.id,
+            "seed": seed,
+            "hints": int(hints),
+            "digest": digest,
+            "begun_at": moment.astimezone(UTC).isoformat(timespec="seconds"),
+            "result": None,
+        }
+        with self._plainly(), self._writing() as connection:
+            connection.execute(_practice.insert().values(row))
+        return str(row["id"])
+
+    def act_recorder(self, practice_id: str) -> Callable[[AnyAct], None]:
+        """What a ``Session`` is given to write its acts with."""
+        sequence = len(self.acts(practice_id))
+
+        def record(act: AnyAct) -> None:
+            nonlocal sequence
+            try:
+                body = msgspec.json.encode(act).decode()
+            except UnicodeEncodeError:
+                raise StoreError("This text holds characters that cannot be written down. Type it again.") from None
+            row = {"practice_id": practice_id, "sequence": sequence + 1, "body": body}
+            try:
+                with self._plainly(), self._writing() as connection:
+                    connection.execute(_act.insert().values(row))
+            except Exception as error:
+                if len(self.acts(practice_id)) > sequence:
+                    raise StoreError(f"Practice {practice_id} went on elsewhere. Open it again to go on.") from None
+                raise error
+            sequence += 1
+
+        return record
+
+    def acts(self, practice_id: str) -> list[AnyAct]:
+        """What was done in a practice, in order. Raises ``StoreError`` for what this program cannot read."""
+        query = sql.select(_act.c.body).where(_act.c.practice_id == practice_id).order_by(_act.c.sequence)
+        with self._plainly(), self._engine.connect() as connection:
+            bodies = list(connection.execute(query).scalars())
+        try:
+            return [msgspec.json.decode(body, type=AnyAct) for body in bodies]
+        except msgspec.MsgspecError:
+            raise StoreError(f"Practice {practice_id} is damaged, or newer than this program.") from None
+
+    def finish(self, practice_id: str, result: Result) -> None:
+        """Keep what came of a practice."""
+        change = _practice.update().where(_practice.c.id == practice_id)
+        with self._plainly(), self._writing() as connection:
+            connection.execute(change.values(result=msgspec.json.encode(result).decode()))
+
+    def practices(self, trainee: str | None = None) -> list[Practice]:
+        """Practices in the order they were begun, those of one trainee or of all; what cannot be read is left out."""
+        query = sql.select(_practice).order_by(_practice.c.begun_at, _practice.c.id)
+        if trainee is not None:
+            query = query.where(_practice.c.trainee_folded == _sound(trainee).casefold())
+        with self._plainly(), self._engine.connect() as connection:
+            rows = list(connection.execute(query).mappings())
+        return [practice for row in rows if (practice := _as_practice(row)) is not None]
+
+    def practice(self, text: str) -> Practice:
+        """The one practice whose id begins or ends so; ``last`` is the one last begun. Raises ``StoreError``."""
+        known = self.practices()
+        wanted = text.strip().casefold()
+        if wanted == "last" and known:
+            return known[-1]
+        fitting = [each for each in known if wanted and (each.id.startswith(wanted) or each.id.endswith(wanted))]
+        if len(fitting) == 1:
+            return fitting[0]
+        if fitting:
+            raise StoreError(f"'{text}' could be any of: {', '.join(each.id for each in fitting[-6:])}. Type more.")
+        raise StoreError(f"There is no practice '{text}' in {self.where}. 'diagnose practise --progress' lists yours.")
+
+    # --- inside --------------------------------------------------------------------------------------------
+
+    def _bring_forward(self) -> None:
+        """Make the shapes that are not there yet, each in a transaction of its own, under the write lock."""
+        for number, shape in enumerate(SHAPES, start=1):
+            if number <= self._shapes():
+                continue
+            with self._once(), self._engine.connect().execution_options(writes=True) as connection, connection.begin():
+                if number == 1:
+                    _shape.create(connection, checkfirst=True)
+                if number > len(list(connection.execute(sql.select(_shape.c.number)))):
+                    for statement in shape.statements:
+                        connection.execute(sql.text(statement))
+                    connection.execute(_shape.insert().values(number=number, name=shape.name))
+
+    def _shapes(self) -> int:
+        with self._engine.connect() as connection:
+            if not sql.inspect(connection).has_table(_shape.name):
+                return 0
+            names = list(connection.execute(sql.select(_shape.c.name).order_by(_shape.c.number)).scalars())
+        if names != [shape.name for shape in SHAPES][: len(names)]:
+            raise StoreError(f"The practices in {self.where} were written by a newer program. Update this one.")
+        return len(names)
+
+    @contextmanager
+    def _once(self) -> Iterator[None]:
+        """Two programs may do so at once: the slower one's step is there already."""
+        before = self._shapes()
+        try:
+            yield
+        except sql.exc.SQLAlchemyError:
+            if self._shapes() == before:
+                raise
+
+
+def _as_practice(row: sql.RowMapping) -> Practice | None:
+    try:
+        return Practice(
+            row["id"],
+            row["trainee"],
+            msgspec.json.decode(row["scenario"], type=Scenario),
+            row["seed"],
+            bool(row["hints"]),
+            row["digest"],
+            row["begun_at"],
+            msgspec.json.decode(row["result"], type=Result) if row["result"] else None,
+        )
+    except msgspec.MsgspecError:
+        return None
+
+
+def _sound(text: str) -> str:
+    """A name as it can be written down."""
+    return " ".join(text.replace("\0", "").encode("utf-8", "replace").decode("utf-8").split())

@@ -1,0 +1,159 @@
+"""A score out of a hundred, every part of which is shown with what it was lost by.
+
+The parts are the trade's habits: hurting nobody, a door that is mended and proved, the right order, no part bought
+for nothing, readings that mean something. What a hint costs is taken off at the end. All weights are estimates.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from diagnose.knowledge.model import Check
+from diagnose.practice.judging import Judged
+from diagnose.practice.session import HINT_PRICE, AskFor, Finish, Look, Mend, Session
+
+HABITS = ("safety", "result", "order", "thrift", "instruments")
+MOST = {"safety": 30.0, "result": 20.0, "order": 25.0, "thrift": 15.0, "instruments": 10.0}
+# What acting against a caution costs, by its signal word.
+CAUTION_POINTS = {"DANGER": 12.0, "WARNING": 6.0, "CAUTION": 3.0, "NOTICE": 1.0}
+# Half of the order is lost by choices that cost as much as this share of the whole job, and at least so many minutes.
+_HALF_SHARE, _HALF_LEAST = 0.5, 30.0
+# Half of the thrift is lost by this much money for nothing.
+_HALF_MONEY = 60.0
+_MENDED_UNPROVED, _SAFE_UNMENDED = 12.0, 5.0
+# A part fitted without result is nobody's fault where the best plan would have risked it too.
+_FORGIVEN_LOSS = 1.0
+
+
+@dataclass(frozen=True)
+class Part:
+    """One habit's points of ``most``, and in words what was lost by. ``points`` is ``None`` where it was not shown."""
+
+    habit: str
+    points: float | None
+    most: float
+    lost_by: tuple[str, ...] = ()
+
+    @property
+    def share(self) -> float | None:
+        return None if self.points is None else self.points / self.most
+
+
+@dataclass(frozen=True)
+class Wasted:
+    """Parts fitted for nothing. ``forgiven`` where the best plan would have tried them too."""
+
+    remedy: str
+    money: float
+    forgiven: bool
+
+
+@dataclass(frozen=True)
+class Score:
+    """``total`` is 0 to 100: the points of the parts that were shown, scaled, less ``hints``."""
+
+    parts: tuple[Part, ...]
+    hints: float
+    total: float
+
+
+def score(session: Session, judged: Sequence[Judged]) -> Score:
+    """The score of a finished session."""
+    parts = (
+        _safety(judged),
+        _result(session, judged),
+        _order(judged),
+        _thrift(session, judged),
+        _instruments(session, judged),
+    )
+    hints = sum(HINT_PRICE[item.done.act.about] for item in judged if isinstance(item.done.act, AskFor))
+    shown = [part for part in parts if part.points is not None]
+    share = sum(part.points or 0.0 for part in shown) / sum(part.most for part in shown)
+    return Score(parts, hints, max(0.0, 100.0 * share - hints))
+
+
+def wasted_parts(session: Session, judged: Sequence[Judged]) -> list[Wasted]:
+    """Parts that were fitted and removed no fault."""
+    found = []
+    for item in judged:
+        act = item.done.act
+        if not isinstance(act, Mend) or item.done.removed:
+            continue
+        parts = session.trees.remedies[act.remedy].parts
+        money = sum(session.trees.parts[part].price * count for part, count in parts.items())
+        if money:
+            found.append(Wasted(act.remedy, money, item.loss < _FORGIVEN_LOSS and not item.done.ruined))
+    return found
+
+
+def _safety(judged: Sequence[Judged]) -> Part:
+    lost, words = 0.0, []
+    for item in judged:
+        for each in item.done.happened:
+            points = CAUTION_POINTS[each.word]
+            lost += points
+            name = each.mishap.title if each.mishap else each.told.partition(".")[0]
+            words.append(f"{each.word} {name} (-{points:.0f})")
+    return Part("safety", max(0.0, MOST["safety"] - lost), MOST["safety"], tuple(words))
+
+
+def _result(session: Session, judged: Sequence[Judged]) -> Part:
+    most = MOST["result"]
+    outcome = session.call.state.outcome
+    if outcome is None:
+        return Part("result", 0.0, most, ("the call was not brought to an end",))
+    if outcome == "returned to service":
+        if not session.door.faults:
+            return Part("result", most, most)
+        return Part("result", 0.0, most, ("a fault went back into service with the door",))
+    if not session.door.faults:
+        return Part("result", _MENDED_UNPROVED, most, ("mended, and left out of service without being proved",))
+    if judged[-1].plan_gave_up:
+        return Part("result", most, most, ("handed over, as the best plan would have",))
+    return Part("result", _SAFE_UNMENDED, most, ("left out of service: safe, and not mended",))
+
+
+def _order(judged: Sequence[Judged]) -> Part:
+    loss = sum(item.loss for item in judged)
+    whole = next((item.plan_cost for item in judged if item.plan_cost), 0.0)
+    points = MOST["order"] * 0.5 ** (loss / max(_HALF_SHARE * whole, _HALF_LEAST))
+    costly = sorted((item for item in judged if item.is_wrong and item.loss), key=lambda item: -item.loss)
+    words = tuple(f"{item.text} (about {item.loss:.0f} min)" for item in costly[:3])
+    return Part("order", points, MOST["order"], words)
+
+
+def _thrift(session: Session, judged: Sequence[Judged]) -> Part:
+    wasted = [item for item in wasted_parts(session, judged) if not item.forgiven]
+    money = sum(item.money for item in wasted)
+    money += sum(each.mishap.money for item in judged for each in item.done.happened if each.mishap)
+    currency = session.trees.costs.currency
+    words = [f"{session.trees.remedies[item.remedy].title} ({currency}{item.money:.0f})" for item in wasted]
+    return Part("thrift", MOST["thrift"] * 0.5 ** (money / _HALF_MONEY), MOST["thrift"], tuple(words))
+
+
+def _instruments(session: Session, judged: Sequence[Judged]) -> Part:
+    """Readings that say something, of all that were taken; one that was taken again rightly counts half."""
+    most = MOST["instruments"]
+    checks: dict[str, list[Judged]] = {}
+    for item in judged:
+        act = item.done.act
+        if isinstance(act, Look) and session.trees.checks[act.check].kind == "reading":
+            checks.setdefault(act.check, []).append(item)
+    if not checks:
+        return Part("instruments", None, most, ("no reading was taken",))
+    worth, words = 0.0, []
+    for name, items in checks.items():
+        check: Check = session.trees.checks[name]
+        if any(item.done.false for item in items):
+            worth += 0.0 if items[-1].done.false else 0.5
+            words.append(f"{check.text}: read where it says nothing")
+        else:
+            worth += 1.0
+    return Part("instruments", most * worth / len(checks), most, tuple(words))
+
+
+def is_solved(session: Session) -> bool:
+    """Mended, proved and returned to service."""
+    last = session.done[-1].act if session.done else None
+    return isinstance(last, Finish) and last.outcome == "returned to service" and not session.door.faults

@@ -1,0 +1,169 @@
+"""Practice said in plain lines: the first screen, the debriefing, progress and class, the same on every front end."""
+
+from __future__ import annotations
+
+from typing import Literal, NamedTuple
+
+from diagnose.knowledge.model import Facts, Trees
+from diagnose.practice.debrief import HABIT_TITLES, NOTICE, Debrief, sparkline
+from diagnose.practice.judging import WRONG_FROM
+from diagnose.practice.progress import Advice, Progress
+from diagnose.practice.records import Practice
+from diagnose.practice.scenario import Scenario
+from diagnose.practice.trainer import ClassView
+
+_MOST_TURNS = 10
+_LATEST = 10
+
+
+class Told(NamedTuple):
+    """A line: a ``heading``, ``text``, or an ``item`` of a list (its later lines are set in)."""
+
+    kind: Literal["heading", "text", "item"]
+    text: str
+
+
+def opening(trees: Trees, scenario: Scenario) -> list[Told]:
+    """All that a trainee knows at the start."""
+    lines = [
+        Told("heading", f"{scenario.title} ({scenario.level})"),
+        Told("text", f"{scenario.site}, {scenario.door}."),
+        Told("text", scenario.story),
+    ]
+    lines += [Told("item", f"Complaint: {trees.symptoms[symptom].title}.") for symptom in scenario.symptoms]
+    for check, said in scenario.caller.items():
+        lines.append(Told("item", f"The caller says: {trees.checks[check].text} {said}."))
+    lines.append(Told("item", "; ".join(f"{name}: {value}" for name, value in facts_in_words(trees, scenario.facts))))
+    here = ", ".join(trees.people[person].title for person in scenario.people)
+    lines.append(Told("item", f"At the door: {here}."))
+    return lines
+
+
+def facts_in_words(trees: Trees, facts: Facts) -> list[tuple[str, str]]:
+    """What is known of a door: which fact, and its answer."""
+    words = []
+    for name, value in facts.items():
+        said = value if isinstance(value, str) else ", ".join(value) or "none of those asked"
+        words.append((trees.facts[name].title if name in trees.facts else name, said))
+    return words
+
+
+def debriefing(found: Debrief) -> list[Told]:
+    """A debriefing for a terminal: the same as the page, without its tables."""
+    session, trees = found.session, found.session.trees
+    currency = trees.costs.currency
+    cost = f"{session.clock:.0f} min, {currency}{session.money:.0f} of parts"
+    lines = [Told("heading", f"Debriefing: {session.scenario.title}. {cost}.")]
+    for cause in session.scenario.causes:
+        lines.append(Told("text", f"It was: {trees.causes[cause].title}. {trees.causes[cause].explain}".rstrip()))
+    for item in found.judged:
+        if item.done.broke:
+            lines.append(Told("text", f"Broken on the way: {trees.causes[item.done.broke].title}."))
+    if session.scenario.teaches:
+        lines.append(Told("text", f"It teaches: {session.scenario.teaches}"))
+    lines.append(Told("heading", f"Score: {found.score.total:.0f} of 100"))
+    for part in found.score.parts:
+        points = "not shown" if part.points is None else f"{part.points:.0f} of {part.most:.0f}"
+        lost = f": {'; '.join(part.lost_by)}" if part.lost_by else ""
+        lines.append(Told("item", f"{HABIT_TITLES[part.habit]}: {points}{lost}"))
+    if found.score.hints:
+        lines.append(Told("item", f"Hints: -{found.score.hints:.0f}"))
+    lines += _where_it_went_wrong(found)
+    lines.append(Told("heading", "How belief in the true cause moved, act by act"))
+    for cause in session.scenario.causes:
+        lines.append(Told("item", f"{sparkline(found.points, cause)}  {trees.causes[cause].title}"))
+    lines += _way(found)
+    for name, texts in (
+        ("Parts bought for nothing", _wasted(found)),
+        ("Cautions passed over", [each.told for item in found.judged for each in item.done.happened]),
+        ("Proofs missed", [trees.proofs[proof].title for proof in found.missing_proofs]),
+    ):
+        lines.append(Told("heading", name))
+        lines += [Told("item", text) for text in texts or ["None."]]
+    if found.own:
+        lines.append(Told("heading", f"The program's own way through this door: {found.own_minutes:.0f} min"))
+        lines += [Told("item", f"{number}. {text}") for number, text in enumerate(found.own, start=1)]
+    return [*lines, Told("text", NOTICE)]
+
+
+def _where_it_went_wrong(found: Debrief) -> list[Told]:
+    wrong = found.first_wrong
+    if wrong is None:
+        return [Told("heading", "Every step was as good as the best from what was known")]
+    number = found.judged.index(wrong) + 1
+    lines = [Told("heading", f"Where it first went wrong: step {number}"), Told("text", wrong.text)]
+    lines.append(Told("text", wrong.fault))
+    if wrong.best and wrong.loss >= WRONG_FROM:
+        lines.append(Told("text", f"Better from the same knowledge: {wrong.best} {wrong.why}"))
+    return lines
+
+
+def _way(found: Debrief) -> list[Told]:
+    lines = [Told("heading", "Your way beside the best: minute, act, bits about the true cause")]
+    for number, item in enumerate(found.judged, start=1):
+        told = "" if item.gained is None else f", {item.gained:+.2f} bits"
+        better = f" ← better: {item.best} (lost about {item.loss:.0f} min)" if item.best else ""
+        lines.append(Told("item", f"{number}. {item.done.clock:.0f} min: {item.text}{told}{better}"))
+    return lines
+
+
+def _wasted(found: Debrief) -> list[str]:
+    trees = found.session.trees
+    return [
+        f"{trees.remedies[waste.remedy].title}, {trees.costs.currency}{waste.money:.0f}"
+        + (" (the best plan would have risked it too; it costs no points)" if waste.forgiven else "")
+        for waste in found.wasted
+    ]
+
+
+def progress(
+    trees: Trees, trainee: str, made: Progress, practices: list[Practice], advice: Advice | None
+) -> list[Told]:
+    """What somebody can do by now, and what comes next."""
+    lines = [Told("heading", f"{trainee}: {len(made.finished)} practices, at {100 * made.overall:.0f} %")]
+    if advice is not None:
+        lines.append(Told("text", f"Next: {advice.scenario.title} ({advice.scenario.id}). {advice.why}"))
+    if made.habits:
+        lines.append(Told("heading", "Habits"))
+        lines += [Told("item", f"{HABIT_TITLES[habit]}: {100 * s.share:.0f} %") for habit, s in made.habits.items()]
+    if made.families:
+        lines.append(Told("heading", "Families, the weakest first"))
+    for family, skill in sorted(made.families.items(), key=lambda each: each[1].share):
+        title = trees.families[family].title if family in trees.families else family
+        due = f", again from {skill.due.astimezone():%d %b}" if skill.due else ""
+        lines.append(Told("item", f"{title}: {100 * skill.share:.0f} % in {skill.count}{due}"))
+    if practices:
+        lines.append(Told("heading", "The latest"))
+    for practice in practices[-_LATEST:]:
+        result = f"{practice.result.score:.0f}" if practice.result else "not finished"
+        lines.append(Told("item", f"{practice.id}  {practice.scenario.title}: {result}"))
+    return lines
+
+
+def whole_class(view: ClassView) -> list[Told]:
+    """The trainer's view."""
+    if not view.members:
+        return [Told("heading", "Nobody has finished a practice yet.")]
+    lines = [Told("heading", "Trainees")]
+    for member in view.members:
+        habits = [f"{HABIT_TITLES[name].lower()} {100 * s.share:.0f} %" for name, s in member.progress.habits.items()]
+        count = len(member.progress.finished)
+        said = f"{member.name}: mean {member.mean_score:.0f}, {member.solved} of {count} solved; {', '.join(habits)}"
+        lines.append(Told("item", said))
+    lines.append(Told("heading", "Common wrong turns"))
+    for turn in view.turns[:_MOST_TURNS]:
+        better = f" Better: {turn.better}" if turn.better else ""
+        lines.append(Told("item", f"{turn.trainees} trainees, {turn.times} times: {turn.did}.{better}"))
+    if not view.turns:
+        lines.append(Told("item", "None."))
+    lines.append(Told("heading", "Scenarios by everybody's first try, the hardest first"))
+    for each in view.scenarios:
+        graded = f"graded {each.level}" + (f", turned out {each.turned_out}" if each.is_misgraded else "")
+        lines.append(
+            Told(
+                "item",
+                f"{each.title}: mean {each.mean_score:.0f}, {100 * each.solved:.0f} % solved, "
+                f"{each.mean_minutes:.0f} min, {each.tries} tries; {graded}",
+            )
+        )
+    return lines

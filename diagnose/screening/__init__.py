@@ -1,0 +1,1 @@
+"""The phone side: danger first, what a caller can safely say, and what is to be sent."""

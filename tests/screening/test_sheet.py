@@ -1,0 +1,127 @@
+"""The dispatch sheet: how soon, who, with what, and one page of it."""
+
+from __future__ import annotations
+
+import re
+import textwrap
+
+import pytest
+
+from diagnose.knowledge.model import Trees, Van
+from diagnose.screening.paper import html_sheet, markdown_sheet, not_asked, sheet_data, sheet_sections
+from diagnose.screening.sheet import crew_people, make_sheet
+from tests.screening.conftest import Begin
+
+# Lines of 100 characters that a sheet of paper takes at the size it is printed in.
+_PAGE_LINES, _PAGE_COLUMNS = 66, 110
+
+
+def test_a_broken_spring_on_a_high_door(begin: Begin, van: Van) -> None:
+    call = begin("will-not-move", facts={"height": "high", "devices": (), "standing": "usable"})
+    call.answer("springs-look", "gap", heard="told")
+    call.answer("lamp", "lit", heard="told")
+    sheet = make_sheet(call, van)
+    assert sheet.urgency == "today"
+    assert sheet.reasons[0] == "It may fall"
+    assert re.fullmatch(r"The fault may hurt somebody \(\d\d %\)", sheet.reasons[1])
+    assert [each.id for each in sheet.crew] == ["door technician", "second person"]
+    assert sheet.crew[0].title == "door technician"  # what he is licensed for is left out
+    assert sheet.people == 2
+    assert [each.id for each in sheet.reach] == ["lift"]
+    assert sheet.likely[0].cause == "spring-broken" and sheet.likely[0].remedy == "Replace the spring"
+    assert "spring" in [load.part for load in sheet.load.loads]
+    assert [each.id for each in sheet.ready] == ["bay", "lift"]
+    assert crew_people(call.trees, sheet) == ("anyone", "technician", "door technician")
+
+
+def test_a_blown_fuse_takes_one_person_and_a_few_parts(begin: Begin, van: Van) -> None:
+    call = begin("will-not-move", facts={"height": "low", "devices": (), "standing": "usable"})
+    call.answer("springs-look", "whole", heard="told")
+    call.answer("lamp", "dark", heard="told")
+    sheet = make_sheet(call, van)
+    assert sheet.urgency == "next free visit"
+    assert sheet.people == 1
+    # A dead board is a third of what is likely: then an electrician goes, and its parts besides the fuse's.
+    assert [each.id for each in sheet.crew] == ["technician", "electrician"]
+    assert {load.part: load.count for load in sheet.load.loads} == {"fuse": 2, "board": 1}
+    assert "multimeter" in [tool.id for tool in sheet.tools]
+    assert sheet.load.covered > 0.9
+
+
+def test_the_site_s_own_person_is_asked_to_be_there_not_sent(begin: Begin, van: Van) -> None:
+    call = begin("will-not-move", facts={"height": "low", "devices": ("network",), "standing": "usable"})
+    call.answer("wall-works", "yes", heard="told")
+    call.answer("lamp", "lit", heard="told")
+    call.answer("springs-look", "whole", heard="told")
+    sheet = make_sheet(call, van)
+    assert [each.id for each in sheet.at_site] == ["site network contact"]
+    assert "site network contact" not in [each.id for each in sheet.crew]
+    assert "network" in [each.id for each in sheet.ready]
+
+
+def test_urgency_takes_the_most_urgent_and_says_all_its_reasons(begin: Begin, van: Van) -> None:
+    call = begin("will-not-move", facts={"standing": "stuck open"})
+    assert make_sheet(call, van).urgency == "today"
+    assert "The building cannot be shut" in make_sheet(call, van).reasons
+    call.danger("caught", "yes")
+    sheet = make_sheet(call, van)
+    assert (sheet.urgency, sheet.reasons) == ("emergency", ("Someone is caught",))
+    assert "door technician" in [each.id for each in sheet.crew]
+
+
+def test_what_a_caller_said_of_the_door_rules_nothing_out_for_good(begin: Begin, van: Van) -> None:
+    call = begin("will-not-move", facts={"devices": ("eye",)})
+    assert "network-down" not in call.situation.causes
+    sheet = make_sheet(call, van)
+    named = {each.cause: each.probability for each in sheet.likely}
+    assert 0 < named["network-down"] < 0.05
+
+
+def test_minutes_are_a_spread_and_the_same_call_gives_the_same(begin: Begin, van: Van) -> None:
+    call = begin("will-not-move", facts={"height": "low", "devices": ()})
+    first, second = make_sheet(call, van), make_sheet(call, van)
+    assert first.minutes == second.minutes
+    assert 0 < first.minutes.least < first.minutes.median < first.minutes.most
+    call.answer("springs-look", "gap", heard="told")
+    call.answer("lamp", "lit", heard="told")
+    # A spring takes 90 minutes and its proof, whatever was looked at before.
+    assert make_sheet(call, van).minutes.median > 100 > first.minutes.least
+
+
+def test_there_is_no_sheet_without_a_complaint(begin: Begin, van: Van) -> None:
+    with pytest.raises(ValueError, match="what the door does wrong"):
+        make_sheet(begin(), van)
+
+
+def test_whatever_was_typed_stays_text(begin: Begin, van: Van) -> None:
+    call = begin("will-not-move", site="<script>alert(1)</script>", door="[x](http://e)|y")
+    call.note("# not a heading **nor bold** <b>")
+    sheet = make_sheet(call, van)
+    page = html_sheet(call, sheet, "x")
+    assert "<script" not in page and "<a " not in page and "<b>" not in page
+    assert "&lt;script&gt;" in page
+    assert "\n# not a heading" not in markdown_sheet(call, sheet, "x")
+
+
+def test_data_is_plain_and_says_what_was_not_asked(begin: Begin, van: Van) -> None:
+    call = begin("will-not-move", facts={"fire": "no"})
+    call.danger("caught", "no")
+    data = sheet_data(call, make_sheet(call, van))
+    assert data["danger"] == [] and data["danger_not_asked"] == ["falling"]
+    assert [danger.id for danger in not_asked(call)] == ["falling"]
+    assert set(data["minutes"]) == {"median", "eight_in_ten_within", "one_in_ten_within"}
+    assert all(0 <= part["needed"] <= 1 for part in data["parts"])
+    headings = [heading for heading, _ in sheet_sections(call, make_sheet(call, van))]
+    assert headings[:4] == ["HOW SOON", "WHO AND HOW LONG", "LOAD", "LIKELY"]
+
+
+def test_every_complaint_of_the_shipped_trees_fits_one_page(shipped: Trees, begin: Begin) -> None:
+    for symptom in shipped.symptoms:
+        call = begin(symptom, trees=shipped, site="Harbour Bakery", door="Dock 3")
+        for danger in shipped.dangers:
+            call.danger(danger, "yes" if danger in ("burning", "door-will-not-stay") else "no")
+        sheet = make_sheet(call)
+        lines = markdown_sheet(call, sheet, "2026-03-02-k7qd").splitlines()
+        printed = sum(max(1, len(textwrap.wrap(line, _PAGE_COLUMNS))) for line in lines if not set(line) <= set("|- "))
+        assert printed <= _PAGE_LINES, (symptom, printed)
+        assert sheet.load.weight <= sheet.van.weight and sheet.load.volume <= sheet.van.volume

@@ -1,0 +1,301 @@
+"""A phone call on the screens: danger first, keys that answer, Spanish, undo, the sheet, and the call handed over."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+from textual.pilot import Pilot
+from textual.widgets import Input
+
+from diagnose import load_trees
+from diagnose.calls import events as ev
+from diagnose.calls.store import Store
+from diagnose.knowledge.model import Trees
+from diagnose.settings import Settings
+from diagnose.tui.app import DiagnoseApp
+from diagnose.tui.screens.interview import Interview
+from diagnose.tui.screens.phone import PhoneScreen
+from diagnose.tui.screens.phone_complaint import ComplaintPage
+from diagnose.tui.screens.phone_danger import DangerPage, InstructionPage
+from diagnose.tui.screens.phone_sheet import SheetPage
+from diagnose.tui.screens.phone_where import WherePage
+from diagnose.tui.screens.start import Start
+from tests.tui.conftest import Failing, Make, flat, painted, press, settled, type_text
+
+TREES = Path(__file__).parents[1] / "screening" / "trees"
+SIZES = [(80, 24), (120, 40), (60, 20)]
+
+
+@pytest.fixture(scope="module")
+def dock() -> Trees:
+    return load_trees(TREES, cache=False)
+
+
+@pytest.fixture
+def phone(make_app: Make, dock: Trees) -> Make:
+    def make(**more: Any) -> DiagnoseApp:
+        return make_app(with_trees=dock, **more)
+
+    return make
+
+
+async def ring(pilot: Pilot[None]) -> DangerPage:
+    """The phone rings at the start."""
+    await settled(pilot)
+    await press(pilot, "f3")
+    page = pilot.app.screen
+    assert isinstance(page, DangerPage), page
+    return page
+
+
+async def to_questions(pilot: Pilot[None], *dangers: str) -> PhoneScreen:
+    """Through danger, place and the first complaint to the first question."""
+    await ring(pilot)
+    await press(pilot, *dangers, "enter", "enter", "enter", "enter")
+    if isinstance(pilot.app.screen, ComplaintPage):
+        await type_text(pilot, "nothing happens")
+        await press(pilot, "enter")
+    while isinstance(pilot.app.screen, InstructionPage):
+        await press(pilot, "enter")
+    screen = pilot.app.screen
+    assert isinstance(screen, PhoneScreen), screen
+    return screen
+
+
+def kept(store: Store) -> list[ev.AnyEvent]:
+    return store.events(store.find("last"))
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_danger_stands_on_one_screen_and_is_answered_by_numbers(
+    phone: Make, store: Store, size: tuple[int, int]
+) -> None:
+    async with phone().run_test(size=size) as pilot:
+        await ring(pilot)
+        shown = flat(painted(pilot))
+        assert "Before anything else:" in shown
+        for text in ("Is anyone hurt?", "Does it sink?", "Is a fire door held?"):
+            assert text in shown
+        assert "Call the emergency services now." not in shown
+        await press(pilot, "1")
+        assert "▲▲▲ DANGER Call the emergency services now." in flat(painted(pilot))
+        # On the disk before anything else is said.
+        assert [(e.danger, e.answer) for e in kept(store) if isinstance(e, ev.DangerStated)] == [("caught", "yes")]
+        await press(pilot, "1")
+        assert "Call the emergency services now." not in flat(painted(pilot))
+        await press(pilot, "enter")
+        assert isinstance(pilot.app.screen, WherePage)
+        said = [(e.danger, e.answer) for e in kept(store) if isinstance(e, ev.DangerStated)]
+        assert said == [("caught", "yes"), ("caught", "no"), ("falling", "no"), ("fire-held", "no")]
+
+
+async def test_other_words_and_another_language_are_a_key_away(phone: Make) -> None:
+    async with phone().run_test(size=(80, 24)) as pilot:
+        await ring(pilot)
+        await press(pilot, "m")
+        assert "Is anybody caught in it?" in flat(painted(pilot))
+        await press(pilot, "m", "l")
+        shown = flat(painted(pilot))
+        assert "Antes que nada:" in shown and "¿Hay alguien herido?" in shown
+        await press(pilot, "1")
+        assert "Llame a emergencias ahora." in flat(painted(pilot))
+        await press(pilot, "enter", "enter", "enter", "enter")
+        await type_text(pilot, "oprimo y no pasa nada")
+        assert "Oprimo el botón y no pasa nada." in flat(painted(pilot))
+
+
+async def test_the_language_of_the_settings_is_spoken_from_the_first_word(phone: Make) -> None:
+    async with phone(settings=Settings(language="es")).run_test(size=(80, 24)) as pilot:
+        await ring(pilot)
+        assert "¿Hay alguien herido?" in flat(painted(pilot))
+
+
+async def test_a_whole_call_to_the_sheet_and_on_to_the_door(phone: Make, store: Store) -> None:
+    async with phone().run_test(size=(80, 24)) as pilot:
+        await ring(pilot)
+        await press(pilot, "enter")
+        await type_text(pilot, "Mill")
+        await press(pilot, "enter")
+        await type_text(pilot, "Door 3")
+        await press(pilot, "enter")
+        await type_text(pilot, "Ana 555")
+        await press(pilot, "enter")
+        await type_text(pilot, "nothing happens when I press")
+        await press(pilot, "enter")
+        screen = pilot.app.screen
+        assert isinstance(screen, PhoneScreen)
+        assert "Can you still use it?" in flat(painted(pilot)) and "Mill, Door 3" in painted(pilot)
+        assert "next free visit" in painted(pilot)
+        await press(pilot, "1")
+        for _ in range(12):
+            if not isinstance(pilot.app.screen, PhoneScreen):
+                break
+            await press(pilot, "0")
+        page = pilot.app.screen
+        assert isinstance(page, SheetPage), page
+        shown = flat(painted(pilot))
+        assert "NEXT FREE VISIT" in shown and "HOW SOON" in shown and "WHO AND HOW LONG Send" in shown
+        await press(pilot, "f5")
+        assert isinstance(pilot.app.screen, Start)
+        assert "Mill, Door 3" in painted(pilot)
+        said = kept(store)
+        assert [(e.site, e.door) for e in said if isinstance(e, ev.PlaceStated)] == [("Mill", "Door 3")]
+        assert {e.text for e in said if isinstance(e, ev.Noted)} == {"Caller: Ana 555", "nothing happens when I press"}
+        assert not [e for e in said if isinstance(e, ev.Answered) and e.heard != "told"]
+        # The technician goes on with it: what the caller could not tell is open.
+        await press(pilot, "enter")
+        assert isinstance(pilot.app.screen, Interview)
+        assert pilot.app.screen.call.state.answers == {}
+
+
+async def test_an_answer_that_means_danger_is_answered_before_anything_else(phone: Make, store: Store) -> None:
+    async with phone().run_test(size=(80, 24)) as pilot:
+        screen = await to_questions(pilot)
+        await press(pilot, "1")
+        for _ in range(10):
+            if screen.question is not None and screen.question.id == "springs-look":
+                break
+            await press(pilot, "0")
+        assert screen.question is not None and screen.question.id == "springs-look"
+        await press(pilot, "2")
+        assert isinstance(pilot.app.screen, InstructionPage)
+        shown = flat(painted(pilot))
+        assert "▲▲▲ DANGER Keep everyone away." in shown and "How do the springs look?" in shown
+        await press(pilot, "enter")
+        assert "▲▲▲ DANGER It may fall" in flat(painted(pilot))
+        assert [e.danger for e in kept(store) if isinstance(e, ev.DangerStated) and e.answer == "yes"] == ["falling"]
+        # Undone, the danger goes with the answer that raised it, and the same is asked again.
+        for _ in range(3):
+            if screen.question is not None and screen.question.id == "springs-look":
+                break
+            await press(pilot, "u")
+        assert screen.question is not None and screen.question.id == "springs-look"
+        assert "DANGER" not in painted(pilot)
+
+
+async def test_danger_in_the_caller_s_words_is_heard(phone: Make) -> None:
+    async with phone().run_test(size=(80, 24)) as pilot:
+        await ring(pilot)
+        await press(pilot, "enter", "enter", "enter", "enter")
+        await type_text(pilot, "nothing happens, his hand is caught")
+        await press(pilot, "enter")
+        assert isinstance(pilot.app.screen, InstructionPage)
+        assert "Call the emergency services now." in flat(painted(pilot))
+        await press(pilot, "enter")
+        assert isinstance(pilot.app.screen, PhoneScreen)
+
+
+async def test_a_danger_brings_its_complaint_to_the_top(phone: Make) -> None:
+    async with phone().run_test(size=(80, 24)) as pilot:
+        await ring(pilot)
+        await press(pilot, "2", "enter", "enter", "enter", "enter")
+        page = pilot.app.screen
+        assert isinstance(page, ComplaintPage)
+        assert painted(pilot).index("Hangs crooked") < painted(pilot).index("Does not move at all")
+
+
+async def test_danger_can_be_gone_through_again(phone: Make, store: Store) -> None:
+    async with phone().run_test(size=(80, 24)) as pilot:
+        await to_questions(pilot, "2")
+        assert "▲▲▲ DANGER It may fall" in flat(painted(pilot))
+        await press(pilot, "d")
+        assert isinstance(pilot.app.screen, DangerPage)
+        await press(pilot, "2", "enter")
+        assert isinstance(pilot.app.screen, PhoneScreen)
+        assert "DANGER" not in painted(pilot)
+        assert [e.answer for e in kept(store) if isinstance(e, ev.DangerStated) and e.danger == "falling"] == [
+            "yes",
+            "no",
+        ]
+
+
+async def test_several_answers_are_ticked(phone: Make, store: Store) -> None:
+    async with phone().run_test(size=(80, 24)) as pilot:
+        screen = await to_questions(pilot)
+        await press(pilot, "1")
+        for _ in range(10):
+            if screen.question is not None and screen.question.id == "devices":
+                break
+            await press(pilot, "0")
+        assert screen.question is not None and screen.question.many
+        await press(pilot, "3", "1", "3")
+        assert "[x] eye" in painted(pilot) and "[ ] network" in painted(pilot)
+        await press(pilot, "enter")
+        assert [e.value for e in kept(store) if isinstance(e, ev.FactStated) and e.fact == "devices"] == [("eye",)]
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_question_answers_and_how_it_stands_are_all_to_be_seen(phone: Make, size: tuple[int, int]) -> None:
+    async with phone().run_test(size=size) as pilot:
+        screen = await to_questions(pilot, "2")
+        width, height = size
+        for name in ("#alarm", "#ask", "Choices", "#stands", "Hints"):
+            region = screen.query_one(name).region
+            assert region.height > 0 and region.bottom <= height and region.right <= width, (name, region)
+        shown = flat(painted(pilot))
+        assert "READ OUT" in shown and "I do not know" in shown and "As it stands" in shown
+
+
+async def test_what_is_typed_is_never_read_as_markup(phone: Make, store: Store) -> None:
+    async with phone().run_test(size=(80, 24)) as pilot:
+        await ring(pilot)
+        await press(pilot, "enter")
+        pilot.app.screen.query_one("#site", Input).value = "[/b] Mill [red]"
+        await press(pilot, "enter")
+        pilot.app.screen.query_one("#which", Input).value = "door [3]"
+        await press(pilot, "enter", "enter")
+        pilot.app.screen.query_one(Input).value = "nothing happens [/x] [bold]"
+        await press(pilot, "enter")
+        assert "[/b] Mill [red], door [3]" in painted(pilot)
+        await press(pilot, "s")
+        assert isinstance(pilot.app.screen, SheetPage)
+        assert "nothing happens [/x] [bold]" in {e.text for e in kept(store) if isinstance(e, ev.Noted)}
+
+
+async def test_a_disk_that_is_full_is_said_and_the_call_goes_on(phone: Make, store: Store) -> None:
+    failing = Failing(store)
+    async with phone(use=failing).run_test(size=(80, 24)) as pilot:
+        await ring(pilot)
+        failing.broken = True
+        await press(pilot, "1")
+        assert "The disk is full." in flat(painted(pilot))
+        failing.broken = False
+        await press(pilot, "1")
+        assert isinstance(pilot.app.screen, DangerPage)
+        assert [e.danger for e in kept(store) if isinstance(e, ev.DangerStated)] == ["caught"]
+
+
+async def test_leaving_keeps_the_call_open_and_it_can_be_gone_on_with(phone: Make, store: Store) -> None:
+    async with phone().run_test(size=(80, 24)) as pilot:
+        await to_questions(pilot)
+        await press(pilot, "1", "escape")
+        assert isinstance(pilot.app.screen, Start)
+    again = phone()
+    again.first = lambda: PhoneScreen(store.find("last"))
+    async with again.run_test(size=(80, 24)) as pilot:
+        await settled(pilot)
+        screen = pilot.app.screen
+        assert isinstance(screen, PhoneScreen)
+        # Neither danger nor complaint nor what was answered is asked again.
+        assert screen.question is not None and screen.question.id != "standing"
+
+
+async def test_the_sheet_is_saved_for_printing(phone: Make, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("diagnose.tui.screens.report.report_folder", lambda: tmp_path / "papers")
+    async with phone().run_test(size=(80, 24)) as pilot:
+        await to_questions(pilot, "1")
+        await press(pilot, "s", "h", "m")
+        files = sorted((tmp_path / "papers").iterdir())
+        assert [file.suffix for file in files] == [".html", ".md"]
+        assert "EMERGENCY" in files[0].read_text("utf-8")
+        assert "Saved:" in painted(pilot)
+
+
+async def test_nothing_said_begins_no_call(phone: Make, store: Store) -> None:
+    async with phone().run_test(size=(80, 24)) as pilot:
+        await ring(pilot)
+        await press(pilot, "escape")
+        assert isinstance(pilot.app.screen, Start)
+        assert store.calls() == []
