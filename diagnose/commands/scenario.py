@@ -60,7 +60,10 @@ def check(session: Session, folder: Path | None) -> int:
 @click.argument("file", type=click.Path(path_type=Path))
 @click.pass_obj
 def reveal(session: Session, file: Path) -> int:
-    """Print what FILE hides, as it would be written openly: for whoever mends a scenario, or teaches with it."""
+    """Print what FILE hides, as it would be written openly: for whoever mends a scenario, or teaches with it.
+
+    Example: diagnose scenario reveal scenarios/pennymoor-cold-store.yaml
+    """
     draft = _draft(session, file)
     click.echo("\n".join(_open_lines(draft)))
     return 0

@@ -291,7 +291,8 @@ def test_a_chain_is_longer_than_twice_the_centres_and_even(chain: int, centres: 
     assume(centres > 1.05 * touching)
     found = chain_length(centres, chain, large, small)
     assert found.links % 2 == 0
-    assert found.pitches <= found.links < found.pitches + 2
+    # Rounding in the last digit of a float is no link.
+    assert found.pitches - 1e-9 <= found.links < found.pitches + 2
     assert found.length > 2 * centres
 
 

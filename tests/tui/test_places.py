@@ -165,7 +165,17 @@ async def test_a_command_of_the_palette_does_what_its_key_does(make_app: Make) -
 
 def test_every_action_is_a_method_of_its_screen() -> None:
     from diagnose.tui.app import DiagnoseApp
-    from diagnose.tui.screens import answers, calculator, door, interview, report, start
+    from diagnose.tui.screens import (
+        answers,
+        calculator,
+        door,
+        interview,
+        phone,
+        phone_danger,
+        phone_sheet,
+        report,
+        start,
+    )
 
     homes: dict[str, type] = {
         actions.EVERYWHERE: DiagnoseApp,
@@ -175,6 +185,9 @@ def test_every_action_is_a_method_of_its_screen() -> None:
         actions.TRAIL: answers.Answers,
         actions.CALCULATOR: calculator.FormulaPage,
         actions.REPORT: report.ReportPage,
+        actions.PHONE: phone.PhoneScreen,
+        actions.READ_OUT: phone_danger.DangerPage,
+        actions.SHEET: phone_sheet.SheetPage,
     }
     assert set(homes) == set(actions.PLACE_TITLES)
     for action in actions.ACTIONS:
