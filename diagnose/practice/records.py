@@ -137,7 +137,7 @@ class Records(Store):
             "seed": seed,
             "hints": int(hints),
             "digest": digest,
-            "begun_at": moment.astimezone(UTC).isoformat(timespec="seconds"),
+            "begun_at": moment.astimezone(UTC).isoformat(timespec="microseconds"),
             "result": None,
         }
         with self._plainly(), self._writing() as connection:
