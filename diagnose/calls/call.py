@@ -8,16 +8,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Collection, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from functools import lru_cache
 from typing import Any, Literal
 
 from diagnose.calls import events as ev
 from diagnose.calls.answering import AnswerError, Understood, understand
-from diagnose.calls.inference import Finding, Inference, conflict, infer, tree_facts
+from diagnose.calls.inference import Finding, Inference, conflict, doubtful, infer, tree_facts
 from diagnose.calls.state import CallState, fold
-from diagnose.knowledge.model import COULD_NOT_TELL, Proof, Trees, as_facts
+from diagnose.knowledge.model import COULD_NOT_TELL, Proof, Trees, as_facts, can_do
 from diagnose.knowledge.model import Step as Entry
 from diagnose.knowledge.problems import did_you_mean
 from diagnose.reasoning import explain
@@ -26,6 +26,9 @@ from diagnose.reasoning.situation import Situation, make_situation
 
 # How many doubtful answers are worth another look before it is called unknown.
 _MOST_SECOND_LOOKS = 3
+SECOND_LOOK = "This does not fit the other answers, and a slip is likelier than an unknown fault. Look again."
+# What a step of the kind "stop" is called where nothing is left to do here.
+HAND_OVER = "hand over"
 Clock = Callable[[], datetime]
 Recorder = Callable[[ev.AnyEvent], None]
 
@@ -172,7 +175,8 @@ class Call:
             failed,
             self.energy,
             self._fetched(),
-            state.people,
+            can_do(self.trees, state.people),
+            {check: same for check, same in doubtful(self.inference).items() if self._may_do(check)},
         )
 
     def likely(self) -> list[Likely]:
@@ -202,9 +206,8 @@ class Call:
             for i, finding in enumerate(findings)
         ]
         odd = tuple(check for value, check in sorted(without) if whole - value > 0.5)
-        answers = self.state.answers
-        again = tuple(c for c in odd if c in answers and len(answers[c].raw) == 1 and self._may_do(c))
-        return Surprise(whole, float(self.inference.belief.causes()[-1]), odd, again[:_MOST_SECOND_LOOKS])
+        again = tuple(self.standing.doubtful)[:_MOST_SECOND_LOOKS]
+        return Surprise(whole, float(self.inference.belief.causes()[-1]), odd, again)
 
     def needed_proofs(self) -> tuple[Proof, ...]:
         """Every proof that must have passed before this door returns to service."""
@@ -229,35 +232,46 @@ class Call:
             return self._next_proof()
         if not state.symptoms:
             return Step("stop", "no symptom", "Say first what the door does wrong.", 0.0, 0.0)
-        suggestion = (self.planner.most_telling() if quick else None) or self.planner.best()
+        suggestion = (self._most_telling() if quick else None) or self._best()
         closing = closing_minutes(self.trees, self.needed_proofs())
         left = suggestion.expected_minutes + closing
         interval = (suggestion.interval[0] + closing, suggestion.interval[1] + closing)
-        doubtful = self._worth_a_second_look(suggestion)
-        if doubtful:
-            why = "This does not fit the other answers; a slip is likelier than an unknown fault. Look again."
-            return self._step("check", doubtful, why, left, interval)
         if suggestion.kind == "stop":
-            return Step("stop", "hand over", explain.why_stop(self.planner), 0.0, left, interval)
+            return Step("stop", HAND_OVER, explain.why_stop(self.planner), 0.0, left, interval)
         if suggestion.kind == "remedy":
             return self._step("remedy", suggestion.id, explain.why_remedy(self.planner, suggestion), left, interval)
         first = next(s for s in suggestion.way if self.trees.checks[s].kind != "computed")
         why = explain.why_check(self.planner, suggestion)
+        if first in self.state.answers:
+            why = f"{SECOND_LOOK} {why}"
         if first != suggestion.id:
             why = f"It comes before: {self.trees.checks[suggestion.id].text}. {why}"
         return self._step("check", first, why, left, interval, suggestion.id)
 
-    def _worth_a_second_look(self, suggestion: Suggestion) -> str:
-        """The most doubtful answer, when nothing known fits well any more and no check is left that would tell."""
-        unlisted = self.inference.belief.causes()[-1]
-        leads = bool(unlisted >= self.inference.belief.causes().max())
-        if not leads and suggestion.kind != "stop":
-            return ""
-        return next(iter(self.surprise().again), "")
+    def _most_telling(self) -> Suggestion | None:
+        """The planner's quick suggestion, what was put off left aside."""
+        put_off = self.state.put_off
+        left = next((c for c in self.planner.candidates if ("check", c.way.goal) not in put_off), None)
+        if left is None or not put_off:
+            return self.planner.most_telling()
+        return Suggestion("check", left.way.goal, left.way.steps, left.cost, left.minutes, (left.minutes,) * 2)
+
+    def _best(self) -> Suggestion:
+        """The planner's suggestion; where that was put off the next best step that was not, if there is one."""
+        best, put_off = self.planner.best(), self.state.put_off
+        if (best.kind, best.id or HAND_OVER) not in put_off:
+            return best
+        left = tuple(other for other in best.alternatives if other[:2] not in put_off)
+        first = next((other for other in left if other[0] != "stop"), None)
+        if first is None:
+            return best
+        kind, name, cost = first
+        ways = (c.way.steps for c in self.planner.candidates if kind == "check" and c.way.goal == name)
+        return replace(best, kind=kind, id=name, way=next(ways, ()), expected_cost=cost, alternatives=left)
 
     def _may_do(self, check: str) -> bool:
         entry = self.trees.checks[check]
-        return entry.kind != "computed" and entry.who in self.state.people
+        return entry.kind != "computed" and entry.who in can_do(self.trees, self.state.people)
 
     def _next_proof(self) -> Step:
         missing = self.open_proofs()
@@ -265,7 +279,8 @@ class Call:
         if not missing:
             return Step("stop", "return to service", "Every proof this door needs has passed.", 0.0, 0.0)
         why = f"{len(missing)} of {len(self.needed_proofs())} proofs are left before the door returns to service."
-        return self._step("proof", missing[0].id, why, left, (left, left))
+        first = next((proof for proof in missing if ("proof", proof.id) not in self.state.put_off), missing[0])
+        return self._step("proof", first.id, why, left, (left, left))
 
     def _step(
         self,
@@ -359,6 +374,25 @@ class Call:
         self._check_known("proof", [proof], self.trees.proofs)
         self._append(ev.Proved, proof=proof, passed=passed)
 
+    def put_off(self, kind: str, step: str) -> None:
+        """Leave a step for later: it is not suggested while there is something else to do."""
+        known: dict[str, Collection[str]] = {
+            "check": self.trees.checks,
+            "remedy": self.trees.remedies,
+            "proof": self.trees.proofs,
+            "stop": (HAND_OVER,),
+        }
+        if kind not in known:
+            raise CallError(f"'{kind}' is no kind of step. {did_you_mean(kind, known)}")
+        self._check_known(kind, [step], known[kind])
+        self._append(ev.PutOff, kind=kind, step=step)
+
+    def take_up(self, kind: str, step: str) -> None:
+        """Leave a step for later no more."""
+        if (kind, step) not in self.state.put_off:
+            raise CallError(f"'{step}' was not put off.")
+        self._append(ev.TakenUp, kind=kind, step=step)
+
     def danger(self, danger: str, answer: str) -> None:
         """Say whether a sign of danger is there."""
         self._check_known("danger", [danger], self.trees.dangers)
@@ -401,7 +435,7 @@ class Call:
 
     # --- inside --------------------------------------------------------------------------------------------
 
-    def _append(self, kind: type[ev.Event], **fields: Any) -> None:
+    def _append(self, kind: type[ev.Event], /, **fields: Any) -> None:
         if self._events and self.state.outcome is not None and kind not in (ev.Reopened, ev.Noted, ev.Undone):
             raise CallError(f"The call is closed: {self.state.outcome}. Reopen it to go on.")
         event: Any = kind(
@@ -416,7 +450,7 @@ class Call:
         self._events.append(event)
         self._state = self._inference = self._planner = None
 
-    def _check_known(self, kind: str, names: Iterable[str], known: Mapping[str, Any]) -> None:
+    def _check_known(self, kind: str, names: Iterable[str], known: Collection[str]) -> None:
         for name in names:
             if name not in known:
                 raise CallError(f"'{name}' is no {kind} of these trees. {did_you_mean(name, known)}")

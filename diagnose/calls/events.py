@@ -11,6 +11,7 @@ from typing import Literal
 import msgspec
 
 Outcome = Literal["returned to service", "left out of service"]
+StepKind = Literal["check", "remedy", "proof", "stop"]
 
 
 class Event(msgspec.Struct, frozen=True, kw_only=True, tag_field="event", omit_defaults=True):
@@ -102,6 +103,23 @@ class Proved(Event, frozen=True, kw_only=True, tag="proved"):
     passed: bool
 
 
+class PutOff(Event, frozen=True, kw_only=True, tag="put off"):
+    """A step is left for later: it is not suggested while there is something else to do.
+
+    ``step`` is the id of a check, remedy or proof; ``stop`` puts off handing the door over.
+    """
+
+    kind: StepKind
+    step: str
+
+
+class TakenUp(Event, frozen=True, kw_only=True, tag="taken up"):
+    """A step that was put off is not any more, though it was not done either."""
+
+    kind: StepKind
+    step: str
+
+
 class DangerStated(Event, frozen=True, kw_only=True, tag="danger stated"):
     """Whether a sign of danger is there: ``yes``, ``no`` or ``could not tell``."""
 
@@ -145,6 +163,8 @@ AnyEvent = (
     | EnergyEntered
     | Tried
     | Proved
+    | PutOff
+    | TakenUp
     | DangerStated
     | Noted
     | Undone

@@ -157,13 +157,13 @@ def _already_here(own: Sequence[ev.AnyEvent], other: Sequence[ev.AnyEvent]) -> d
 
 def _mark(event: ev.AnyEvent) -> tuple[object, ...]:
     """What an event is known by in any copy: all of it but its numbers."""
-    return (type(event), event.at, event.by, _content(event))
+    return (event.at, event.by, *_content(event))
 
 
 def _content(event: ev.AnyEvent) -> tuple[object, ...]:
     left_out = {"sequence", "at", "by", "digest", "undoes"}
     fields = [name for name in event.__struct_fields__ if name not in left_out]
-    return tuple(repr(getattr(event, name)) for name in fields)
+    return (type(event), *(repr(getattr(event, name)) for name in fields))
 
 
 def _subject(event: ev.AnyEvent) -> tuple[str, ...] | None:
@@ -177,6 +177,8 @@ def _subject(event: ev.AnyEvent) -> tuple[str, ...] | None:
             return ("proof", event.proof)
         case ev.DangerStated():
             return ("danger", event.danger)
+        case ev.PutOff() | ev.TakenUp():
+            return ("put off", event.kind, event.step)
         case ev.SymptomsStated() | ev.PeopleStated() | ev.EnergyEntered():
             return (type(event).__name__,)
         case ev.Closed() | ev.Reopened():

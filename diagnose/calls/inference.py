@@ -25,12 +25,13 @@ from diagnose.reasoning.belief import (
 from diagnose.reasoning.compute import Computed, compute
 from diagnose.reasoning.plan import information
 from diagnose.reasoning.situation import (
-    NOVELTY,
+    UNLIKE,
     Array,
     Scored,
     Situation,
     Table,
     instrument_error,
+    otherwise,
     score_answer,
     slip_of,
 )
@@ -55,6 +56,7 @@ class Finding:
     weights: Array
     working: str = ""
     counted: bool = True
+    looks: int = 1
 
     @property
     def table(self) -> Table:
@@ -65,6 +67,7 @@ class Finding:
         return self.table.answers.index(self.value) if isinstance(self.value, str) else None
 
 
+_PROBABLY = 0.5
 # A finding, or what happened between findings.
 Item = Finding | Try | Proof
 
@@ -114,6 +117,28 @@ def _after(belief: Belief, situation: Situation, item: Item) -> Belief:
             return proof_failed(belief)
         case _:
             return belief
+
+
+def doubtful(inference: Inference) -> dict[str, Array]:
+    """Answers that were most probably slips if the leading cause is the true one: P(the same again | cause) [causes].
+
+    Only what was seen at the door, once, and since the last repair. The most doubtful come first.
+    """
+    since: list[Finding] = []
+    for item in inference.items:
+        since = [] if isinstance(item, Try) else [*since, item] if isinstance(item, Finding) else since
+    found: dict[str, tuple[float, Array]] = {}
+    leading = int(np.argmax(inference.belief.causes()[:-1])) if inference.situation.count > 1 else -1
+    for item in since:
+        if not item.counted or item.looks != 1 or item.heard != "seen" or item.check.kind == "computed":
+            continue
+        slip = slip_of(inference.situation.trees, item.check)
+        slipped = slip * item.scored.flat / item.likelihood
+        if slipped[leading] > _PROBABLY:
+            # Two looks that agree are both wrong only if both slipped.
+            same = (1 - slipped) * (1 - slip**2) / (1 - slip) + slipped * slip
+            found[item.check.id] = (float(slipped[leading]), np.minimum(same, 1.0))
+    return {check: same for check, (_, same) in sorted(found.items(), key=lambda entry: -entry[1][0])}
 
 
 def remedy_chances(situation: Situation, remedy: str) -> Array:
@@ -192,32 +217,34 @@ def _add(
     working: str = "",
 ) -> None:
     slip = situation.trees.costs.caller_slip if answer.heard == "told" else slip_of(situation.trees, check)
-    # Two looks that agree are both wrong only if both slipped.
+    # Looks that agree are all wrong only if all slipped.
     slip = slip ** (len(answer.raw) if isinstance(answer.value, str) else 1)
     scored = score_answer(situation, check, value, error if not isinstance(value, str) else None, slip)
     if scored is not None:
         none_yet = np.zeros(situation.count)
-        items.append(Finding(check, value, answer.heard, answer.sequence, scored, none_yet, none_yet, working))
+        finding = Finding(check, value, answer.heard, answer.sequence, scored, none_yet, none_yet, working)
+        items.append(replace(finding, looks=len(answer.raw)))
 
 
 def _with_unlisted(situation: Situation, items: list[Item]) -> list[Item]:
     """Every finding's likelihood, the last one that of ``unlisted``.
 
-    The share of checks that an unlisted cause touches is learnt as answers come in: each likelihood is the
-    prediction from the answers before it, so that their product is the mixture over all the shares, whatever the order.
+    Which cause an unlisted one resembles, and how far, is learnt as answers come in: each likelihood is the prediction
+    from the answers before it, so that their product is the mixture over all the likenesses, whatever the order.
     """
-    shares = np.full(len(NOVELTY), 1.0 / len(NOVELTY))
-    known_prior = situation.prior[:-1]
-    known_prior = known_prior / known_prior.sum() if known_prior.sum() > 0 else known_prior
+    prior = situation.prior[:-1] / situation.prior[:-1].sum() if situation.count > 1 else np.ones(1)
+    likeness = np.outer(np.full(len(UNLIKE), 1.0 / len(UNLIKE)), prior)
     done: list[Item] = []
     for item in items:
         if isinstance(item, Finding):
-            average = float(item.scored.known @ known_prior) if len(known_prior) else item.scored.flat
-            each = (1 - NOVELTY) * average + NOVELTY * item.scored.flat
-            likelihood = np.append(item.scored.known, float(shares @ each))
+            known = item.scored.known if situation.count > 1 else np.array([item.scored.flat])
+            unlike = otherwise(np.array(item.scored.sound), known @ prior, item.scored.flat)
+            each = (1 - UNLIKE[:, None]) * known + UNLIKE[:, None] * unlike
+            both = likeness * each
+            likelihood = np.append(item.scored.known, both.sum())
             item = replace(item, likelihood=likelihood, weights=weight_of_evidence(likelihood, situation.prior))
             if item.counted:
-                shares = shares * each / float(shares @ each)
+                likeness = both / both.sum()
         done.append(item)
     return done
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 import html
 import math
 import re
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta, timezone
 
@@ -21,10 +21,10 @@ from diagnose.calls import events as ev
 from diagnose.calls.call import Call
 from diagnose.calls.inference import Finding, Inference, infer, remedy_chances
 from diagnose.calls.state import Answer, CallState, Proof, Try, standing
-from diagnose.knowledge.model import UNLISTED, Caution, Check, Step, Trees
+from diagnose.knowledge.model import UNLISTED, Caution, Check, Step, Trees, applies
 from diagnose.quantities import QuantityError, show, to_si
 from diagnose.quantities.show import Shown
-from diagnose.reasoning.explain import cause_title
+from diagnose.reasoning.explain import absent, cause_title
 
 NOTICE = (
     "This record was made with a program that advises. Local codes, the maker's instructions and licensed practice "
@@ -224,6 +224,7 @@ class _Report:
             self._workings,
             self._work,
             self._proofs,
+            self._put_off,
             self._cautions,
             self._notes,
             self._history,
@@ -292,10 +293,20 @@ class _Report:
                 f"{escape(self._title('remedies', found.remedy))}."
             )
         lines += ["", *([escape(leading.explain), ""] if leading.explain else [])]
+        if not found.remedy:
+            lines += self._repairs_of(leading.cause)
         lines += self._evidence(leading, "The evidence for it and against it")
         for other in found.suspects[1:]:
             lines += self._evidence(other, f"{escape(other.title)}, {percent(other.probability)}")
         return lines
+
+    def _repairs_of(self, cause: str) -> list[str]:
+        """What would remove a cause that has not been removed, for whoever goes on from here."""
+        known = self.trees.causes.get(cause)
+        fit = [r for r in known.remedies if applies(self.trees.remedies[r].applies, self.state.facts)] if known else []
+        if not fit:
+            return []
+        return ["It is removed by:", "", *(f"- {escape(with_absent(self.call, r))}" for r in fit), ""]
 
     def _evidence(self, suspect: Suspect, heading: str) -> list[str]:
         if not suspect.telling:
@@ -376,6 +387,18 @@ class _Report:
             lines += ["Every proof that this door needs has passed.", ""]
         return lines
 
+    def _put_off(self) -> list[str]:
+        """What was left for later and never done. That something was put off and done then is nobody's concern."""
+        done = {("check", check) for check in (*self.state.answers, *self.call.inference.known)}
+        done |= {("remedy", item.remedy) for item in self.state.tries}
+        done |= {("proof", item.proof) for item in self.state.evidence if isinstance(item, Proof)}
+        never = [named for named in self.state.put_off if named not in done and named[0] != "stop"]
+        if not never:
+            return []
+        kinds = {"check": "Look or measure", "remedy": "Repair", "proof": "Prove"}
+        rows = [f"- {kinds[kind]}: {escape(with_absent(self.call, step, kind))}" for kind, step in never]
+        return ["## Put off and not done", "", *rows, ""]
+
     def _cautions(self) -> list[str]:
         cautions = sorted(self._cautions_met(), key=lambda c: (_WORDS.index(c.word), c.id))
         if not cautions:
@@ -436,6 +459,28 @@ class _Report:
 def title(trees: Trees, kind: str, identity: str) -> str:
     """An entry's title, or its id where these trees do not know it."""
     return str(getattr(getattr(trees, kind).get(identity), "title", identity))
+
+
+def step_title(trees: Trees, kind: str, identity: str) -> str:
+    """What a step is, in the words of its entry; its id where these trees do not know it."""
+    if kind == "check":
+        return trees.checks[identity].text if identity in trees.checks else identity
+    kinds = {"remedy": "remedies", "proof": "proofs", "energy": "energy"}
+    return title(trees, kinds[kind], identity) if kind in kinds else identity
+
+
+def absent_from(call: Call, kind: str, identity: str) -> str:
+    """Who would have to come for a step (``needs an electrician, who is not here``); ``""`` where nobody would."""
+    trees = call.trees
+    homes: dict[str, Mapping[str, Step]] = {"check": trees.checks, "remedy": trees.remedies, "proof": trees.proofs}
+    entry = homes.get(kind, {}).get(identity)
+    return absent(trees, entry, call.state.people) if entry is not None else ""
+
+
+def with_absent(call: Call, identity: str, kind: str = "remedy") -> str:
+    """A step in the words of its entry, and who would have to come for it: ``New board (needs an electrician, …)``."""
+    needs = absent_from(call, kind, identity)
+    return step_title(call.trees, kind, identity) + (f" ({needs})" if needs else "")
 
 
 def step_cautions(trees: Trees, step: Step) -> tuple[str, ...]:
@@ -501,6 +546,10 @@ def event_in_words(trees: Trees, event: ev.AnyEvent) -> str:
             return f"Remedy done: {title(trees, 'remedies', event.remedy)}: {result}"
         case ev.Proved():
             return f"Proof {'passed' if event.passed else 'did not pass'}: {title(trees, 'proofs', event.proof)}"
+        case ev.PutOff():
+            return f"Put off: {step_title(trees, event.kind, event.step)}"
+        case ev.TakenUp():
+            return f"Not put off any more: {step_title(trees, event.kind, event.step)}"
         case ev.DangerStated():
             return f"Sign of danger: {title(trees, 'dangers', event.danger)}: {event.answer}"
         case ev.Noted():
@@ -570,6 +619,7 @@ __all__ = [
     "Reason",
     "Suspect",
     "Verdict",
+    "absent_from",
     "escape",
     "event_in_words",
     "html_page",
@@ -580,7 +630,9 @@ __all__ = [
     "percent",
     "remarks_on",
     "step_cautions",
+    "step_title",
     "suspects_now",
     "title",
     "verdict",
+    "with_absent",
 ]

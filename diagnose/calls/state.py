@@ -19,8 +19,10 @@ from diagnose.calls.events import (
     PeopleStated,
     PlaceStated,
     Proved,
+    PutOff,
     Reopened,
     SymptomsStated,
+    TakenUp,
     Tried,
     Undone,
     Withdrawn,
@@ -66,6 +68,9 @@ class Proof:
     sequence: int
 
 
+# A step by its kind and its id.
+Named = tuple[str, str]
+
 # What moves the belief, in the order it happened.
 Evidence = Answer | Try | Proof
 
@@ -82,6 +87,8 @@ class CallState:
     evidence: tuple[Evidence, ...] = ()
     dangers: dict[str, str] = field(default_factory=dict)
     notes: tuple[tuple[str, str], ...] = ()
+    # Left for later and not done since, in the order they were put off.
+    put_off: tuple[Named, ...] = ()
     energy: str = ""
     opened_at: str = ""
     last_at: str = ""
@@ -163,7 +170,7 @@ def _after(state: CallState, event: AnyEvent) -> CallState:
         case PeopleStated():
             return replace(state, people=event.people)
         case Answered():
-            return replace(state, evidence=_with_answer(state.evidence, event))
+            return _without(replace(state, evidence=_with_answer(state.evidence, event)), ("check", event.check))
         case Withdrawn():
             kept = tuple(i for i in state.evidence if not (isinstance(i, Answer) and i.check == event.check))
             return replace(state, evidence=kept)
@@ -171,10 +178,15 @@ def _after(state: CallState, event: AnyEvent) -> CallState:
             return replace(state, energy=event.energy)
         case Tried():
             done = Try(event.remedy, event.worked, event.at, event.sequence)
-            return replace(state, evidence=(*state.evidence, done))
+            return _without(replace(state, evidence=(*state.evidence, done)), ("remedy", event.remedy))
         case Proved():
             proof = Proof(event.proof, event.passed, event.at, event.sequence)
-            return replace(state, evidence=(*state.evidence, proof))
+            return _without(replace(state, evidence=(*state.evidence, proof)), ("proof", event.proof))
+        case PutOff():
+            state = _without(state, (event.kind, event.step))
+            return replace(state, put_off=(*state.put_off, (event.kind, event.step)))
+        case TakenUp():
+            return _without(state, (event.kind, event.step))
         case DangerStated():
             return replace(state, dangers={**state.dangers, event.danger: event.answer})
         case Noted():
@@ -185,6 +197,11 @@ def _after(state: CallState, event: AnyEvent) -> CallState:
             return replace(state, outcome=None, reason="")
         case Undone():
             return state
+
+
+def _without(state: CallState, done: Named) -> CallState:
+    """A step that was done, or taken up again, is not put off any more."""
+    return replace(state, put_off=tuple(named for named in state.put_off if named != done))
 
 
 def _with_answer(evidence: tuple[Evidence, ...], event: Answered) -> tuple[Evidence, ...]:

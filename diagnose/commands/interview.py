@@ -13,11 +13,23 @@ from typing import TYPE_CHECKING, Literal, NoReturn
 from diagnose.calls.answering import AnswerError
 from diagnose.calls.call import Call, CallError, Step
 from diagnose.calls.events import Outcome
-from diagnose.calls.report import event_in_words, in_words, percent, remarks_on, step_cautions, suspects_now, title
+from diagnose.calls.report import (
+    absent_from,
+    event_in_words,
+    in_words,
+    percent,
+    remarks_on,
+    step_cautions,
+    step_title,
+    suspects_now,
+    title,
+    with_absent,
+)
 from diagnose.calls.state import Answer, standing
 from diagnose.commands.console import Console
 from diagnose.knowledge.model import COULD_NOT_TELL, Check, Fact, Proof, Remedy, Symptom, applies
 from diagnose.reasoning import explain
+from diagnose.screening.handover import still_to_see
 
 if TYPE_CHECKING:
     from diagnose.knowledge import model
@@ -55,11 +67,14 @@ class Interview:
         self.console = console
         self.units = units
         self._odd: tuple[str, ...] = ()
+        self._told: tuple[str, ...] = ()
         self._step = Step("stop", "", "", 0.0, 0.0)
         self._commands = {
             "why": _Command(self._why, "why this step, and what would change it"),
             "likely": _Command(self._likely, "the likely causes; 'likely 2' gives the evidence on the second"),
             "know": _Command(self._know, "answer any other check that you can answer already"),
+            "look": _Command(self._look, "see for yourself what the caller told; 'look 2' takes the second"),
+            "later": _Command(self._later, "put this step off until there is nothing better to do"),
             "back": _Command(self._back, "undo the last entry"),
             "answers": _Command(self._answers, "what was answered, numbered"),
             "change": _Command(self._change, "'change 3' corrects answer 3"),
@@ -85,6 +100,7 @@ class Interview:
         """Put one step after the other until the call is closed or left."""
         try:
             self._ask_first_facts()
+            self._name_told()
             while self._put_next():
                 continue
         except _Left:
@@ -104,6 +120,7 @@ class Interview:
             put(step)
         except _Moved:
             self._doubt_aloud()
+            self._name_told()
         if step.id == "closed" or self.call.state.outcome is None:
             return True
         self.console.say(f"Closed: {self.call.state.outcome}. The record: diagnose report {self.call_id}")
@@ -180,18 +197,20 @@ class Interview:
             self.call.tried(remedy.id, worked=chosen == 0)
             raise _Moved
         if chosen == 2:
-            self.console.say("Then choose another way on.")
+            self.console.say("Put off. Then choose another way on.")
             self._other_ways(remedy.id)
 
     def _other_ways(self, refused: str) -> None:
-        """What else may be done from here, cheapest first."""
+        """A remedy is put off; what else may be done from here, cheapest first."""
+        if ("remedy", refused) not in self.call.state.put_off:
+            self.call.put_off("remedy", refused)
         ways = [
             (kind, name)
             for kind, name, _ in self.call.planner.best().alternatives
             if name != refused and kind in ("check", "remedy")
         ][:_MOST_LISTED]
         trees = self.call.trees
-        texts = [trees.checks[n].text if k == "check" else f"{trees.remedies[n].title} (remedy)" for k, n in ways]
+        texts = [self._way_on(kind, name) for kind, name in ways]
         chosen = self._choose("Which:", [*texts, "None of these: answer another check, or close"])
         if chosen is None:
             return
@@ -206,6 +225,13 @@ class Interview:
             self._do_remedy(entry)
         else:
             self._ask_check(entry, "new")
+
+    def _way_on(self, kind: str, name: str) -> str:
+        """A step to choose from a list: what it is, whether it was put off, and who would have to come."""
+        put_off = "put off" if (kind, name) in self.call.state.put_off else ""
+        remedy = "remedy" if kind == "remedy" else ""
+        remarks = "; ".join(filter(None, (remedy, put_off, absent_from(self.call, kind, name))))
+        return step_title(self.call.trees, kind, name) + (f" ({remarks})" if remarks else "")
 
     def _first_on_the_way(self, name: str) -> Check:
         """What has to be found out first to have a check answered: often the check itself."""
@@ -240,7 +266,7 @@ class Interview:
     def _put_energy(self, step: Step) -> None:
         self._state_first(step.id)
         entry = self._goal(step)
-        self.console.say(f"It is needed for: {entry.text if isinstance(entry, Check) else entry.title}")
+        self.console.say(f"It is needed for: {with_absent(self.call, step.goal, step.goal_kind)}")
         chosen = self._choose("Then:", ["Done, the door is in this state", "It cannot be done now"])
         if chosen == 0:
             self.call.enter(step.id)
@@ -299,8 +325,7 @@ class Interview:
         """What it is, how long it takes and by whom; then, before anything else is said, its cautions."""
         trees = self.call.trees
         parts = [_minutes(entry.minutes), title(trees, "energy", entry.energy), title(trees, "access", entry.access)]
-        who = title(trees, "people", entry.who)
-        parts.append(who if entry.who in self.call.state.people else f"by a {who}, who is not here")
+        parts.append(explain.absent(trees, entry, self.call.state.people) or title(trees, "people", entry.who))
         if entry.crew > 1:
             parts.append(f"{entry.crew} people")
         low, high = step.interval
@@ -421,12 +446,41 @@ class Interview:
         prompt = "Which can you answer (number, or a word of it):"
         chosen = self._narrowed(prompt, [check.text for check in checks], rest, listed)
         if chosen is not None:
-            check = checks[chosen]
-            if check.energy not in (self.call.energy, "any"):
-                state = title(self.call.trees, "energy", check.energy)
-                self.console.say(f"It is found out in this state only: {state}.")
-            self._cautions(check)
-            self._ask_check(check, "new", optional=True)
+            self._ask_out_of_turn(checks[chosen], "new")
+
+    def _ask_out_of_turn(self, check: Check, mode: Mode) -> None:
+        """A check that the person chose: its state and its cautions are said, and it may be left."""
+        if check.energy not in (self.call.energy, "any"):
+            state = title(self.call.trees, "energy", check.energy)
+            self.console.say(f"It is found out in this state only: {state}.")
+        self._cautions(check)
+        self._ask_check(check, mode, optional=True)
+
+    def _look(self, rest: str) -> None:
+        """Ask again what a caller told."""
+        rechecks = still_to_see(self.call)
+        if not rechecks:
+            self.console.say("Nothing that a caller told is worth looking at again.")
+            return
+        number = int(rest) if rest.isdecimal() else 1
+        if not 1 <= number <= len(rechecks) or (rest and not rest.isdecimal()):
+            self.console.say(f"Type look and a number from 1 to {len(rechecks)}.")
+            return
+        self._ask_out_of_turn(self.call.trees.checks[rechecks[number - 1].check], "again")
+
+    def _later(self, _: str) -> None:
+        """Put the step off, or what it leads to."""
+        step = self._step
+        kind, name = step.goal_kind or step.kind, step.goal or step.id
+        if step.kind == "stop" or self.call.state.outcome is not None:
+            self.console.say("There is no step to put off.")
+            return
+        if (kind, name) in self.call.state.put_off:
+            self.console.say("It was put off before; there is nothing better to do now.")
+            return
+        self.call.put_off(kind, name)
+        self.console.say(f"Put off: {step_title(self.call.trees, kind, name)}")
+        raise _Moved
 
     def _narrowed(self, prompt: str, texts: Sequence[str], words: str, listed: int | None = None) -> int | None:
         """Which of many, by number or by words of it. The first ``listed`` are shown, words search all of them."""
@@ -464,11 +518,12 @@ class Interview:
         answers = self._numbered()
         if not answers:
             self.console.say("Nothing is answered yet.")
+        again = {each.check for each in still_to_see(self.call)}
         checks = self.call.trees.checks
         self.console.choices(
             [
                 f"{checks[a.check].text if a.check in checks else a.check} "
-                f"{in_words(checks.get(a.check), a.value, a.unit, self.units)}"
+                f"{in_words(checks.get(a.check), a.value, a.unit, self.units)}{_as_told(a, again)}"
                 for a in answers
             ]
         )
@@ -518,7 +573,8 @@ class Interview:
         if not remedies:
             self.console.say("No remedy of a likely cause is left to try.")
             return
-        chosen = self._narrowed("Which (number, or a word of it):", [r.title for r in remedies], rest)
+        titles = [with_absent(self.call, remedy.id) for remedy in remedies]
+        chosen = self._narrowed("Which (number, or a word of it):", titles, rest)
         if chosen is not None:
             self._enter_for(remedies[chosen])
             self._cautions(remedies[chosen])
@@ -630,6 +686,18 @@ class Interview:
             return
         raise _Moved
 
+    # --- what a caller told --------------------------------------------------------------------------------
+
+    def _name_told(self) -> None:
+        """Say what a caller told that is worth seeing for oneself, once for each list of it."""
+        rechecks = still_to_see(self.call)
+        named = tuple(each.check for each in rechecks)
+        if rechecks and named != self._told:
+            self.console.say()
+            self.console.say("Told by the caller, see for yourself ('look' asks the first of these again):")
+            self.console.choices([f"{self.call.trees.checks[each.check].text} {each.why}" for each in rechecks])
+        self._told = named
+
     # --- when the answers do not fit -----------------------------------------------------------------------
 
     def _doubt_aloud(self) -> None:
@@ -707,6 +775,12 @@ def pick(typed: str, texts: Sequence[str]) -> int | None:
         return int(wanted) - 1 if 1 <= int(wanted) <= len(texts) else None
     starts = [i for i, text in enumerate(folded) if wanted and text.startswith(wanted)]
     return starts[0] if len(starts) == 1 else None
+
+
+def _as_told(answer: Answer, again: set[str]) -> str:
+    if answer.heard != "told":
+        return ""
+    return " (told; see for yourself)" if answer.check in again else " (told)"
 
 
 def _fact_words(value: str | tuple[str, ...] | None) -> str:

@@ -116,6 +116,8 @@ def answered(trees: Trees, asked: CallFile) -> Outcome:
 
 def as_data(outcome: Outcome) -> dict[str, Any]:
     """Ranking, surprise and next step as plain data."""
+    from diagnose.calls.report import step_title
+
     call = outcome.call
     step, surprise = call.next_step(), call.surprise()
     data: dict[str, Any] = {
@@ -148,6 +150,8 @@ def summary(outcomes: list[Outcome]) -> dict[str, int]:
 
 def in_full(outcome: Outcome) -> list[str]:
     """One call for a person to read."""
+    from diagnose.calls.report import absent_from, step_title
+
     call = outcome.call
     lines = ["Likely:"]
     for each in call.likely()[:_MOST_SHOWN]:
@@ -157,7 +161,9 @@ def in_full(outcome: Outcome) -> list[str]:
         lines.append("These fit ill with the rest:")
         lines += [f"  {call.trees.checks[check].text}" for check in odd]
     step = call.next_step()
-    lines += ["", f"Next: {step_title(call.trees, step.kind, step.id)}", f"  {step.why}"]
+    needs = absent_from(call, step.goal_kind or step.kind, step.goal or step.id)
+    next_line = f"Next: {step_title(call.trees, step.kind, step.id)}"
+    lines += ["", f"{next_line} ({needs})" if needs else next_line, f"  {step.why}"]
     if step.expected_minutes_left:
         low, high = step.interval
         lines.append(f"  About {step.expected_minutes_left:.0f} minutes to a proven door ({low:.0f} to {high:.0f}).")
@@ -181,16 +187,6 @@ def in_brief(outcomes: list[Outcome]) -> list[str]:
             f"and in the first three in {total['in_first_three']}."
         )
     return lines
-
-
-def step_title(trees: Trees, kind: str, identity: str) -> str:
-    """What a step is, in the words of its entry."""
-    from diagnose.calls.report import title
-
-    if kind == "check":
-        return trees.checks[identity].text
-    kinds = {"remedy": "remedies", "proof": "proofs", "energy": "energy"}
-    return title(trees, kinds[kind], identity) if kind in kinds else identity
 
 
 def _verdict(outcome: Outcome) -> str:

@@ -16,9 +16,9 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from diagnose.knowledge.load import KINDS, load_trees
+from diagnose.knowledge.load import load_trees
 from diagnose.knowledge.marked_yaml import Marked, read_marked
-from diagnose.knowledge.model import Entry, Trees
+from diagnose.knowledge.model import KINDS, Entry, Trees
 from diagnose.knowledge.problems import Place, Problem, Problems, Severity
 from diagnose.knowledge.texts import caller_texts
 from diagnose.knowledge.words import LIKELIHOOD_WORDS

@@ -65,14 +65,15 @@ def probability(spread: Distribution, low: float, high: float, error: float = 0.
     """P(low ≤ reading ≤ high) for a state, read by an instrument of standard uncertainty ``error``.
 
     The error is taken as normal and independent of the state, and so added in quadrature (JCGM 100:2008,
-    5.1.2). For a lognormal state it is added relative to the median, good while it is a small share of it.
+    5.1.2). For a lognormal state it is added as a share of the reading, or of the median where that is larger: what
+    reads 800 ohm is uncertain by a share of 800 ohm, though the median were half an ohm. Good while the share is small.
     """
     match spread:
         case Normal(mean, deviation):
             combined = math.hypot(deviation, error)
             return _between(low, high, mean, combined)
         case LogNormal(median, factor):
-            combined = math.hypot(math.log(factor), error / median)
+            combined = math.hypot(math.log(factor), error / max(median, low))
             log_low = math.log(low) - math.log(median) if low > 0 else -math.inf
             log_high = math.log(high) - math.log(median) if high > 0 else -math.inf
             return _between(log_low, log_high, 0.0, combined)

@@ -7,7 +7,7 @@ knows what a door is: constructions, energy states and people are themselves ent
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Annotated, Any, Literal
 
 import msgspec
@@ -394,6 +394,31 @@ class Trees(msgspec.Struct, frozen=True, kw_only=True):
         return self.places[f"{kind}.{identity}"]
 
 
+# The sections of a tree, in the order they are read: what is named comes before what names it.
+KINDS: dict[str, type[Entry]] = {
+    "families": Family,
+    "facts": Fact,
+    "cautions": Caution,
+    "parts": Part,
+    "instruments": Instrument,
+    "energy": EnergyState,
+    "access": Access,
+    "people": Person,
+    "proofs": Proof,
+    "remedies": Remedy,
+    "checks": Check,
+    "causes": Cause,
+    "symptoms": Symptom,
+    "dangers": Danger,
+    "languages": Language,
+    "phrases": Phrase,
+    "hazards": Hazard,
+    "assurances": Assurance,
+    "urgencies": Urgency,
+    "vans": Van,
+    "preparations": Preparation,
+}
+
 Facts = Mapping[str, str | tuple[str, ...]]
 
 
@@ -407,6 +432,18 @@ def applies(conditions: Conditions, facts: Facts) -> bool:
         if not any(value in allowed for value in values):
             return False
     return True
+
+
+def can_do(trees: Trees, people: Iterable[str]) -> set[str]:
+    """Those whose steps ``people`` may do: themselves, and whoever they include."""
+    able: set[str] = set()
+    left = list(people)
+    while left:
+        person = left.pop()
+        if person not in able:
+            able.add(person)
+            left += trees.people[person].includes if person in trees.people else ()
+    return able
 
 
 def as_facts(written: Mapping[str, Any]) -> dict[str, str | tuple[str, ...]]:

@@ -27,7 +27,7 @@ from diagnose.reasoning.walk import reachable
 
 # Diagnosis goes on until a cause is this sure, or nothing reachable tells anything more.
 _SURE = 0.99
-_MOST_CHECKS = 60
+_MOST_CHECKS = 120
 Progress = Callable[[str], None]
 
 
@@ -111,12 +111,11 @@ def diagnose_only(
             break
         identity = _next_check(call)
         if identity is None:
-            _look_again(simulated)
             break
         text = simulated.door.typed(call.trees.checks[identity])
         if wrong == done.checks and identity in call.situation.tables:
             text = _other_answer(call, identity, text, simulated.random)
-        call.answer(identity, text)
+        call.answer(identity, text, mode="again" if identity in call.state.answers else "new")
         done.checks += identity in call.situation.tables
         belief = call.inference.belief.causes()
         first = call.situation.causes[int(np.argmax(belief))]
@@ -130,16 +129,6 @@ def diagnose_only(
 def _untold(done: Diagnosed) -> Diagnosed:
     """The same call, its fault called by the name the program has for what it does not know."""
     return replace(done, draw=replace(done.draw, faults=(UNLISTED,)))
-
-
-def _look_again(simulated: SimulatedCall) -> None:
-    """With nothing left to ask and nothing known that fits: look again at the most doubtful answers."""
-    call = simulated.call
-    for _ in range(3):
-        doubtful = call.surprise().again
-        if not doubtful or np.argmax(call.inference.belief.causes()) != call.situation.count - 1:
-            return
-        call.answer(doubtful[0], simulated.door.typed(call.trees.checks[doubtful[0]]), mode="again")
 
 
 def _next_check(call: Call) -> str | None:

@@ -267,7 +267,7 @@ def _goal(planner: Planner, step: Step) -> Candidate | Repair | None:
         return next((repair for repair in planner.remedies if repair.remedy.id == step.id), None)
     found = next((c for c in planner.candidates if step.id in c.way.steps), None)
     if found is None and step.id in planner.standing.situation.tables and step.id not in planner.standing.known:
-        found = planner._candidate(Way(step.id, (step.id,)))
+        found = planner._first_look(Way(step.id, (step.id,)))
     return found if found is not None and found.information > _NO_BITS else None
 
 

@@ -22,14 +22,32 @@ class Computed:
 def compute(
     trees: Trees, check: Check, known: Mapping[str, Known], errors: Mapping[str, float], facts: Facts
 ) -> Computed | None:
-    """The value of a computed check, or ``None`` while an input is missing or the formula does not hold there.
+    """The value of a computed check, or ``None`` while an input is missing or the formula gives nothing there.
 
+    Never raises, whatever the trees name: a check that cannot be computed tells nothing, and loading says why.
     Uncertainty is propagated by first-order differences (JCGM 100:2008, 5.1.2), inputs taken as independent.
     """
-    from diagnose.formulas import FormulaError, find
+    from diagnose.formulas import FormulaError
+    from diagnose.knowledge.words import NotUnderstood
+    from diagnose.quantities import QuantityError
+
+    try:
+        return _compute(trees, check, known, errors, facts)
+    except (FormulaError, NotUnderstood, QuantityError):
+        return None
+
+
+def _compute(
+    trees: Trees, check: Check, known: Mapping[str, Known], errors: Mapping[str, float], facts: Facts
+) -> Computed | None:
+    from diagnose.formulas import find
 
     name, _, output = check.formula.partition(".")
     formula = find(name)
+    gives = {item.name: item.unit for item in formula.outputs}
+    chosen = output or formula.outputs[0].name
+    if chosen not in gives:
+        return None
     units = {item.name: item.unit for item in formula.inputs}
     values: dict[str, Known] = {}
     uncertain: dict[str, float] = {}
@@ -44,28 +62,24 @@ def compute(
 
     def evaluate(changed: Mapping[str, Known]) -> tuple[str | float, str]:
         result = formula.evaluate({**values, **changed})
-        chosen = output or next(iter(result.values))
         raw = result.values[chosen]
         if isinstance(raw, str):
             return raw, result.working
-        unit = next((item.unit for item in formula.outputs if item.name == chosen), "")
-        number = _converted(float(raw), unit, check.unit)
+        number = _converted(float(raw), gives[chosen], check.unit)
         return (float(measured) - number if isinstance(measured, (int, float)) else number), result.working
 
-    try:
-        value, working = evaluate({})
-        if isinstance(value, str):
-            return Computed(value, 0.0, working) if value in check.answers else None
-        if not math.isfinite(value):
-            return None
-        variance = errors.get(check.measured, 0.0) ** 2 if check.measured else 0.0
-        for input_name, error in uncertain.items():
-            base = values[input_name]
-            if error > 0 and isinstance(base, (int, float)):
-                variance += _moved_by(evaluate, input_name, base, error, value) ** 2
-    except FormulaError:
+    value, working = evaluate({})
+    if isinstance(value, str) or check.answers:
+        return Computed(value, 0.0, working) if value in check.answers else None
+    if not math.isfinite(value):
         return None
-    return Computed(value, math.sqrt(variance), working)
+    moves = [errors.get(check.measured, 0.0)] if check.measured else []
+    for input_name, error in uncertain.items():
+        base = values[input_name]
+        if error > 0 and isinstance(base, (int, float)):
+            moves.append(_moved_by(evaluate, input_name, base, error, value))
+    uncertainty = math.hypot(*moves)
+    return Computed(value, uncertainty, working) if math.isfinite(uncertainty) else None
 
 
 def _moved_by(
@@ -119,7 +133,7 @@ def _input(
 
 
 def _quantity(text: str, unit: str) -> float:
-    from diagnose.knowledge.load import amount
+    from diagnose.knowledge.amounts import amount
 
     return amount(text, unit)
 
@@ -127,6 +141,8 @@ def _quantity(text: str, unit: str) -> float:
 def _converted(value: float, unit: str, wanted: str) -> float:
     if unit == wanted or not unit or not wanted:
         return value
-    from diagnose.quantities import to_si, to_unit
+    from diagnose.quantities import QuantityError, same_dimension, to_si, to_unit
 
+    if not same_dimension(unit, wanted):
+        raise QuantityError(f"{unit} does not turn into {wanted}.")
     return to_unit(to_si(value, unit), wanted)

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
 import numpy as np
 
-from diagnose.knowledge.model import UNLISTED, Trees
+from diagnose.knowledge.model import UNLISTED, Step, Trees, can_do
 from diagnose.reasoning.plan import Candidate, Planner, Suggestion
 from diagnose.reasoning.repair import Indices
 from diagnose.reasoning.situation import Array, Situation
@@ -83,6 +84,17 @@ def why_remedy(planner: Planner, suggestion: Suggestion) -> str:
         more = _minutes(max(other[2] - suggestion.expected_cost, 0.0))
         return f"{text}; looking further first would cost {more} more on average."
     return f"{text}, the cheapest way on from here."
+
+
+def absent(trees: Trees, step: Step, people: Collection[str]) -> str:
+    """``needs an electrician, who is not here``, in a few words; ``""`` where one of ``people`` may do the step."""
+    if step.who in can_do(trees, people):
+        return ""
+    title = trees.people[step.who].title if step.who in trees.people else step.who
+    # What a person is for, in brackets behind the title, is not said again each time.
+    name = title.partition(" (")[0]
+    article = "" if name.startswith("the ") else "an " if name[:1].lower() in "aeiou" else "a "
+    return f"needs {article}{name}, who is not here"
 
 
 def why_stop(planner: Planner) -> str:

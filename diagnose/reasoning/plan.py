@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
@@ -30,6 +30,7 @@ _PER_BIT = 0.6
 # Minutes. Plans closer than this are as good as each other: leaving checks out of a plan costs more than that.
 _AS_GOOD = 0.25
 ANY = "any"
+SECOND_LOOK = ("the same", "something else")
 
 
 @dataclass(frozen=True)
@@ -44,11 +45,13 @@ class Standing:
     energy: str
     fetched: Collection[str]
     people: Collection[str]
+    # Answers that may have been slips: P(a second look shows the same | cause) [causes], by check.
+    doubtful: Mapping[str, Array] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
 class Candidate:
-    """A check that can be done now: the way to it, its cost, and what it tells.
+    """A check that can be done now, or looked at again: the way to it, its cost, and what it tells.
 
     ``likelihood`` is [answers, hypotheses]; ``information`` the bits it is expected to tell about the cause.
     """
@@ -121,12 +124,22 @@ class Planner:
         return tuple(sorted(found, key=lambda c: (-c.per_minute, c.way.goal)))
 
     def _worth(self, ways: Sequence[Way]) -> list[Candidate]:
-        return [candidate for way in ways if (candidate := self._candidate(way)).information > 1e-4]
+        found = [self._first_look(way) for way in ways]
+        found += [self._second_look(check, same) for check, same in self.standing.doubtful.items()]
+        return [candidate for candidate in found if candidate.information > 1e-4]
 
-    def _candidate(self, way: Way) -> Candidate:
+    def _first_look(self, way: Way) -> Candidate:
         table = self.standing.situation.tables[way.goal]
-        steps = tuple(check for identity in way.steps if (check := self.trees.checks[identity]).kind != "computed")
         likelihood = self.hypotheses.likelihood(table, self.trees.checks[way.goal])
+        return self._candidate(way, table.answers, likelihood)
+
+    def _second_look(self, check: str, same: Array) -> Candidate:
+        """Looking again at what was answered: the same is seen, or something else."""
+        same = self.hypotheses.either(same)
+        return self._candidate(Way(check, (check,)), SECOND_LOOK, np.stack([same, 1 - same]))
+
+    def _candidate(self, way: Way, answers: tuple[str, ...], likelihood: Array) -> Candidate:
+        steps = tuple(check for identity in way.steps if (check := self.trees.checks[identity]).kind != "computed")
         return Candidate(
             way,
             steps,
@@ -134,7 +147,7 @@ class Planner:
             sum(step.minutes for step in steps),
             self.scale.entry(steps),
             likelihood,
-            table.answers,
+            answers,
             information(self.hypotheses.probability, likelihood),
         )
 
@@ -355,6 +368,12 @@ class Hypotheses:
         pairs = pairs / pairs.sum(axis=0)
         return np.concatenate([table.likelihood, pairs], axis=1)
 
+    def either(self, shown: Array) -> Array:
+        """P(seen | hypothesis) of what is seen as soon as one of its faults shows it, from ``shown`` [causes]."""
+        second = np.where(self.second >= 0, shown[self.second], 0.0)
+        either: Array = np.maximum(shown[self.first], second)
+        return either
+
     def leaves(self, chances: Array) -> Array:
         """P(fault stays) of each hypothesis's two faults, [2, hypotheses]."""
         stays = 1 - chances
@@ -432,8 +451,7 @@ def information(probability: Array, likelihood: Array) -> float:
     """Bits an answer is expected to tell about the hypothesis: I = Σ p·L·log₂(L / Σ p·L)."""
     marginal = likelihood @ probability
     with np.errstate(divide="ignore", invalid="ignore"):
-        logs = np.log2(likelihood / marginal[:, None])
-    terms = np.where(likelihood > 0, likelihood * logs, 0.0)
+        terms = np.where(likelihood > 0, likelihood * np.log2(likelihood / marginal[:, None]), 0.0)
     return float(max(0.0, (terms @ probability).sum()))
 
 

@@ -19,10 +19,13 @@ from diagnose.knowledge.model import UNLISTED, Check, Facts, Trees, applies
 
 Array = NDArray[np.float64]
 
-# A cause no tree names leaves most checks as the known causes on the average would have them, and touches a share
-# of them in ways of its own. How large a share is not known beforehand: each of these is as likely as the others, and
-# what is answered says which it is. Chosen on the soybean data, each disease left out in turn.
-NOVELTY: Array = np.array([0.02, 0.05, 0.10, 0.20, 0.35, 0.50])
+# A cause no tree names resembles one that is named, but for a share of the checks. How large a share, and which cause
+# it resembles, is not known beforehand: each share is as likely as the others, each cause as likely as it is without
+# answers, and what is answered says which. Where it is unlike that cause it shows a check mostly as a sound door does:
+# with these weights for a sound door, for the suspects on the average, and for any answer. Chosen on doors drawn from
+# the trees, each with its cause taken out, and on the soybean data, each disease left out in turn.
+UNLIKE: Array = np.array([0.20, 0.35, 0.50, 0.70])
+_SOUND, _AVERAGE, _ANY = 0.7, 0.2, 0.1
 _MOST_BANDS = 5
 _NO_EDGES: tuple[float, ...] = ()
 
@@ -113,16 +116,23 @@ def make_table(trees: Trees, check: Check, suspects: tuple[str, ...], prior: Arr
     known = np.array(columns).T if columns else np.zeros((len(answers), 0))
     anomaly = np.append(_anomaly(known, healthy), 1.0)
     known = (1 - slip) * known + slip / len(answers)
-    column = unlisted_column(known, prior[:-1], 1.0 / len(answers))
+    sound = (1 - slip) * healthy + slip / len(answers)
+    column = unlisted_column(known, prior[:-1], sound, 1.0 / len(answers))
     return Table(check.id, answers, np.column_stack([known, column]), healthy, anomaly, edges, slip)
 
 
-def unlisted_column(known: Array, weights: Array, flat: float | Array) -> Array:
+def unlisted_column(known: Array, weights: Array, sound: Array, flat: float) -> Array:
     """What a cause no tree names would answer, nothing known of it yet: [answers] from ``known`` [answers, causes]."""
     average = known @ (weights / weights.sum()) if weights.sum() > 0 else np.full(known.shape[0], flat)
-    novelty = float(NOVELTY.mean())
-    mixed: Array = (1 - novelty) * average + novelty * flat
+    unlike = float(UNLIKE.mean())
+    mixed: Array = (1 - unlike) * average + unlike * otherwise(sound, average, flat)
     return mixed
+
+
+def otherwise(sound: Array, average: Array, flat: float | Array) -> Array:
+    """P(answer) at a check where an unlisted cause is unlike the one it resembles, from the same in a sound door
+    (``sound``), under the suspects on the average, and where any answer is as likely; all of one shape."""
+    return _SOUND * sound + _AVERAGE * average + _ANY * flat
 
 
 def slip_of(trees: Trees, check: Check) -> float:
@@ -191,9 +201,11 @@ def _band_names(edges: tuple[float, ...], unit: str) -> tuple[str, ...]:
 
 @dataclass(frozen=True)
 class Scored:
-    """One answer: P(answer | cause) for every known suspect, ``unlisted`` not among them, and if any is as likely."""
+    """One answer: P(answer | cause) for every known suspect, ``unlisted`` not among them; the same in a ``sound`` door,
+    and if any answer is as likely as another (``flat``)."""
 
     known: Array
+    sound: float
     flat: float
     table: Table
 
@@ -214,15 +226,19 @@ def score_answer(
         if answer not in table.answers:
             return None
         flat = 1.0 / len(table.answers)
-        row = table.likelihood[table.answers.index(answer), :-1]
-        exact = (row - table.slip * flat) / (1 - table.slip)
+        row = table.answers.index(answer)
+        exact = (table.likelihood[row, :-1] - table.slip * flat) / (1 - table.slip)
+        sound = float(table.healthy[row])
     else:
-        flat, exact = _number_likelihood(situation, check, answer, error)
-    return Scored(np.maximum((1 - chance) * exact + chance * flat, 0.0), flat, table)
+        flat, sound, exact = _number_likelihood(situation, check, answer, error)
+    known = np.maximum((1 - chance) * exact + chance * flat, 0.0)
+    return Scored(known, (1 - chance) * sound + chance * flat, flat, table)
 
 
-def _number_likelihood(situation: Situation, check: Check, value: float, error: float | None) -> tuple[float, Array]:
-    """The flat likelihood of one reading, and each known suspect's."""
+def _number_likelihood(
+    situation: Situation, check: Check, value: float, error: float | None
+) -> tuple[float, float, Array]:
+    """The flat likelihood of one reading, a sound door's, and each known suspect's."""
     assert check.healthy is not None
     low, high = check.plausible or extent(check.healthy, 6)
     uncertainty = instrument_error(check, value) if error is None else error
@@ -236,5 +252,5 @@ def _number_likelihood(situation: Situation, check: Check, value: float, error: 
     flat = step / (high - low + 2 * step)
     causes = situation.trees.causes
     states = [causes[cause].signs.get(check.id, check.healthy) for cause in situation.causes[:-1]]
-    seen = {id(state): probability(state, bottom, top, uncertainty) for state in states}
-    return flat, np.array([seen[id(state)] for state in states])
+    seen = {id(state): probability(state, bottom, top, uncertainty) for state in [check.healthy, *states]}
+    return flat, seen[id(check.healthy)], np.array([seen[id(state)] for state in states])

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 
-from diagnose.knowledge.load import read_band
+from diagnose.knowledge.amounts import read_band
 from diagnose.knowledge.model import COULD_NOT_TELL, Check, Trees, applies
 from diagnose.reasoning.situation import Situation
 

@@ -11,9 +11,9 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 import msgspec
 
+from diagnose.knowledge.amounts import read_band
 from diagnose.knowledge.doors import all_doors
 from diagnose.knowledge.graph import chain
-from diagnose.knowledge.load import read_band
 from diagnose.knowledge.model import COULD_NOT_TELL, Check, Facts, Trees
 from diagnose.reasoning.situation import make_situation
 from diagnose.reasoning.walk import Known, inputs_of, openers, reachable

@@ -14,7 +14,7 @@ from diagnose.knowledge.doors import Doors, Mask, all_doors, fewest
 from diagnose.knowledge.graph import chain
 from diagnose.knowledge.model import UNLISTED, Facts, Symptom, Trees
 from diagnose.reasoning.plan import information
-from diagnose.reasoning.situation import NOVELTY, Array, make_situation
+from diagnose.reasoning.situation import UNLIKE, Array, make_situation, otherwise
 from diagnose.review.pairs import can_be_done, grouped
 from diagnose.review.weighing import Answers, weigh
 
@@ -128,18 +128,21 @@ def _columns(answers: Answers, suspects: Sequence[str]) -> Array:
 def _when_true(chosen: Sequence[Answers], suspects: Sequence[str], prior: Array) -> Array:
     """P(suspect | what the true cause most probably shows), [true, suspects and unlisted].
 
-    ``unlisted`` touches a share of the checks that is not known beforehand, as in a call: each share is as likely.
+    ``unlisted`` resembles one of the suspects, which is not known beforehand and how far neither, as in a call.
     """
     count = len(suspects)
     known = np.zeros((count, count))
-    unlisted = np.zeros((len(NOVELTY), count))
+    unlisted = np.zeros((len(UNLIKE), count, count))
+    unlike = UNLIKE[:, None, None]
     weights = prior[:-1] / prior[:-1].sum()
     for answers in chosen:
         shown = answers.typical[[answers.state(suspect) for suspect in suspects]]
         likelihood = _columns(answers, suspects)[shown]
         known += np.log(likelihood)
-        unlisted += np.log((1 - NOVELTY[:, None]) * (likelihood @ weights) + NOVELTY[:, None] * answers.flat[shown])
-    either = np.logaddexp.reduce(unlisted, axis=0) - np.log(len(NOVELTY))
+        other = otherwise(answers.likelihood[0][shown], likelihood @ weights, answers.flat[shown])
+        unlisted += np.log((1 - unlike) * likelihood + unlike * other[:, None])
+    resembling = unlisted + np.log(weights)
+    either = np.logaddexp.reduce(resembling, axis=(0, 2)) - np.log(len(UNLIKE))
     logs = np.log(prior) + np.column_stack([known, either])
     posterior = np.exp(logs - logs.max(axis=1, keepdims=True))
     normal: Array = posterior / posterior.sum(axis=1, keepdims=True)

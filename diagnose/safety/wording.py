@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import msgspec
 
 from diagnose.knowledge.checker import Book, Finding, rule
-from diagnose.knowledge.load import KINDS
+from diagnose.knowledge.model import KINDS
 from diagnose.knowledge.phrases import found_in
 from diagnose.knowledge.texts import Written, texts
 from diagnose.safety.hazards import steps, touches

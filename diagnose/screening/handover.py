@@ -70,6 +70,11 @@ def worth_rechecking(call: Call) -> list[Recheck]:
     return [recheck for _, recheck in ranked[:_MOST]]
 
 
+def still_to_see(call: Call) -> tuple[Recheck, ...]:
+    """What the technician is reminded of: ``worth_rechecking``, as long as the call is open."""
+    return () if call.state.outcome is not None else tuple(worth_rechecking(call))
+
+
 def _danger(call: Call, finding: Finding) -> tuple[float, str]:
     """An answer that a sign of danger is absent: whoever works there sees for themselves, where it is not unlikely."""
     trees, check = call.trees, finding.check

@@ -76,6 +76,13 @@ ACTIONS: tuple[Action, ...] = (
     Action(
         "map", "Map of the way so far", "Complaint, answers, what they opened, and where it points.", ("f8", "m"), CALL
     ),
+    Action(
+        "look_again",
+        "See for yourself what was told",
+        "Ask again what the caller told and somebody who can see should look at, the most important first.",
+        ("ctrl+t", "s"),
+        CALL,
+    ),
     Action("note", "Note something", "Keep a sentence that no check asks for.", ("f9", "n"), CALL),
     Action("report", "Report", "Read the record of this call, and save it.", ("f10", "p"), CALL),
     Action(

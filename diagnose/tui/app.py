@@ -185,7 +185,7 @@ class DiagnoseApp(App[None]):
         """Go to the interview of ``call``; back leads to the screen that was there."""
         from diagnose.tui.screens.interview import Interview
 
-        self.in_hand = InHand(call, saver, set())
+        self.in_hand = InHand(call, saver)
         self.push_screen(Interview(self.in_hand), self._call_left)
 
     def _call_left(self, _: object) -> None:

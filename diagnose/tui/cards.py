@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from diagnose.knowledge.model import COULD_NOT_TELL, UNLISTED, Caution, Check, Proof, Remedy, Trees
+from diagnose.knowledge.model import COULD_NOT_TELL, UNLISTED, Caution, Check, Proof, Remedy, Trees, can_do
 from diagnose.knowledge.model import Step as Doing
 from diagnose.tui.in_hand import Planned, is_powered
 from diagnose.tui.text import minutes
@@ -155,7 +155,11 @@ def _proof_card(call: Call, proof: Proof, why: str) -> Card:
 
 
 def _energy_card(call: Call, step: Step, trying: bool) -> Card:
+    from diagnose.calls.report import absent_from
+
     state = call.trees.energy[step.id]
+    # The state is entered for the step behind it: who is missing for that is said before, not after the switching off.
+    needs = "" if trying else absent_from(call, step.goal_kind, step.goal)
     other = ("The repair is not finished", "unfinished") if trying else ("Not now: another way", "another")
     return Card(
         "energy",
@@ -165,7 +169,7 @@ def _energy_card(call: Call, step: Step, trying: bool) -> Card:
         step.why,
         state.how,
         _sorted(call.trees, state.cautions),
-        (minutes(step.minutes), f"now: {call.trees.energy[call.energy].title}"),
+        tuple(filter(None, (minutes(step.minutes), f"now: {call.trees.energy[call.energy].title}", needs))),
         choices=(
             Choice("1", f"Done, the door is: {state.title}", "entered"),
             Choice("2", *other),
@@ -221,7 +225,7 @@ def _hand_over_card(call: Call, step: Step) -> Card:
 
 def whom_to_call(call: Call) -> list[str]:
     """Those whose repairs remove a likely cause and who are not here, then whoever knows more."""
-    trees, here = call.trees, _can_do(call)
+    trees, here = call.trees, can_do(call.trees, call.state.people)
     wanted: dict[str, str] = {}
     for likely in call.likely():
         if likely.cause == UNLISTED or likely.probability < 0.05:
@@ -255,8 +259,10 @@ def facts_of(call: Call, doing: Doing) -> tuple[str, ...]:
     trees = call.trees
     facts = [minutes(doing.minutes), *doing.tool]
     if doing.who != "anyone":
+        from diagnose.reasoning.explain import absent
+
         title = trees.people[doing.who].title if doing.who in trees.people else doing.who
-        facts.append(title if doing.who in _can_do(call) else f"CALL IN: {title}")
+        facts.append(absent(trees, doing, call.state.people) or title)
     if doing.energy != _ANY:
         facts.append(trees.energy[doing.energy].title)
     if doing.access in trees.access and trees.access[doing.access].minutes > 0:
@@ -264,13 +270,6 @@ def facts_of(call: Call, doing: Doing) -> tuple[str, ...]:
     if doing.crew > 1:
         facts.append(f"{doing.crew} people")
     return tuple(facts)
-
-
-def _can_do(call: Call) -> set[str]:
-    """Those whose steps may be done by the people here."""
-    people = call.trees.people
-    here = set(call.state.people)
-    return here | {other for person in here if person in people for other in people[person].includes}
 
 
 def _part_title(trees: Trees, part: str) -> str:

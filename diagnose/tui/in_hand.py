@@ -8,7 +8,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from diagnose.calls.state import Answer, Evidence, Proof, Try
+from diagnose.calls.events import PutOff, TakenUp
+from diagnose.calls.state import Answer, Evidence, Named, Proof, Try, standing
 from diagnose.tui.saver import Saver
 
 if TYPE_CHECKING:
@@ -17,19 +18,21 @@ if TYPE_CHECKING:
     from diagnose.knowledge.model import Trees
     from diagnose.reasoning.plan import Suggestion
 
-# What was chosen or put off: "check", "remedy", "proof" or "stop", and its id.
-Named = tuple[str, str]
 _ANY = "any"
 
 
 @dataclass(frozen=True)
 class Alternative:
-    """Another first step, and what it costs more than the best in minutes' worth; ``id`` is empty to hand over."""
+    """Another first step, and what it costs more than the best in minutes' worth.
+
+    ``remarks`` say in a few words what else is to be known of it: that it was put off, and who would have to come.
+    """
 
     kind: str
     id: str
     title: str
     more: float
+    remarks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -48,17 +51,15 @@ class Course:
     """The technician's own decisions, by which a plan is made."""
 
     chosen: Named | None = None
-    put_off: frozenset[Named] = frozenset()
     untried: str = ""
 
 
 @dataclass
 class InHand:
-    """``put_off`` and ``chosen`` last as long as the program runs; everything else of a call is in its events."""
+    """What was chosen lasts as long as the program runs; everything else of a call is in its events."""
 
     call: Call
     saver: Saver
-    put_off: set[Named]
     chosen: Named | None = None
     # A remedy done with the power off, until the door was tried.
     untried: str = ""
@@ -68,11 +69,12 @@ class InHand:
         """What the technician decided, as it stands now."""
         if any(item.remedy == self.untried for item in self.call.state.tries if item.sequence > self._chosen_after):
             self.untried = ""
-        return Course(self.still_chosen(), frozenset(self.put_off), self.untried)
+        return Course(self.still_chosen(), self.untried)
 
     def not_finished(self) -> None:
         """The remedy was not done after all: back to it."""
-        self.choose("remedy", self.untried)
+        self.chosen, self.untried = ("remedy", self.untried), ""
+        self._chosen_after = self.call.events[-1].sequence
 
     def done(self, remedy: str) -> None:
         """A remedy was done that leaves the door without power: it is tried next."""
@@ -80,15 +82,25 @@ class InHand:
         self._chosen_after = self.call.events[-1].sequence
 
     def choose(self, kind: str, identity: str) -> None:
-        """Do this next, whatever is suggested."""
+        """Do this next, whatever is suggested; what was put off is put off no more."""
+        if (kind, identity) in self.call.state.put_off:
+            self.call.take_up(kind, identity)
         self.chosen, self.untried = (kind, identity), ""
         self._chosen_after = self.call.events[-1].sequence
-        self.put_off.discard(self.chosen)
 
-    def put_aside(self, kind: str, identity: str) -> None:
-        """Suggest this no more while there is something else to do."""
-        self.put_off.add((kind, identity))
+    def put_aside(self, step: Step) -> None:
+        """Put a step off, or what it leads to: it is not suggested while there is something else to do."""
+        kind, identity = goal_of(step)
+        if (kind, identity) not in self.call.state.put_off:
+            self.call.put_off(kind, identity)
         self.chosen, self.untried = None, ""
+
+    def undo(self) -> None:
+        """Take back the last thing said; with a step put off goes what was chosen in its place."""
+        last = standing(self.call.events)[-1]
+        self.call.undo()
+        if isinstance(last, (PutOff, TakenUp)):
+            self.chosen = None
 
     def still_chosen(self) -> Named | None:
         """What was chosen, until it is done; to hand over, until anything else is said."""
@@ -117,8 +129,8 @@ def _named(item: Evidence) -> Named:
             return "proof", item.proof
 
 
-def plan(call: Call, course: Course, quick: bool = False) -> Planned | None:
-    """The step to show now. ``None`` for a quick one that the technician put off."""
+def plan(call: Call, course: Course, quick: bool = False) -> Planned:
+    """The step to show now."""
     best = call.next_step(quick=quick)
     if best.kind == "stop" and best.id in ("closed", "no symptom"):
         return Planned(best)
@@ -128,17 +140,12 @@ def plan(call: Call, course: Course, quick: bool = False) -> Planned | None:
         step = step_to(call, course.chosen, best, f"You chose it. {_why(call, course.chosen)}".strip())
         if step is not None:
             return Planned(step, () if quick else alternatives(call), quick)
-    if quick:
-        return None if (best.goal_kind, best.goal) in course.put_off else Planned(best, (), True)
-    others = alternatives(call)
-    if (best.goal_kind, best.goal) in course.put_off:
-        for other in others:
-            named = (other.kind, other.id)
-            if other.kind in ("check", "remedy", "proof") and named not in course.put_off:
-                step = step_to(call, named, best, _why(call, named))
-                if step is not None:
-                    return Planned(step, others)
-    return Planned(best, others)
+    return Planned(best, () if quick else alternatives(call), quick)
+
+
+def goal_of(step: Step) -> Named:
+    """What a step leads to, by kind and id: itself, or what comes after it."""
+    return step.goal_kind or step.kind, step.goal or step.id
 
 
 def _try_out(call: Call, remedy: str, best: Step) -> Planned:
@@ -166,22 +173,29 @@ def is_powered(trees: Trees, energy: str) -> bool:
 
 def alternatives(call: Call) -> tuple[Alternative, ...]:
     """Other steps worth considering, the cheapest first; while proving, the other proofs."""
-    trees = call.trees
+    from diagnose.calls.call import HAND_OVER
+
     if call.state.outcome is not None or not call.state.symptoms:
         return ()
     if call.state.proving:
-        return tuple(Alternative("proof", proof.id, proof.title, 0.0) for proof in call.open_proofs())
+        return tuple(_alternative(call, "proof", proof.id, 0.0) for proof in call.open_proofs())
     best = call.planner.best()
     found = []
     for kind, identity, cost in best.alternatives:
         more = max(cost - best.expected_cost, 0.0)
-        if kind == "check":
-            found.append(Alternative(kind, identity, trees.checks[identity].text, more))
-        elif kind == "remedy":
-            found.append(Alternative(kind, identity, trees.remedies[identity].title, more))
+        if kind == "check" or kind == "remedy":
+            found.append(_alternative(call, kind, identity, more))
         elif not any(other.kind == "stop" for other in found):
-            found.append(Alternative("stop", "hand over", "Hand the door over to somebody else", more))
+            found.append(Alternative("stop", HAND_OVER, "Hand the door over to somebody else", more))
     return tuple(found)
+
+
+def _alternative(call: Call, kind: str, identity: str, more: float) -> Alternative:
+    from diagnose.calls.report import absent_from, step_title
+
+    put_off = "put off" if (kind, identity) in call.state.put_off else ""
+    remarks = tuple(filter(None, (put_off, absent_from(call, kind, identity))))
+    return Alternative(kind, identity, step_title(call.trees, kind, identity), more, remarks)
 
 
 def step_to(call: Call, goal: Named, best: Step, why: str) -> Step | None:

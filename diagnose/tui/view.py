@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import TYPE_CHECKING, Literal
 
@@ -13,6 +13,7 @@ from diagnose.tui.text import one_line
 
 if TYPE_CHECKING:
     from diagnose.calls.call import Call
+    from diagnose.screening.handover import Recheck
 
 Units = Literal["us", "metric", "both"]
 
@@ -37,6 +38,8 @@ class TrailItem:
     said: str
     at: str
     sequence: int
+    # Why somebody who can see should look again at what a caller told; empty where nobody need.
+    look_again: str = ""
 
 
 @dataclass(frozen=True)
@@ -54,11 +57,17 @@ class CallView:
     doubtful: str
     proofs_passed: int
     proofs_needed: int
+    # What the caller told that is worth seeing for oneself, the most important first.
+    rechecks: tuple[Recheck, ...] = ()
 
 
 def view_of(call: Call, units: Units = "us") -> CallView:
     """The call as it stands."""
+    from diagnose.screening.handover import still_to_see
+
     state, trees = call.state, call.trees
+    rechecks = still_to_see(call)
+    again = {each.check: each.why for each in rechecks}
     surprise = call.surprise() if len(state.evidence) > 1 else None
     return CallView(
         where=", ".join(filter(None, (one_line(state.site), one_line(state.door)))) or "This door",
@@ -66,11 +75,15 @@ def view_of(call: Call, units: Units = "us") -> CallView:
         phase=phase_of(call),
         energy=trees.energy[call.energy].title if call.energy in trees.energy else call.energy,
         suspects=_suspects(call),
-        trail=tuple(trail_item(trees, item, units) for item in state.evidence),
+        trail=tuple(
+            replace(item, look_again=again.get(item.id, "") if item.kind == "answer" else "")
+            for item in (trail_item(trees, each, units) for each in state.evidence)
+        ),
         workings=tuple((check, done.working) for check, done in call.inference.workings.items()),
         doubtful=surprise.odd[0] if surprise and surprise.conflict > 0 and surprise.odd else "",
         proofs_passed=sum(state.proofs.values()),
         proofs_needed=len(call.needed_proofs()),
+        rechecks=rechecks,
     )
 
 

@@ -234,12 +234,12 @@ def test_a_word_that_is_an_answer_is_an_answer_and_with_a_stroke_a_command(small
 
 
 def test_answers_that_fit_ill_are_named_with_the_way_to_mend_them(ask: Ask) -> None:
-    known = (("direct voltage", "1 V"), ("lenses look", "dirty"), ("brackets", "off"), ("sending", "dark"))
-    lines = "blinking\n" + "".join(f"know {words}\n{answer}\n" for words, answer in known) + "likely\n"
+    known = (("direct voltage", "24.1 V"), ("lenses look", "dirty"), ("brackets", "firm"), ("sending", "steady"))
+    lines = "steady\n" + "".join(f"know {words}\n{answer}\n" for words, answer in known) + "likely\n"
     _, said = ask("eye-lamp-wrong", *DOOR, lines=lines)
     said = " ".join(said.split())
-    assert "Look again, it fits ill with the rest: Direct voltage at the eye's own two wires" in said
-    assert "('change 2' corrects it.)" in said
+    assert "Look again, it fits ill with the rest: What does the lamp" in said
+    assert "('change 1' corrects it.)" in said
     assert "This does not look like anything I know" in said
     assert "Who may see further: door technician" in said
 

@@ -346,11 +346,16 @@ def test_a_doubtful_answer_is_looked_at_again_before_it_is_called_unknown(call: 
         "how-it-began": "suddenly",
     }.items():
         call.answer(check, text)
-    call.tried("clean-lenses", False)
     assert call.likely()[0].cause == UNLISTED
     step = call.next_step()
     again = call.surprise().again
     assert again and step.goal == again[0] and "slip" in step.why
+    unlisted = probability(call, UNLISTED)
+    call.answer(step.goal, "steady", mode="again")
+    assert probability(call, UNLISTED) > unlisted, "what is seen twice is hardly a slip"
+    assert step.goal not in call.surprise().again and call.next_step().goal != step.goal
+    call.answer(step.goal, "dark", mode="correction")
+    assert probability(call, UNLISTED) < unlisted
 
 
 def test_a_closed_call_takes_nothing_but_notes_until_it_is_reopened(call: Call, small_trees: Trees) -> None:

@@ -332,6 +332,8 @@ def test_every_kind_of_event_has_words(small_trees: Trees) -> None:
         "undoes": 1,
         "outcome": "left out of service",
         "reason": "parts",
+        "kind": "check",
+        "step": "impact",
     }
     said = set()
     for kind in get_args(ev.AnyEvent):
@@ -339,3 +341,24 @@ def test_every_kind_of_event_has_words(small_trees: Trees) -> None:
         said.add(event_in_words(small_trees, kind(**when, **fields)))
     assert len(said) == len(get_args(ev.AnyEvent))
     assert all(said)
+
+
+def test_an_open_call_says_what_would_remove_the_cause_and_who_would_have_to_come(small_trees: Trees) -> None:
+    import msgspec
+
+    people = {**small_trees.people, "electrician": msgspec.structs.replace(small_trees.people["electrician"])}
+    remedy = msgspec.structs.replace(small_trees.remedies["remake-splice"], who="electrician")
+    trees = msgspec.structs.replace(
+        small_trees, people=people, remedies={**small_trees.remedies, "remake-splice": remedy}, digest="other"
+    )
+    call = a_call(trees)
+    call.answer("eye-lamp-receiver", "dark")
+    call.answer("eye-volts-far-end", "1.2 V")
+    said = section(report(call), "The likeliest cause so far")
+    title = small_trees.people["electrician"].title
+    article = "an" if title[0] in "aeiou" else "a"
+    assert f"- Remake the splice in a dry box, both conductors (needs {article} {title}, who is not here)" in said
+    call.state_people(["anyone", "technician", "electrician"])
+    assert "who is not here" not in report(call)
+    call.tried("remake-splice", worked=True)
+    assert "It is removed by" not in report(call), "it is removed"

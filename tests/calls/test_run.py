@@ -7,11 +7,13 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import msgspec
 import pytest
 
 from diagnose.calls.call import Call
 from diagnose.cli import main
-from diagnose.commands.run import answered, read_call_files, summary
+from diagnose.commands.run import CallFile, answered, in_full, read_call_files, summary
+from diagnose.knowledge.load import load_trees
 from diagnose.knowledge.model import Trees
 from diagnose.knowledge.problems import TreeError
 from tests.conftest import SMALL
@@ -179,3 +181,13 @@ def test_nothing_is_recorded(run: Run, tmp_path: Path, monkeypatch: pytest.Monke
     monkeypatch.setenv("DIAGNOSE_STORE", str(tmp_path / "calls.sqlite3"))
     run(written(tmp_path, GOOD))
     assert not (tmp_path / "calls.sqlite3").exists()
+
+
+def test_a_next_step_for_somebody_who_is_not_here_says_so() -> None:
+    dock = load_trees(SMALL.parent / "screening" / "trees", cache=False)
+    found = {"lamp": ("dark",), "fuse-ohms": ("0.3",), "board-looks": ("burnt",)}
+    asked = CallFile(file="", facts={"devices": ()}, symptoms=("will-not-move",), answers=found)
+    lines = in_full(answered(dock, asked))
+    assert "Next: Replace the board (needs an electrician, who is not here)" in lines
+    here = msgspec.structs.replace(asked, people=("technician", "electrician"))
+    assert "Next: Replace the board" in in_full(answered(dock, here))

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+import os
+import shutil
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
 
+from diagnose.knowledge import load
 from diagnose.knowledge.distributions import Beyond, Mixture, Normal, Shares, Uniform
 from diagnose.knowledge.load import compile_trees, load_trees
 from diagnose.knowledge.model import Trees, applies
@@ -201,6 +206,42 @@ def test_a_changed_comma_is_another_tree(tmp_path: Path) -> None:
     second = load_trees(tmp_path)
     assert first.digest != second.digest
     assert second.symptoms["stuck"].title == "It is stuck,"
+
+
+def test_changed_code_is_another_compilation(tmp_path: Path) -> None:
+    package = tmp_path / "diagnose"
+    for folder in load.SHAPING:
+        shutil.copytree(Path(load.__file__).parent.parent / folder, package / folder)
+    digests = {load._code_digest(), load._code_digest(package)}
+    assert len(digests) == 1
+    for folder in load.SHAPING:
+        changed = sorted((package / folder).glob("*.py"))[-1]
+        changed.write_text(changed.read_text(encoding="utf-8") + "# changed\n", encoding="utf-8")
+        digests.add(load._code_digest(package))
+    assert len(digests) == 1 + len(load.SHAPING)
+
+
+def test_all_code_that_compiles_is_in_the_caches_key_and_none_of_it_is_loaded_when_warm(tmp_path: Path) -> None:
+    look = (
+        "import sys; from diagnose import load_trees; load_trees(sys.argv[1]); "
+        "print(*(name for name in sys.modules if name.startswith('diagnose.')))"
+    )
+
+    def loaded() -> set[str]:
+        done = subprocess.run(
+            [sys.executable, "-c", look, str(SMALL.parent / "tui" / "trees")],
+            env={**os.environ, "DIAGNOSE_CACHE": str(tmp_path)},
+            capture_output=True,
+            text=True,
+            check=True,
+        )
+        return set(done.stdout.split())
+
+    cold, warm = loaded(), loaded()
+    assert "diagnose.knowledge.compiling" in cold - warm
+    assert "diagnose.formulas.registry" in cold - warm, "these trees have a computed check"
+    outside = {name for name in cold if name.split(".")[1] not in load.SHAPING}
+    assert outside == {"diagnose.shipped"}, "what else has a hand in it belongs among SHAPING"
 
 
 def test_no_folder_and_no_trees_are_said_plainly(tmp_path: Path) -> None:

@@ -17,7 +17,7 @@ import pytest
 
 from diagnose import Call
 from diagnose.knowledge.model import Trees
-from diagnose.reasoning.situation import NOVELTY, Array
+from diagnose.reasoning.situation import UNLIKE, Array, otherwise
 from tests.outside.packs import (
     SOYBEAN_PACKAGE,
     Data,
@@ -159,10 +159,11 @@ def test_what_is_not_in_the_book_is_noticed(capsys: pytest.CaptureFixture[str]) 
                 ]
                 flat = np.array([1 / len(data.values[c]) for c, value in enumerate(row) if value is not None])
                 average = np.array(known) @ (prior / prior.sum())
-                graded = np.log((1 - NOVELTY[:, None]) * average + NOVELTY[:, None] * flat).sum(axis=1)
-                together = np.log(prior) + np.log(np.array(known)).sum(axis=0)
-                evidence = _log_sum(together)
-                odd.append(_log_sum(graded) - evidence)
+                unlike = UNLIKE[:, None, None]
+                other = otherwise(flat, average, flat)[:, None]
+                like = np.log(prior) + np.log((1 - unlike) * np.array(known) + unlike * other).sum(axis=1)
+                evidence = _log_sum(np.log(prior) + np.log(np.array(known)).sum(axis=0))
+                odd.append(_log_sum(like.ravel()) - evidence)
                 conflict.append(float(np.log(average).sum()) - evidence)
             truth = [label == held for label in test.labels]
             ours.append(roc_auc_score(truth, odd))

@@ -17,7 +17,7 @@ from diagnose.knowledge.model import COULD_NOT_TELL, Trees
 from diagnose.practice.hidden_door import HiddenDoor
 from diagnose.practice.simulated import ALL_PEOPLE, draw_door
 from diagnose.reasoning.belief import posterior
-from diagnose.reasoning.situation import NOVELTY, Array
+from diagnose.reasoning.situation import UNLIKE, Array, Table, otherwise
 
 
 def by_variable_elimination(prior: Array, tables: Sequence[Array], rows: Sequence[int | None]) -> Array:
@@ -83,28 +83,31 @@ def test_the_trees_that_ship_equal_exact_elimination(shipped_trees: Trees) -> No
             seen_groups.add(check.group)
             text = COULD_NOT_TELL if random.random() < 0.25 else door.typed(check)
             call.answer(identity, text)
-            tables.append(table.likelihood)
+            tables.append(table)
             rows.append(None if text == COULD_NOT_TELL else table.answers.index(text))
         if call.inference.pairs or not tables:
             tables, rows = tables[:2], rows[:2]
             call = _answered_again(call, shipped_trees, symptom, dict(draw.facts), 2)
             if call.inference.pairs:
                 continue
-        expected = _with_unlisted_graded(call.situation.prior, tables, rows)
+        expected = _with_unlisted_resembling(call.situation.prior, tables, rows)
         assert call.inference.belief.causes() == pytest.approx(expected, abs=1e-9), symptom
 
 
-def _with_unlisted_graded(prior: Array, tables: Sequence[Array], rows: Sequence[int | None]) -> Array:
-    """The same network with a state of its own for each share of checks that an unlisted cause may touch."""
+def _with_unlisted_resembling(prior: Array, tables: Sequence[Table], rows: Sequence[int | None]) -> Array:
+    """The same network with a state of its own for each cause an unlisted one may resemble, and each share unlike."""
     known = prior[:-1] / prior[:-1].sum()
-    graded_prior = np.concatenate([prior[:-1], np.full(len(NOVELTY), prior[-1] / len(NOVELTY))])
-    graded = []
+    weights = [prior[-1] * weight / len(UNLIKE) for _ in UNLIKE for weight in known]
+    resembling = []
     for table in tables:
-        average = table[:, :-1] @ known
-        columns = [(1 - novelty) * average + novelty / table.shape[0] for novelty in NOVELTY]
-        graded.append(np.column_stack([table[:, :-1], *columns]))
-    found = by_variable_elimination(graded_prior, graded, rows)
-    return np.append(found[: len(prior) - 1], found[len(prior) - 1 :].sum())
+        columns = table.likelihood[:, :-1]
+        flat = 1.0 / len(columns)
+        sound = (1 - table.slip) * table.healthy + table.slip * flat
+        other = otherwise(sound, columns @ known, flat)
+        like = [(1 - unlike) * columns + unlike * other[:, None] for unlike in UNLIKE]
+        resembling.append(np.column_stack([columns, *like]))
+    found = by_variable_elimination(np.concatenate([prior[:-1], weights]), resembling, rows)
+    return np.append(found[: len(known)], found[len(known) :].sum())
 
 
 def _answered_again(call: Call, trees: Trees, symptom: str, facts: dict[str, str | tuple[str, ...]], most: int) -> Call:

@@ -9,12 +9,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
+from diagnose.calls import events as ev
 from diagnose.calls.call import Call
 from diagnose.calls.store import Store
 from diagnose.knowledge.model import UNLISTED, Trees
 from diagnose.tui import cards
 from diagnose.tui.app import DiagnoseApp
-from diagnose.tui.in_hand import Course, InHand, alternatives, plan
+from diagnose.tui.in_hand import Course, InHand, alternatives, goal_of, plan
 from diagnose.tui.pictures import take_pictures
 from diagnose.tui.saver import Saver
 from diagnose.tui.screens import report
@@ -36,7 +37,7 @@ def a_call(trees: Trees, *answers: tuple[str, str]) -> Call:
 
 
 def in_hand_of(call: Call) -> InHand:
-    return InHand(call, Saver(None), set())
+    return InHand(call, Saver(None))
 
 
 # --- cards ---------------------------------------------------------------------------------------------------
@@ -49,7 +50,7 @@ def test_cautions_of_place_and_step_come_worst_first_and_once(trees: Trees) -> N
 
 def test_a_step_for_somebody_who_is_not_here_says_so(trees: Trees) -> None:
     call = a_call(trees)
-    assert "CALL IN: door technician" in cards.facts_of(call, trees.remedies["heavier-wire"])
+    assert "needs a door technician, who is not here" in cards.facts_of(call, trees.remedies["heavier-wire"])
     call.state_people(["anyone", "technician", "door technician"])
     assert "door technician" in cards.facts_of(call, trees.remedies["heavier-wire"])
     assert "2 people" in cards.facts_of(call, trees.remedies["heavier-wire"])
@@ -104,26 +105,33 @@ def test_a_choice_lasts_until_it_is_done(trees: Trees) -> None:
     assert in_hand.still_chosen() is None
 
 
-def test_what_was_put_off_is_not_suggested_while_there_is_something_else(trees: Trees) -> None:
+def test_what_is_put_off_is_what_a_step_leads_to(trees: Trees) -> None:
+    call = a_call(trees, ("lamp", "dark"))
+    in_hand = in_hand_of(call)
+    planned = plan(in_hand.twin(), in_hand.course())
+    assert (planned.step.kind, planned.step.goal_kind) == ("energy", "remedy")
+    in_hand.put_aside(planned.step)
+    in_hand.put_aside(planned.step)
+    assert call.state.put_off == (("remedy", planned.step.goal),)
+    assert len([event for event in call.events if isinstance(event, ev.PutOff)]) == 1
+    others = {other.id: other.remarks for other in alternatives(call)}
+    assert "put off" in others[planned.step.goal]
+    assert goal_of(plan(in_hand.twin(), in_hand.course()).step) != ("remedy", planned.step.goal)
+
+
+def test_what_is_chosen_is_put_off_no_more_and_undo_forgets_the_choice(trees: Trees) -> None:
     call = a_call(trees)
     in_hand = in_hand_of(call)
-    seen = set()
-    for _ in range(4):
-        planned = plan(in_hand.twin(), in_hand.course())
-        assert planned is not None
-        goal = (planned.step.goal_kind, planned.step.goal)
-        assert goal not in seen
-        seen.add(goal)
-        in_hand.put_aside(*goal)
-
-
-def test_a_quick_step_that_was_put_off_is_not_shown(trees: Trees) -> None:
-    call = a_call(trees)
-    quick = plan(call, Course(), quick=True)
-    assert quick is not None
-    assert quick.quick
-    aside = frozenset({(quick.step.goal_kind, quick.step.goal)})
-    assert plan(call, Course(put_off=aside), quick=True) is None
+    first = plan(in_hand.twin(), in_hand.course()).step
+    in_hand.put_aside(first)
+    in_hand.choose("check", "lens")
+    assert plan(in_hand.twin(), in_hand.course()).step.id == "lens"
+    in_hand.undo()
+    assert call.state.put_off == ()
+    assert goal_of(plan(in_hand.twin(), in_hand.course()).step) == goal_of(first)
+    in_hand.put_aside(first)
+    in_hand.choose(*goal_of(first))
+    assert call.state.put_off == ()
 
 
 def test_alternatives_cost_no_less_than_the_best(trees: Trees) -> None:

@@ -17,16 +17,17 @@ _Fault = tuple[str, str, tuple[str, ...]]
 
 @rule("formula-inputs")
 def formula_inputs(book: Book) -> Iterator[Finding]:
-    """A computed check's formula is unknown, lacks an input, takes one in the wrong dimension, or gives something else.
+    """A computed check feeds its formula in the wrong dimension, or expects something else of it than it gives.
 
-    Readings, facts and quantities are converted between units by themselves; volts cannot become feet.
+    Readings, facts and quantities are converted between units by themselves; volts cannot become feet. Names that a
+    formula does not know are refused before, when the trees are loaded.
 
     Passes:
         wire-drop: {compute: Drop over the wire, unit: V, formula: voltage-drop.drop,
                     inputs: {amps: eye-current, run: eye-wire-run, gauge: 18 AWG, volts: 24 V}, …}
     Fails:
         wire-drop: {compute: Drop over the wire, unit: ft, formula: voltage-drop.drop,
-                    inputs: {amps: eye-wire-run}, …}
+                    inputs: {amps: eye-wire-run, run: eye-wire-run, gauge: 18 AWG, volts: 24 V}, …}
     """
     for check in book.trees.checks.values():
         if check.formula:
@@ -35,34 +36,19 @@ def formula_inputs(book: Book) -> Iterator[Finding]:
 
 
 def _faults(trees: Trees, check: Check) -> Iterator[_Fault]:
-    from diagnose.formulas import FormulaError, find
+    from diagnose.formulas import find
 
     name, _, output = check.formula.partition(".")
-    try:
-        formula = find(name)
-    except FormulaError as error:
-        yield str(error), "See 'diagnose calculate'.", ("formula",)
-        return
+    formula = find(name)
     yield from _output_faults(trees, check, formula, output)
     known = {each.name: each for each in formula.inputs}
-    missing = [n for n, each in known.items() if n not in check.inputs and each.default is None and not each.optional]
-    if missing:
-        takes = f"See 'diagnose calculate {formula.name}'."
-        yield f"'{formula.name}' still needs {', '.join(missing)}.", takes, ("inputs",)
     for given, written in check.inputs.items():
-        where = ("inputs", given.replace("_", "-"))
-        if given not in known:
-            yield f"'{formula.name}' takes no '{given}'.", f"It takes: {', '.join(known)}.", where
-        else:
-            for wrong, mend in _input_faults(trees, known[given], written):
-                yield wrong, mend, where
+        for wrong, mend in _input_faults(trees, known[given], written):
+            yield wrong, mend, ("inputs", given.replace("_", "-"))
 
 
 def _output_faults(trees: Trees, check: Check, formula: Formula, output: str) -> Iterator[_Fault]:
     gives = {each.name: each for each in formula.outputs}
-    if output and output not in gives:
-        yield f"'{formula.name}' gives no '{output}'.", f"It gives: {', '.join(gives)}.", ("formula",)
-        return
     chosen = gives[output] if output else formula.outputs[0]
     if check.answers:
         if chosen.unit:
@@ -73,8 +59,8 @@ def _output_faults(trees: Trees, check: Check, formula: Formula, output: str) ->
         wrong = f"'{chosen.name}' is in {chosen.unit or 'no unit'}, which does not turn into {check.unit or 'no unit'}."
         yield wrong, "Give the check a unit of that dimension, or name another output.", ("unit",)
     if check.measured:
-        measured = trees.checks.get(check.measured)
-        if measured is None or measured.kind != "reading":
+        measured = trees.checks[check.measured]
+        if measured.kind != "reading":
             yield f"'{check.measured}' is no reading to take a result from.", "Name a reading.", ("measured",)
         elif not _same_dimension(measured.unit, check.unit):
             wrong = f"'{check.measured}' is in {measured.unit}, from which {check.unit} cannot be taken."
@@ -94,10 +80,8 @@ def _input_faults(trees: Trees, wanted: Input, written: str) -> Iterator[tuple[s
         elif not _same_dimension(fact.unit, wanted.unit):
             yield _dimension(wanted, written, fact.unit), "Name a fact or a reading of that dimension."
         return
-    if wanted.choices:
-        yield from _word_faults(wanted, (written,), written)
-        return
-    yield from _quantity_faults(wanted, written)
+    if not wanted.choices:
+        yield from _limit_faults(wanted, written)
 
 
 def _check_faults(wanted: Input, check: Check) -> Iterator[tuple[str, str]]:
@@ -122,15 +106,13 @@ def _word_faults(wanted: Input, answers: tuple[str, ...], written: str) -> Itera
         yield wrong, "Give the same words on both sides."
 
 
-def _quantity_faults(wanted: Input, written: str) -> Iterator[tuple[str, str]]:
+def _limit_faults(wanted: Input, written: str) -> Iterator[tuple[str, str]]:
     from diagnose.formulas import FormulaError
-    from diagnose.knowledge.load import amount
-    from diagnose.knowledge.words import NotUnderstood
+    from diagnose.knowledge.amounts import amount
 
+    value = amount(written, wanted.unit)
     try:
-        wanted.read([amount(written, wanted.unit)] if wanted.many else amount(written, wanted.unit))
-    except NotUnderstood as error:
-        yield f"'{written}' is no value for '{wanted.name}'. {error.wrong}", f"It is in {wanted.unit or 'no unit'}."
+        wanted.read([value] if wanted.many else value)
     except FormulaError as error:
         yield str(error), f"Give '{wanted.name}' a value within its limits."
 

@@ -6,8 +6,7 @@ from collections.abc import Iterator
 
 from diagnose.knowledge.checker import Book, Finding, rule
 from diagnose.knowledge.doors import meet
-from diagnose.knowledge.load import KINDS
-from diagnose.knowledge.model import Trees
+from diagnose.knowledge.model import KINDS, Trees
 from diagnose.knowledge.problems import did_you_mean
 from diagnose.knowledge.texts import caller_texts
 

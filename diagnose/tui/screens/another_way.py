@@ -8,7 +8,8 @@ from textual import on
 from textual.widget import Widget
 from textual.widgets import Static
 
-from diagnose.tui.in_hand import Named, Planned
+from diagnose.calls.state import Named
+from diagnose.tui.in_hand import Planned, goal_of
 from diagnose.tui.screens.page import Page
 from diagnose.tui.screens.why import extra
 from diagnose.tui.text import assemble, one_line, plain
@@ -23,16 +24,20 @@ class AnotherWay(Page[Named]):
     def __init__(self, planned: Planned) -> None:
         super().__init__("Call › Another way")
         self._planned = planned
+        self._others: dict[str, Named] = {}
 
     def body(self) -> Iterable[Widget]:
         step = self._planned.step
         rows = []
         for other in self._planned.alternatives:
-            if (other.kind, other.id) in ((step.goal_kind, step.goal), (step.kind, step.id)):
+            if (other.kind, other.id) in (goal_of(step), (step.kind, step.id)):
                 continue
             cost = "" if other.kind == "proof" else f"  {extra(other.more)}"
-            shown = assemble((f"{_KINDS[other.kind]}: ", "bold"), one_line(other.title), (cost, "$text-muted"))
+            remarks = "".join(f"  {remark}" for remark in other.remarks)
+            title = assemble((f"{_KINDS[other.kind]}: ", "bold"), one_line(other.title))
+            shown = assemble(title, (cost, "$text-muted"), (remarks, "bold"))
             rows.append(Row(f"{other.kind}:{other.id}", shown))
+            self._others[rows[-1].id] = (other.kind, other.id)
         sentence = "The step is put off until there is nothing better. What instead?"
         yield Static(
             plain(sentence if rows else "There is no other step. Esc goes back."), classes="line", markup=False
@@ -41,5 +46,4 @@ class AnotherWay(Page[Named]):
 
     @on(PickList.Picked)
     def _picked(self, event: PickList.Picked) -> None:
-        kind, _, identity = event.id.partition(":")
-        self.dismiss((kind, identity))
+        self.dismiss(self._others[event.id])

@@ -29,7 +29,8 @@ class AnswerPage(Page[bool]):
     """Dismissed with true once the answer is recorded."""
 
     def __init__(self, in_hand: InHand, check: str, mode: str) -> None:
-        super().__init__(_CRUMBS[mode])
+        looked_at = mode == "again" and bool(in_hand.call.trees.checks[check].answers)
+        super().__init__("Call › See for yourself" if looked_at else _CRUMBS[mode])
         self._in_hand, self._check, self._mode = in_hand, check, cast(Mode, mode)
 
     def body(self) -> Iterable[Widget]:
@@ -41,7 +42,11 @@ class AnswerPage(Page[bool]):
         card = check_card(call, check)
         earlier = call.state.answers.get(self._check)
         if earlier is not None:
-            card = replace(card, lines=(("So far", said(check, earlier, self.desk.settings.units)),))
+            from diagnose.screening.handover import still_to_see
+
+            lines = [("So far", said(check, earlier, self.desk.settings.units))]
+            lines += [("Look again", each.why) for each in still_to_see(call) if each.check == self._check]
+            card = replace(card, lines=tuple(lines))
         self.query_one(StepCard).show(card, lambda text: call.understand(self._check, text))
 
     def on_key(self, event: events.Key) -> None:

@@ -60,7 +60,7 @@ class Answers(Page[bool]):
         if item is None:
             return
         check = self._in_hand.call.trees.checks.get(item.id) if item.kind == "answer" else None
-        if check is None or check.answers:
+        if check is None or (check.answers and not item.look_again):
             self._tell("Only a reading can be measured again. Enter changes an answer.")
         else:
             self._answer(item, "again")
@@ -108,4 +108,5 @@ def _keyed(trail: Sequence[TrailItem]) -> dict[str, TrailItem]:
 
 def _line(item: TrailItem, doubtful: bool) -> Content:
     odd = ("  ? sits ill with the rest", "bold") if doubtful else ""
-    return assemble(f"{item.at} {sign_of(item)} ", one_line(item.title), "  ", (one_line(item.said), "bold"), odd)
+    look = ("  ? see for yourself", "bold $text-warning") if item.look_again else ""
+    return assemble(f"{item.at} {sign_of(item)} ", one_line(item.title), "  ", (one_line(item.said), "bold"), odd, look)

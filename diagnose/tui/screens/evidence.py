@@ -46,6 +46,8 @@ class EvidencePage(Page[None]):
 
 def evidence_text(call: Call, likely: Likely) -> list[Paragraph]:
     """A cause, what it is, and its evidence, the strongest first."""
+    from diagnose.calls.report import with_absent
+
     trees = call.trees
     cause = trees.causes.get(likely.cause)
     about = _UNLISTED if likely.cause == UNLISTED else cause.explain if cause else ""
@@ -63,7 +65,7 @@ def evidence_text(call: Call, likely: Likely) -> list[Paragraph]:
             lines.append(paragraph("  nothing yet"))
     if cause is not None:
         lines.append(heading("Removed by"))
-        lines += [paragraph(f"  {trees.remedies[remedy].title}", later="  ") for remedy in cause.remedies]
+        lines += [paragraph(f"  {with_absent(call, remedy)}", later="  ") for remedy in cause.remedies]
     return lines
 
 

@@ -94,6 +94,7 @@ class Interview(Page[None]):
             with Vertical(id="side"):
                 yield Suspects(id="suspects")
                 yield Trail(id="trail")
+        yield Static(id="recheck", markup=False)
         yield Static(id="told", markup=False)
 
     def on_mount(self) -> None:
@@ -133,6 +134,7 @@ class Interview(Page[None]):
         self.query_one(Suspects).show(view.suspects, "Causes that may be left" if proving else "Likely causes")
         self.query_one(Trail).show(view.trail)
         worked = [f"Worked out: {working}" for check, working in view.workings if before.get(check) != working]
+        self._show_recheck(view)
         self._tell(told, *(worked if told else ()), self._doubt(view))
         self._show_standing()
         self._think()
@@ -145,6 +147,16 @@ class Interview(Page[None]):
             return ""
         sentence = plain(one_line(f"Answers sit ill together. Look again (F4): {check.text}"))
         return fit(sentence, max(self.size.width - 2, 40)).plain
+
+    def _show_recheck(self, view: CallView) -> None:
+        """What a caller told that somebody who can see should look at, and the key that asks it again."""
+        line = self.query_one("#recheck", Static)
+        line.display = bool(view.rechecks)
+        if view.rechecks:
+            more = f", +{len(view.rechecks) - 1}" if len(view.rechecks) > 1 else ""
+            title = self.desk.trees.checks[view.rechecks[0].check].text
+            sentence = f"Told, see for yourself (Ctrl+T{more}): {title}"
+            line.update(fit(plain(one_line(sentence), "bold"), max(self.size.width - 2, 40)))
 
     def _tell(self, *sentences: str) -> None:
         line = self.query_one("#told", Static)
@@ -188,8 +200,7 @@ class Interview(Page[None]):
                 return
             try:
                 planned = plan(call, course, quick)
-                thought = Thought(planned, card_of(call, planned)) if planned else None
-                self.post_message(self.Worked(turn, thought))
+                self.post_message(self.Worked(turn, Thought(planned, card_of(call, planned))))
             except Exception as error:
                 # A fault of the reasoning must not take the call with it.
                 if not quick:
@@ -328,7 +339,7 @@ class Interview(Page[None]):
         if not counting:
             self._step.say("There is nothing to take back.")
             return
-        self._say(lambda: self.call.undo(), f"Taken back: {event_in_words(self.desk.trees, counting[-1])}")
+        self._say(self.in_hand.undo, f"Taken back: {event_in_words(self.desk.trees, counting[-1])}")
 
     def _is_closed(self) -> bool:
         closed = self.call.state.outcome is not None
@@ -406,6 +417,14 @@ class Interview(Page[None]):
         if check:
             self.answer(check, "new")
 
+    def action_look_again(self) -> None:
+        if self._is_closed():
+            return
+        if self.view is None or not self.view.rechecks:
+            self._step.say("Nothing that a caller told is worth looking at again.")
+            return
+        self.answer(self.view.rechecks[0].check, "again")
+
     @work(exclusive=True, group="answer")
     async def answer(self, check: str, mode: str) -> None:
         """Answer any check, asked or not."""
@@ -422,8 +441,15 @@ class Interview(Page[None]):
 
         remedy = await self.app.push_screen_wait(Repair(self.call))
         if remedy:
-            self.in_hand.choose("remedy", remedy)
-            self.show_call("You chose this repair.")
+            await self._choose("remedy", remedy, "You chose this repair.")
+
+    async def _choose(self, kind: str, identity: str, told: str) -> None:
+        """Do this next. Where it was put off that is recorded, which can fail."""
+        wrong = await self.desk.attempt(self.in_hand.saver, lambda: self.in_hand.choose(kind, identity))
+        if wrong:
+            self._step.say(f"✗ {wrong}")
+        else:
+            self.show_call(told)
 
     @work(exclusive=True, group="page")
     async def action_another_way(self) -> None:
@@ -441,9 +467,11 @@ class Interview(Page[None]):
         chosen = await self.app.push_screen_wait(AnotherWay(planned))
         if chosen is None:
             return
-        self.in_hand.put_aside(step.goal_kind or step.kind, step.goal or step.id)
-        self.in_hand.choose(*chosen)
-        self.show_call("Another way.")
+        wrong = await self.desk.attempt(self.in_hand.saver, lambda: self.in_hand.put_aside(step))
+        if wrong:
+            self._step.say(f"✗ {wrong}")
+        else:
+            await self._choose(*chosen, "Put off until there is nothing better (U takes it back).")
 
     @work(exclusive=True, group="page")
     async def action_note(self) -> None:

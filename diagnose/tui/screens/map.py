@@ -20,6 +20,8 @@ def map_page(call: Call, view: CallView) -> ReadingPage:
 
 def map_text(call: Call, view: CallView) -> list[Paragraph]:
     """The way walked on the graph."""
+    from diagnose.calls.report import with_absent
+
     trees = call.trees
     known = call.inference.known
     lines = [
@@ -44,7 +46,7 @@ def map_text(call: Call, view: CallView) -> list[Paragraph]:
         )
         if cause is not None and suspect.probability >= 0.05:
             lines += [
-                paragraph((f"            └ repair: {trees.remedies[remedy].title}", "$text-muted"), later=" " * 14)
+                paragraph((f"            └ repair: {with_absent(call, remedy)}", "$text-muted"), later=" " * 14)
                 for remedy in cause.remedies
             ]
     return lines

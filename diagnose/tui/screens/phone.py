@@ -136,7 +136,7 @@ class PhoneScreen(Page[None]):
             return sentence_of(error)
         saver = desk.saver(self._kept)
         call = Call(desk.trees, history=history, recorder=saver, by=desk.settings.by, clock=desk.clock)
-        desk.in_hand = self._in_hand = InHand(call, saver, set())
+        desk.in_hand = self._in_hand = InHand(call, saver)
         return ""
 
     async def _state_dangers(self, answers: dict[str, bool]) -> str:
@@ -151,7 +151,7 @@ class PhoneScreen(Page[None]):
             begun = await self.desk.begin(Stated(people=self.desk.settings.people))
             if isinstance(begun, str):
                 return begun
-            self.desk.in_hand = self._in_hand = InHand(*begun, set())
+            self.desk.in_hand = self._in_hand = InHand(*begun)
         call, now = self.call, self.call.state.dangers
         for danger, there in answers.items():
             word = "yes" if there else "no"

@@ -53,6 +53,8 @@ def repair_rows(call: Call) -> list[Row]:
 
 def _below(title: Row, cause: Cause, call: Call, listed: set[str]) -> list[Row]:
     """A cause and those of its remedies that are not listed yet; nothing where all are."""
+    from diagnose.calls.report import absent_from
+
     tried = {item.remedy: item.worked for item in call.state.tries}
     rows = []
     for remedy in cause.remedies:
@@ -61,6 +63,9 @@ def _below(title: Row, cause: Cause, call: Call, listed: set[str]) -> list[Row]:
             continue
         listed.add(remedy)
         done = "" if remedy not in tried else "  done, it worked" if tried[remedy] else "  done, no change"
-        shown = assemble("  ", one_line(doing.title), (f"  {minutes(doing.minutes)}", "$text-muted"), (done, "bold"))
+        put_off = "  put off" if ("remedy", remedy) in call.state.put_off else ""
+        needs = absent_from(call, "remedy", remedy)
+        remarks = done + put_off + (f"  {needs}" if needs else "")
+        shown = assemble("  ", one_line(doing.title), (f"  {minutes(doing.minutes)}", "$text-muted"), (remarks, "bold"))
         rows.append(Row(remedy, shown, cause.title))
     return [title, *rows] if rows else []

@@ -42,7 +42,8 @@ def why_text(call: Call, planned: Planned) -> list[Paragraph]:
     if others and not call.state.proving:
         lines += [BLANK, heading("What else was weighed  (A: another way)")]
         for other in others:
-            lines.append(paragraph(f"• {titled(other.kind, other.title)} ", (extra(other.more), "bold"), later="  "))
+            said = "; ".join((extra(other.more), *other.remarks))
+            lines.append(paragraph(f"• {titled(other.kind, other.title)} ", (said, "bold"), later="  "))
     return lines
 
 

@@ -10,6 +10,7 @@ from textual.widget import Widget
 from diagnose.tui.text import assemble, fit, one_line, plain, stack
 from diagnose.tui.view import TrailItem
 
+LOOK_AGAIN = "?"
 SIGNS = {"answer": "·", "try": "⚒", "proof": "✓"}
 
 
@@ -35,9 +36,12 @@ class Trail(Widget):
         lines = [fit(title, width)]
         for item in latest:
             lines.append(fit(plain(one_line(item.title), "$text-muted"), width))
-            lines.append(fit(assemble(f"  {sign_of(item)} ", (one_line(item.said), "bold")), width))
+            look = ("  see for yourself", "$text-warning") if item.look_again else ""
+            lines.append(fit(assemble(f"  {sign_of(item)} ", (one_line(item.said), "bold"), look), width))
         return stack(lines)
 
 
 def sign_of(item: TrailItem) -> str:
+    if item.look_again:
+        return LOOK_AGAIN
     return "✗" if item.kind == "proof" and item.said != "passed" else SIGNS[item.kind]

@@ -1,0 +1,75 @@
+"""Quantities as they are written in trees: amounts, differences, ranges, and bands of readings.
+
+A bare number is in the unit of what it stands for; units are looked up only where another one is written.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from diagnose.knowledge.words import NotUnderstood
+
+
+def amount(written: Any, unit: str) -> float:
+    """A quantity as written in a tree, in ``unit``; a bare number is in ``unit`` already."""
+    if isinstance(written, (int, float)):
+        return float(written)
+    text = str(written).strip()
+    number, _, typed = text.partition(" ")
+    if typed.strip() in ("", unit):
+        try:
+            return float(number)
+        except ValueError:
+            pass
+    from diagnose.quantities import QuantityError, read_quantity, to_unit
+
+    try:
+        return to_unit(read_quantity(text, unit).value, unit)
+    except QuantityError as error:
+        raise NotUnderstood(str(error), "") from None
+
+
+def difference(written: Any, unit: str) -> float:
+    """A width in ``unit``: like ``amount``, but an offset between scales (°C, °F) falls out."""
+    return amount(written, unit) - (0.0 if isinstance(written, (int, float)) else _zero(written, unit))
+
+
+def _zero(written: str, unit: str) -> float:
+    typed = str(written).strip().partition(" ")[2].strip()
+    return 0.0 if typed in ("", unit) else amount(f"0 {typed}", unit)
+
+
+def read_range(value: Any, unit: str) -> tuple[float, float]:
+    low, separator, high = str(value).partition(" to ")
+    if not separator:
+        raise NotUnderstood(f"'{value}' is no range.", "Write it like '0 to 60'.")
+    bottom, top = amount(_with_unit(low, high), unit), amount(high, unit)
+    if bottom >= top:
+        raise NotUnderstood(f"The range '{value}' ends before it starts.", "Write the lower number first.")
+    return bottom, top
+
+
+def _with_unit(low: str, high: str) -> str:
+    """``0 to 60 V``: the unit written once, at the end, is meant for both."""
+    unit = high.strip().partition(" ")[2]
+    return low if " " in low.strip() or not unit else f"{low.strip()} {unit}"
+
+
+def read_band(written: str, unit: str) -> tuple[float, float] | None:
+    """The range that ``below 20 V``, ``above 3 V`` or ``2 to 5 V`` names, in ``unit``; ``None`` if it is none."""
+    text = written.strip()
+    try:
+        if text.startswith("below "):
+            return float("-inf"), amount(_number(text[6:]), unit)
+        if text.startswith("above "):
+            return amount(_number(text[6:]), unit), float("inf")
+        return read_range(text, unit)
+    except NotUnderstood:
+        return None
+
+
+def _number(text: str) -> str | float:
+    try:
+        return float(text)
+    except ValueError:
+        return text

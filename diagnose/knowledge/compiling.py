@@ -1,0 +1,427 @@
+"""Reading trees: files to entries, ids to entries, words to numbers, all faults at once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import TYPE_CHECKING, Any
+
+from diagnose.knowledge import model
+from diagnose.knowledge.amounts import amount, difference, read_band, read_range
+from diagnose.knowledge.distributions import Distribution, Shares, read_shares, read_spread
+from diagnose.knowledge.entries import Read, read_entry
+from diagnose.knowledge.marked_yaml import Marked, read_marked
+from diagnose.knowledge.model import KINDS
+from diagnose.knowledge.problems import Place, Problems, did_you_mean
+from diagnose.knowledge.words import NotUnderstood, read_chance
+
+if TYPE_CHECKING:
+    from diagnose.formulas import Input
+
+
+class Compiler:
+    """Two passes: every entry by itself, then what ties entries together."""
+
+    def __init__(self, problems: Problems) -> None:
+        self._problems = problems
+        self._places: dict[str, Place] = {}
+        self._entries: dict[str, dict[str, Any]] = {kind: {} for kind in KINDS}
+        # Where a reference is written: (kind wanted, id, place).
+        self._references: list[tuple[str, str, Place]] = []
+        # What a formula is fed with: (formula, input, what is written, place).
+        self._fed: list[tuple[str, str, str, Place]] = []
+
+    def compile(self, files: Mapping[str, str], digest: str) -> model.Trees | None:
+        documents = [
+            (name, marked) for name, text in files.items() if (marked := read_marked(text, name, self._problems))
+        ]
+        costs = model.Costs()
+        for name, marked in documents:
+            costs = self._check_top(name, marked) or costs
+        for kind in KINDS:
+            for name, marked in documents:
+                section = marked.value.get(kind) if isinstance(marked.value, dict) else None
+                if isinstance(section, dict):
+                    for identity in section:
+                        self._read(kind, identity, name, marked)
+        self._resolve()
+        if self._problems.errors:
+            return None
+        return model.Trees(digest=digest, costs=costs, places=self._places, **self._entries)
+
+    def _check_top(self, name: str, marked: Marked) -> model.Costs | None:
+        """The keys of a file, and the shop's costs where they stand in this one."""
+        costs = None
+        if not isinstance(marked.value, dict):
+            self._problems.error(marked.place(), "A tree is 'kind:' lines with entries below.", "See README.", "shape")
+            return None
+        for key, value in marked.value.items():
+            if key == "costs":
+                costs = read_entry(model.Costs, marked, ("costs",), self._problems)
+            elif key == "source":
+                continue
+            elif key not in KINDS:
+                known = [*KINDS, "costs", "source"]
+                self._problems.error(
+                    marked.place(key),
+                    f"'{key}' is no kind of entry.",
+                    did_you_mean(key, known),
+                    "unknown-key",
+                )
+            elif value is not None and not isinstance(value, dict):
+                self._problems.error(marked.place(key), f"'{key}' holds no entries.", "Write 'id:' lines.", "shape")
+        return costs
+
+    def _read(self, kind: str, identity: str, file: str, marked: Marked) -> None:
+        path = (kind, identity)
+        place = marked.place(*path)
+        key = f"{kind}.{identity}"
+        if key in self._places:
+            self._problems.error(
+                place,
+                f"'{identity}' is written already at {self._places[key]}.",
+                "Write it once.",
+                "duplicate-id",
+            )
+            return
+        self._places[key] = place
+        given: dict[str, Any] = {"id": identity}
+        written = marked.value[kind][identity]
+        if not isinstance(written, dict):
+            self._problems.error(place, f"'{identity}' holds nothing.", "Write its 'key: value' lines.", "shape")
+            return
+        if isinstance(marked.value.get("source"), str):
+            given["source"] = marked.value["source"]
+        if kind == "symptoms":
+            family = marked.value.get("families")
+            given["family"] = next(iter(family)) if isinstance(family, dict) and len(family) == 1 else identity
+        special = self._special(kind, marked, path)
+        entry = read_entry(KINDS[kind], marked, path, self._problems, given, special)
+        if entry is not None:
+            self._entries[kind][identity] = entry
+            self._note_references(kind, entry, marked)
+
+    def _special(self, kind: str, marked: Marked, path: tuple[str, str]) -> dict[str, Read]:
+        written = marked.value[path[0]][path[1]]
+        if kind == "checks":
+            unit = written.get("unit", "")
+            answers = tuple(str(answer) for answer in written.get("answers") or ())
+            return {
+                "plausible": lambda value: read_range(value, unit),
+                "healthy": lambda value: _read_distribution(value, answers, unit),
+                "instrument": lambda value: self._read_instrument(value, marked, path),
+                "after": _read_after,
+                "inputs": _read_inputs,
+            }
+        if kind == "causes":
+            return {
+                "signs": lambda value: self._read_signs(value, marked, path),
+                "remedies": self._read_remedies,
+            }
+        if kind == "remedies":
+            return {"parts": _read_parts}
+        return {}
+
+    def _read_instrument(self, value: Any, marked: Marked, path: tuple[str, str]) -> model.Instrument | None:
+        if isinstance(value, str):
+            known = self._entries["instruments"]
+            if value not in known:
+                raise NotUnderstood(f"'{value}' is no instrument.", did_you_mean(value, known))
+            instrument: model.Instrument = known[value]
+            return instrument
+        given = {"id": "own", "title": str(marked.value[path[0]][path[1]].get("tool", "instrument"))}
+        return read_entry(model.Instrument, marked, (*path, "instrument"), self._problems, given)
+
+    def _read_remedies(self, value: Any) -> dict[str, float]:
+        if isinstance(value, str):
+            value = [value]
+        if isinstance(value, list):
+            value = {str(item): None for item in value}
+        if not isinstance(value, dict) or not value:
+            raise NotUnderstood("A cause needs at least one remedy.", "Write 'remedies: [remedy-id]'.")
+        chances: dict[str, float] = {}
+        for identity, chance in value.items():
+            remedy = self._entries["remedies"].get(identity)
+            chances[identity] = read_chance(chance) if chance is not None else (remedy.works if remedy else 0.9)
+        return chances
+
+    def _read_signs(self, value: Any, marked: Marked, path: tuple[str, str]) -> dict[str, Distribution]:
+        if not isinstance(value, dict):
+            raise NotUnderstood("Signs are 'check: what it shows' lines.", "Write them so.")
+        signs: dict[str, Distribution] = {}
+        for identity, written in value.items():
+            place = marked.place(*path, "signs", identity)
+            check: model.Check | None = self._entries["checks"].get(identity)
+            if check is None:
+                if f"checks.{identity}" not in self._places:
+                    known = self._entries["checks"]
+                    mend = did_you_mean(identity, known)
+                    self._problems.error(place, f"'{identity}' is no check.", mend, "unknown-id")
+                continue
+            try:
+                healthy = check.healthy.shares if isinstance(check.healthy, Shares) else None
+                signs[identity] = _read_distribution(written, check.answers, check.unit, healthy)
+            except NotUnderstood as error:
+                self._problems.error(place, error.wrong, error.mend, "shape")
+        return signs
+
+    def _note_references(self, kind: str, entry: Any, marked: Marked) -> None:
+        for field, wanted in _REFERENCES.get(kind, {}).items():
+            value = getattr(entry, field)
+            for identity in _ids_in(value):
+                place = marked.place(kind, entry.id, field.replace("_", "-"), identity)
+                self._references.append((wanted, identity, place))
+        if kind == "checks":
+            for key, wrong, mend in _formula_faults(entry):
+                self._problems.error(marked.place(kind, entry.id, *key), wrong, mend, "unknown-id")
+            for name, value in entry.inputs.items():
+                place = marked.place(kind, entry.id, "inputs", name.replace("_", "-"))
+                self._fed.append((entry.formula, name, value, place))
+            if entry.measured:
+                self._references.append(("checks", entry.measured, marked.place(kind, entry.id, "measured")))
+            for answer, identities in [*entry.opens.items(), *entry.closes.items()]:
+                place = marked.place(kind, entry.id, "opens" if answer in entry.opens else "closes", answer)
+                self._references.extend(("checks", identity, place) for identity in identities)
+                if entry.answers and answer not in (*entry.answers, model.COULD_NOT_TELL):
+                    mend = did_you_mean(answer, entry.answers)
+                    self._problems.error(place, f"'{answer}' is not an answer of this check.", mend, "unknown-id")
+                if not entry.answers and read_band(answer, entry.unit) is None:
+                    self._problems.error(
+                        place,
+                        f"'{answer}' is no band of readings.",
+                        "Write 'below 20 V' or 'above 3 V'.",
+                        "shape",
+                    )
+
+    def _resolve(self) -> None:
+        """Every id names an entry; conditions name facts and their values; ``after`` never runs in a circle."""
+        for van in self._entries["vans"].values():
+            place = self._places[f"vans.{van.id}"]
+            self._references.extend(("access", other, place) for other in van.beyond.values())
+            for conditions in van.reaches.values():
+                self._resolve_conditions(conditions, place)
+        for wanted, identity, place in self._references:
+            if f"{wanted}.{identity}" not in self._places:
+                known = self._entries[wanted]
+                mend = did_you_mean(identity, known)
+                self._problems.error(place, f"'{identity}' is not among the {wanted}.", mend, "unknown-id")
+        for kind, entries in self._entries.items():
+            for entry in entries.values():
+                place = self._places[f"{kind}.{entry.id}"]
+                self._resolve_conditions(getattr(entry, "applies", {}), place)
+        for danger in self._entries["dangers"].values():
+            for check, answers in danger.signs.items():
+                self._resolve_answers(check, answers, self._places[f"dangers.{danger.id}"])
+        for check in self._entries["checks"].values():
+            self._resolve_check(check, self._places[f"checks.{check.id}"])
+        for formula, name, written, place in self._fed:
+            self._resolve_input(formula, name, written, place)
+        self._refuse_circles()
+
+    def _resolve_conditions(self, conditions: model.Conditions, place: Place) -> None:
+        facts = self._entries["facts"]
+        for fact, values in conditions.items():
+            if fact not in facts:
+                if f"facts.{fact}" not in self._places:
+                    self._problems.error(place, f"'{fact}' is no fact.", did_you_mean(fact, facts), "unknown-id")
+                continue
+            for value in values:
+                if value not in facts[fact].answers:
+                    mend = did_you_mean(value, facts[fact].answers)
+                    self._problems.error(place, f"'{value}' is no answer to '{fact}'.", mend, "unknown-id")
+
+    def _resolve_check(self, check: model.Check, place: Place) -> None:
+        for wrong, mend in _check_faults(check):
+            self._problems.error(place, wrong, mend, "shape")
+        for before, allowed in check.after.items():
+            self._resolve_answers(before, allowed, place)
+
+    def _resolve_input(self, formula: str, name: str, written: str, place: Place) -> None:
+        """A formula's input is a check, a fact, or a value written out."""
+        wanted = _formula_inputs(formula).get(name)
+        named = any(f"{kind}.{written}" in self._places for kind in ("checks", "facts"))
+        fault = "" if named or wanted is None else _value_fault(wanted, written)
+        if wanted is not None and fault:
+            known = {*self._entries["checks"], *self._entries["facts"], *wanted.choices}
+            mend = did_you_mean(written, known)
+            self._problems.error(place, f"Input '{name}' is '{written}', which is {fault}.", mend, "unknown-id")
+
+    def _resolve_answers(self, identity: str, answers: Iterable[str], place: Place) -> None:
+        check = self._entries["checks"].get(identity)
+        for answer in answers:
+            if check is not None and answer not in check.answers:
+                mend = did_you_mean(answer, check.answers)
+                self._problems.error(place, f"'{answer}' is not an answer of '{identity}'.", mend, "unknown-id")
+
+    def _refuse_circles(self) -> None:
+        checks: dict[str, model.Check] = self._entries["checks"]
+        finished: set[str] = set()
+        for start in checks:
+            trail: list[str] = []
+            self._follow(start, trail, finished, checks)
+
+    def _follow(self, here: str, trail: list[str], finished: set[str], checks: dict[str, model.Check]) -> None:
+        if here in finished or here not in checks:
+            return
+        if here in trail:
+            circle = " → ".join([*trail[trail.index(here) :], here])
+            self._problems.error(
+                self._places[f"checks.{here}"],
+                f"These checks wait for each other: {circle}.",
+                "Take one 'after:' away.",
+                "circle",
+            )
+            finished.update(trail)
+            return
+        check = checks[here]
+        for before in [*check.after, *(i for i in check.inputs.values() if i in checks)]:
+            self._follow(before, [*trail, here], finished, checks)
+        finished.add(here)
+
+
+# Which fields of which kinds name entries of another kind.
+_REFERENCES: dict[str, dict[str, str]] = {
+    "symptoms": {"ask_first": "checks", "causes": "causes"},
+    "causes": {"remedies": "remedies", "same_remedy": "causes"},
+    "checks": {
+        "after": "checks",
+        "cautions": "cautions",
+        "who": "people",
+        "energy": "energy",
+        "access": "access",
+    },
+    "remedies": {
+        "parts": "parts",
+        "proofs": "proofs",
+        "cautions": "cautions",
+        "who": "people",
+        "energy": "energy",
+        "access": "access",
+    },
+    "proofs": {"cautions": "cautions", "who": "people", "energy": "energy", "access": "access"},
+    "energy": {"enter": "energy", "cautions": "cautions"},
+    "access": {"cautions": "cautions"},
+    "people": {"includes": "people"},
+    "dangers": {"symptoms": "symptoms", "who": "people", "signs": "checks"},
+    "hazards": {
+        "energy": "energy",
+        "access": "access",
+        "cautions": "cautions",
+        "one_of": "cautions",
+        "only_by": "people",
+        "only_in": "energy",
+    },
+    "assurances": {"proofs": "proofs", "only_by": "people"},
+    "vans": {"reaches": "access", "beyond": "access", "ask": "people"},
+    "preparations": {"people": "people", "access": "access", "energy": "energy", "families": "families"},
+}
+
+
+def _ids_in(value: Any) -> Iterable[str]:
+    return (value,) if isinstance(value, str) else value
+
+
+def _read_distribution(
+    value: Any, answers: tuple[str, ...], unit: str, healthy: Mapping[str, float] | None = None
+) -> Distribution:
+    if answers:
+        return read_shares(value, answers, healthy)
+    return read_spread(value, lambda written: amount(written, unit), lambda written: difference(written, unit))
+
+
+def _read_after(value: Any) -> dict[str, tuple[str, ...]]:
+    if isinstance(value, str):
+        value = [value]
+    if isinstance(value, list):
+        return {str(item): () for item in value}
+    if isinstance(value, dict):
+        return {key: tuple(v) if isinstance(v, list) else (str(v),) for key, v in value.items()}
+    raise NotUnderstood("'after' names checks.", "Write 'after: [check-id]' or 'after: {check-id: answer}'.")
+
+
+def _read_inputs(value: Any) -> dict[str, str]:
+    if not isinstance(value, dict):
+        raise NotUnderstood("'inputs' names the formula's inputs.", "Write 'input: check-id' lines.")
+    return {str(name).replace("-", "_"): str(written) for name, written in value.items()}
+
+
+def _formula_inputs(written: str) -> dict[str, Input]:
+    """The inputs of the formula that ``formula:`` names, by name; none where there is no such formula."""
+    from diagnose.formulas import FormulaError, find
+
+    try:
+        return {each.name: each for each in find(written.partition(".")[0]).inputs}
+    except FormulaError:
+        return {}
+
+
+def _value_fault(wanted: Input, written: str) -> str:
+    """What is wrong with a value written out for a formula's input (``24 V``, ``phase: three``); ``""`` for none."""
+    if wanted.choices:
+        known = {choice.casefold() for choice in wanted.choices}
+        return "" if written.casefold() in known else "no check, no fact, and no choice"
+    try:
+        amount(written, wanted.unit)
+    except NotUnderstood:
+        return f"no check, no fact, and no number{f' in {wanted.unit}' if wanted.unit else ''}"
+    return ""
+
+
+def _formula_faults(check: model.Check) -> Iterable[tuple[tuple[str, ...], str, str]]:
+    """The keys below a check, what is wrong and what to write, where its formula does not know a name."""
+    if not check.formula:
+        return
+    from diagnose.formulas import FormulaError, all_formulas, find
+
+    name, dot, output = check.formula.partition(".")
+    try:
+        formula = find(name)
+    except FormulaError:
+        mend = did_you_mean(name.replace("_", "-"), [each.name for each in all_formulas()])
+        yield ("formula",), f"There is no formula '{name}'.", mend
+        return
+    gives = [each.name for each in formula.outputs]
+    if dot and output not in gives:
+        yield ("formula",), f"'{formula.name}' gives no '{output}'.", did_you_mean(output, gives)
+    takes = {each.name: each for each in formula.inputs}
+    for given in check.inputs:
+        if given not in takes:
+            key = ("inputs", given.replace("_", "-"))
+            yield key, f"'{formula.name}' takes no '{given}'.", did_you_mean(given, takes)
+    missing = [n for n, each in takes.items() if n not in check.inputs and each.default is None and not each.optional]
+    if missing:
+        mend = f"See 'diagnose calculate {formula.name}'."
+        yield ("inputs",), f"'{formula.name}' still needs {', '.join(missing)}.", mend
+
+
+def _read_parts(value: Any) -> dict[str, int]:
+    if isinstance(value, str):
+        value = [value]
+    if isinstance(value, list):
+        value = {str(item): 1 for item in value}
+    if not isinstance(value, dict) or not all(isinstance(count, int) and count > 0 for count in value.values()):
+        raise NotUnderstood("'parts' counts what is used.", "Write 'part-id: 1' lines.")
+    return value
+
+
+def _check_faults(check: model.Check) -> Iterable[tuple[str, str]]:
+    """What makes a check meaningless by itself."""
+    kinds = [name for name in ("ask", "measure", "compute") if getattr(check, name)]
+    if len(kinds) != 1:
+        yield "A check asks, measures or computes.", "Write just one of 'ask:', 'measure:', 'compute:'."
+        return
+    if check.ask and len(check.answers) < 2:
+        yield "A question needs two answers or more.", "Write 'answers: [yes, no]'."
+    if len(set(check.answers)) != len(check.answers):
+        yield "An answer is written twice.", "Keep one of the two."
+    if model.COULD_NOT_TELL in check.answers:
+        yield f"'{model.COULD_NOT_TELL}' is always offered.", "Take it out of the answers."
+    if check.measure and not check.plausible:
+        yield "A reading needs its plausible range.", "Write 'plausible: 0 to 60 V'."
+    if check.measure and check.answers:
+        yield "A reading has no answers to choose from.", "Write 'ask:' for a question."
+    if check.compute and not check.formula:
+        yield "A computed check needs its formula.", "Write 'formula: name'."
+    if check.formula and not check.compute:
+        yield "Only a computed check has a formula.", "Write 'compute:' in place of the question."
+    if check.compute and not check.answers and not check.plausible:
+        yield "A computed number needs its plausible range.", "Write 'plausible: 0 to 60 V'."

@@ -1,0 +1,86 @@
+"""Computed checks: what a formula is fed with, and that nothing a tree names makes the reasoning stumble."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import msgspec
+import pytest
+
+from diagnose.knowledge.model import Check, Trees
+from diagnose.reasoning.compute import compute
+
+KNOWN = {"eye-volts-far-end": 21.0, "eye-lamp-receiver": "dark"}
+
+
+@pytest.fixture
+def drop() -> Check:
+    return Check(
+        id="drop",
+        compute="Drop over the wire",
+        unit="V",
+        plausible=(0.0, 60.0),
+        formula="voltage-drop.drop",
+        inputs={"volts": "eye-volts-far-end", "amps": "0.5 A", "run": "100 ft", "gauge": "22 AWG"},
+        minutes=0,
+        energy="any",
+    )
+
+
+def test_a_reading_feeds_a_formula_and_brings_its_error(small_trees: Trees, drop: Check) -> None:
+    result = compute(small_trees, drop, KNOWN, {"eye-volts-far-end": 0.2}, {})
+    assert result is not None
+    # 22 AWG copper has 16.14 ohm/kft at 20 degC (wire tables after ASTM B258; from memory); warmed to 75 degC, and 2 %
+    # for the lay of its strands.
+    assert result.value == pytest.approx(2 * 0.1 * 0.5 * 16.14 * (1 + 0.00393 * 55) * 1.02, rel=0.01)
+    assert "22 AWG" in result.working
+    share = msgspec.structs.replace(drop, formula="voltage-drop.far_volts")
+    left = compute(small_trees, share, KNOWN, {"eye-volts-far-end": 0.2}, {})
+    assert left is not None
+    assert left.error == pytest.approx(0.2)
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"formula": "no-such-formula"},
+        {"formula": "voltage-drop.no-such-output"},
+        {"inputs": {"no_such_input": "3 V"}},
+        {"inputs": {}},
+        {"inputs": {"volts": "3 bananas", "amps": "0.5 A", "run": "100 ft", "gauge": "22 AWG"}},
+        {"inputs": {"volts": "nothing", "amps": "0.5 A", "run": "100 ft", "gauge": "22 AWG"}},
+        {"inputs": {"volts": "24 V", "amps": "eye-volts-far-end", "run": "100 ft", "gauge": "22 AWG"}},
+        {"inputs": {"volts": "24 V", "amps": "eye-lamp-receiver", "run": "100 ft", "gauge": "22 AWG"}},
+        {"inputs": {"volts": "24 V", "amps": "0.5 A", "run": "height", "gauge": "22 AWG"}},
+        {"unit": "ft"},
+        {"unit": "no-such-unit"},
+        {"unit": "", "answers": ("low", "high")},
+        {"measured": "no-such-check"},
+        {"measured": "eye-lamp-receiver"},
+    ],
+)
+def test_what_cannot_be_computed_tells_nothing_and_never_raises(
+    small_trees: Trees, drop: Check, change: dict[str, Any]
+) -> None:
+    broken = msgspec.structs.replace(drop, **change)
+    assert compute(small_trees, broken, KNOWN, {}, {"height": "tall"}) is None
+
+
+def test_errors_add_as_the_sides_of_a_right_angle_and_none_is_too_large(small_trees: Trees, drop: Check) -> None:
+    missing = msgspec.structs.replace(drop, formula="voltage-drop.far_volts", measured="eye-volts-far-end")
+    missing = msgspec.structs.replace(missing, inputs={**drop.inputs, "volts": "eye-volts-near-end"})
+    known = {"eye-volts-far-end": 21.0, "eye-volts-near-end": 24.0}
+    near = msgspec.structs.replace(small_trees.checks["eye-volts-far-end"], id="eye-volts-near-end")
+    trees = msgspec.structs.replace(small_trees, checks={**small_trees.checks, near.id: near})
+    result = compute(trees, missing, known, {"eye-volts-far-end": 0.3, "eye-volts-near-end": 0.4}, {})
+    assert result is not None
+    assert result.error == pytest.approx(0.5)
+    for error in (1e200, math.inf):
+        huge = compute(trees, missing, known, {"eye-volts-far-end": error}, {})
+        assert huge is None or math.isfinite(huge.error)
+
+
+@pytest.mark.parametrize("value", [math.inf, -math.inf, math.nan, 1e308, -1e308, (1.0, 2.0), "dark"])
+def test_no_reading_makes_it_raise(small_trees: Trees, drop: Check, value: Any) -> None:
+    assert compute(small_trees, drop, {"eye-volts-far-end": value}, {"eye-volts-far-end": 1e308}, {}) is None
