@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, NoReturn
 
 from diagnose.calls.answering import AnswerError
-from diagnose.calls.call import Call, CallError, Step
+from diagnose.calls.call import NOTHING_FITS, Call, CallError, Step
 from diagnose.calls.events import Outcome
 from diagnose.calls.report import (
     absent_from,
@@ -711,12 +711,13 @@ class Interview:
 
     def _name_odd(self) -> None:
         surprise = self.call.surprise()
-        if not self.call.state.symptoms or (not surprise.odd and surprise.unlisted < 0.5):
+        if not self.call.state.symptoms or not (surprise.odd or surprise.nothing_fits):
             return
-        if surprise.unlisted >= 0.5:
+        if surprise.nothing_fits:
             trees, here = self.call.trees, self.call.state.people
             others = ", ".join(p.title for p in trees.people.values() if p.call_out and p.id not in here)
-            self.console.say(f"This does not look like anything I know ({percent(surprise.unlisted)}).")
+            fits = "This does not look like anything I know" if surprise.unlisted >= 0.5 else NOTHING_FITS.rstrip(".")
+            self.console.say(f"{fits} ({percent(surprise.unlisted)}).")
             self.console.say(f"Who may see further: {others or 'someone who knows this door'}.")
         numbers = {answer.check: number for number, answer in enumerate(self._numbered(), start=1)}
         for name in [name for name in surprise.odd if name in numbers][:2]:

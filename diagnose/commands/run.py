@@ -123,7 +123,12 @@ def as_data(outcome: Outcome) -> dict[str, Any]:
     data: dict[str, Any] = {
         "file": outcome.asked.file,
         "likely": [msgspec.to_builtins(each) for each in call.likely()],
-        "surprise": {"conflict": surprise.conflict, "unlisted": surprise.unlisted, "odd": list(surprise.odd)},
+        "surprise": {
+            "conflict": surprise.conflict,
+            "unlisted": surprise.unlisted,
+            "raised": surprise.raised,
+            "odd": list(surprise.odd),
+        },
         "next": {**msgspec.to_builtins(step), "title": step_title(call.trees, step.kind, step.id)},
     }
     if outcome.asked.cause:
@@ -150,13 +155,17 @@ def summary(outcomes: list[Outcome]) -> dict[str, int]:
 
 def in_full(outcome: Outcome) -> list[str]:
     """One call for a person to read."""
+    from diagnose.calls.call import NOTHING_FITS
     from diagnose.calls.report import absent_from, step_title
 
     call = outcome.call
     lines = ["Likely:"]
     for each in call.likely()[:_MOST_SHOWN]:
         lines.append(f"  {100 * each.probability:5.1f} %  {each.title}")
-    odd = call.surprise().odd
+    surprise = call.surprise()
+    if surprise.nothing_fits:
+        lines.append(NOTHING_FITS)
+    odd = surprise.odd
     if odd:
         lines.append("These fit ill with the rest:")
         lines += [f"  {call.trees.checks[check].text}" for check in odd]

@@ -10,7 +10,7 @@ import pytest
 from diagnose import Call
 from diagnose.calls import events as ev
 from diagnose.calls.answering import AnswerError
-from diagnose.calls.call import CallError
+from diagnose.calls.call import NOTHING_FITS, CallError
 from diagnose.calls.state import fold
 from diagnose.knowledge.model import UNLISTED, Trees
 
@@ -356,6 +356,23 @@ def test_a_doubtful_answer_is_looked_at_again_before_it_is_called_unknown(call: 
     assert step.goal not in call.surprise().again and call.next_step().goal != step.goal
     call.answer(step.goal, "dark", mode="correction")
     assert probability(call, UNLISTED) < unlisted
+
+
+def test_answers_that_fit_nothing_are_said_to_and_doubt_the_repair(call: Call) -> None:
+    """The odds of a cause not in the book are held against what they were: a rare thing shows before it leads."""
+    assert call.surprise().raised == pytest.approx(1.0) and not call.surprise().nothing_fits
+    call.answer("eye-lamp-receiver", "blinking")
+    call.answer("eye-aim", "off or loose")
+    assert call.surprise().raised < 1 and NOTHING_FITS not in call.next_step().why
+    for check, text in (("eye-lamp-receiver", "steady"), ("eye-aim", "firm"), ("lens-clean", "dirty or wet")):
+        call.answer(check, text, mode="correction" if check in call.state.answers else "new")
+    call.answer("eye-volts-far-end", "24.1")
+    call.answer("eye-lamp-transmitter", "steady")
+    before, now = call.situation.prior[-1], probability(call, UNLISTED)
+    assert call.surprise().raised == pytest.approx(now / (1 - now) * (1 - before) / before)
+    assert call.surprise().nothing_fits
+    step = call.next_step()
+    assert step.kind != "remedy" or NOTHING_FITS in step.why
 
 
 def test_a_closed_call_takes_nothing_but_notes_until_it_is_reopened(call: Call, small_trees: Trees) -> None:

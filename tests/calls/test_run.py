@@ -89,7 +89,7 @@ def test_a_program_can_read_what_follows(run: Run, tmp_path: Path) -> None:
     assert data["next"]["kind"] in ("check", "remedy", "energy") and data["next"]["title"]
     assert data["next"]["expected_minutes_left"] > 0
     assert data["expected"] == {"cause": "eye-wiring-open", "rank": 1, "first": True, "in_first_three": True}
-    assert set(data["surprise"]) == {"conflict", "unlisted", "odd"}
+    assert set(data["surprise"]) == {"conflict", "unlisted", "raised", "odd"}
 
 
 def test_a_person_can_read_it_too(run: Run, tmp_path: Path) -> None:
