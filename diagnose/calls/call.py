@@ -296,7 +296,8 @@ class Call:
         left = closing_minutes(self.trees, missing)
         if not missing:
             return Step("stop", "return to service", "Every proof this door needs has passed.", 0.0, 0.0)
-        why = f"{len(missing)} of {len(self.needed_proofs())} proofs are left before the door returns to service."
+        are = "is" if len(missing) == 1 else "are"
+        why = f"{len(missing)} of {len(self.needed_proofs())} proofs {are} left before the door returns to service."
         first = next((proof for proof in missing if ("proof", proof.id) not in self.state.put_off), missing[0])
         return self._step("proof", first.id, why, left, (left, left))
 

@@ -239,12 +239,13 @@ class _Report:
 
     def _door(self) -> list[str]:
         state = self.state
-        rows = [("Site", escape(state.site or "not named")), ("Door", escape(state.door or "not named"))]
+        rows = [("Site", escape(state.site or "not named")), ("Name of the door", escape(state.door or "not named"))]
         for fact, value in state.facts.items():
             known = self.trees.facts.get(fact)
             values = (value,) if isinstance(value, str) else value
             rows.append((escape(known.title if known else fact), escape(", ".join(values) or "none of those asked")))
-        people = ", ".join(self._title("people", person) for person in state.people)
+        named = [person for person in state.people if person != "anyone"]
+        people = ", ".join(self._title("people", person) for person in named or state.people)
         rows.append(("Opened", self._time(state.opened_at)))
         rows.append(("Last entry", self._time(state.last_at)))
         rows.append(("At the door", escape(people)))
@@ -484,9 +485,10 @@ def with_absent(call: Call, identity: str, kind: str = "remedy") -> str:
 
 
 def step_cautions(trees: Trees, step: Step) -> tuple[str, ...]:
-    """The cautions of a step: its own, and those of the place it is done from."""
+    """The cautions of a step, the gravest first: its own, and those of the place it is done from."""
     place = trees.access.get(step.access)
-    return tuple(dict.fromkeys([*step.cautions, *(place.cautions if place else ())]))
+    names = dict.fromkeys([*step.cautions, *(place.cautions if place else ())])
+    return tuple(sorted(names, key=lambda name: _WORDS.index(trees.cautions[name].word)))
 
 
 def remarks_on(events: Iterable[ev.AnyEvent]) -> dict[int, str]:

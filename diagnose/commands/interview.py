@@ -190,15 +190,39 @@ class Interview:
         if remedy.parts:
             parts = (f"{count} x {title(self.call.trees, 'parts', part)}" for part, count in remedy.parts.items())
             self.console.say(f"Parts: {', '.join(parts)}.")
-        chosen = self._choose(
-            "Then:", ["Done, and the complaint is gone", "Done, and the complaint is still there", "Not done"]
-        )
-        if chosen in (0, 1):
-            self.call.tried(remedy.id, worked=chosen == 0)
-            raise _Moved
-        if chosen == 2:
+        from diagnose.tui.in_hand import is_powered, power_state
+
+        if is_powered(self.call.trees, remedy.energy) or not power_state(self.call.trees):
+            done = ["Done, and the complaint is gone", "Done, and the complaint is still there"]
+        else:
+            done = ["Done: try the door next"]
+        chosen = self._choose("Then:", [*done, "Not done"])
+        if chosen == len(done):
             self.console.say("Put off. Then choose another way on.")
             self._other_ways(remedy.id)
+        elif chosen is not None and len(done) == 1:
+            self._try_out(remedy, power_state(self.call.trees))
+        elif chosen is not None:
+            self.call.tried(remedy.id, worked=chosen == 0)
+            raise _Moved
+
+    def _try_out(self, remedy: Remedy, powered: str) -> None:
+        """After a remedy done without power: power back on, and only then whether the complaint is gone."""
+        not_finished = "The remedy is not finished"
+        if self.call.energy != powered:
+            self._state_first(powered)
+            if self._choose("Then:", ["Done, the door is in this state", not_finished]) != 0:
+                self.console.say(f"Nothing is recorded of it yet: {remedy.title}.")
+                raise _Moved
+            self.call.enter(powered)
+        symptoms = self.call.state.symptoms
+        self.console.say(f"Try the door: {'; '.join(title(self.call.trees, 'symptoms', each) for each in symptoms)}.")
+        chosen = self._choose("Is the complaint gone?", ["Gone, it works now", "Still there", not_finished])
+        if chosen in (0, 1):
+            self.call.tried(remedy.id, worked=chosen == 0)
+        else:
+            self.console.say(f"Nothing is recorded of it yet: {remedy.title}.")
+        raise _Moved
 
     def _other_ways(self, refused: str) -> None:
         """A remedy is put off; what else may be done from here, cheapest first."""
@@ -261,6 +285,8 @@ class Interview:
         chosen = self._choose("It:", ["passed", "did not pass"])
         if chosen is not None:
             self.call.proved(proof.id, passed=chosen == 0)
+            if chosen == 1:
+                self.console.say("Nobody uses the door until this has passed. Looking further.")
             raise _Moved
 
     def _put_energy(self, step: Step) -> None:
@@ -304,7 +330,7 @@ class Interview:
             self.console.say(step.why)
             chosen = self._choose("Then:", ["Close the call: returned to service", "Not yet"])
             if chosen == 0:
-                self._end("returned to service")
+                self._hand_back()
             else:
                 self._await_command()
             return
@@ -674,9 +700,22 @@ class Interview:
     def _close(self, _: str) -> None:
         chosen = self._choose("Close it as:", ["returned to service", "left out of service"])
         if chosen == 0:
-            self._end("returned to service")
+            self._hand_back()
         elif chosen == 1:
             self._end("left out of service", self.console.ask("Why is it left out of service?").strip())
+
+    def _hand_back(self) -> None:
+        """Return the door to service: with power, closed up, and without a lock, once its proofs have passed."""
+        from diagnose.tui.in_hand import power_state
+
+        wanted = power_state(self.call.trees)
+        if wanted and self.call.energy not in (wanted, "any") and not self.call.open_proofs():
+            self._state_first(wanted)
+            if self._choose("Then:", ["Done, the door is in this state", "It cannot be done now"]) != 0:
+                self.console.say("Then it stays out of service. Type close, or go on later.")
+                return
+            self.call.enter(wanted)
+        self._end("returned to service")
 
     def _end(self, outcome: Outcome, reason: str = "") -> None:
         try:

@@ -129,8 +129,11 @@ class PhoneLines:
             else:
                 # What was said is kept word for word, and a danger in it is heard at once.
                 self._call.note(typed)
-                self._warn(note_dangers(self._call))
-                found = [each.symptom.id for each in match(self._trees, typed)[:_MOST_LISTED]]
+                heard = note_dangers(self._call)
+                self._warn(heard)
+                spoken_for = [symptom for each in heard for symptom in each.danger.symptoms]
+                like = [each.symptom.id for each in match(self._trees, typed)[:_MOST_LISTED]]
+                found = list(dict.fromkeys([*spoken_for, *like]))
             if not found:
                 self._console.say("No complaint is like that. Type it in other words.")
             self._console.choices([self._trees.symptoms[symptom].title for symptom in found])

@@ -157,7 +157,13 @@ def reach_in_words(sheet: Sheet) -> str:
 
 def minutes_in_words(sheet: Sheet) -> str:
     minutes = sheet.minutes
-    return f"about {minutes.median:.0f} min; 8 in 10 such visits are done within {minutes.most:.0f} min"
+    return f"about {_hours(minutes.median)}; 8 in 10 such visits are done within {_hours(minutes.most)}"
+
+
+def _hours(minutes: float) -> str:
+    """``2 h 39 min``: whoever plans a day counts in hours."""
+    hours, rest = divmod(round(minutes), 60)
+    return " ".join(filter(None, (f"{hours} h" if hours else "", f"{rest} min" if rest or not hours else "")))
 
 
 def raised_in_words(trees: Trees, raised: Raised) -> str:

@@ -126,7 +126,7 @@ class _Maker:
                 chance = f" ({100 * danger_likely:.0f} %)" if urgency.danger_likely is not None else ""
                 reasons.append((urgency.urgency, urgency.title + chance))
         if not reasons:
-            return URGENCIES[-1], ("No danger was named, and the door can wait.",)
+            return URGENCIES[-1], ("No danger was named, and nothing that was said makes it pressing.",)
         first = min(URGENCIES.index(level) for level, _ in reasons)
         return URGENCIES[first], tuple(title for level, title in reasons if URGENCIES.index(level) == first)
 

@@ -161,6 +161,8 @@ def _energy_card(call: Call, step: Step, trying: bool) -> Card:
     # The state is entered for the step behind it: who is missing for that is said before, not after the switching off.
     needs = "" if trying else absent_from(call, step.goal_kind, step.goal)
     other = ("The repair is not finished", "unfinished") if trying else ("Not now: another way", "another")
+    if step.goal == "return to service":
+        other = ("Leave it out of service", "leave")
     return Card(
         "energy",
         state.id,

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from diagnose.calls.events import PutOff, TakenUp
 from diagnose.calls.state import Answer, Evidence, Named, Proof, Try, standing
 from diagnose.tui.saver import Saver
+from diagnose.tui.text import minutes, percent
 
 if TYPE_CHECKING:
     from diagnose.calls.call import Call, Step
@@ -136,6 +137,8 @@ def plan(call: Call, course: Course, quick: bool = False) -> Planned:
         return Planned(best)
     if course.untried:
         return _try_out(call, course.untried, best)
+    if best.id == "return to service":
+        return Planned(_handed_back(call, best))
     if course.chosen is not None:
         step = step_to(call, course.chosen, best, f"You chose it. {_why(call, course.chosen)}".strip())
         if step is not None:
@@ -158,6 +161,16 @@ def _try_out(call: Call, remedy: str, best: Step) -> Planned:
         minutes = call.trees.energy[wanted].enter.get(call.energy, 0.0)
         step = replace(step, kind="energy", id=wanted, minutes=minutes)
     return Planned(step, trying=True)
+
+
+def _handed_back(call: Call, best: Step) -> Step:
+    """The last proof may have been run with the power off: a door is handed back with power, and closed up."""
+    wanted = power_state(call.trees)
+    if not wanted or call.energy in (wanted, _ANY):
+        return best
+    minutes = call.trees.energy[wanted].enter.get(call.energy, 0.0)
+    why = "Every proof has passed. The door goes back into service with power, closed up, and without your lock."
+    return replace(best, kind="energy", id=wanted, why=why, minutes=minutes, goal=best.id, goal_kind="stop")
 
 
 def power_state(trees: Trees) -> str:
@@ -254,6 +267,8 @@ def _why(call: Call, goal: Named) -> str:
     suggestion: Suggestion = Suggestion(kind, identity, (), 0.0, 0.0, (0.0, 0.0))
     if kind == "check":
         return explain.why_check(planner, suggestion)
-    if any(repair.remedy.id == identity for repair in planner.remedies):
-        return explain.why_remedy(planner, suggestion)
-    return ""
+    # It was not put first, so the reasoning's own sentence, that it is the cheapest way on, would not be true.
+    repair = next((repair for repair in planner.remedies if repair.remedy.id == identity), None)
+    if repair is None:
+        return ""
+    return f"It ends the trouble with a chance of {percent(repair.fixes)} in {minutes(repair.remedy.minutes)}."

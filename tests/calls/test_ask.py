@@ -14,11 +14,12 @@ from hypothesis import strategies as st
 
 from diagnose.calls import events as ev
 from diagnose.calls.call import Call
+from diagnose.calls.report import step_cautions
 from diagnose.calls.state import fold
 from diagnose.calls.store import Store, StoreError
 from diagnose.cli import main
 from diagnose.commands.console import Console, EndOfInput, plain
-from diagnose.commands.interview import Interview, choose_symptom, pick
+from diagnose.commands.interview import Interview, _Moved, choose_symptom, pick
 from diagnose.knowledge.load import load_trees
 from diagnose.knowledge.model import Trees
 from tests.conftest import SMALL
@@ -231,6 +232,46 @@ def test_a_word_that_is_an_answer_is_an_answer_and_with_a_stroke_a_command(small
     assert interview._as_command("/back", {"back"})[0] is not None
     assert interview._as_command("Back", {"front"})[0] is not None
     assert interview._as_command("backwards", set())[0] is None
+
+
+def test_a_door_is_handed_back_with_power_and_without_a_lock(small_trees: Trees) -> None:
+    call = Call(small_trees, facts={"drive": "trolley", "devices": ("photo-eye",)}, symptoms=["eye-lamp-wrong"])
+    call.tried("clean-lenses", worked=True)
+    for proof in call.open_proofs():
+        call.proved(proof.id, passed=True)
+    call.enter("off, locked and tagged")
+    said = io.StringIO()
+    Interview(call, "x", Console(200, io.StringIO("1\n2\nclose\n1\n1\n"), said)).run()
+    text = said.getvalue()
+    assert "Then it stays out of service." in text
+    assert "First bring the door into this state: powered, covers on." in text
+    assert call.state.outcome == "returned to service"
+    assert call.energy == "powered, covers on"
+
+
+def test_a_remedy_done_without_power_is_tried_only_with_the_power_back(small_trees: Trees) -> None:
+    call = Call(small_trees, facts={"drive": "trolley", "devices": ("photo-eye",)}, symptoms=["eye-lamp-wrong"])
+    call.enter("off, locked and tagged")
+    said = io.StringIO()
+    interview = Interview(call, "x", Console(200, io.StringIO("1\n2\n1\n1\n2\n"), said))
+    splice = small_trees.remedies["remake-splice"]
+    with pytest.raises(_Moved):
+        interview._do_remedy(splice)
+    assert "and the complaint is gone" not in said.getvalue(), "nobody can tell with the power off"
+    assert call.state.tries == (), "not finished"
+    with pytest.raises(_Moved):
+        interview._do_remedy(splice)
+    text = said.getvalue()
+    assert text.index("powered, covers on.") < text.index("Is the complaint gone?")
+    assert [(each.remedy, each.worked) for each in call.state.tries] == [("remake-splice", False)]
+    assert call.energy == "powered, covers on"
+
+
+def test_the_gravest_caution_of_a_step_stands_first(shipped_trees: Trees) -> None:
+    release = step_cautions(shipped_trees, shipped_trees.proofs["manual-release"])
+    words = [shipped_trees.cautions[name].word for name in release]
+    assert words == sorted(words, key=("DANGER", "WARNING", "CAUTION", "NOTICE").index)
+    assert words[0] == "DANGER"
 
 
 def test_answers_that_fit_ill_are_named_with_the_way_to_mend_them(ask: Ask) -> None:

@@ -81,6 +81,9 @@ def test_the_whole_call_is_in_the_record(small_trees: Trees) -> None:
     door = section(text, "The door")
     for row in ("Site | Vale Works", "Drive | trolley", "Opened | 2026-11-25 08:00", "Recorded by | Ana Ruiz"):
         assert f"| {row} |" in door
+    at_the_door = next(line for line in door.splitlines() if line.startswith("| At the door |"))
+    assert "technician" in at_the_door.casefold() and "anyone" not in at_the_door.casefold()
+    assert door.count("| Name of the door |") == 1
     assert "A photo eye's lamp blinks or is dark" in section(text, "The complaint")
     assert "**Returned to service.**" in section(text, "Outcome")
     answers = section(text, "Answers")

@@ -60,6 +60,12 @@ def test_the_instruction_is_read_out_before_anything_else_is_asked(talk: Talk) -
     assert said.index("Call the emergency services now.") < said.index("Keep everyone away.")
 
 
+def test_a_danger_in_the_words_brings_its_complaint_to_the_top(talk: Talk) -> None:
+    _, said = talk("", "", "", "nothing happens and then it sinks", "1", "sheet")
+    assert "1. Hangs crooked" in said
+    assert "2. Does not move at all" in said
+
+
 def test_a_danger_said_later_is_heard_at_once_and_once(talk: Talk) -> None:
     _, said = talk("", "", "", "nothing happens and my hand is caught", "1", "sheet")
     assert said.count("*** DANGER: Someone is caught. Read out NOW:") == 1

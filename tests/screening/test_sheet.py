@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import re
 import textwrap
+from dataclasses import replace
 
 import pytest
 
 from diagnose.knowledge.model import Trees, Van
-from diagnose.screening.paper import html_sheet, markdown_sheet, not_asked, sheet_data, sheet_sections
+from diagnose.screening.paper import html_sheet, markdown_sheet, minutes_in_words, not_asked, sheet_data, sheet_sections
 from diagnose.screening.sheet import crew_people, make_sheet
 from tests.screening.conftest import Begin
 
@@ -84,6 +85,8 @@ def test_minutes_are_a_spread_and_the_same_call_gives_the_same(begin: Begin, van
     assert 0 < first.minutes.least < first.minutes.median < first.minutes.most
     call.answer("springs-look", "gap", heard="told")
     call.answer("lamp", "lit", heard="told")
+    words = minutes_in_words(replace(first, minutes=replace(first.minutes, median=159.4, most=240.0)))
+    assert words == "about 2 h 39 min; 8 in 10 such visits are done within 4 h"
     # A spring takes 90 minutes and its proof, whatever was looked at before.
     assert make_sheet(call, van).minutes.median > 100 > first.minutes.least
 

@@ -199,9 +199,42 @@ async def test_a_proof_that_fails_leads_on_and_return_stays_barred(make_app: Mak
         assert not any(choice.name == "return" for choice in screen.card.choices)
         await press(pilot, "2")
         assert not call.state.proving
+        assert "nobody uses the door until this has passed" in flat(painted(pilot))
         assert "Looking further" in painted(pilot)
         with pytest.raises(ValueError, match="have not passed"):
             call.close("returned to service")
+
+
+async def test_a_door_goes_back_into_service_with_power_and_without_a_lock(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test() as pilot:
+        screen = await begin(pilot)
+        call = screen.call
+        call.tried("realign", worked=True)
+        for proof in call.open_proofs():
+            call.proved(proof.id, passed=True)
+        call.enter("off, locked and tagged")
+        screen.show_call()
+        await settled(pilot)
+        assert asked(screen) == "energy:powered, covers on"
+        assert [choice.name for choice in screen.card.choices] == ["entered", "leave"]
+        await press(pilot, "1")
+        assert asked(screen) == "stop:return to service"
+        await press(pilot, "1")
+        assert call.state.outcome == "returned to service"
+        assert call.state.energy == "powered, covers on"
+
+
+async def test_a_repair_chosen_by_hand_is_not_called_the_cheapest(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test() as pilot:
+        screen = await begin(pilot)
+        screen.in_hand.choose("remedy", "clean-lens")
+        screen.show_call()
+        await settled(pilot)
+        assert asked(screen) == "remedy:clean-lens"
+        assert "You chose it. It ends the trouble with a chance of" in screen.card.why
+        assert "cheapest" not in screen.card.why
 
 
 async def test_left_out_of_service_needs_a_reason(make_app: Make) -> None:
@@ -362,6 +395,18 @@ async def test_the_door_is_corrected_during_the_call(make_app: Make) -> None:
         assert app.screen is screen
         assert screen.call.state.facts["drive"] == "hoist"
         assert isinstance(screen.call.events[-1], ev.FactStated)
+
+
+async def test_the_place_is_corrected_during_the_call(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test() as pilot:
+        screen = await begin(pilot)
+        await press(pilot, "d", "shift+tab", *["tab"] * 20)
+        await type_text(pilot, "dock four")
+        await press(pilot, "escape")
+        assert app.screen is screen
+        assert screen.call.state.door == "dock four"
+        assert isinstance(screen.call.events[-1], ev.PlaceStated)
 
 
 async def test_a_note_is_kept(make_app: Make) -> None:

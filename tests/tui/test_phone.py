@@ -187,6 +187,23 @@ async def test_danger_in_the_caller_s_words_is_heard(phone: Make) -> None:
         assert isinstance(pilot.app.screen, PhoneScreen)
 
 
+async def test_a_danger_in_the_words_shows_its_complaint_before_one_is_taken(phone: Make, store: Store) -> None:
+    async with phone().run_test(size=(80, 24)) as pilot:
+        await ring(pilot)
+        await press(pilot, "enter", "enter", "enter", "enter")
+        await type_text(pilot, "nothing happens and then it sinks")
+        await press(pilot, "enter")
+        assert isinstance(pilot.app.screen, InstructionPage)
+        await press(pilot, "enter")
+        assert isinstance(pilot.app.screen, ComplaintPage)
+        assert painted(pilot).index("Hangs crooked") < painted(pilot).index("Does not move at all")
+        assert not any(isinstance(event, ev.SymptomsStated) for event in kept(store))
+        await press(pilot, "enter")
+        assert isinstance(pilot.app.screen, PhoneScreen)
+        stated = [event.symptoms for event in kept(store) if isinstance(event, ev.SymptomsStated)]
+        assert stated == [("hangs-crooked",)]
+
+
 async def test_a_danger_brings_its_complaint_to_the_top(phone: Make) -> None:
     async with phone().run_test(size=(80, 24)) as pilot:
         await ring(pilot)

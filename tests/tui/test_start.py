@@ -14,7 +14,7 @@ from diagnose.tui.door_facts import facts_implied, facts_that_matter
 from diagnose.tui.screens.door import Door
 from diagnose.tui.screens.interview import Interview
 from diagnose.tui.screens.notice import FIRST, Notice
-from diagnose.tui.screens.start import Start
+from diagnose.tui.screens.start import Start, near_rows, symptom_rows
 from diagnose.tui.text import plain
 from diagnose.tui.widgets.pick_list import PickList, Row
 
@@ -28,10 +28,30 @@ async def test_typing_narrows_to_complaints_in_the_callers_words(make_app: Make)
         await type_text(pilot, "come down")
         assert "Stays open" in painted(pilot)
         assert "The eye's lamp is wrong" not in painted(pilot)
-        await type_text(pilot, " zebra")
+        await press(pilot, "escape")
+        await type_text(pilot, "zebra")
         assert "Nothing fits what is typed." in painted(pilot)
         await press(pilot, "escape")
         assert "The eye's lamp is wrong" in painted(pilot)
+
+
+async def test_words_that_no_complaint_has_find_what_may_be_meant(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test() as pilot:
+        await settled(pilot)
+        await type_text(pilot, "stays zebra")
+        assert "IN OTHER WORDS, PERHAPS" in painted(pilot)
+        assert "Stays open" in painted(pilot)
+        await press(pilot, "enter")
+        assert isinstance(app.screen, Notice)
+
+
+def test_a_cause_is_found_by_its_name_and_so_are_the_trees_own_names(shipped_trees: Trees) -> None:
+    behind = [row.id for row in near_rows(shipped_trees, "spring broke")]
+    assert "symptom:drifts-down" in behind
+    reverses = [row.id for row in symptom_rows(shipped_trees) if row.id and row.matches(["reverses"])]
+    assert "symptom:goes-back-at-once" in reverses
+    assert near_rows(shipped_trees, "[b]xyzzy") == []
 
 
 async def test_a_title_with_the_word_comes_before_one_that_only_means_it(make_app: Make) -> None:

@@ -10,7 +10,7 @@ from textual.widgets import Static
 
 from diagnose.knowledge.model import Trees
 from diagnose.tui.screens.page import Page
-from diagnose.tui.screens.start import symptom_rows
+from diagnose.tui.screens.start import near_rows, symptom_rows
 from diagnose.tui.text import assemble, plain
 from diagnose.tui.widgets.pick_list import PickList, Row
 
@@ -25,18 +25,19 @@ class Complaint(Page[tuple[str, ...]]):
 
     def body(self) -> Iterable[Widget]:
         yield Static(plain("Enter ticks or unticks; Esc keeps what is ticked."), classes="line", markup=False)
-        yield PickList(self._rows(), hint="Type a word of it")
+        yield PickList(self._rows(), hint="Type a word of it", near=self._near)
 
     def _rows(self) -> list[Row]:
-        rows = []
-        for row in symptom_rows(self._trees):
-            identity = row.id.removeprefix("symptom:")
-            if row.id:
-                row = Row(
-                    row.id, assemble("[x] " if identity in self._ticked else "[ ] ", row.shown), row.words, row.under
-                )
-            rows.append(row)
-        return rows
+        return [self._with_tick(row) for row in symptom_rows(self._trees)]
+
+    def _near(self, typed: str) -> list[Row]:
+        return [self._with_tick(row) for row in near_rows(self._trees, typed)]
+
+    def _with_tick(self, row: Row) -> Row:
+        if not row.id:
+            return row
+        tick = "[x] " if row.id.removeprefix("symptom:") in self._ticked else "[ ] "
+        return Row(row.id, assemble(tick, row.shown), row.words, row.under)
 
     @on(PickList.Picked)
     def _picked(self, event: PickList.Picked) -> None:

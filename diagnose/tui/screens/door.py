@@ -108,11 +108,11 @@ class Door(Page[Begun]):
             if entry.first == "yes" or self._in_hand is not None:
                 answers = tuple((answer, answer) for answer in entry.answers)
                 rows.append(_Row("fact", fact, entry.title, entry.ask, entry.how, answers, entry.many == "yes"))
-        if self._in_hand is None:
-            rows.append(_Row("site", "", "Site", "Which site is it? Enter goes on; it may stay empty."))
-            rows.append(
-                _Row("door", "", "Name of the door", "What is this door called there? Enter begins; it may stay empty.")
-            )
+        end = "begins" if self._in_hand is None else "goes on"
+        rows.append(_Row("site", "", "Site", "Which site is it? Enter goes on; it may stay empty."))
+        rows.append(
+            _Row("door", "", "Name of the door", f"What is this door called there? Enter {end}; it may stay empty.")
+        )
         return rows
 
     # --- showing -------------------------------------------------------------------------------------------
@@ -292,6 +292,8 @@ class Door(Page[Begun]):
             return await self.desk.attempt(in_hand.saver, lambda: call.state_people(stated.people))
         if row.kind == "fact" and stated.facts.get(row.id, "") != call.state.facts.get(row.id, ""):
             return await self.desk.attempt(in_hand.saver, lambda: call.state_fact(row.id, stated.facts.get(row.id, "")))
+        if row.typed and (stated.site, stated.door) != (call.state.site, call.state.door):
+            return await self.desk.attempt(in_hand.saver, lambda: call.state_place(stated.site, stated.door))
         return ""
 
     @work(exclusive=True, group="complaint")

@@ -38,6 +38,7 @@ from diagnose.tui.widgets.trail import Trail
 _PATIENCE = 0.12
 # Work is not done in the moment its card appears: a key that bounces must not pass a row of proofs.
 _WORK_TAKES = 4
+FAILED_PROOF = "Failed: nobody uses the door until this has passed. Looking further."
 TOO_QUICK = "That key came too soon to be an answer. Press it again if it is one."
 
 
@@ -140,7 +141,7 @@ class Interview(Page[None]):
         self._think()
 
     def _doubt(self, view: CallView) -> str:
-        if not view.doubtful:
+        if not view.doubtful or self.call.state.outcome is not None:
             return ""
         check = self.desk.trees.checks.get(view.doubtful)
         if check is None:
@@ -282,7 +283,7 @@ class Interview(Page[None]):
             told = "Done. Now prove it." if name == "worked" else "No change: looking further."
             self._say(lambda: call.tried(identity, name == "worked"), told)
         elif card.kind == "proof" and name in ("passed", "failed"):
-            told = "Passed." if name == "passed" else "Failed: something is still wrong. Looking further."
+            told = "Passed." if name == "passed" else FAILED_PROOF
             self._say(lambda: call.proved(identity, name == "passed"), told)
         elif name == "return":
             self._say(lambda: call.close("returned to service"), "The door is returned to service.")

@@ -40,6 +40,8 @@ class ComplaintPage(Page[str]):
         super().__init__("Phone call › What is wrong")
         self._language, self._likely, self._keep = language, tuple(likely), keep
         self._kept = ""
+        # Complaints of a danger heard in the words that were kept.
+        self._heard: tuple[str, ...] = ()
 
     def body(self) -> Iterable[Widget]:
         yield Static(id="ask", classes="line", markup=False)
@@ -69,6 +71,9 @@ class ComplaintPage(Page[str]):
             found = [each.symptom for each in match(trees, typed)[:_MOST]]
             # What a danger speaks for already is meant before what is merely like the words.
             found.sort(key=lambda symptom: symptom.id not in self._likely)
+            if typed.strip() == self._kept:
+                heard = [trees.symptoms[symptom] for symptom in self._heard]
+                found = [*heard, *(symptom for symptom in found if symptom not in heard)]
         else:
             first = [trees.symptoms[symptom] for symptom in self._likely]
             found = [*first, *(s for s in trees.symptoms.values() if s.id not in self._likely)]
@@ -125,11 +130,17 @@ class ComplaintPage(Page[str]):
     async def _take(self, symptom: str) -> None:
         """The complaint; before it, whatever danger is in the words that were typed."""
         typed = self.query_one(Input).value.strip()
+        by_hand = bool(self.query_one(OptionList).highlighted)
         if typed != self._kept and self._worth_keeping(typed):
             self._kept = typed
             raised = await self._keep(typed)
             if raised:
                 await self.app.push_screen_wait(InstructionPage(self._language, raised))
+                self._heard = tuple(dict.fromkeys(name for each in raised for name in each.danger.symptoms))
+                self._fill()
+                if self._highlighted != symptom and not by_hand:
+                    # The danger speaks for another complaint than the words did: it is shown before it is taken.
+                    return
         if symptom:
             self.dismiss(symptom)
 

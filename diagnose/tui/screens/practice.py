@@ -54,6 +54,7 @@ class PracticeScreen(Page[None]):
         self._open()
 
     def on_screen_resume(self) -> None:
+        self.query_one(PickList).clear()
         if self.practice_desk is not None:
             self._read_record()
 

@@ -19,9 +19,11 @@ from diagnose.tui.widgets.pick_list import PickList, Row, heading
 
 if TYPE_CHECKING:
     from diagnose.calls.store import CallSummary
-    from diagnose.knowledge.model import Trees
+    from diagnose.knowledge.model import Symptom, Trees
 
 _MOST_OPEN = 4
+# Complaints that may be meant by words that none of them has, of each kind.
+_MOST_NEAR = 6
 
 
 class Start(Page[None]):
@@ -36,7 +38,12 @@ class Start(Page[None]):
         self._untouched = True
 
     def body(self) -> Iterable[Widget]:
-        yield PickList(_new_call_rows(self.desk.trees), hint="Type a word of what is wrong, or of a site", id="list")
+        yield PickList(
+            _new_call_rows(self.desk.trees),
+            hint="Type a word of what is wrong, or of a site",
+            near=lambda typed: near_rows(self.desk.trees, typed),
+            id="list",
+        )
         others = "   ".join(f"{actions.key_name(extra.key)} {extra.title}" for extra in available())
         yield Static(plain(others), id="others", markup=False)
         yield Static(id="told", markup=False)
@@ -138,8 +145,35 @@ def symptom_rows(trees: Trees) -> list[Row]:
             continue
         rows.append(heading(title))
         for symptom in symptoms:
-            words = f"{symptom.caller} {symptom.plain}"
-            rows.append(Row(f"symptom:{symptom.id}", plain(f"  {one_line(symptom.title)}"), words, title))
+            rows.append(_symptom_row(symptom, title))
+    return rows
+
+
+def _symptom_row(symptom: Symptom, under: str = "") -> Row:
+    # The names in the trees are the trade's own words for it: "reverses at floor", "limits drift".
+    names = f"{symptom.id} {symptom.family}".replace("-", " ")
+    words = f"{symptom.caller} {symptom.plain} {names}"
+    return Row(f"symptom:{symptom.id}", plain(f"  {one_line(symptom.title)}"), words, under)
+
+
+def near_rows(trees: Trees, typed: str) -> list[Row]:
+    """What may be meant by words that no complaint has: complaints of a cause so named, then those alike in meaning."""
+    from diagnose.screening.complaint import match
+
+    words = typed.casefold().split()
+    alike = [each.symptom for each in match(trees, typed)[:_MOST_NEAR]]
+    named = {id for id, cause in trees.causes.items() if all(word in cause.title.casefold() for word in words)}
+    raised = [
+        (max((chance for cause, chance in symptom.causes.items() if cause in named), default=0.0), symptom)
+        for symptom in trees.symptoms.values()
+    ]
+    raised.sort(key=lambda pair: -pair[0])
+    behind = [symptom for chance, symptom in raised[:_MOST_NEAR] if chance]
+    alike = [symptom for symptom in alike if symptom not in behind]
+    rows: list[Row] = []
+    for title, symptoms in (("A CAUSE OF THAT NAME SHOWS AS", behind), ("IN OTHER WORDS, PERHAPS", alike)):
+        if symptoms:
+            rows += [heading(title, 0), *(_symptom_row(symptom) for symptom in symptoms)]
     return rows
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from textual import events, on
@@ -63,9 +63,21 @@ class PickList(Vertical):
             super().__init__()
             self.id = id
 
-    def __init__(self, rows: Sequence[Row] = (), *, hint: str = "", search: bool = True, id: str | None = None) -> None:
-        """``search`` off leaves letters to the actions of the screen."""
+    def __init__(
+        self,
+        rows: Sequence[Row] = (),
+        *,
+        hint: str = "",
+        search: bool = True,
+        near: Callable[[str], Sequence[Row]] | None = None,
+        id: str | None = None,
+    ) -> None:
+        """``search`` off leaves letters to the actions of the screen.
+
+        ``near`` gives the rows, headings among them, that may be meant where nothing has the letters typed.
+        """
         super().__init__(id=id)
+        self._near = near
         self._rows = tuple(rows)
         self._hint = printable(hint)
         self._search = search
@@ -109,6 +121,8 @@ class PickList(Vertical):
 
     def _fill(self, highlight: str = "") -> None:
         rows = self._matching()
+        if self._near is not None and self.typed.strip() and not any(row.id for row in rows):
+            rows = list(self._near(self.typed))
         options = self._list
         options.clear_options()
         options.add_options([Option(row.shown, row.id or None, disabled=not row.id) for row in rows])
