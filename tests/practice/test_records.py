@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 from pathlib import Path
 from threading import Barrier, Thread
 
@@ -205,5 +205,5 @@ def test_any_name_can_be_written_down(
 
 def test_ids_carry_the_day(store: Store, scenario: Scenario) -> None:
     records = Records.of(store)
-    moment = datetime(2031, 5, 6, 23, 30, tzinfo=UTC) + timedelta(0)
+    moment = datetime(2031, 5, 6, 23, 30, tzinfo=UTC)
     assert records.begin_practice("Ana", scenario, 0, True, "x", moment).startswith("2031-05-06-p")

@@ -181,8 +181,8 @@ def test_the_shipped_scenarios_are_sound_and_as_many_and_as_varied_as_promised(s
     scenarios = list(library.scenarios.values())
     assert len(scenarios) >= 30
     assert len({family_of(shipped_trees, each) for each in scenarios}) >= 20
-    assert sum(len(each.causes) == 2 for each in scenarios) >= 3
-    assert sum(bool(misleads(shipped_trees, each)) for each in scenarios) >= 3
+    assert sum(len(each.causes) == 2 for each in scenarios) >= 5
+    assert sum(bool(misleads(shipped_trees, each)) for each in scenarios) >= 4
     for level in ("easy", "medium", "hard"):
         assert sum(each.level == level for each in scenarios) >= 5
     for each in scenarios:
