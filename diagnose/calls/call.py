@@ -17,17 +17,17 @@ from diagnose.calls import events as ev
 from diagnose.calls.answering import AnswerError, Understood, understand
 from diagnose.calls.inference import Finding, Inference, conflict, doubtful, infer, tree_facts
 from diagnose.calls.state import CallState, fold
-from diagnose.knowledge.model import COULD_NOT_TELL, Proof, Trees, as_facts, can_do
+from diagnose.knowledge.model import ANY, COULD_NOT_TELL, Held, Proof, Trees, as_facts, can_do
 from diagnose.knowledge.model import Step as Entry
 from diagnose.knowledge.problems import did_you_mean
 from diagnose.reasoning import explain
-from diagnose.reasoning.plan import ANY, Planner, Standing, Suggestion, closing_minutes, proofs_needed
+from diagnose.reasoning.plan import Planner, Standing, Suggestion, closing_minutes, proofs_needed
 from diagnose.reasoning.situation import Situation, make_situation
 
 # How many doubtful answers are worth another look before it is called unknown.
 _MOST_SECOND_LOOKS = 3
 NOTHING_FITS = "The answers fit a cause that is not in the book better than any that is; doubt this one."
-SECOND_LOOK = "This does not fit the other answers, and a slip is likelier than an unknown fault. Look again."
+LOOK_AGAIN = "This does not fit the other answers, and a slip is likelier than an unknown fault. Look again."
 # By how much the answers must raise the odds of an unlisted cause: in 3 of 100 ordinary calls they do, and in 9 of 10
 # whose cause is not in the trees, once nothing is left to ask.
 _CLEARLY = 2.0
@@ -152,7 +152,7 @@ class Call:
         facts = tree_facts(self.trees, self.state.facts)
         key = tuple(sorted((k, v) for k, v in facts.items()))
         symptoms = tuple(s for s in self.state.symptoms if s in self.trees.symptoms)
-        return _situation(_Held(self.trees), key, symptoms)
+        return _situation(Held(self.trees), key, symptoms)
 
     @property
     def inference(self) -> Inference:
@@ -217,7 +217,7 @@ class Call:
             for i, finding in enumerate(findings)
         ]
         odd = tuple(check for value, check in sorted(without) if whole - value > 0.5)
-        again = tuple(self.standing.doubtful)[:_MOST_SECOND_LOOKS]
+        again = tuple(self.planner.standing.doubtful)[:_MOST_SECOND_LOOKS]
         return Surprise(whole, float(self.inference.belief.causes()[-1]), self._unlisted_raised(), odd, again)
 
     def _unlisted_raised(self) -> float:
@@ -261,18 +261,14 @@ class Call:
         first = next(s for s in suggestion.way if self.trees.checks[s].kind != "computed")
         why = explain.why_check(self.planner, suggestion)
         if first in self.state.answers:
-            why = f"{SECOND_LOOK} {why}"
+            why = f"{LOOK_AGAIN} {why}"
         if first != suggestion.id:
             why = f"It comes before: {self.trees.checks[suggestion.id].text}. {why}"
         return self._step("check", first, why, left, interval, suggestion.id)
 
     def _most_telling(self) -> Suggestion | None:
         """The planner's quick suggestion, what was put off left aside."""
-        put_off = self.state.put_off
-        left = next((c for c in self.planner.candidates if ("check", c.way.goal) not in put_off), None)
-        if left is None or not put_off:
-            return self.planner.most_telling()
-        return Suggestion("check", left.way.goal, left.way.steps, left.cost, left.minutes, (left.minutes,) * 2)
+        return self.planner.most_telling({step for kind, step in self.state.put_off if kind == "check"})
 
     def _best(self) -> Suggestion:
         """The planner's suggestion; where that was put off the next best step that was not, if there is one."""
@@ -489,22 +485,9 @@ class Call:
         return {entry.access for entry in [*entries, *remedies] if entry is not None}
 
 
-class _Held:
-    """Trees as a key of a cache: equal by digest, so that a table is made once for each content."""
-
-    def __init__(self, trees: Trees) -> None:
-        self.trees = trees
-
-    def __hash__(self) -> int:
-        return hash(self.trees.digest)
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Held) and other.trees.digest == self.trees.digest
-
-
 @lru_cache(maxsize=64)
 def _situation(
-    held: _Held, facts: tuple[tuple[str, str | tuple[str, ...]], ...], symptoms: tuple[str, ...]
+    held: Held, facts: tuple[tuple[str, str | tuple[str, ...]], ...], symptoms: tuple[str, ...]
 ) -> Situation:
     return make_situation(held.trees, dict(facts), symptoms)
 

@@ -67,6 +67,7 @@ class Finding:
         return self.table.answers.index(self.value) if isinstance(self.value, str) else None
 
 
+# From this chance on an answer was more probably a slip than not.
 _PROBABLY = 0.5
 # A finding, or what happened between findings.
 Item = Finding | Try | Proof
@@ -124,13 +125,13 @@ def doubtful(inference: Inference) -> dict[str, Array]:
 
     Only what was seen at the door, once, and since the last repair. The most doubtful come first.
     """
-    since: list[Finding] = []
-    for item in inference.items:
-        since = [] if isinstance(item, Try) else [*since, item] if isinstance(item, Finding) else since
+    repaired = max((number for number, item in enumerate(inference.items) if isinstance(item, Try)), default=-1)
     found: dict[str, tuple[float, Array]] = {}
     leading = int(np.argmax(inference.belief.causes()[:-1])) if inference.situation.count > 1 else -1
-    for item in since:
-        if not item.counted or item.looks != 1 or item.heard != "seen" or item.check.kind == "computed":
+    for item in inference.items[repaired + 1 :]:
+        if not isinstance(item, Finding) or not item.counted or item.looks != 1:
+            continue
+        if item.heard != "seen" or item.check.kind == "computed":
             continue
         slip = slip_of(inference.situation.trees, item.check)
         slipped = slip * item.scored.flat / item.likelihood
@@ -222,8 +223,8 @@ def _add(
     scored = score_answer(situation, check, value, error if not isinstance(value, str) else None, slip)
     if scored is not None:
         none_yet = np.zeros(situation.count)
-        finding = Finding(check, value, answer.heard, answer.sequence, scored, none_yet, none_yet, working)
-        items.append(replace(finding, looks=len(answer.raw)))
+        heard, sequence, looks = answer.heard, answer.sequence, len(answer.raw)
+        items.append(Finding(check, value, heard, sequence, scored, none_yet, none_yet, working, looks=looks))
 
 
 def _with_unlisted(situation: Situation, items: list[Item]) -> list[Item]:

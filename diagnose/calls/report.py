@@ -24,7 +24,7 @@ from diagnose.calls.state import Answer, CallState, Proof, Try, standing
 from diagnose.knowledge.model import UNLISTED, Caution, Check, Step, Trees, applies
 from diagnose.quantities import QuantityError, show, to_si
 from diagnose.quantities.show import Shown
-from diagnose.reasoning.explain import absent, cause_title
+from diagnose.reasoning.explain import absent, cause_title, percent
 
 NOTICE = (
     "This record was made with a program that advises. Local codes, the maker's instructions and licensed practice "
@@ -178,17 +178,23 @@ def markdown_report(call: Call, call_id: str = "", *, offset: timedelta | None =
 
 def html_report(call: Call, call_id: str = "", *, offset: timedelta | None = None) -> str:
     """The record as one HTML page, with its own print stylesheet and no script, image or link."""
-    return html_page(f"Record of call {call_id}".strip(), markdown_report(call, call_id, offset=offset))
+    body = html_of(markdown_report(call, call_id, offset=offset))
+    return html_page(f"Record of call {call_id}".strip(), body)
 
 
-def html_page(title: str, markdown: str, style: str = "") -> str:
-    """Markdown written here as one page that needs nothing beside itself; ``style`` is added to the stylesheet."""
+def html_page(title: str, body: str, style: str = "") -> str:
+    """One page that needs nothing beside itself, around ``body`` in HTML; ``style`` is added to the stylesheet."""
+    return _PAGE.format(title=html.escape(title), style=_STYLE + style, body=body)
+
+
+def html_of(markdown: str) -> str:
+    """Markdown that was written here, as HTML."""
     from markdown_it import MarkdownIt
 
     reader = MarkdownIt("commonmark", {"html": False}).enable("table")
     # None of these is ever written here, so none can be typed either.
     reader.disable(["link", "image", "autolink", "html_inline", "html_block", "reference", "fence", "code"])
-    return _PAGE.format(title=html.escape(title), style=_STYLE + style, body=reader.render(markdown))
+    return str(reader.render(markdown))
 
 
 def escape(text: str) -> str:
@@ -253,7 +259,7 @@ class _Report:
             rows.append(("Last brought into the state", escape(self._title("energy", state.energy))))
         writers = dict.fromkeys(event.by for event in self.events if event.by)
         rows.append(("Recorded by", escape(", ".join(writers) or "not named")))
-        return ["## The door", "", *_table(("", ""), rows)]
+        return ["## The door", "", *table(("", ""), rows)]
 
     def _complaint(self) -> list[str]:
         lines = ["## The complaint", ""]
@@ -268,7 +274,7 @@ class _Report:
                 (escape(self.trees.dangers[each].ask if each in self.trees.dangers else each), escape(answer))
                 for each, answer in self.state.dangers.items()
             ]
-            lines += ["### Signs of danger asked about", "", *_table(("Sign", "Answer"), rows)]
+            lines += ["### Signs of danger asked about", "", *table(("Sign", "Answer"), rows)]
         return lines
 
     def _outcome(self) -> list[str]:
@@ -313,7 +319,7 @@ class _Report:
         if not suspect.telling:
             return [f"### {heading}", "", "No answer speaks clearly for it or against it.", ""]
         rows = [(escape(r.check), escape(r.found), f"makes it {r.words}") for r in suspect.telling]
-        return [f"### {heading}", "", *_table(("Check or remedy", "Found", "Which"), rows)]
+        return [f"### {heading}", "", *table(("Check or remedy", "Found", "Which"), rows)]
 
     def _answers(self) -> list[str]:
         answers = [item for item in self.state.evidence if isinstance(item, Answer)]
@@ -332,7 +338,7 @@ class _Report:
                     escape(f"{answer.by or 'not named'}, {'as told' if answer.heard == 'told' else 'seen'}"),
                 )
             )
-        return ["## Answers", "", *_table(("", "Check", "As given", "Taken as", "When", "Who"), rows)]
+        return ["## Answers", "", *table(("", "Check", "As given", "Taken as", "When", "Who"), rows)]
 
     def _workings(self) -> list[str]:
         rows = []
@@ -345,7 +351,7 @@ class _Report:
             rows.append((escape(check.text), escape(said), escape(worked.working)))
         if not rows:
             return []
-        return ["## Worked out from the readings", "", *_table(("What", "Value", "Working"), rows)]
+        return ["## Worked out from the readings", "", *table(("What", "Value", "Working"), rows)]
 
     def _work(self) -> list[str]:
         rows = []
@@ -363,7 +369,7 @@ class _Report:
             )
         if not rows:
             return ["## Work done", "", "No remedy was tried.", ""]
-        return ["## Work done", "", *_table(("When", "Remedy", "Result", "Parts it takes"), rows)]
+        return ["## Work done", "", *table(("When", "Remedy", "Result", "Parts it takes"), rows)]
 
     def _proofs(self) -> list[str]:
         results, when = self.state.proofs, {i.proof: i.at for i in self.state.evidence if isinstance(i, Proof)}
@@ -379,7 +385,7 @@ class _Report:
             for proof, passed in results.items()
         ]
         if rows:
-            lines += _table(("Proof", "Result", "When", "Passes when"), rows)
+            lines += table(("Proof", "Result", "When", "Passes when"), rows)
         missing = [proof for proof in needed.values() if proof.id not in results]
         if missing:
             lines += ["Not proved:" if not self.state.tries else "Not proved since the last work:", ""]
@@ -435,7 +441,7 @@ class _Report:
             said = event_in_words(self.trees, event)
             remark = remarks.get(event.sequence, "")
             rows.append((str(event.sequence), self._time(event.at), escape(said), escape(event.by), remark))
-        return ["## History", "", *_table(("", "When", "What", "Who", ""), rows)]
+        return ["## History", "", *table(("", "When", "What", "Who", ""), rows)]
 
     def _foot(self) -> list[str]:
         digests = list(dict.fromkeys(event.digest for event in self.events if event.digest))
@@ -568,14 +574,7 @@ def _listed(texts: Iterable[str]) -> str:
     return "; ".join(texts)
 
 
-def percent(chance: float) -> str:
-    """A chance in whole percent; nothing is ever quite certain or quite impossible."""
-    if chance > 0.99:
-        return "over 99 %"
-    return "under 1 %" if chance < 0.01 else f"{100 * chance:.0f} %"
-
-
-def _table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> list[str]:
+def table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> list[str]:
     """A Markdown table of cells that are escaped already, and an empty line."""
     lines = [head, ["---"] * len(head), *rows]
     return [f"| {' | '.join(cells)} |" for cells in lines] + [""]
@@ -624,6 +623,7 @@ __all__ = [
     "absent_from",
     "escape",
     "event_in_words",
+    "html_of",
     "html_page",
     "html_report",
     "in_words",
@@ -634,6 +634,7 @@ __all__ = [
     "step_cautions",
     "step_title",
     "suspects_now",
+    "table",
     "title",
     "verdict",
     "with_absent",

@@ -5,7 +5,8 @@ from __future__ import annotations
 import shutil
 import sys
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from typing import TextIO
 
 _NARROWEST, _WIDEST = 20, 100
@@ -13,6 +14,14 @@ _NARROWEST, _WIDEST = 20, 100
 
 class EndOfInput(Exception):
     """There is no further line to read."""
+
+
+@dataclass(frozen=True)
+class Command:
+    """A word that may be typed in place of an answer: what it does with the words behind it, and what it is for."""
+
+    do: Callable[[str], None]
+    help: str
 
 
 class Console:

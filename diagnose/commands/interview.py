@@ -7,7 +7,6 @@ commands are words, the same everywhere, and ``/word`` is always the command eve
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, NoReturn
 
 from diagnose.calls.answering import AnswerError
@@ -26,8 +25,18 @@ from diagnose.calls.report import (
     with_absent,
 )
 from diagnose.calls.state import Answer, standing
-from diagnose.commands.console import Console
-from diagnose.knowledge.model import COULD_NOT_TELL, Check, Fact, Proof, Remedy, Symptom, applies
+from diagnose.commands.console import Command, Console
+from diagnose.knowledge.model import (
+    COULD_NOT_TELL,
+    Check,
+    Fact,
+    Proof,
+    Remedy,
+    Symptom,
+    applies,
+    is_powered,
+    power_state,
+)
 from diagnose.reasoning import explain
 from diagnose.screening.handover import still_to_see
 
@@ -52,12 +61,6 @@ class _Left(Exception):
     """The person wants to stop here, the call as it is."""
 
 
-@dataclass(frozen=True)
-class _Command:
-    do: Callable[[str], None]
-    help: str
-
-
 class Interview:
     """One sitting at a call. ``run`` returns when the call is closed or left; ``EndOfInput`` ends it from outside."""
 
@@ -70,27 +73,27 @@ class Interview:
         self._told: tuple[str, ...] = ()
         self._step = Step("stop", "", "", 0.0, 0.0)
         self._commands = {
-            "why": _Command(self._why, "why this step, and what would change it"),
-            "likely": _Command(self._likely, "the likely causes; 'likely 2' gives the evidence on the second"),
-            "know": _Command(self._know, "answer any other check that you can answer already"),
-            "look": _Command(self._look, "see for yourself what the caller told; 'look 2' takes the second"),
-            "later": _Command(self._later, "put this step off until there is nothing better to do"),
-            "back": _Command(self._back, "undo the last entry"),
-            "answers": _Command(self._answers, "what was answered, numbered"),
-            "change": _Command(self._change, "'change 3' corrects answer 3"),
-            "again": _Command(self._again, "'again 3' adds a second reading to answer 3"),
-            "withdraw": _Command(self._withdraw, "'withdraw 3' takes answer 3 back"),
-            "note": _Command(self._note, "'note some words' keeps them in the record"),
-            "tried": _Command(self._tried, "record a remedy of your own choice, or look at those there are"),
-            "proofs": _Command(self._proofs, "what must pass before the door returns to service"),
-            "energy": _Command(self._energy, "say which state the door is in"),
-            "facts": _Command(self._facts, "state or correct what is known of the door"),
-            "symptoms": _Command(self._symptoms, "state another complaint, or take one back"),
-            "people": _Command(self._people, "say who is at the door"),
-            "history": _Command(self._history, "every entry of this call"),
-            "close": _Command(self._close, "close the call, as returned to service or left out of it"),
-            "quit": _Command(self._quit, "stop here; the call stays open"),
-            "help": _Command(self._help, "this list"),
+            "why": Command(self._why, "why this step, and what would change it"),
+            "likely": Command(self._likely, "the likely causes; 'likely 2' gives the evidence on the second"),
+            "know": Command(self._know, "answer any other check that you can answer already"),
+            "look": Command(self._look, "see for yourself what the caller told; 'look 2' takes the second"),
+            "later": Command(self._later, "put this step off until there is nothing better to do"),
+            "back": Command(self._back, "undo the last entry"),
+            "answers": Command(self._answers, "what was answered, numbered"),
+            "change": Command(self._change, "'change 3' corrects answer 3"),
+            "again": Command(self._again, "'again 3' adds a second reading to answer 3"),
+            "withdraw": Command(self._withdraw, "'withdraw 3' takes answer 3 back"),
+            "note": Command(self._note, "'note some words' keeps them in the record"),
+            "tried": Command(self._tried, "record a remedy of your own choice, or look at those there are"),
+            "proofs": Command(self._proofs, "what must pass before the door returns to service"),
+            "energy": Command(self._energy, "say which state the door is in"),
+            "facts": Command(self._facts, "state or correct what is known of the door"),
+            "symptoms": Command(self._symptoms, "state another complaint, or take one back"),
+            "people": Command(self._people, "say who is at the door"),
+            "history": Command(self._history, "every entry of this call"),
+            "close": Command(self._close, "close the call, as returned to service or left out of it"),
+            "quit": Command(self._quit, "stop here; the call stays open"),
+            "help": Command(self._help, "this list"),
         }
         self._aliases = {"undo": "back", "skip": "know", "exit": "quit", "redo": "change"}
 
@@ -190,8 +193,6 @@ class Interview:
         if remedy.parts:
             parts = (f"{count} x {title(self.call.trees, 'parts', part)}" for part, count in remedy.parts.items())
             self.console.say(f"Parts: {', '.join(parts)}.")
-        from diagnose.tui.in_hand import is_powered, power_state
-
         if is_powered(self.call.trees, remedy.energy) or not power_state(self.call.trees):
             done = ["Done, and the complaint is gone", "Done, and the complaint is still there"]
         else:
@@ -400,7 +401,7 @@ class Interview:
             typed = self._line("Command:")
             self.console.say(f"'{typed.strip()[:40]}' is no command. Type help for a list.")
 
-    def _as_command(self, typed: str, exact: set[str]) -> tuple[_Command | None, str]:
+    def _as_command(self, typed: str, exact: set[str]) -> tuple[Command | None, str]:
         text = typed.strip()
         word, _, rest = text.lstrip("/").partition(" ")
         name = self._aliases.get(word.casefold(), word.casefold())
@@ -706,8 +707,6 @@ class Interview:
 
     def _hand_back(self) -> None:
         """Return the door to service: with power, closed up, and without a lock, once its proofs have passed."""
-        from diagnose.tui.in_hand import power_state
-
         wanted = power_state(self.call.trees)
         if wanted and self.call.energy not in (wanted, "any") and not self.call.open_proofs():
             self._state_first(wanted)

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from typing import TypeVar
 
 from diagnose.calls.report import step_cautions, title
-from diagnose.commands.console import Console
+from diagnose.commands.console import Command, Console
 from diagnose.commands.practise import say_all
-from diagnose.knowledge.model import Check, EnergyState, Person, Remedy, Step
+from diagnose.knowledge.model import ANY, Check, EnergyState, Person, Remedy, Step
 from diagnose.practice import telling
 from diagnose.practice.debrief import Debrief
 from diagnose.practice.desk import Desk, Sitting
@@ -26,7 +25,6 @@ from diagnose.practice.session import (
     TakeBack,
     TryDoor,
 )
-from diagnose.reasoning.plan import ANY
 
 _MOST_LISTED = 15
 Titled = TypeVar("Titled", EnergyState, Person)
@@ -34,12 +32,6 @@ Titled = TypeVar("Titled", EnergyState, Person)
 
 class _Stopped(Exception):
     """The trainee leaves; the practice stays open."""
-
-
-@dataclass(frozen=True)
-class _Command:
-    do: Callable[[str], None]
-    help: str
 
 
 class PracticeLines:
@@ -51,18 +43,18 @@ class PracticeLines:
         self.session = sitting.session
         self.console = console
         self._commands = {
-            "look": _Command(self._look, "'look lamp' finds checks with that word, to look at or measure"),
-            "mend": _Command(self._mend, "'mend splice' finds remedies with that word"),
-            "try": _Command(self._try, "try the door: is the complaint gone?"),
-            "prove": _Command(self._prove, "run a proof; all that the door needs must pass before it returns"),
-            "state": _Command(self._state, "bring the door into another state: power, covers, lock, held"),
-            "call": _Command(self._call, "have somebody come who may do what you may not"),
-            "found": _Command(self._found, "what you found so far; 'found 2' counts that answer no more"),
-            "door": _Command(self._door, "the door, the complaint, and what the caller said"),
-            "hint": _Command(self._hint, "what would be best next, for 3 points; 'hint likely' the suspects, for 2"),
-            "close": _Command(self._close, "end the call"),
-            "quit": _Command(self._quit, "stop here; go on at the next start"),
-            "help": _Command(self._help, "this list"),
+            "look": Command(self._look, "'look lamp' finds checks with that word, to look at or measure"),
+            "mend": Command(self._mend, "'mend splice' finds remedies with that word"),
+            "try": Command(self._try, "try the door: is the complaint gone?"),
+            "prove": Command(self._prove, "run a proof; all that the door needs must pass before it returns"),
+            "state": Command(self._state, "bring the door into another state: power, covers, lock, held"),
+            "call": Command(self._call, "have somebody come who may do what you may not"),
+            "found": Command(self._found, "what you found so far; 'found 2' counts that answer no more"),
+            "door": Command(self._door, "the door, the complaint, and what the caller said"),
+            "hint": Command(self._hint, "what would be best next, for 3 points; 'hint likely' the suspects, for 2"),
+            "close": Command(self._close, "end the call"),
+            "quit": Command(self._quit, "stop here; go on at the next start"),
+            "help": Command(self._help, "this list"),
         }
         self._aliases = {"measure": "look", "repair": "mend", "energy": "state", "answers": "found", "exit": "quit"}
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 import msgspec
 
-from diagnose.knowledge.marked_yaml import Marked, read_marked
+from diagnose.knowledge.marked_yaml import Marked, file_text, read_marked
 from diagnose.knowledge.model import UNLISTED, Trees, as_facts
 from diagnose.knowledge.problems import Place, Problems, TreeError, did_you_mean
 
@@ -205,13 +205,8 @@ def _verdict(outcome: Outcome) -> str:
 
 def _read(path: Path, trees: Trees, problems: Problems) -> CallFile | None:
     name = str(path)
-    try:
-        text = path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        reason = error.strerror if isinstance(error, OSError) else "it is not UTF-8 text"
-        problems.error(Place(name, 1), f"This file cannot be read: {reason}.", "Look at its name.", "file")
-        return None
-    marked = read_marked(text, name, problems)
+    text = file_text(path, name, problems, "Look at its name.", "file")
+    marked = read_marked(text, name, problems) if text is not None else None
     return _Reader(marked, name, trees, problems).read() if marked is not None else None
 
 

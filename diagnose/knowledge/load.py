@@ -17,8 +17,6 @@ from pathlib import Path
 import msgspec
 
 from diagnose.knowledge import model
-from diagnose.knowledge.amounts import amount, difference, read_band
-from diagnose.knowledge.model import KINDS
 from diagnose.knowledge.problems import Place, Problems, TreeError
 from diagnose.shipped import shipped_folder
 
@@ -129,6 +127,3 @@ def _forget_older(newest: Path, keep: int = 8) -> None:
     kept = sorted(newest.parent.glob("trees-*.msgpack"), key=lambda file: file.stat().st_mtime)
     for file in kept[:-keep]:
         file.unlink(missing_ok=True)
-
-
-__all__ = ["KINDS", "amount", "compile_trees", "difference", "load_trees", "read_band"]

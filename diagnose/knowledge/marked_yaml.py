@@ -8,6 +8,7 @@ Scalars become numbers only when they look like plain decimal numbers; every oth
 from __future__ import annotations
 
 import re
+from pathlib import Path
 from typing import Any
 
 import yaml
@@ -35,6 +36,16 @@ class Marked:
         while path and path not in self.places:
             path = path[:-1]
         return self.places[path]
+
+
+def file_text(path: Path, name: str, problems: Problems, mend: str, rule: str) -> str | None:
+    """The text of a file; ``None`` where it cannot be read, which is said of ``name`` with ``mend``."""
+    try:
+        return path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        reason = error.strerror if isinstance(error, OSError) else "it is not UTF-8 text"
+        problems.error(Place(name, 1), f"This file cannot be read: {reason}.", mend, rule)
+        return None
 
 
 def read_marked(text: str, file: str, problems: Problems) -> Marked | None:

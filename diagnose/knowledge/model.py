@@ -26,6 +26,8 @@ YesNo = Literal["yes", "no"]
 # Fact id → the values with which the entry applies. No entry for a fact: it applies whatever that fact is.
 Conditions = dict[str, tuple[str, ...]]
 
+# The energy state of steps that need none of their own.
+ANY = "any"
 COULD_NOT_TELL = "could not tell"
 UNLISTED = "unlisted"
 
@@ -193,6 +195,10 @@ class Part(Entry, frozen=True, kw_only=True):
     volume: Amount
 
 
+# An estimate: to switch off, or on again, with all that belongs to it.
+_ENTER_MINUTES = 5.0
+
+
 class EnergyState(Entry, frozen=True, kw_only=True):
     """A state in which steps are done. To enter it costs minutes and is a step of its own."""
 
@@ -204,6 +210,10 @@ class EnergyState(Entry, frozen=True, kw_only=True):
     # What a meter finds in this state, and whether a person can be hurt by it.
     powered: YesNo
     cover: Literal["on", "open", "any"] = "any"
+
+    def minutes_from(self, here: str) -> float:
+        """Minutes to come here from another state; an estimate where the trees do not say."""
+        return self.enter.get(here, _ENTER_MINUTES)
 
 
 class Access(Entry, frozen=True, kw_only=True):
@@ -444,6 +454,31 @@ def can_do(trees: Trees, people: Iterable[str]) -> set[str]:
             able.add(person)
             left += trees.people[person].includes if person in trees.people else ()
     return able
+
+
+def power_state(trees: Trees) -> str:
+    """The state to try a door in: with power, and closed up if there is such a one; ``""`` where none has power."""
+    powered = [state for state in trees.energy.values() if state.powered == "yes"]
+    closed = [state for state in powered if state.cover == "on"]
+    return (closed or powered)[0].id if powered else ""
+
+
+def is_powered(trees: Trees, energy: str) -> bool:
+    """Whether a step in this state has power at the door; a state that is not known does."""
+    return energy == ANY or energy not in trees.energy or trees.energy[energy].powered == "yes"
+
+
+class Held:
+    """Trees as a key of a cache: equal by their digest, so that a thing is made once for each content."""
+
+    def __init__(self, trees: Trees) -> None:
+        self.trees = trees
+
+    def __hash__(self) -> int:
+        return hash(self.trees.digest)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Held) and other.trees.digest == self.trees.digest
 
 
 def as_facts(written: Mapping[str, Any]) -> dict[str, str | tuple[str, ...]]:

@@ -9,10 +9,9 @@ from __future__ import annotations
 import numpy as np
 
 from diagnose.calls.call import Call
-from diagnose.knowledge.model import Step
+from diagnose.knowledge.model import ANY, Step
 from diagnose.practice.session import CallIn, Enter, Finish, Look, Mend, Prove, Session, TryDoor
 from diagnose.practice.simulated import Choice, Policy, most_telling, planned, random_order
-from diagnose.reasoning.plan import ANY
 
 # Nobody goes on for ever.
 _MOST_ACTS = 160

@@ -7,14 +7,15 @@ comes from trees and scenarios is escaped on its way.
 from __future__ import annotations
 
 import html
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from diagnose import __version__
 from diagnose.calls.call import Call
-from diagnose.calls.report import escape, title
+from diagnose.calls.report import escape, html_of, html_page, percent, table, title
 from diagnose.practice.bots import carry_through
-from diagnose.practice.judging import WRONG_FROM, Judged, act_in_words, believed, judge
+from diagnose.practice.judging import WRONG_FROM, Judged, act_in_words, judge
+from diagnose.practice.scenario import believed
 from diagnose.practice.score import Score, Wasted, is_solved, score, wasted_parts
 from diagnose.practice.session import AskFor, CallIn, Enter, Look, Mend, Session, TakeBack, TryDoor
 from diagnose.practice.simulated import planned
@@ -98,14 +99,9 @@ def markdown_debrief(found: Debrief) -> str:
 
 def html_debrief(found: Debrief) -> str:
     """One page with its own style and drawing, and no script, image or link."""
-    from markdown_it import MarkdownIt
-
-    reader = MarkdownIt("commonmark", {"html": False}).enable("table")
-    reader.disable(["link", "image", "autolink", "html_inline", "html_block", "reference", "fence", "code"])
     before, _, after = _Writer(found).text().partition(f"{_PLOT}\n")
-    body = f"{reader.render(before)}{svg_plot(found)}{reader.render(after)}"
-    name = html.escape(f"Debriefing: {found.session.scenario.title}")
-    return _PAGE.format(title=name, style=_STYLE, body=body)
+    body = f"{html_of(before)}{svg_plot(found)}{html_of(after)}"
+    return html_page(f"Debriefing: {found.session.scenario.title}", body, _STYLE)
 
 
 class _Writer:
@@ -165,7 +161,7 @@ class _Writer:
             rows.append((HABIT_TITLES[part.habit], points, escape("; ".join(part.lost_by)) or "nothing lost"))
         if self.found.score.hints:
             rows.append(("Hints", f"-{self.found.score.hints:.0f}", "their price"))
-        return [f"## Score: {self.found.score.total:.0f} of 100", "", *_table(("Part", "Points", "Lost by"), rows)]
+        return [f"## Score: {self.found.score.total:.0f} of 100", "", *table(("Part", "Points", "Lost by"), rows)]
 
     def _first_wrong(self) -> list[str]:
         item = self.found.first_wrong
@@ -203,7 +199,7 @@ class _Writer:
             "Bits: how far the finding moved belief towards what was truly wrong, and away from it where below nought. "
             "Lost: what beginning with that step costs on the average, above the best, in minutes' worth.",
             "",
-            *_table(head, rows),
+            *table(head, rows),
         ]
 
     def _belief(self) -> list[str]:
@@ -213,7 +209,7 @@ class _Writer:
             held = [point.belief[cause] for point in self.found.points if cause in point.belief]
             lines += [
                 f"{escape(title(self.trees, 'causes', cause))}: {sparkline(self.found.points, cause)} "
-                f"from {_percent(held[0])} to {_percent(held[-1])}",
+                f"from {percent(held[0])} to {percent(held[-1])}",
                 "",
             ]
         return [*lines, _PLOT]
@@ -253,15 +249,6 @@ class _Writer:
 
 def _is_no_choice(item: Judged) -> bool:
     return isinstance(item.done.act, (Enter, CallIn, AskFor, TakeBack))
-
-
-def _table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> list[str]:
-    lines = [head, ["---"] * len(head), *rows]
-    return [f"| {' | '.join(cells)} |" for cells in lines] + [""]
-
-
-def _percent(share: float) -> str:
-    return "under 1 %" if share < 0.01 else "over 99 %" if share > 0.99 else f"{100 * share:.0f} %"
 
 
 # --- the drawing --------------------------------------------------------------------------------------------------
@@ -317,33 +304,11 @@ def svg_plot(found: Debrief) -> str:
 
 
 _STYLE = """
-:root { color-scheme: light; }
-body { font: 11pt/1.45 "Liberation Sans", Arial, Helvetica, sans-serif; color: #111; background: #fff;
-       max-width: 56rem; margin: 2rem auto; padding: 0 1rem; overflow-wrap: anywhere; }
-h1 { font-size: 1.5rem; margin-bottom: .5rem; }
-h2 { font-size: 1.15rem; border-bottom: 1px solid #888; margin: 1.6rem 0 .5rem; }
-table { border-collapse: collapse; width: 100%; font-size: .9rem; }
-th, td { text-align: left; vertical-align: top; padding: .25rem .4rem; border-bottom: 1px solid #ccc; }
+body { max-width: 56rem; }
+h1 + p { border: 0; padding: 0; }
 svg { width: 100%; height: auto; font-family: inherit; }
-hr { border: 0; border-top: 1px solid #888; margin-top: 2rem; }
-hr + p { font-size: .85rem; }
-@page { size: auto; margin: 16mm 14mm; }
 @media print {
-  body { font-size: 9.5pt; max-width: none; margin: 0; padding: 0; }
-  h2 { break-after: avoid; }
-  tr, li, svg { break-inside: avoid; }
+  body { max-width: none; }
+  svg { break-inside: avoid; }
 }
-"""
-_PAGE = """<!DOCTYPE html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<title>{title}</title>
-<style>{style}</style>
-</head>
-<body>
-{body}</body>
-</html>
 """

@@ -17,7 +17,8 @@ from diagnose.calls.call import Call
 from diagnose.calls.events import AnyEvent
 from diagnose.calls.report import title
 from diagnose.calls.state import Answer
-from diagnose.knowledge.model import Check, Step, Trees
+from diagnose.knowledge.model import ANY, Check, Step, Trees
+from diagnose.practice.scenario import believed
 from diagnose.practice.session import (
     AskFor,
     CallIn,
@@ -31,7 +32,7 @@ from diagnose.practice.session import (
     TakeBack,
     TryDoor,
 )
-from diagnose.reasoning.plan import ANY, Candidate, Planner, Repair, Standing, Suggestion
+from diagnose.reasoning.plan import Candidate, Planner, Repair, Standing, Suggestion
 from diagnose.reasoning.walk import Way
 
 # Plans closer than this are as good as each other.
@@ -190,7 +191,7 @@ class _Judge:
         step = self._session.step_of_any(done.act)
         needed = 0.0
         if step.energy not in (ANY, call.energy):
-            needed += self._trees.energy[step.energy].enter.get(call.energy, 5.0)
+            needed += self._trees.energy[step.energy].minutes_from(call.energy)
         if step.who not in call.state.people:
             needed += self._trees.people[step.who].call_out
         return max(0.0, self._under_way - needed)
@@ -328,13 +329,6 @@ def best_in_words(call: Call) -> tuple[str, str]:
 def _money(planner: Planner, step: Step) -> float:
     parts: Mapping[str, int] = getattr(step, "parts", {})
     return sum(planner.trees.parts[part].price * n for part, n in parts.items()) / planner.trees.costs.money_per_minute
-
-
-def believed(call: Call, causes: set[str]) -> dict[str, float]:
-    """How likely each of ``causes`` is to be in the door, by what the call knows."""
-    present = call.inference.belief.causes()
-    names = call.inference.situation.causes
-    return {cause: float(present[names.index(cause)]) if cause in names else 0.0 for cause in sorted(causes)}
 
 
 def _bits(before: Mapping[str, float], after: Mapping[str, float]) -> float:

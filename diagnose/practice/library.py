@@ -16,7 +16,7 @@ import msgspec
 
 from diagnose.calls.answering import AnswerError, understand
 from diagnose.knowledge.entries import read_entry
-from diagnose.knowledge.marked_yaml import Marked, read_marked
+from diagnose.knowledge.marked_yaml import Marked, file_text, read_marked
 from diagnose.knowledge.model import Trees, applies
 from diagnose.knowledge.problems import Place, Problems, TreeError, did_you_mean
 from diagnose.practice.mishaps import Consequences, DoorKind, Mishap, Places, WithoutPower
@@ -133,13 +133,8 @@ def read_scenario(trees: Trees, path: Path, problems: Problems) -> Draft | None:
 
 
 def _read_file(path: Path, name: str, problems: Problems) -> Marked | None:
-    try:
-        text = path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        reason = error.strerror if isinstance(error, OSError) else "it is not UTF-8 text"
-        problems.error(Place(name, 1), f"This file cannot be read: {reason}.", "Save it as UTF-8.", "yaml")
-        return None
-    marked = read_marked(text, name, problems)
+    text = file_text(path, name, problems, "Save it as UTF-8.", "yaml")
+    marked = read_marked(text, name, problems) if text is not None else None
     if marked is not None and not isinstance(marked.value, dict):
         problems.error(marked.place(), "A scenario is a list of 'key: value'.", "Look at one that works.", "shape")
         return None

@@ -12,8 +12,7 @@ from typing import Literal
 
 import msgspec
 
-from diagnose.knowledge.model import Amount, Chance, Check, Conditions, Entry, Remedy, Step, Text, Trees, applies
-from diagnose.reasoning.plan import ANY
+from diagnose.knowledge.model import ANY, Amount, Chance, Check, Conditions, Entry, Remedy, Step, Text, Trees, applies
 from diagnose.reasoning.walk import Known
 
 Exposure = Literal["live", "opened", "left open", "not held", "not qualified", "not prepared"]

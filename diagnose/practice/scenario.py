@@ -11,6 +11,7 @@ import binascii
 import hashlib
 import itertools
 import textwrap
+from collections.abc import Collection
 from typing import TYPE_CHECKING, Literal
 
 import msgspec
@@ -126,10 +127,16 @@ def first_screen(trees: Trees, scenario: Scenario, clock: Clock | None = None) -
     return call
 
 
-def belief_in(call: Call, causes: tuple[str, ...]) -> float:
+def believed(call: Call, causes: Collection[str]) -> dict[str, float]:
+    """How likely each of ``causes`` is to be in the door, by what the call knows."""
+    present = call.inference.belief.causes()
+    names = call.inference.situation.causes
+    return {cause: float(present[names.index(cause)]) if cause in names else 0.0 for cause in sorted(causes)}
+
+
+def belief_in(call: Call, causes: Collection[str]) -> float:
     """How likely it is held that the causes are in the door, the least likely of them counting."""
-    believed = {item.cause: item.probability for item in call.likely()}
-    return min(believed.get(cause, 0.0) for cause in causes)
+    return min(believed(call, causes).values())
 
 
 def level_of(trees: Trees, scenario: Scenario) -> Level:

@@ -20,23 +20,19 @@ from diagnose.calls.call import CallError
 from diagnose.calls.events import Outcome
 from diagnose.calls.report import title
 from diagnose.calls.state import Answer, Try
-from diagnose.knowledge.model import Check, Proof, Remedy, Step, Trees, applies
+from diagnose.knowledge.model import ANY, Check, Proof, Remedy, Step, Trees, applies, power_state
 from diagnose.knowledge.problems import did_you_mean
 from diagnose.practice.hidden_door import HiddenDoor
 from diagnose.practice.mishaps import Consequences, Happened
 from diagnose.practice.scenario import Scenario, first_screen
-from diagnose.reasoning.plan import ANY
+from diagnose.practice.simulated import PROOFS_SHOW
 from diagnose.reasoning.walk import Known, inputs_of
 
-# The chance that the door's own proofs show up a fault that was left in it, and that a door somebody has just broken
-# shows it at the first try. Both estimates.
-PROOFS_SHOW = 0.95
+# The chance that a door somebody has just broken shows it at the first try: an estimate.
 BREAKAGE_SHOWS = 0.9
 # Minutes to try the door where no proof says how long that takes.
 _TRY_MINUTES = 2.0
-_ENTER_MINUTES = 5.0
 # Practice has its own calendar: nothing in it hangs on today.
-ANY_STATE = ANY
 _START = datetime(2000, 1, 3, 8, 0, tzinfo=UTC)
 
 
@@ -232,9 +228,7 @@ class Session:
     @property
     def running(self) -> str:
         """The state in which the door is tried: with power, and closed up."""
-        powered = [state for state in self.trees.energy.values() if state.powered == "yes"]
-        closed = [state for state in powered if state.cover == "on"]
-        return (closed or powered)[0].id if powered else ANY
+        return power_state(self.trees) or ANY
 
     def checks(self) -> list[Check]:
         """Every check that can be done on this door, suggested or not."""
@@ -299,22 +293,8 @@ class Session:
         self.clock += result.minutes
         self.money += result.money
         self._under_way = _Result()
-        done = Done(
-            act,
-            energy,
-            result.minutes,
-            result.money,
-            self.clock,
-            tuple(result.lines),
-            len(self.call.events),
-            result.found,
-            result.happened,
-            result.false,
-            result.removed,
-            result.broke,
-            result.worked,
-            result.ruined,
-        )
+        told = {**vars(result), "lines": tuple(result.lines)}
+        done = Done(act=act, energy=energy, clock=self.clock, events=len(self.call.events), **told)
         self.done.append(done)
         return done
 
@@ -476,7 +456,7 @@ class Session:
 
     def _enter(self, energy: str, result: _Result) -> None:
         state = self.trees.energy[energy]
-        result.minutes += state.enter.get(self.energy, _ENTER_MINUTES)
+        result.minutes += state.minutes_from(self.energy)
         self.call.enter(energy)
         result.say("done", f"The door is now: {state.title}.")
 

@@ -12,9 +12,9 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from diagnose.calls.call import Call
-from diagnose.knowledge.model import UNLISTED, Conditions, Step, Trees, applies
+from diagnose.knowledge.model import ANY, UNLISTED, Conditions, Step, Trees, applies
 from diagnose.practice.hidden_door import HiddenDoor
-from diagnose.reasoning.plan import ANY, Candidate, Planner
+from diagnose.reasoning.plan import Candidate, Planner
 
 # The chance that the door's own proofs show up a fault that a remedy left in it.
 PROOFS_SHOW = 0.95
@@ -207,7 +207,7 @@ class SimulatedCall:
     def _spend(self, step: Step) -> None:
         minutes = step.minutes * step.crew
         if step.energy not in (ANY, self._energy):
-            minutes += self.trees.energy[step.energy].enter.get(self._energy, 5.0)
+            minutes += self.trees.energy[step.energy].minutes_from(self._energy)
             self._energy = step.energy
         place = self.trees.access.get(step.access)
         if place is not None and place.minutes > 0 and place.id not in self._fetched:

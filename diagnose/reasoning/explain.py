@@ -63,13 +63,13 @@ def why_check(planner: Planner, suggestion: Suggestion) -> str:
     if turn is not None:
         return (
             f"{split}{_quoted(trees, lead.cause)} from {_quoted(trees, turn.cause)}: "
-            f"'{turn.answer}' would make the latter {_percent(turn.probability)} likely."
+            f"'{turn.answer}' would make the latter {percent(turn.probability)} likely."
         )
     strongest = max(outcomes, key=lambda c: c.probability)
     weakest = min(outcomes, key=lambda c: c.probability)
     return (
         f"{split}whether it is {_quoted(trees, first)}: '{strongest.answer}' would make that "
-        f"{_percent(strongest.probability)} likely, '{weakest.answer}' {_percent(weakest.probability)}."
+        f"{percent(strongest.probability)} likely, '{weakest.answer}' {percent(weakest.probability)}."
     )
 
 
@@ -79,7 +79,7 @@ def why_remedy(planner: Planner, suggestion: Suggestion) -> str:
     remedy = trees.remedies[suggestion.id]
     chance = next(repair.fixes for repair in planner.remedies if repair.remedy.id == suggestion.id)
     other = next((o for o in suggestion.alternatives if o[:2] != ("remedy", suggestion.id)), None)
-    text = f"It ends the trouble with a chance of {_percent(chance)} in {_minutes(remedy.minutes)}"
+    text = f"It ends the trouble with a chance of {percent(chance)} in {_minutes(remedy.minutes)}"
     if other is not None and other[0] == "check":
         more = _minutes(max(other[2] - suggestion.expected_cost, 0.0))
         return f"{text}; looking further first would cost {more} more on average."
@@ -103,7 +103,7 @@ def why_stop(planner: Planner) -> str:
     unlisted = float(belief[-1])
     if unlisted >= 0.5:
         return (
-            f"This does not look like anything I know ({_percent(unlisted)}). Hand it to someone who can look further."
+            f"This does not look like anything I know ({percent(unlisted)}). Hand it to someone who can look further."
         )
     return "No check or remedy that may be done here is worth its cost any more. Hand it over with what was found."
 
@@ -126,8 +126,8 @@ def mind_changers(planner: Planner, most: int = 3) -> list[str]:
         text = trees.checks[candidate.way.goal].text
         said.setdefault(
             candidate.way.goal,
-            f"{text} '{consequence.answer}' ({_percent(chance)}) would point to "
-            f"{_quoted(trees, consequence.cause)} ({_percent(consequence.probability)}).",
+            f"{text} '{consequence.answer}' ({percent(chance)}) would point to "
+            f"{_quoted(trees, consequence.cause)} ({percent(consequence.probability)}).",
         )
     return list(said.values())[:most]
 
@@ -153,8 +153,8 @@ def _quoted(trees: Trees, cause: str) -> str:
     return f"“{cause_title(trees, cause)}”"
 
 
-def _percent(chance: float) -> str:
-    """Never quite certain, never quite impossible."""
+def percent(chance: float) -> str:
+    """A chance in whole percent; nothing is ever quite certain or quite impossible."""
     if chance > 0.99:
         return "over 99 %"
     return "under 1 %" if chance < 0.01 else f"{100 * chance:.0f} %"

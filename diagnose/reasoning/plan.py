@@ -14,7 +14,7 @@ from functools import cached_property
 
 import numpy as np
 
-from diagnose.knowledge.model import UNLISTED, Check, Proof, Remedy, Step, Trees, applies
+from diagnose.knowledge.model import ANY, UNLISTED, Check, Proof, Remedy, Step, Trees, applies
 from diagnose.reasoning.belief import Belief, pair_likelihood
 from diagnose.reasoning.repair import Action, Change, Choice, Indices, Plan, Problem, Question, quick_cost_of_repair
 from diagnose.reasoning.situation import Array, Situation, Table
@@ -29,7 +29,6 @@ _MOST_PAIRS = 24
 _PER_BIT = 0.6
 # Minutes. Plans closer than this are as good as each other: leaving checks out of a plan costs more than that.
 _AS_GOOD = 0.25
-ANY = "any"
 SECOND_LOOK = ("the same", "something else")
 
 
@@ -151,11 +150,14 @@ class Planner:
             information(self.hypotheses.probability, likelihood),
         )
 
-    def most_telling(self) -> Suggestion | None:
-        """The check with the most information about the cause for each minute of work; ``None`` if none is left."""
+    def most_telling(self, leaving: Collection[str] = ()) -> Suggestion | None:
+        """The check with the most information about the cause for each minute of work; ``None`` if none is left.
+
+        One of ``leaving`` only where there is no other.
+        """
         if not self.candidates:
             return None
-        best = self.candidates[0]
+        best = next((c for c in self.candidates if c.way.goal not in leaving), self.candidates[0])
         return Suggestion("check", best.way.goal, best.way.steps, best.cost, best.minutes, (best.minutes,) * 2)
 
     @cached_property
@@ -437,7 +439,7 @@ class _Scale:
         if energy != ANY and energy in self._energies:
             wanted = self._energies.index(energy)
             if wanted != here:
-                minutes += self._trees.energy[energy].enter.get(self._energies[here], 5.0)
+                minutes += self._trees.energy[energy].minutes_from(self._energies[here])
                 here = wanted
         if access in self._places:
             bit = 1 << self._places.index(access)

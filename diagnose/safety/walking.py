@@ -11,8 +11,7 @@ from diagnose.calls.call import Call
 from diagnose.knowledge.checker import Book, Finding
 from diagnose.knowledge.doors import all_doors
 from diagnose.knowledge.graph import chain
-from diagnose.knowledge.model import UNLISTED, EnergyState, Facts, Step, Trees
-from diagnose.reasoning.plan import ANY
+from diagnose.knowledge.model import ANY, UNLISTED, EnergyState, Facts, Step, Trees
 from diagnose.reasoning.situation import Situation
 from diagnose.reasoning.walk import way_to
 from diagnose.safety.hazards import steps

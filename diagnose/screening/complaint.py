@@ -12,7 +12,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 
-from diagnose.knowledge.model import Facts, Symptom, Trees, applies
+from diagnose.knowledge.model import Facts, Held, Symptom, Trees, applies
 from diagnose.screening.spoken import Spoken
 
 # A word this long is the same word with another ending: "closes", "closing".
@@ -35,26 +35,13 @@ class Match:
     score: float
 
 
-class _Held:
-    """Trees as a key of a cache, equal by what is in them."""
-
-    def __init__(self, trees: Trees) -> None:
-        self.trees = trees
-
-    def __hash__(self) -> int:
-        return hash(self.trees.digest)
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Held) and other.trees.digest == self.trees.digest
-
-
 def match(trees: Trees, words: str, facts: Facts | None = None) -> list[Match]:
     """The complaints that ``words`` may mean, the likeliest first; in any language of the trees."""
     said = Counter(_stems(words))
     if not said:
         return []
     symptoms = [symptom for symptom in trees.symptoms.values() if applies(symptom.applies, facts or {})]
-    documents, rarity = _library(_Held(trees))
+    documents, rarity = _library(Held(trees))
     spelt = Counter({_as_known(stem, rarity): count for stem, count in said.items()})
     # A word that nobody here uses says that something else is meant, though less than one that is known.
     weights = {stem: rarity.get(stem, 0.5) for stem in spelt}
@@ -85,7 +72,7 @@ def plain_match(matches: list[Match]) -> Symptom | None:
 
 
 @lru_cache(maxsize=4)
-def _library(held: _Held) -> tuple[dict[str, list[dict[str, float]]], dict[str, float]]:
+def _library(held: Held) -> tuple[dict[str, list[dict[str, float]]], dict[str, float]]:
     """For each complaint its texts as weighted stems, one for each language, and how telling each stem is."""
     trees = held.trees
     tongues = [Spoken(trees), *(Spoken(trees, language) for language in trees.languages)]

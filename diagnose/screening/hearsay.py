@@ -18,7 +18,7 @@ from diagnose.calls import events as ev
 from diagnose.calls.call import Call
 from diagnose.calls.inference import Inference, believed, infer
 from diagnose.calls.state import standing
-from diagnose.knowledge.model import Symptom, Trees, applies
+from diagnose.knowledge.model import Held, Symptom, Trees, applies
 from diagnose.reasoning.situation import Array, Situation, make_situation
 
 
@@ -29,7 +29,7 @@ def phone_inference(call: Call) -> Inference:
 
 def phone_situation(call: Call) -> Situation:
     """The suspects of a complaint that may be another of its family, on a door that may not be as it was told."""
-    heard = _heard(_Held(call.trees), call.situation.symptoms)
+    heard = _heard(Held(call.trees), call.situation.symptoms)
     facts, doubt = call.situation.facts, doubts(call)
     weights = heard.prior.copy()
     for index, cause in enumerate(heard.causes[:-1]):
@@ -73,21 +73,8 @@ def told_facts(call: Call) -> dict[str, list[str | tuple[str, ...]]]:
     return found
 
 
-class _Held:
-    """Trees as a key of a cache, equal by what is in them."""
-
-    def __init__(self, trees: Trees) -> None:
-        self.trees = trees
-
-    def __hash__(self) -> int:
-        return hash(self.trees.digest)
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Held) and other.trees.digest == self.trees.digest
-
-
 @lru_cache(maxsize=128)
-def _heard(held: _Held, symptoms: tuple[str, ...]) -> Situation:
+def _heard(held: Held, symptoms: tuple[str, ...]) -> Situation:
     """The situation of complaints as they are heard, on a door of which nothing is known."""
     trees = held.trees
     heard: Mapping[str, Symptom] = {symptom: _as_heard(trees, trees.symptoms[symptom]) for symptom in symptoms}

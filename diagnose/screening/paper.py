@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from datetime import datetime
 from typing import Any
 
 from diagnose.calls.call import Call
-from diagnose.calls.report import escape, html_page, percent, title
+from diagnose.calls.report import escape, html_of, html_page, percent, table, title
 from diagnose.calls.state import Answer
 from diagnose.knowledge.model import COULD_NOT_TELL, Trees
 from diagnose.screening.danger import Raised, to_ask
@@ -53,7 +53,7 @@ def markdown_sheet(call: Call, sheet: Sheet, call_id: str = "") -> str:
 
 def html_sheet(call: Call, sheet: Sheet, call_id: str = "") -> str:
     """The sheet as one HTML page, made to be printed on one sheet of paper."""
-    return html_page(f"Dispatch sheet {call_id}".strip(), markdown_sheet(call, sheet, call_id), _STYLE)
+    return html_page(f"Dispatch sheet {call_id}".strip(), html_of(markdown_sheet(call, sheet, call_id)), _STYLE)
 
 
 def sheet_data(call: Call, sheet: Sheet) -> dict[str, Any]:
@@ -229,7 +229,7 @@ def _visit(sheet: Sheet) -> list[str]:
         ("Tools", ", ".join(tools[:_MOST_TOOLS]) + more),
         ("Left at home", escape(", ".join(_with_chance(each) for each in sheet.considered if each.chance >= 0.02))),
     ]
-    return _table(("", ""), [row for row in rows if row[1]])
+    return table(("", ""), [row for row in rows if row[1]])
 
 
 def _load(trees: Trees, sheet: Sheet) -> list[str]:
@@ -245,7 +245,7 @@ def _load(trees: Trees, sheet: Sheet) -> list[str]:
             )
             for each in load.loads[:_MOST_PARTS]
         ]
-        lines += _table(("", "Part", "Needed", "Worth taking from"), rows)
+        lines += table(("", "Part", "Needed", "Worth taking from"), rows)
     else:
         lines += ["No part is likely enough to be needed.", ""]
     said = [f"{len(load.loads) - _MOST_PARTS} more are on the list."] if len(load.loads) > _MOST_PARTS else []
@@ -260,7 +260,7 @@ def _load(trees: Trees, sheet: Sheet) -> list[str]:
 def _likely(sheet: Sheet) -> list[str]:
     rows = [(percent(each.probability), escape(each.title), escape(each.remedy)) for each in sheet.likely]
     rows.append((percent(sheet.unlisted), "something not in the book", ""))
-    return ["## Likely", "", *_table(("", "Cause", "Usual repair"), rows)]
+    return ["## Likely", "", *table(("", "Cause", "Usual repair"), rows)]
 
 
 def _said(call: Call) -> list[str]:
@@ -292,10 +292,6 @@ def _ready(sheet: Sheet) -> list[str]:
     if not sheet.ready:
         return []
     return ["## The customer has ready", "", f"{escape('; '.join(each.title for each in sheet.ready))}.", ""]
-
-
-def _table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> list[str]:
-    return [f"| {' | '.join(cells)} |" for cells in (head, ["---"] * len(head), *rows)] + [""]
 
 
 def _with_chance(sent: Sent) -> str:

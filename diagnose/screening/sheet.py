@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from diagnose.calls.call import Call
-from diagnose.knowledge.model import UNLISTED, Preparation, Step, Trees, Van
+from diagnose.knowledge.model import COULD_NOT_TELL, UNLISTED, Preparation, Step, Trees, Van, can_do
 from diagnose.reasoning.belief import Belief
 from diagnose.reasoning.explain import cause_title
 from diagnose.reasoning.plan import Standing
@@ -219,7 +219,7 @@ class _Maker:
         """Where the call stands once these are at the door. What a caller could not tell can be looked at there."""
         people = _with_all_they_may(self.trees, [each.id for each in (*crew, *at_site)])
         standing, known = self.call.standing, self.call.inference.known
-        seen = {check: value for check, value in known.items() if value != "could not tell"}
+        seen = {check: value for check, value in known.items() if value != COULD_NOT_TELL}
         return Standing(self.situation, Belief(self.belief), seen, (), standing.energy, standing.fetched, people)
 
     def _sent(self, need: Need, title: str) -> Sent:
@@ -235,13 +235,12 @@ class _Maker:
 
 def crew_people(trees: Trees, sheet: Sheet) -> tuple[str, ...]:
     """Everybody whose steps may be done once the crew of a sheet is at the door."""
-    return _with_all_they_may(trees, [each.id for each in (*sheet.crew, *sheet.at_site) if each.id in trees.people])
+    return _with_all_they_may(trees, [each.id for each in (*sheet.crew, *sheet.at_site)])
 
 
 def _with_all_they_may(trees: Trees, people: Iterable[str]) -> tuple[str, ...]:
-    named = [person for person in people if person in trees.people]
-    whole = {*named, *(other for person in named for other in trees.people[person].includes)}
-    return tuple(person for person in trees.people if person in whole)
+    able = can_do(trees, people)
+    return tuple(person for person in trees.people if person in able)
 
 
 def _comes_anyway(trees: Trees) -> str:

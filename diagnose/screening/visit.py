@@ -12,8 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diagnose.knowledge.model import Step, Trees
-from diagnose.reasoning.plan import ANY, Planner, Standing, closing_minutes, proofs_needed
+from diagnose.knowledge.model import ANY, Step, Trees
+from diagnose.reasoning.plan import Planner, Standing, closing_minutes, proofs_needed
 from diagnose.reasoning.situation import Array
 from diagnose.reasoning.walk import reachable
 
@@ -127,7 +127,7 @@ def _through(trees: Trees, steps: Sequence[Step], here: _Here) -> tuple[float, _
     for step in steps:
         minutes += step.minutes
         if step.energy not in (ANY, energy):
-            minutes += trees.energy[step.energy].enter.get(energy, 5.0)
+            minutes += trees.energy[step.energy].minutes_from(energy)
             energy = step.energy
         place = trees.access[step.access]
         if place.minutes > 0 and place.id not in fetched:

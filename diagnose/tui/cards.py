@@ -8,16 +8,26 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from diagnose.knowledge.model import COULD_NOT_TELL, UNLISTED, Caution, Check, Proof, Remedy, Trees, can_do
+from diagnose.knowledge.model import (
+    ANY,
+    COULD_NOT_TELL,
+    UNLISTED,
+    Caution,
+    Check,
+    Proof,
+    Remedy,
+    Trees,
+    can_do,
+    is_powered,
+)
 from diagnose.knowledge.model import Step as Doing
-from diagnose.tui.in_hand import Planned, is_powered
+from diagnose.tui.in_hand import Planned
 from diagnose.tui.text import minutes
 from diagnose.tui.view import symptom_title
 
 if TYPE_CHECKING:
     from diagnose.calls.call import Call, Step
 
-_ANY = "any"
 _WORST_FIRST = ("DANGER", "WARNING", "CAUTION", "NOTICE")
 # Answers beyond the ninth have capital letters, which no action uses.
 KEYS = "123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
@@ -265,7 +275,7 @@ def facts_of(call: Call, doing: Doing) -> tuple[str, ...]:
 
         title = trees.people[doing.who].title if doing.who in trees.people else doing.who
         facts.append(absent(trees, doing, call.state.people) or title)
-    if doing.energy != _ANY:
+    if doing.energy != ANY:
         facts.append(trees.energy[doing.energy].title)
     if doing.access in trees.access and trees.access[doing.access].minutes > 0:
         facts.append(trees.access[doing.access].title)

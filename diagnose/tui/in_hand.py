@@ -10,16 +10,14 @@ from typing import TYPE_CHECKING
 
 from diagnose.calls.events import PutOff, TakenUp
 from diagnose.calls.state import Answer, Evidence, Named, Proof, Try, standing
+from diagnose.knowledge.model import ANY, is_powered, power_state
 from diagnose.tui.saver import Saver
 from diagnose.tui.text import minutes, percent
 
 if TYPE_CHECKING:
     from diagnose.calls.call import Call, Step
     from diagnose.knowledge.model import Step as Doing
-    from diagnose.knowledge.model import Trees
     from diagnose.reasoning.plan import Suggestion
-
-_ANY = "any"
 
 
 @dataclass(frozen=True)
@@ -166,22 +164,11 @@ def _try_out(call: Call, remedy: str, best: Step) -> Planned:
 def _handed_back(call: Call, best: Step) -> Step:
     """The last proof may have been run with the power off: a door is handed back with power, and closed up."""
     wanted = power_state(call.trees)
-    if not wanted or call.energy in (wanted, _ANY):
+    if not wanted or call.energy in (wanted, ANY):
         return best
     minutes = call.trees.energy[wanted].enter.get(call.energy, 0.0)
     why = "Every proof has passed. The door goes back into service with power, closed up, and without your lock."
     return replace(best, kind="energy", id=wanted, why=why, minutes=minutes, goal=best.id, goal_kind="stop")
-
-
-def power_state(trees: Trees) -> str:
-    """The state to try a door in: with power, and closed up if there is such a one."""
-    powered = [state for state in trees.energy.values() if state.powered == "yes"]
-    closed = [state for state in powered if state.cover == "on"]
-    return (closed or powered)[0].id if powered else ""
-
-
-def is_powered(trees: Trees, energy: str) -> bool:
-    return energy == _ANY or energy not in trees.energy or trees.energy[energy].powered == "yes"
 
 
 def alternatives(call: Call) -> tuple[Alternative, ...]:
@@ -241,7 +228,7 @@ def step_to(call: Call, goal: Named, best: Step, why: str) -> Step | None:
 def _in_its_state(call: Call, doing: Doing, step: Step, goal: Named) -> Step:
     """``step``, or the change of energy state that comes before it."""
     step = replace(step, minutes=doing.minutes, goal=goal[1], goal_kind=goal[0])
-    if doing.energy in (call.energy, _ANY):
+    if doing.energy in (call.energy, ANY):
         return step
     minutes = call.trees.energy[doing.energy].enter.get(call.energy, 0.0)
     why = f"The next step is done in this state. {step.why}".strip()

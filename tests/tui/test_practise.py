@@ -205,9 +205,9 @@ async def test_what_is_refused_is_said_and_nothing_happens(open_practice: Open) 
 async def test_left_out_of_service_is_debriefed_and_saved(
     open_practice: Open, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from diagnose.tui.screens import practice_debrief
+    from diagnose.tui.screens import report
 
-    monkeypatch.setattr(practice_debrief, "report_folder", lambda: tmp_path / "reports")
+    monkeypatch.setattr(report, "report_folder", lambda: tmp_path / "reports")
     app = open_practice()
     async with app.run_test(size=(80, 24)) as pilot:
         await begin(pilot)

@@ -16,7 +16,7 @@ from diagnose.tui import actions
 from diagnose.tui.cards import KEYS, Choice
 from diagnose.tui.door_facts import facts_implied, facts_that_matter
 from diagnose.tui.screens.page import Page
-from diagnose.tui.text import assemble, fit, one_line, plain, stack
+from diagnose.tui.text import assemble, fit, one_line, plain, show_line, stack
 from diagnose.tui.view import symptom_title
 from diagnose.tui.widgets.choices import Choices
 
@@ -314,9 +314,7 @@ class Door(Page[Begun]):
         self._go(0)
 
     def _say(self, sentence: str) -> None:
-        line = self.query_one("#trouble", Static)
-        line.update(plain(f"✗ {sentence}"))
-        line.display = True
+        show_line(self.query_one("#trouble", Static), f"✗ {sentence}")
 
 
 def stated_of(call: Call) -> Stated:

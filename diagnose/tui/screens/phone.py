@@ -28,7 +28,7 @@ from diagnose.tui.screens.phone_complaint import ComplaintPage
 from diagnose.tui.screens.phone_danger import DangerPage, InstructionPage
 from diagnose.tui.screens.phone_sheet import SheetPage
 from diagnose.tui.screens.phone_where import WherePage
-from diagnose.tui.text import assemble, fit, minutes, one_line, plain, stack
+from diagnose.tui.text import assemble, fit, minutes, one_line, plain, show_line, stack
 from diagnose.tui.view import symptom_title
 from diagnose.tui.widgets.choices import Choices
 from diagnose.tui.widgets.instruction import alarm_lines
@@ -423,9 +423,7 @@ class PhoneScreen(Page[None]):
                 screen.show_calls()
 
     def _say(self, sentence: str) -> None:
-        line = self.query_one("#trouble", Static)
-        line.update(plain(sentence))
-        line.display = bool(sentence)
+        show_line(self.query_one("#trouble", Static), sentence)
 
 
 def _may_change(call: Call, question: Question) -> str:

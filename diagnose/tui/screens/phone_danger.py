@@ -15,7 +15,7 @@ from diagnose.screening.spoken import Spoken, next_language
 from diagnose.tui import actions
 from diagnose.tui.cards import KEYS, Choice
 from diagnose.tui.screens.page import Page
-from diagnose.tui.text import assemble, plain, stack
+from diagnose.tui.text import assemble, plain, show_line, stack
 from diagnose.tui.widgets.choices import Choices
 from diagnose.tui.widgets.instruction import instruction_block
 
@@ -101,9 +101,7 @@ class DangerPage(Page[str]):
             self.dismiss(self._language)
 
     def _say(self, sentence: object) -> None:
-        line = self.query_one("#trouble", Static)
-        line.update(plain(f"✗ {sentence}" if sentence else ""))
-        line.display = bool(sentence)
+        show_line(self.query_one("#trouble", Static), f"✗ {sentence}" if sentence else "")
 
     def action_meaning(self) -> None:
         self._plain = not self._plain

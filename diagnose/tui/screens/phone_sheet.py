@@ -6,22 +6,19 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from textual import work
-from textual.containers import VerticalScroll
 from textual.widget import Widget
-from textual.widgets import Static
 
 from diagnose.screening.spoken import Spoken, next_language
 from diagnose.tui import actions
 from diagnose.tui.in_hand import InHand
-from diagnose.tui.screens.page import Page
-from diagnose.tui.text import plain
+from diagnose.tui.screens.report import SavedPage
 from diagnose.tui.widgets.paragraphs import Paragraph, Paragraphs, heading, paragraph
 
 if TYPE_CHECKING:
     from diagnose.screening.sheet import Sheet
 
 
-class SheetPage(Page[bool]):
+class SheetPage(SavedPage[bool]):
     """The dispatch sheet, what to tell the caller, and the end of the call. Dismissed with true once handed over."""
 
     place = actions.SHEET
@@ -31,13 +28,11 @@ class SheetPage(Page[bool]):
         super().__init__("Phone call › Dispatch sheet")
         self._in_hand, self.sheet, self._language = in_hand, sheet, language
 
-    def body(self) -> Iterable[Widget]:
-        yield VerticalScroll(Paragraphs(id="lines"), id="page")
-        yield Static(id="told", markup=False)
+    def shown(self) -> Iterable[Widget]:
+        yield Paragraphs(id="lines")
 
     def on_mount(self) -> None:
-        self.query_one("#told").display = False
-        self.query_one("#page").focus()
+        # The base class's own is called besides.
         self._paint()
 
     def show(self, sheet: Sheet | None) -> None:
@@ -74,35 +69,22 @@ class SheetPage(Page[bool]):
             return
         wrong = await self.desk.attempt(self._in_hand.saver, lambda: hand_over(call, sheet))
         if wrong:
-            self._tell(wrong)
+            self.tell(wrong)
         else:
             self.dismiss(True)
+
+    @property
+    def _file(self) -> str:
+        return f"{self._in_hand.saver.call_id or 'unsaved-call'}-sheet"
 
     def action_save_text(self) -> None:
         from diagnose.screening.paper import markdown_sheet
 
         if self.sheet is not None:
-            self._save("md", markdown_sheet(self._in_hand.call, self.sheet, self._in_hand.saver.call_id))
+            self.save(f"{self._file}.md", markdown_sheet(self._in_hand.call, self.sheet, self._in_hand.saver.call_id))
 
     def action_save_page(self) -> None:
         from diagnose.screening.paper import html_sheet
 
         if self.sheet is not None:
-            self._save("html", html_sheet(self._in_hand.call, self.sheet, self._in_hand.saver.call_id))
-
-    def _save(self, ending: str, text: str) -> None:
-        from diagnose.tui.screens.report import report_folder
-
-        file = report_folder() / f"{self._in_hand.saver.call_id or 'unsaved-call'}-sheet.{ending}"
-        try:
-            file.parent.mkdir(parents=True, exist_ok=True)
-            file.write_text(text, encoding="utf-8")
-        except OSError as error:
-            self._tell(f"{file} could not be written: {error.strerror}.")
-        else:
-            self._tell(f"Saved: {file}")
-
-    def _tell(self, sentence: str) -> None:
-        line = self.query_one("#told", Static)
-        line.update(plain(sentence))
-        line.display = True
+            self.save(f"{self._file}.html", html_sheet(self._in_hand.call, self.sheet, self._in_hand.saver.call_id))

@@ -9,7 +9,7 @@ from textual.widget import Widget
 from textual.widgets import Input, Static
 
 from diagnose.tui.screens.page import Page
-from diagnose.tui.text import plain
+from diagnose.tui.text import plain, show_line
 
 Keep = Callable[[str, str, str], Awaitable[str]]
 
@@ -53,8 +53,6 @@ class WherePage(Page[bool]):
         site, door, caller = (self.query_one(name, Input).value.strip() for name in ("#site", "#which", "#caller"))
         wrong = await self._keep(site, door, caller)
         if wrong:
-            line = self.query_one("#problem", Static)
-            line.update(plain(f"✗ {wrong}"))
-            line.display = True
+            show_line(self.query_one("#problem", Static), f"✗ {wrong}")
         else:
             self.dismiss(True)

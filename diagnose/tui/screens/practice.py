@@ -14,7 +14,7 @@ from textual.widgets import Static
 from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.page import Page, ReadingPage
 from diagnose.tui.screens.practice_pages import ChoicePage, told_paragraphs
-from diagnose.tui.text import assemble, one_line, plain
+from diagnose.tui.text import assemble, one_line, plain, show_line
 from diagnose.tui.widgets.pick_list import PickList, Row, heading
 
 if TYPE_CHECKING:
@@ -138,9 +138,7 @@ class PracticeScreen(Page[None]):
         return Row(f"scenario:{scenario.id}", shown, words)
 
     def _tell(self, sentence: str) -> None:
-        line = self.query_one("#told", Static)
-        line.update(plain(sentence))
-        line.display = bool(sentence)
+        show_line(self.query_one("#told", Static), sentence)
 
     @on(PickList.Picked)
     def _picked(self, event: PickList.Picked) -> None:

@@ -11,11 +11,10 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from diagnose.calls.report import step_cautions, title
-from diagnose.knowledge.model import Check, Proof, Remedy, Step
+from diagnose.knowledge.model import ANY, Check, Proof, Remedy, Step
 from diagnose.practice import telling
 from diagnose.practice.desk import Desk, Sitting
 from diagnose.practice.session import (
-    ANY_STATE,
     AnyAct,
     AskFor,
     CallIn,
@@ -35,7 +34,7 @@ from diagnose.tui.screens.page import Page, ReadingPage
 from diagnose.tui.screens.practice_debrief import PracticeDebrief
 from diagnose.tui.screens.practice_pages import ChoicePage, told_paragraphs
 from diagnose.tui.screens.sentence import SentencePage
-from diagnose.tui.text import assemble, minutes, one_line, plain
+from diagnose.tui.text import assemble, minutes, one_line, plain, show_line
 from diagnose.tui.widgets.cautions import caution_lines
 from diagnose.tui.widgets.choices import Choices
 from diagnose.tui.widgets.paragraphs import BLANK, Paragraph, Paragraphs, paragraph
@@ -122,9 +121,7 @@ class PracticeRun(Page[None]):
         for done in session.done:
             acts += [BLANK, *_done_paragraphs(done)]
         self.query_one("#acts", Paragraphs).show([*opening, *acts])
-        line = self.query_one("#told", Static)
-        line.update(plain(told))
-        line.display = bool(told)
+        show_line(self.query_one("#told", Static), told)
         self.call_after_refresh(self._to_the_end)
 
     def _to_the_end(self) -> None:
@@ -234,7 +231,7 @@ class PracticeRun(Page[None]):
 
     async def _change_state(self) -> None:
         trees = self.trees
-        states = [state for state in trees.energy.values() if state.id not in (ANY_STATE, self.session.energy)]
+        states = [state for state in trees.energy.values() if state.id not in (ANY, self.session.energy)]
         ways = [(state.id, state.title) for state in states]
         picked = await self.app.push_screen_wait(
             ChoicePage("Practise › State of the door", "Into which state?", ways, letters=True)

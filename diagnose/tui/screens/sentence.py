@@ -10,7 +10,7 @@ from textual.widget import Widget
 from textual.widgets import Input, Static
 
 from diagnose.tui.screens.page import Page
-from diagnose.tui.text import plain, printable
+from diagnose.tui.text import plain, printable, show_line
 
 
 class SentencePage(Page[bool]):
@@ -39,8 +39,6 @@ class SentencePage(Page[bool]):
     async def _take(self, text: str) -> None:
         wrong = await self._keep(text)
         if wrong:
-            line = self.query_one("#problem", Static)
-            line.update(plain(f"✗ {wrong}"))
-            line.display = True
+            show_line(self.query_one("#problem", Static), f"✗ {wrong}")
         else:
             self.dismiss(True)

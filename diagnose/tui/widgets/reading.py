@@ -11,7 +11,7 @@ from textual.containers import Vertical
 from textual.message import Message
 from textual.widgets import Input, Static
 
-from diagnose.tui.text import plain, printable
+from diagnose.tui.text import printable, show_line
 
 if TYPE_CHECKING:
     from diagnose.calls.answering import Understood
@@ -53,9 +53,7 @@ class Reading(Vertical):
 
     def say(self, sentence: str) -> None:
         """What is wrong, below the line; the text stays."""
-        line = self.query_one("#problem", Static)
-        line.update(plain(sentence))
-        line.display = bool(sentence)
+        show_line(self.query_one("#problem", Static), sentence)
 
     @on(Input.Changed)
     def _typing(self, event: Input.Changed) -> None:

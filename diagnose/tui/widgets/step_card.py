@@ -13,7 +13,7 @@ from textual.message import Message
 from textual.widgets import Input, Static
 
 from diagnose.tui.cards import Card
-from diagnose.tui.text import plain
+from diagnose.tui.text import plain, show_line
 from diagnose.tui.widgets.cautions import caution_lines
 from diagnose.tui.widgets.choices import Choices
 from diagnose.tui.widgets.paragraphs import Paragraph, Paragraphs, paragraph
@@ -84,9 +84,7 @@ class StepCard(Vertical):
         if self.card is not None and self.card.reading is not None:
             self.query_one(Reading).say(sentence)
             return
-        line = self.query_one("#trouble", Static)
-        line.update(plain(sentence))
-        line.display = bool(sentence)
+        show_line(self.query_one("#trouble", Static), sentence)
 
     @property
     def begun(self) -> bool:
