@@ -120,7 +120,9 @@ def progress(
     trees: Trees, trainee: str, made: Progress, practices: list[Practice], advice: Advice | None
 ) -> list[Told]:
     """What somebody can do by now, and what comes next."""
-    lines = [Told("heading", f"{trainee}: {len(made.finished)} practices, at {100 * made.overall:.0f} %")]
+    count = len(made.finished)
+    stands = f"{_counted(count, 'practice')}, at {100 * made.overall:.0f} %" if count else "no practice finished yet"
+    lines = [Told("heading", f"{trainee}: {stands}")]
     if advice is not None:
         lines.append(Told("text", f"Next: {advice.scenario.title} ({advice.scenario.id}). {advice.why}"))
     if made.habits:
@@ -153,7 +155,8 @@ def whole_class(view: ClassView) -> list[Told]:
     lines.append(Told("heading", "Common wrong turns"))
     for turn in view.turns[:_MOST_TURNS]:
         better = f" Better: {turn.better}" if turn.better else ""
-        lines.append(Told("item", f"{turn.trainees} trainees, {turn.times} times: {turn.did}.{better}"))
+        who = _counted(turn.trainees, "trainee")
+        lines.append(Told("item", f"{who}, {_counted(turn.times, 'time')}: {turn.did}.{better}"))
     if not view.turns:
         lines.append(Told("item", "None."))
     lines.append(Told("heading", "Scenarios by everybody's first try, the hardest first"))
@@ -163,7 +166,12 @@ def whole_class(view: ClassView) -> list[Told]:
             Told(
                 "item",
                 f"{each.title}: mean {each.mean_score:.0f}, {100 * each.solved:.0f} % solved, "
-                f"{each.mean_minutes:.0f} min, {each.tries} tries; {graded}",
+                f"{each.mean_minutes:.0f} min, {_counted(each.tries, 'try', 'tries')}; {graded}",
             )
         )
     return lines
+
+
+def _counted(count: int, one: str, many: str = "") -> str:
+    """``1 try``, ``2 tries``: as many as there are, in the right number."""
+    return f"{count} {one if count == 1 else many or f'{one}s'}"

@@ -123,7 +123,7 @@ def test_the_record_the_class_and_a_debriefing_again(run: Run, tmp_path: Path) -
         run("practise", "quiet-lane", "--plain", "--trainee", name, lines=f"mend replace the photo\n1\n{close}")
     code, said = run("practise", "--progress", "--trainee", "Ana")
     assert code == 0
-    assert "Ana: 1 practices" in said
+    assert "Ana: 1 practice, at" in said
     assert "Thrift with parts" in said
     assert "Next: A small light (quiet-lane)." in said
     code, said = run("practise", "--class")

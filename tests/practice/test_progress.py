@@ -176,6 +176,16 @@ def test_a_class_shows_members_common_turns_and_observed_difficulty(scenario: Sc
     assert "2 trainees, 2 times: Replace the eyes." in text
 
 
+def test_one_is_not_said_as_many(small_trees: Trees, scenario: Scenario) -> None:
+    one = [practice(scenario, 50, 0, "ana")]
+    said = " ".join(line.text for line in telling.whole_class(class_view(one)))
+    assert "1 try;" in said and "1 tries" not in said
+    heading = telling.progress(small_trees, "ana", progress_of(one), one, None)[0].text
+    assert heading == "ana: 1 practice, at 50 %"
+    none = telling.progress(small_trees, "ana", progress_of([]), [], None)[0].text
+    assert none == "ana: no practice finished yet"
+
+
 def test_names_are_the_same_whatever_their_case(scenario: Scenario) -> None:
     view = class_view([practice(scenario, 50, 0, "ana"), practice(scenario, 70, 1, "ANA")])
     assert [(member.name, len(member.progress.finished)) for member in view.members] == [("ANA", 2)]

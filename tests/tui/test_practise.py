@@ -134,7 +134,7 @@ async def test_a_whole_practice_from_the_list_to_the_debriefing(
         await press(pilot, "escape")
         await rest(pilot, PracticeScreen)
         await choose(pilot, "progress")
-        assert "Ana: 1 practices" in painted(pilot)
+        assert "Ana: 1 practice, at" in painted(pilot)
 
 
 async def test_the_start_offers_practice(small_trees: Trees, store: Store) -> None:
