@@ -17,7 +17,7 @@ from diagnose.calls import events as ev
 from diagnose.calls.answering import AnswerError, Understood, understand
 from diagnose.calls.inference import Finding, Inference, conflict, doubtful, infer, tree_facts
 from diagnose.calls.state import CallState, fold
-from diagnose.knowledge.model import ANY, COULD_NOT_TELL, Held, Proof, Trees, as_facts, can_do
+from diagnose.knowledge.model import ANY, COULD_NOT_TELL, UNLISTED, Held, Proof, Trees, as_facts, can_do
 from diagnose.knowledge.model import Step as Entry
 from diagnose.knowledge.problems import did_you_mean
 from diagnose.reasoning import explain
@@ -28,9 +28,10 @@ from diagnose.reasoning.situation import Situation, make_situation
 _MOST_SECOND_LOOKS = 3
 NOTHING_FITS = "The answers fit a cause that is not in the book better than any that is; doubt this one."
 LOOK_AGAIN = "This does not fit the other answers, and a slip is likelier than an unknown fault. Look again."
-# By how much the answers must raise the odds of an unlisted cause: in 3 of 100 ordinary calls they do, and in 9 of 10
-# whose cause is not in the trees, once nothing is left to ask.
-_CLEARLY = 2.0
+# By how much the answers must raise the odds of an unlisted cause for it to lead, whatever was expected before them: a
+# Bayes factor from which evidence is called positive (Kass & Raftery, *Bayes Factors*, 1995; from memory). How often
+# calls are of a cause not in the book is an estimate; what the answers say of this call is not.
+_CLEARLY = 3.0
 # What a step of the kind "stop" is called where nothing is left to do here.
 HAND_OVER = "hand over"
 Clock = Callable[[], datetime]
@@ -90,13 +91,9 @@ class Surprise:
     conflict: float
     unlisted: float
     raised: float
+    nothing_fits: bool
     odd: tuple[str, ...]
     again: tuple[str, ...]
-
-    @property
-    def nothing_fits(self) -> bool:
-        """The answers fit a cause not in the book clearly better than all that is in it."""
-        return self.unlisted >= 0.5 or self.raised >= _CLEARLY
 
 
 class Call:
@@ -191,10 +188,16 @@ class Call:
         )
 
     def likely(self) -> list[Likely]:
-        """Every suspect with its probability and evidence, likeliest first; ``unlisted`` is always among them."""
+        """Every suspect with its probability and evidence, likeliest first; ``unlisted`` is always among them.
+
+        Where the answers fit nothing known, ``unlisted`` leads however seldom it is expected: what stands below it is
+        the best of a bad lot.
+        """
         inference = self.inference
         present = inference.belief.causes()
         ranked = sorted(range(inference.situation.count), key=lambda i: (-present[i], inference.situation.causes[i]))
+        if self.nothing_fits:
+            ranked.sort(key=lambda i: inference.situation.causes[i] != UNLISTED)
         return [
             Likely(
                 inference.situation.causes[i],
@@ -218,7 +221,13 @@ class Call:
         ]
         odd = tuple(check for value, check in sorted(without) if whole - value > 0.5)
         again = tuple(self.planner.standing.doubtful)[:_MOST_SECOND_LOOKS]
-        return Surprise(whole, float(self.inference.belief.causes()[-1]), self._unlisted_raised(), odd, again)
+        unlisted = float(self.inference.belief.causes()[-1])
+        return Surprise(whole, unlisted, self._unlisted_raised(), self.nothing_fits, odd, again)
+
+    @property
+    def nothing_fits(self) -> bool:
+        """Whether the answers fit a cause not in the book clearly better than all that is in it."""
+        return float(self.inference.belief.causes()[-1]) >= 0.5 or self._unlisted_raised() >= _CLEARLY
 
     def _unlisted_raised(self) -> float:
         before, now = float(self.situation.prior[-1]), float(self.inference.belief.causes()[-1])
@@ -248,18 +257,17 @@ class Call:
         if not state.symptoms:
             return Step("stop", "no symptom", "Say first what the door does wrong.", 0.0, 0.0)
         suggestion = (self._most_telling() if quick else None) or self._best()
-        closing = closing_minutes(self.trees, self.needed_proofs())
-        left = suggestion.expected_minutes + closing
-        interval = (suggestion.interval[0] + closing, suggestion.interval[1] + closing)
+        prospect = suggestion.prospect.after(self._closing_minutes(self.needed_proofs()))
+        left, interval = prospect.mean, prospect.middle()
         if suggestion.kind == "stop":
             return Step("stop", HAND_OVER, explain.why_stop(self.planner), 0.0, left, interval)
         if suggestion.kind == "remedy":
             why = explain.why_remedy(self.planner, suggestion)
-            if self._unlisted_raised() >= _CLEARLY:
+            if self.nothing_fits:
                 why = f"{NOTHING_FITS} {why}"
             return self._step("remedy", suggestion.id, why, left, interval)
         first = next(s for s in suggestion.way if self.trees.checks[s].kind != "computed")
-        why = explain.why_check(self.planner, suggestion)
+        why = explain.why_check(self.planner, suggestion.id)
         if first in self.state.answers:
             why = f"{LOOK_AGAIN} {why}"
         if first != suggestion.id:
@@ -289,13 +297,16 @@ class Call:
 
     def _next_proof(self) -> Step:
         missing = self.open_proofs()
-        left = closing_minutes(self.trees, missing)
+        left = self._closing_minutes(missing)
         if not missing:
             return Step("stop", "return to service", "Every proof this door needs has passed.", 0.0, 0.0)
         are = "is" if len(missing) == 1 else "are"
         why = f"{len(missing)} of {len(self.needed_proofs())} proofs {are} left before the door returns to service."
         first = next((proof for proof in missing if ("proof", proof.id) not in self.state.put_off), missing[0])
         return self._step("proof", first.id, why, left, (left, left))
+
+    def _closing_minutes(self, proofs: Collection[Proof]) -> float:
+        return closing_minutes(self.trees, proofs, can_do(self.trees, self.state.people))
 
     def _step(
         self,
@@ -314,7 +325,7 @@ class Call:
         }
         entry = homes[kind][identity]
         if entry.energy not in (self.energy, ANY):
-            minutes = self.trees.energy[entry.energy].enter.get(self.energy, 0.0)
+            minutes = self.trees.energy[entry.energy].minutes_from(self.energy)
             text = f"The next step is done in this state. {why}"
             return Step("energy", entry.energy, text, minutes, left, interval, identity, kind)
         return Step(kind, identity, why, entry.minutes, left, interval, goal or identity, kind)

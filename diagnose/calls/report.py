@@ -89,27 +89,32 @@ def verdict(call: Call, system: Shown = "both", most: int = 3) -> Verdict:
     worked = next((item for item in reversed(state.tries) if item.worked), None)
     inference = call.inference
     present = inference.belief.causes()
-    order = np.argsort(-present, kind="stable")
+    order = _order(call)
     remedy = ""
     if worked is not None:
         before = replace(state, evidence=state.evidence[: state.evidence.index(worked)])
         inference = infer(call.situation, before)
         present = inference.belief.causes()
         removed = present * remedy_chances(inference.situation, worked.remedy)
-        order = np.argsort(-present, kind="stable")
+        order = [int(index) for index in np.argsort(-present, kind="stable")]
         if removed.any():
             first = int(np.argmax(removed))
-            order = np.array([first, *(i for i in order if i != first)])
+            order = [first, *(index for index in order if index != first)]
             remedy = worked.remedy
-    suspects = tuple(_suspect(call.trees, inference, int(i), float(present[i]), system) for i in order[:most])
+    suspects = tuple(_suspect(call.trees, inference, i, float(present[i]), system) for i in order[:most])
     return Verdict(suspects if state.symptoms else (), remedy)
 
 
 def suspects_now(call: Call, system: Shown = "both") -> tuple[Suspect, ...]:
-    """Every suspect as it is believed in the door now, the likeliest first."""
+    """Every suspect as it is believed in the door now, in the order of ``Call.likely``."""
     present = call.inference.belief.causes()
-    order = np.argsort(-present, kind="stable")
-    return tuple(_suspect(call.trees, call.inference, int(i), float(present[i]), system) for i in order)
+    order = _order(call)
+    return tuple(_suspect(call.trees, call.inference, i, float(present[i]), system) for i in order)
+
+
+def _order(call: Call) -> Sequence[int]:
+    causes = call.inference.situation.causes
+    return [causes.index(each.cause) for each in call.likely()]
 
 
 def leading_cause(trees: Trees) -> Callable[[list[ev.AnyEvent]], str]:

@@ -74,8 +74,6 @@ class Diagnosed:
     ranking: tuple[str, ...]
     probabilities: dict[str, float]
     checks: int
-    # At the end: were the answers said to fit nothing known?
-    nothing_fits: bool = False
     # After each answer: the leading cause's probability, and whether it was right.
     said: list[tuple[float, bool]] = field(default_factory=list)
 
@@ -122,7 +120,6 @@ def diagnose_only(
         belief = call.inference.belief.causes()
         first = call.situation.causes[int(np.argmax(belief))]
         done.said.append((float(belief.max()), first in (draw.faults if known is None else (UNLISTED,))))
-    done.nothing_fits = call.surprise().nothing_fits
     likely = call.likely()
     done.ranking = tuple(item.cause for item in likely)
     done.probabilities = {item.cause: item.probability for item in likely}
@@ -216,12 +213,6 @@ class Evaluation:
     def false_alarms(self) -> Interval:
         return share(d.ranking[0] == UNLISTED for d in self.diagnosed)
 
-    def said_to_fit_nothing(self) -> Interval:
-        return share(d.nothing_fits for d in self.taken_out)
-
-    def said_so_wrongly(self) -> Interval:
-        return share(d.nothing_fits for d in self.diagnosed)
-
     def confident_and_wrong(self) -> Interval:
         """Of calls whose cause is in no tree as often as the trees expect it."""
         return share(d.confident_and_wrong for d in self.with_unlisted)
@@ -287,8 +278,6 @@ def report(evaluation: Evaluation) -> str:
         f"  calibration error            {evaluation.calibration_error():.4f}   (bar: at most 0.03)",
         f"  unlisted leads, cause removed{evaluation.unlisted_found().percent()}   (bar: at least 90 %)",
         f"  unlisted leads wrongly       {evaluation.false_alarms().percent()}   (bar: at most 5 %)",
-        f"  said that nothing fits       {evaluation.said_to_fit_nothing().percent()}   of these",
-        f"  said so wrongly              {evaluation.said_so_wrongly().percent()}",
         f"  confident (≥ 0.9) and wrong  {evaluation.confident_and_wrong().percent()}   (bar: at most 1 %)",
         f"  the same, cause removed      {evaluation.confident_and_wrong_taken_out().percent()}",
         f"  right after one wrong answer {evaluation.right_after_one_wrong_answer().percent()}   (bar: at least 85 %)",
@@ -297,6 +286,7 @@ def report(evaluation: Evaluation) -> str:
         *(_calibration_line(b) for b in evaluation.calibration()),
         "",
         *_policy_lines(evaluation),
+        *_promise_lines(evaluation),
         "",
         *_pair_lines(evaluation),
         "",
@@ -341,6 +331,17 @@ def _policy_lines(evaluation: Evaluation) -> list[str]:
         )
     lines.append("  (bars: at least 35 % below the fixed chart, 10 % below most information a minute)")
     return lines
+
+
+def _promise_lines(evaluation: Evaluation) -> list[str]:
+    own = evaluation.policies.get("the program")
+    if not own:
+        return []
+    held = share(o.within[0] <= o.minutes <= o.within[1] for o in own)
+    return [
+        f"  before its first step the program promises {mean([o.promised for o in own]).plain()} minutes; "
+        f"the middle 80 % that it gives holds {held.percent()}"
+    ]
 
 
 def _pair_lines(evaluation: Evaluation) -> list[str]:

@@ -43,6 +43,9 @@ class Outcome:
     fixed: bool = False
     handed_over: bool = False
     minutes: float = 0.0
+    # What was promised before the first step: the minutes, and the middle 80 % of them.
+    promised: float = 0.0
+    within: tuple[float, float] = (0.0, 0.0)
     # Of these, the minutes of the closing proofs, which every repaired door needs whatever went before.
     closing: float = 0.0
     money: float = 0.0
@@ -127,6 +130,8 @@ class SimulatedCall:
 
     def run(self, policy: Policy) -> Outcome:
         """Carry the call through until the door is proven or handed over."""
+        first = self.call.next_step()
+        self.outcome.promised, self.outcome.within = first.expected_minutes_left, first.interval
         for _ in range(_MOST_STEPS):
             choice = policy(self.call, self.random)
             if choice.kind == "check":

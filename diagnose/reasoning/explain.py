@@ -45,10 +45,10 @@ def consequences(planner: Planner, candidate: Candidate) -> list[Consequence]:
     return found
 
 
-def why_check(planner: Planner, suggestion: Suggestion) -> str:
+def why_check(planner: Planner, check: str) -> str:
     """What a check separates, how long it takes, and what would change."""
     trees = planner.trees
-    candidate = next((c for c in planner.candidates if c.way.goal == suggestion.id), None)
+    candidate = next((c for c in planner.candidates if c.way.goal == check), None)
     if candidate is None:
         return ""
     outcomes = consequences(planner, candidate)

@@ -25,10 +25,15 @@ _MOST_QUESTIONS = 5
 _MOST_ACTIONS = 6
 _MOST_CELLS = 40_000
 _MOST_PAIRS = 24
-# Learning gets dearer as the telling checks are used up, but most calls end before they are.
+# Learning gets dearer as the telling checks are used up, but most calls end before they are. It serves to choose a
+# step; the minutes that are promised hold the whole of it, which comes nearer to what simulated calls take.
 _PER_BIT = 0.6
 # Minutes. Plans closer than this are as good as each other: leaving checks out of a plan costs more than that.
 _AS_GOOD = 0.25
+# Work is not a timetable: the spread about its written minutes, as a factor of one standard deviation (an estimate),
+# and nine deviations that are equally likely.
+PACE = 1.2
+_PACES: Array = np.array([-1.593, -0.967, -0.589, -0.282, 0.0, 0.282, 0.589, 0.967, 1.593])
 SECOND_LOOK = ("the same", "something else")
 
 
@@ -70,17 +75,40 @@ class Candidate:
         return self.information / (self.cost + self.entry)
 
 
+@dataclass(frozen=True, eq=False)
+class Prospect:
+    """How long it may take: ``minutes`` as written in the trees, one entry for each way it may go, and ``chances``."""
+
+    minutes: Array
+    chances: Array
+
+    @property
+    def mean(self) -> float:
+        return float(self.minutes @ self.chances)
+
+    def after(self, minutes: float) -> Prospect:
+        """The same, with ``minutes`` that come in any case."""
+        return Prospect(self.minutes + minutes, self.chances)
+
+    def middle(self) -> tuple[float, float]:
+        """The middle 80 %, the ``PACE`` of people counted in."""
+        minutes = np.outer(self.minutes, PACE**_PACES).ravel()
+        chances = np.repeat(self.chances / len(_PACES), len(_PACES))
+        return _quantile(minutes, chances, 0.1), _quantile(minutes, chances, 0.9)
+
+
 @dataclass(frozen=True)
 class Suggestion:
-    """A step and what stands behind it. ``kind`` is ``check``, ``remedy`` or ``stop``; ``id`` is ``""`` to stop."""
+    """A step and what stands behind it. ``kind`` is ``check``, ``remedy`` or ``stop``; ``id`` is ``""`` to stop.
+
+    ``prospect`` is of the minutes to a proven door, the door's own closing proofs not counted.
+    """
 
     kind: str
     id: str
     way: tuple[str, ...]
     expected_cost: float
-    # Minutes to a proven door, and the middle 80 % of them; the door's own closing proofs not counted.
-    expected_minutes: float
-    interval: tuple[float, float]
+    prospect: Prospect
     alternatives: tuple[tuple[str, str, float], ...] = ()
 
 
@@ -143,7 +171,7 @@ class Planner:
             way,
             steps,
             max(sum(self.scale.cost(step) for step in steps), 0.25),
-            sum(step.minutes for step in steps),
+            self.scale.minutes(steps),
             self.scale.entry(steps),
             likelihood,
             answers,
@@ -158,7 +186,7 @@ class Planner:
         if not self.candidates:
             return None
         best = next((c for c in self.candidates if c.way.goal not in leaving), self.candidates[0])
-        return Suggestion("check", best.way.goal, best.way.steps, best.cost, best.minutes, (best.minutes,) * 2)
+        return Suggestion("check", best.way.goal, best.way.steps, best.cost, _for_certain(best.minutes))
 
     @cached_property
     def remedies(self) -> tuple[Repair, ...]:
@@ -175,13 +203,14 @@ class Planner:
         return tuple(sorted(repairs, key=lambda r: (-r.fixes / (r.cost + r.entry), r.remedy.id)))
 
     def _repair(self, remedy: Remedy, chances: Array) -> Repair:
-        proofs = [self.trees.proofs[proof] for proof in remedy.proofs[:1]]
-        steps: tuple[Step, ...] = (remedy, *proofs)
+        proofs = [self.trees.proofs[proof] for proof in remedy.proofs]
+        steps: tuple[Step, ...] = (remedy, *proofs[:1])
         money = sum(self.trees.parts[part].price * count for part, count in remedy.parts.items())
         cost = sum(self.scale.cost(step) for step in steps) + money / self.trees.costs.money_per_minute
         leaves = self.hypotheses.leaves(chances)
         fixes = float((1 - leaves[0]) * (1 - leaves[1]) @ self.hypotheses.probability)
-        minutes = sum(step.minutes for step in steps)
+        # Proofs that the door needs in any case are counted with its closing.
+        minutes = self.scale.minutes([remedy, *(proof for proof in proofs if proof.required != "yes")])
         return Repair(remedy, steps, max(cost, 0.5), minutes, self.scale.entry(steps), leaves, fixes)
 
     @cached_property
@@ -192,6 +221,8 @@ class Planner:
         steps: list[Step] = [step for repair in repairs for step in repair.steps]
         steps += [step for candidate in candidates for step in candidate.steps]
         scale = _Scale(self.standing, [step.energy for step in steps], [step.access for step in steps])
+        per_bit, minutes_per_bit = self._per_bit(candidates)
+        once_known, minutes_once_known = self._once_known
         return Problem(
             self.hypotheses.probability,
             tuple(Question(c.way.goal, c.cost, c.likelihood, scale.through(c.steps), c.minutes) for c in candidates),
@@ -199,44 +230,58 @@ class Planner:
             self._hand_over,
             scale.states,
             scale.start,
-            self._per_bit(candidates),
-            self._once_known,
+            per_bit,
+            once_known,
+            minutes_per_bit,
+            minutes_once_known,
+            self.trees.costs.hand_over + minutes_once_known,
         )
 
-    def _per_bit(self, short: Sequence[Candidate]) -> float:
-        """Minutes' worth it takes to learn one bit from the checks left out of the plan, the telling ones first."""
+    def _per_bit(self, short: Sequence[Candidate]) -> tuple[float, float]:
+        """What it takes to learn one bit from the checks left out of the plan, the telling ones first: minutes' worth,
+        and minutes."""
         named = {candidate.way.goal for candidate in short}
         unknown = entropy(self.hypotheses.probability)
-        told = cost = 0.0
+        told = cost = minutes = 0.0
         for candidate in self.candidates:
             if candidate.way.goal in named:
                 continue
             told += candidate.information
             cost += candidate.cost + candidate.entry
+            minutes += candidate.minutes + candidate.entry
             if told >= unknown:
                 break
-        return _PER_BIT * cost / told if told > 0 else np.inf
+        return (_PER_BIT * cost / told, minutes / told) if told > 0 else (np.inf, np.inf)
 
     @cached_property
     def _hand_over(self) -> Array:
         """What giving up costs, for each hypothesis: somebody else comes, and still has the repair to do."""
-        return self.trees.costs.hand_over + self._once_known
+        return self.trees.costs.hand_over + self._once_known[0]
 
     @cached_property
-    def _once_known(self) -> Array:
-        """What it would still cost if one knew what is wrong, for each hypothesis; a guess where nothing helps."""
+    def _once_known(self) -> tuple[Array, Array]:
+        """What it would still cost if one knew what is wrong, and the minutes of that, [hypotheses]; a guess where
+        nothing helps."""
         unknown = self.trees.costs.hand_over
         costs, leaves = self._repair_now
         if not len(costs):
-            return np.full(len(self.hypotheses.probability), unknown)
-        fixed = (1 - leaves[:, 0]) * (1 - leaves[:, 1])
+            nothing_helps = np.full(len(self.hypotheses.probability), unknown)
+            return nothing_helps, nothing_helps
+        minutes = np.array([repair.minutes + repair.entry for repair in self.remedies])
         singles = self.hypotheses.singles
+        fixed = ((1 - leaves[:, 0]) * (1 - leaves[:, 1]))[:, :singles]
         with np.errstate(divide="ignore"):
-            each = np.where(fixed > 0.01, costs[:, None] / fixed, np.inf)[:, :singles].min(axis=0)
-        each = np.where(np.isfinite(each), each, unknown)
+            price = np.where(fixed > 0.01, costs[:, None] / fixed, np.inf)
+            spent = np.where(fixed > 0.01, minutes[:, None] / fixed, unknown)
+        chosen = (price.argmin(axis=0), np.arange(singles))
+        each = np.where(np.isfinite(price[chosen]), price[chosen], unknown)
+        return self._of_each(each), self._of_each(spent[chosen])
+
+    def _of_each(self, fault: Array) -> Array:
+        """A hypothesis's amount from that of its faults, [singles]."""
         first, second = self.hypotheses.first, self.hypotheses.second
-        known: Array = each[first] + np.where(second >= 0, each[second], 0.0)
-        return known
+        amounts: Array = fault[first] + np.where(second >= 0, fault[second], 0.0)
+        return amounts
 
     def _short_actions(self) -> list[Repair]:
         short = list(self.remedies[:_MOST_ACTIONS])
@@ -294,9 +339,6 @@ class Planner:
         """The step with the lowest expected cost to a proven door."""
         plan = self.plan
         choice = self._first(plan)
-        minutes, chances = plan.outcomes()
-        mean = float(minutes @ chances)
-        interval = (_quantile(minutes, chances, 0.1), _quantile(minutes, chances, 0.9))
         others = sorted(plan.costs_of_first().items(), key=lambda item: item[1])
         alternatives = tuple((_kind(kind), name, cost) for (kind, name), cost in others)
         return Suggestion(
@@ -304,8 +346,7 @@ class Planner:
             choice.name,
             self._way(choice),
             choice.expected_cost,
-            mean,
-            interval,
+            Prospect(*plan.outcomes()),
             alternatives,
         )
 
@@ -408,6 +449,10 @@ class _Scale:
         absent = 0.0 if step.who in self._people else self._trees.people[step.who].call_out
         return step.minutes * step.crew + reluctance + absent
 
+    def minutes(self, steps: Sequence[Step]) -> float:
+        """How long the steps take, whoever may do them called once."""
+        return _minutes_of(self._trees, steps, self._people)
+
     def through(self, steps: Sequence[Step]) -> Change:
         """Going through several steps, one after the other."""
         to, cost = np.arange(self.states), np.zeros(self.states)
@@ -476,11 +521,20 @@ def proofs_needed(
     )
 
 
-def closing_minutes(trees: Trees, proofs: Collection[Proof]) -> float:
-    """Minutes of the proofs, each change of energy state counted once."""
+def closing_minutes(trees: Trees, proofs: Collection[Proof], present: Collection[str]) -> float:
+    """Minutes of the proofs, each change of energy state counted once, and each person not ``present`` called once."""
     states = {proof.energy for proof in proofs} - {ANY}
     changes = sum(min(trees.energy[state].enter.values(), default=0.0) for state in states)
-    return sum(proof.minutes for proof in proofs) + changes
+    return changes + _minutes_of(trees, proofs, present)
+
+
+def _minutes_of(trees: Trees, steps: Collection[Step], present: Collection[str]) -> float:
+    absent = {step.who for step in steps} - set(present)
+    return sum(step.minutes for step in steps) + sum(trees.people[who].call_out for who in absent)
+
+
+def _for_certain(minutes: float) -> Prospect:
+    return Prospect(np.array([minutes]), np.ones(1))
 
 
 def _kind(kind: str) -> str:
@@ -504,4 +558,13 @@ def _quantile(values: Array, weights: Array, level: float) -> float:
     return float(values[order][min(int(np.searchsorted(reached, level)), len(values) - 1)])
 
 
-__all__ = ["UNLISTED", "Planner", "Standing", "Suggestion", "closing_minutes", "information", "proofs_needed"]
+__all__ = [
+    "UNLISTED",
+    "Planner",
+    "Prospect",
+    "Standing",
+    "Suggestion",
+    "closing_minutes",
+    "information",
+    "proofs_needed",
+]

@@ -78,6 +78,10 @@ class Problem:
     # hypothesis once it is known [hypotheses]. Infinite where there is nothing further to look at.
     per_bit: float = float("inf")
     once_known: Array | None = None
+    # The time in the last two, and in handing over, where those costs hold more than time.
+    minutes_per_bit: float | None = None
+    minutes_once_known: Array | None = None
+    minutes_hand_over: float | Array | None = None
 
 
 @dataclass(frozen=True)
@@ -105,10 +109,10 @@ class Plan:
 
     def outcomes(self) -> tuple[Array, Array]:
         """How long following the plan takes: (minutes, chances), one entry for each way it may go."""
-        ends: list[tuple[float, float]] = []
+        ends: list[tuple[Array, Array]] = []
         self._walk(0, 0, self.problem.start, 0.0, ends)
-        minutes = np.array([spent for spent, _ in ends])
-        chances = np.array([chance for _, chance in ends])
+        minutes = np.concatenate([spent for spent, _ in ends])
+        chances = np.concatenate([chance for _, chance in ends])
         return minutes, chances / chances.sum()
 
     def cost_of_first(self, kind: str, name: str) -> float:
@@ -251,33 +255,48 @@ class Plan:
         mass = float(self._mass[cell, tried])
         return Choice(kind, name, cost / mass if mass > 0 else 0.0)
 
-    def _walk(self, cell: int, tried: int, state: int, spent: float, ends: list[tuple[float, float]]) -> None:
+    def _walk(self, cell: int, tried: int, state: int, spent: float, ends: list[tuple[Array, Array]]) -> None:
         mass = float(self._mass[cell, tried])
-        # Ways less likely than one in a thousand do not move an interval of 80 %.
-        if mass < 1e-3 * float(self._mass[0, 0]):
-            if mass > 0:
-                ends.append((spent + float(self._value[cell, tried, state]) / mass, mass))
-            return
         choice = self._choice(cell, tried, state)
-        if choice.kind == "question":
+        # Ways less likely than one in a thousand do not move an interval of 80 %: they are not followed.
+        if choice.kind in ("look further", "hand over") or mass < 1e-3 * float(self._mass[0, 0]):
+            chances = self._weights[cell] * self._unfixed[tried]
+            ends.append((spent + self._beyond(choice, chances), chances))
+        elif choice.kind == "question":
             index = next(i for i, q in enumerate(self.problem.questions) if q.name == choice.name)
             question, change = self.problem.questions[index], self._question_change[index]
             spent += _minutes(question) + float(change.cost[state])
             step = self._asked_radix.weights[index]
             for answer in range(question.likelihood.shape[0]):
                 self._walk(cell + step * (answer + 1), tried, int(change.to[state]), spent, ends)
-        elif choice.kind == "action":
+        else:
             index = next(i for i, a in enumerate(self.problem.actions) if a.name == choice.name)
             action, change = self.problem.actions[index], self._action_change[index]
             spent += _minutes(action) + float(change.cost[state])
             left = float(self._mass[cell, tried | 1 << index])
             if mass - left > 0:
-                ends.append((spent, mass - left))
+                ends.append((np.array([spent]), np.array([mass - left])))
             if left > 0:
                 self._walk(cell, tried | 1 << index, int(change.to[state]), spent, ends)
-        else:
-            # Looking further, or handing over: an estimate stands for all that comes after.
-            ends.append((spent + choice.expected_cost, mass))
+
+    def _beyond(self, choice: Choice, chances: Array) -> Array:
+        """Minutes that each hypothesis is estimated to take where the plan is followed no further: [hypotheses]."""
+        problem = self.problem
+        if choice.kind == "hand over":
+            given_up = problem.hand_over if problem.minutes_hand_over is None else problem.minutes_hand_over
+            return np.broadcast_to(np.asarray(given_up, dtype=float), chances.shape)
+        if problem.once_known is None:
+            return np.full(chances.shape, choice.expected_cost)
+        known = problem.once_known if problem.minutes_once_known is None else problem.minutes_once_known
+        per_bit = problem.per_bit if problem.minutes_per_bit is None else problem.minutes_per_bit
+        if not np.isfinite(per_bit):
+            return known
+        # The less likely a hypothesis is, the longer it is searched for; on the mean it is the entropy.
+        total = chances.sum()
+        with np.errstate(divide="ignore"):
+            bits = np.where(chances > 0, -np.log2(chances / total), 0.0) if total > 0 else np.zeros_like(chances)
+        beyond: Array = known + per_bit * bits
+        return beyond
 
 
 class _Radix:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from diagnose.knowledge.model import ANY, Step, Trees
-from diagnose.reasoning.plan import Planner, Standing, closing_minutes, proofs_needed
+from diagnose.reasoning.plan import PACE, Planner, Standing, closing_minutes, proofs_needed
 from diagnose.reasoning.situation import Array
 from diagnose.reasoning.walk import reachable
 
@@ -22,8 +22,6 @@ _VISITS = 200
 _SURE = 0.65
 _LEAST_CHANCE, _LEAST_BITS = 0.02, 0.03
 _MOST_STEPS = 60
-# Work is not a timetable: the spread about its written minutes, as a factor of one standard deviation.
-_PACE = 1.2
 
 
 @dataclass(frozen=True)
@@ -60,7 +58,9 @@ class _Visits:
         present = standing.belief.causes()
         self._belief: Array = present / present.sum()
         self._start: _Here = (standing.energy, frozenset(standing.fetched))
-        self._closing = closing_minutes(self._trees, proofs_needed(self._trees, situation.facts, ()))
+        # Whoever the proofs need comes with the crew.
+        proofs = proofs_needed(self._trees, situation.facts, ())
+        self._closing = closing_minutes(self._trees, proofs, self._trees.people)
         ways = reachable(situation, standing.known, standing.people, relaxed=True)
         checks = self._trees.checks
         self._look_steps = [[checks[step] for step in way.steps if checks[step].kind != "computed"] for way in ways]
@@ -104,7 +104,7 @@ class _Visits:
         return self._ended(minutes, random) + self._trees.costs.hand_over
 
     def _ended(self, minutes: float, random: np.random.Generator) -> float:
-        return float((minutes + self._closing) * _PACE ** random.standard_normal())
+        return float((minutes + self._closing) * PACE ** random.standard_normal())
 
     def _bits(self, belief: Array) -> Array:
         """What each check tells about the cause: Σ p·L·log₂L − Σ m·log₂m, m = Σ p·L."""

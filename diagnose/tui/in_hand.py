@@ -17,7 +17,6 @@ from diagnose.tui.text import minutes, percent
 if TYPE_CHECKING:
     from diagnose.calls.call import Call, Step
     from diagnose.knowledge.model import Step as Doing
-    from diagnose.reasoning.plan import Suggestion
 
 
 @dataclass(frozen=True)
@@ -243,7 +242,6 @@ def _may_do(call: Call) -> set[str]:
 def _why(call: Call, goal: Named) -> str:
     """The reason that the reasoning would give for a step it did not put first."""
     from diagnose.reasoning import explain
-    from diagnose.reasoning.plan import Suggestion
 
     kind, identity = goal
     planner = call.planner
@@ -251,9 +249,8 @@ def _why(call: Call, goal: Named) -> str:
         return ""
     if kind == "stop":
         return explain.why_stop(planner)
-    suggestion: Suggestion = Suggestion(kind, identity, (), 0.0, 0.0, (0.0, 0.0))
     if kind == "check":
-        return explain.why_check(planner, suggestion)
+        return explain.why_check(planner, identity)
     # It was not put first, so the reasoning's own sentence, that it is the cheapest way on, would not be true.
     repair = next((repair for repair in planner.remedies if repair.remedy.id == identity), None)
     if repair is None:
