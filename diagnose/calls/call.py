@@ -7,6 +7,7 @@ reasoning what follows; it keeps nothing else.
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
@@ -17,7 +18,18 @@ from diagnose.calls import events as ev
 from diagnose.calls.answering import AnswerError, Understood, understand
 from diagnose.calls.inference import Finding, Inference, conflict, doubtful, infer, tree_facts
 from diagnose.calls.state import CallState, fold
-from diagnose.knowledge.model import ANY, COULD_NOT_TELL, UNLISTED, Held, Proof, Trees, as_facts, can_do
+from diagnose.knowledge.model import (
+    ANY,
+    COULD_NOT_TELL,
+    UNLISTED,
+    Held,
+    Proof,
+    Trees,
+    applies,
+    as_facts,
+    can_do,
+    power_state,
+)
 from diagnose.knowledge.model import Step as Entry
 from diagnose.knowledge.problems import did_you_mean
 from diagnose.reasoning import explain
@@ -28,12 +40,16 @@ from diagnose.reasoning.situation import Situation, make_situation
 _MOST_SECOND_LOOKS = 3
 NOTHING_FITS = "The answers fit a cause that is not in the book better than any that is; doubt this one."
 LOOK_AGAIN = "This does not fit the other answers, and a slip is likelier than an unknown fault. Look again."
+LAST_LOOK = "Nothing known fits, and this answer sits worst with the rest: look again before it is handed over."
 # By how much the answers must raise the odds of an unlisted cause for it to lead, whatever was expected before them: a
 # Bayes factor from which evidence is called positive (Kass & Raftery, *Bayes Factors*, 1995; from memory). How often
 # calls are of a cause not in the book is an estimate; what the answers say of this call is not.
 _CLEARLY = 3.0
-# What a step of the kind "stop" is called where nothing is left to do here.
+# What steps of the kind "stop" are called: nothing is left to do here; every proof has passed; one has failed, and what
+# it showed is a complaint of its own.
 HAND_OVER = "hand over"
+RETURN = "return to service"
+PROOF_FAILED = "proof failed"
 Clock = Callable[[], datetime]
 Recorder = Callable[[ev.AnyEvent], None]
 
@@ -47,8 +63,9 @@ class Step:
     """What to do next. ``kind`` says what ``id`` names.
 
     ``check``, ``remedy`` and ``proof`` name such entries; ``energy`` names the state to bring the door into first;
-    ``stop`` is ``return to service`` (every proof passed), ``hand over`` or ``closed``. ``goal`` is the step this
-    one leads to. Minutes are for this step, and to a proven door with the middle 80 % of it.
+    ``stop`` is ``return to service`` (every proof passed), ``proof failed`` (take up what it showed), ``hand over``,
+    ``no symptom`` or ``closed``. ``goal`` is the step this one leads to. Minutes are for this step, and to a proven
+    door with the middle 80 % of it.
     """
 
     kind: Literal["check", "remedy", "proof", "energy", "stop"]
@@ -245,6 +262,17 @@ class Call:
         order = {proof.energy: i for i, proof in reversed(list(enumerate(missing)))}
         return tuple(sorted(missing, key=lambda p: (p.energy not in (self.energy, ANY), order[p.energy])))
 
+    def failed_proofs(self) -> tuple[Proof, ...]:
+        """Proofs that have failed since the last remedy and were not put off, in the order they were run."""
+        results, put_off = self.state.proofs, self.state.put_off
+        failed = (identity for identity, passed in results.items() if not passed and ("proof", identity) not in put_off)
+        return tuple(self.trees.proofs[identity] for identity in failed if identity in self.trees.proofs)
+
+    def raised_by(self, proof: Proof) -> tuple[str, ...]:
+        """The complaints that a failed proof shows, of those this door can have and that are not yet looked into."""
+        known, facts = self.trees.symptoms, self.state.facts
+        return tuple(s for s in proof.raises if s not in self.state.symptoms and applies(known[s].applies, facts))
+
     # --- what to do ----------------------------------------------------------------------------------------
 
     def next_step(self, quick: bool = False) -> Step:
@@ -256,10 +284,16 @@ class Call:
             return self._next_proof()
         if not state.symptoms:
             return Step("stop", "no symptom", "Say first what the door does wrong.", 0.0, 0.0)
+        if failed := next((proof for proof in self.failed_proofs() if self.raised_by(proof)), None):
+            why = f"'{failed.title}' has failed. That is a complaint of its own, and it comes before the first one."
+            return Step("stop", PROOF_FAILED, why, 0.0, 0.0, goal=failed.id, goal_kind="proof")
         suggestion = (self._most_telling() if quick else None) or self._best()
         prospect = suggestion.prospect.after(self._closing_minutes(self.needed_proofs()))
         left, interval = prospect.mean, prospect.middle()
         if suggestion.kind == "stop":
+            odd = None if quick else self._odd_and_seen_once()
+            if odd is not None:
+                return self._step("check", odd, LAST_LOOK, left, interval)
             return Step("stop", HAND_OVER, explain.why_stop(self.planner), 0.0, left, interval)
         if suggestion.kind == "remedy":
             why = explain.why_remedy(self.planner, suggestion)
@@ -291,6 +325,16 @@ class Call:
         ways = (c.way.steps for c in self.planner.candidates if kind == "check" and c.way.goal == name)
         return replace(best, kind=kind, id=name, way=next(ways, ()), expected_cost=cost, alternatives=left)
 
+    def _odd_and_seen_once(self) -> str | None:
+        """The answer that sits worst with the rest, of those that may be looked at again here and were not yet."""
+        mended = max((item.sequence for item in self.state.tries if item.worked), default=0)
+        seen = [f for f in self.inference.findings if f.heard == "seen" and f.sequence > mended]
+        looks: Counter[str] = Counter()
+        for finding in seen:
+            looks[finding.check.id] += finding.looks
+        once = {check for check, count in looks.items() if count == 1}
+        return next((check for check in self.surprise().odd if check in once and self._may_do(check)), None)
+
     def _may_do(self, check: str) -> bool:
         entry = self.trees.checks[check]
         return entry.kind != "computed" and entry.who in can_do(self.trees, self.state.people)
@@ -299,11 +343,20 @@ class Call:
         missing = self.open_proofs()
         left = self._closing_minutes(missing)
         if not missing:
-            return Step("stop", "return to service", "Every proof this door needs has passed.", 0.0, 0.0)
+            return self._hand_back()
         are = "is" if len(missing) == 1 else "are"
         why = f"{len(missing)} of {len(self.needed_proofs())} proofs {are} left before the door returns to service."
         first = next((proof for proof in missing if ("proof", proof.id) not in self.state.put_off), missing[0])
         return self._step("proof", first.id, why, left, (left, left))
+
+    def _hand_back(self) -> Step:
+        """Back to service, with power and closed up first: the last proof may have been run without."""
+        wanted = power_state(self.trees)
+        if not wanted or self.energy in (wanted, ANY):
+            return Step("stop", RETURN, "Every proof this door needs has passed.", 0.0, 0.0)
+        minutes = self.trees.energy[wanted].minutes_from(self.energy)
+        why = "Every proof has passed. The door goes back into service with power, closed up, and without your lock."
+        return Step("energy", wanted, why, minutes, minutes, (minutes, minutes), RETURN, "stop")
 
     def _closing_minutes(self, proofs: Collection[Proof]) -> float:
         return closing_minutes(self.trees, proofs, can_do(self.trees, self.state.people))

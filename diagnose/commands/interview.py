@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING, Literal, NoReturn
 
 from diagnose.calls.answering import AnswerError
-from diagnose.calls.call import NOTHING_FITS, Call, CallError, Step
+from diagnose.calls.call import NOTHING_FITS, PROOF_FAILED, RETURN, Call, CallError, Step
 from diagnose.calls.events import Outcome
 from diagnose.calls.report import (
     absent_from,
@@ -292,6 +292,8 @@ class Interview:
 
     def _put_energy(self, step: Step) -> None:
         self._state_first(step.id)
+        if step.goal == RETURN:
+            self._power_back(step)
         entry = self._goal(step)
         self.console.say(f"It is needed for: {with_absent(self.call, step.goal, step.goal_kind)}")
         chosen = self._choose("Then:", ["Done, the door is in this state", "It cannot be done now"])
@@ -304,6 +306,15 @@ class Interview:
             self._other_ways(entry.id)
         elif chosen == 1:
             self.console.say("Until it is proved the door stays out of service. Type close, or go on later.")
+            self._await_command()
+        raise _Moved
+
+    def _power_back(self, step: Step) -> None:
+        self.console.say(step.why)
+        if self._choose("Then:", ["Done, the door is in this state", "It cannot be done now"]) == 0:
+            self.call.enter(step.id)
+        else:
+            self.console.say("Then it stays out of service. Type close, or go on later.")
             self._await_command()
         raise _Moved
 
@@ -327,13 +338,16 @@ class Interview:
         if step.id == "no symptom":
             self._symptoms("")
             raise _Moved
-        if step.id == "return to service":
+        if step.id == RETURN:
             self.console.say(step.why)
             chosen = self._choose("Then:", ["Close the call: returned to service", "Not yet"])
             if chosen == 0:
-                self._hand_back()
+                self._end("returned to service")
             else:
                 self._await_command()
+            return
+        if step.id == PROOF_FAILED:
+            self._put_failed(step)
             return
         if step.id == "closed":
             self.console.say(step.why)
@@ -345,6 +359,20 @@ class Interview:
         self._name_odd()
         self.console.say("Type know to answer more, tried for remedies, people to say who else is here, or close.")
         self._await_command()
+
+    def _put_failed(self, step: Step) -> None:
+        """What a failed proof showed, to be taken up in place of the first complaint."""
+        raised = self.call.raised_by(self.call.trees.proofs[step.goal])
+        self.console.say(step.why)
+        ways = [f"Look into: {self.call.trees.symptoms[symptom].title}" for symptom in raised]
+        chosen = self._choose("Then:", [*ways, "Go on with the first complaint"])
+        if chosen is None:
+            return
+        if chosen < len(raised):
+            self.call.state_symptoms([raised[chosen]])
+        else:
+            self.call.put_off("proof", step.goal)
+        raise _Moved
 
     # --- how a step is shown -------------------------------------------------------------------------------
 
@@ -700,21 +728,12 @@ class Interview:
 
     def _close(self, _: str) -> None:
         chosen = self._choose("Close it as:", ["returned to service", "left out of service"])
-        if chosen == 0:
-            self._hand_back()
+        if chosen == 0 and self.call.next_step().goal == RETURN:
+            self._put_energy(self.call.next_step())
+        elif chosen == 0:
+            self._end("returned to service")
         elif chosen == 1:
             self._end("left out of service", self.console.ask("Why is it left out of service?").strip())
-
-    def _hand_back(self) -> None:
-        """Return the door to service: with power, closed up, and without a lock, once its proofs have passed."""
-        wanted = power_state(self.call.trees)
-        if wanted and self.call.energy not in (wanted, "any") and not self.call.open_proofs():
-            self._state_first(wanted)
-            if self._choose("Then:", ["Done, the door is in this state", "It cannot be done now"]) != 0:
-                self.console.say("Then it stays out of service. Type close, or go on later.")
-                return
-            self.call.enter(wanted)
-        self._end("returned to service")
 
     def _end(self, outcome: Outcome, reason: str = "") -> None:
         try:

@@ -297,7 +297,7 @@ _REFERENCES: dict[str, dict[str, str]] = {
         "energy": "energy",
         "access": "access",
     },
-    "proofs": {"cautions": "cautions", "who": "people", "energy": "energy", "access": "access"},
+    "proofs": {"raises": "symptoms", "cautions": "cautions", "who": "people", "energy": "energy", "access": "access"},
     "energy": {"enter": "energy", "cautions": "cautions"},
     "access": {"cautions": "cautions"},
     "people": {"includes": "people"},

@@ -177,6 +177,8 @@ class Proof(Step, frozen=True, kw_only=True):
     passes_when: Text
     # ``yes``: every door it applies to needs it; ``no``: only after a remedy that names it.
     required: YesNo = "yes"
+    # The complaints that a door shows where it fails.
+    raises: tuple[str, ...] = ()
 
 
 class Caution(Entry, frozen=True, kw_only=True):

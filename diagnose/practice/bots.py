@@ -48,6 +48,8 @@ def _step(session: Session, choice: Choice) -> Step | None:
 def _prove_or_close(session: Session, careful: bool) -> None:
     missing = session.call.open_proofs()
     if not missing:
+        if careful:
+            _ready(session, session.running, "anyone")
         session.do(Finish(outcome="returned to service"))
         return
     proof = missing[0]

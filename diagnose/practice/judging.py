@@ -188,10 +188,17 @@ class _Judge:
         """Minutes spent on changing states and calling people, beyond what this act needed of them."""
         if isinstance(done.act, (Enter, CallIn, AskFor, TakeBack)):
             return 0.0
-        step = self._session.step_of_any(done.act)
-        needed = 0.0
-        if step.energy not in (ANY, call.energy):
-            needed += self._trees.energy[step.energy].minutes_from(call.energy)
+        step, needed = self._session.step_of_any(done.act), 0.0
+        match done.act:
+            case Finish(outcome="left out of service"):
+                # Whatever it was brought into: a door that stays so is rightly locked off.
+                return 0.0
+            case Finish():
+                energy = self._session.running
+            case _:
+                energy = step.energy
+        if energy not in (ANY, call.energy):
+            needed += self._trees.energy[energy].minutes_from(call.energy)
         if step.who not in call.state.people:
             needed += self._trees.people[step.who].call_out
         return max(0.0, self._under_way - needed)

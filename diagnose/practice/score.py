@@ -15,13 +15,14 @@ from diagnose.practice.session import HINT_PRICE, AskFor, Finish, Look, Mend, Se
 
 HABITS = ("safety", "result", "order", "thrift", "instruments")
 MOST = {"safety": 30.0, "result": 20.0, "order": 25.0, "thrift": 15.0, "instruments": 10.0}
-# What acting against a caution costs, by its signal word.
-CAUTION_POINTS = {"DANGER": 12.0, "WARNING": 6.0, "CAUTION": 3.0, "NOTICE": 1.0}
+# What acting against a caution costs, by its signal word. By ANSI Z535.4 a DANGER kills or maims if it is not avoided:
+# one of them leaves nothing of the whole part.
+CAUTION_POINTS = {"DANGER": MOST["safety"], "WARNING": 10.0, "CAUTION": 4.0, "NOTICE": 1.0}
 # Half of the order is lost by choices that cost as much as this share of the whole job, and at least so many minutes.
 _HALF_SHARE, _HALF_LEAST = 0.5, 30.0
 # Half of the thrift is lost by this much money for nothing.
 _HALF_MONEY = 60.0
-_MENDED_UNPROVED, _SAFE_UNMENDED = 12.0, 5.0
+_NOT_CLOSED_UP, _MENDED_UNPROVED, _SAFE_UNMENDED = 14.0, 12.0, 5.0
 # A part fitted without result is nobody's fault where the best plan would have risked it too.
 _FORGIVEN_LOSS = 1.0
 
@@ -104,9 +105,11 @@ def _result(session: Session, judged: Sequence[Judged]) -> Part:
     if outcome is None:
         return Part("result", 0.0, most, ("the call was not brought to an end",))
     if outcome == "returned to service":
-        if not session.door.faults:
-            return Part("result", most, most)
-        return Part("result", 0.0, most, ("a fault went back into service with the door",))
+        if session.door.faults:
+            return Part("result", 0.0, most, ("a fault went back into service with the door",))
+        if session.energy != session.running:
+            return Part("result", _NOT_CLOSED_UP, most, ("handed back without its power, or with a cover open",))
+        return Part("result", most, most)
     if not session.door.faults:
         return Part("result", _MENDED_UNPROVED, most, ("mended, and left out of service without being proved",))
     if judged[-1].plan_gave_up:
@@ -133,7 +136,10 @@ def _thrift(session: Session, judged: Sequence[Judged]) -> Part:
 
 
 def _instruments(session: Session, judged: Sequence[Judged]) -> Part:
-    """Readings that say something, of all that were taken; one that was taken again rightly counts half."""
+    """Readings that say something, of all that were taken; one that was taken again rightly counts half.
+
+    Where none was taken the habit was not shown, unless something was mended on a guess: then it was shown amiss.
+    """
     most = MOST["instruments"]
     checks: dict[str, list[Judged]] = {}
     for item in judged:
@@ -141,6 +147,9 @@ def _instruments(session: Session, judged: Sequence[Judged]) -> Part:
         if isinstance(act, Look) and session.trees.checks[act.check].kind == "reading":
             checks.setdefault(act.check, []).append(item)
     if not checks:
+        guessed = [item for item in judged if isinstance(item.done.act, Mend) and item.is_wrong]
+        if guessed:
+            return Part("instruments", 0.0, most, (f"{guessed[0].text}: on a guess, with nothing measured",))
         return Part("instruments", None, most, ("no reading was taken",))
     worth, words = 0.0, []
     for name, items in checks.items():

@@ -14,7 +14,7 @@ from functools import cached_property
 
 import numpy as np
 
-from diagnose.knowledge.model import ANY, UNLISTED, Check, Proof, Remedy, Step, Trees, applies
+from diagnose.knowledge.model import ANY, UNLISTED, Check, Proof, Remedy, Step, Trees, applies, power_state
 from diagnose.reasoning.belief import Belief, pair_likelihood
 from diagnose.reasoning.repair import Action, Change, Choice, Indices, Plan, Problem, Question, quick_cost_of_repair
 from diagnose.reasoning.situation import Array, Situation, Table
@@ -522,10 +522,15 @@ def proofs_needed(
 
 
 def closing_minutes(trees: Trees, proofs: Collection[Proof], present: Collection[str]) -> float:
-    """Minutes of the proofs, each change of energy state counted once, and each person not ``present`` called once."""
-    states = {proof.energy for proof in proofs} - {ANY}
-    changes = sum(min(trees.energy[state].enter.values(), default=0.0) for state in states)
-    return changes + _minutes_of(trees, proofs, present)
+    """Minutes of the proofs on a door that was just tried, and is handed back with its power on.
+
+    Each other state that a proof needs is entered once, and each person not ``present`` called once.
+    """
+    power = power_state(trees)
+    states = sorted({proof.energy for proof in proofs} - {ANY, power})
+    changes = sum(trees.energy[state].minutes_from(power) for state in states)
+    back = trees.energy[power].minutes_from(states[-1]) if states and power else 0.0
+    return changes + back + _minutes_of(trees, proofs, present)
 
 
 def _minutes_of(trees: Trees, steps: Collection[Step], present: Collection[str]) -> float:

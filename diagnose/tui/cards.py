@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from diagnose.calls.call import PROOF_FAILED, RETURN
 from diagnose.knowledge.model import (
     ANY,
     COULD_NOT_TELL,
@@ -171,7 +172,7 @@ def _energy_card(call: Call, step: Step, trying: bool) -> Card:
     # The state is entered for the step behind it: who is missing for that is said before, not after the switching off.
     needs = "" if trying else absent_from(call, step.goal_kind, step.goal)
     other = ("The repair is not finished", "unfinished") if trying else ("Not now: another way", "another")
-    if step.goal == "return to service":
+    if step.goal == RETURN:
         other = ("Leave it out of service", "leave")
     return Card(
         "energy",
@@ -190,7 +191,7 @@ def _energy_card(call: Call, step: Step, trying: bool) -> Card:
 
 
 def _stop_card(call: Call, step: Step) -> Card:
-    if step.id == "return to service":
+    if step.id == RETURN:
         passed = [proof.title for proof in call.needed_proofs()]
         return Card(
             "stop",
@@ -219,7 +220,20 @@ def _stop_card(call: Call, step: Step) -> Card:
         )
     if step.id == "no symptom":
         return Card("stop", step.id, "No complaint yet", step.why, choices=(Choice("1", "Say what is wrong", "door"),))
+    if step.id == PROOF_FAILED:
+        return _failed_card(call, step)
     return _hand_over_card(call, step)
+
+
+def _failed_card(call: Call, step: Step) -> Card:
+    """What a failed proof showed, to be taken up in place of the first complaint."""
+    raised = call.raised_by(call.trees.proofs[step.goal])
+    choices = [Choice(str(n), f"Look into: {call.trees.symptoms[s].title}", s) for n, s in enumerate(raised, start=1)]
+    choices += [
+        Choice(str(len(choices) + 1), "Go on with the first complaint", "first-complaint"),
+        Choice(str(len(choices) + 2), "Leave it out of service", "leave"),
+    ]
+    return Card("stop", step.id, "A proof has failed", step.why, choices=tuple(choices))
 
 
 def _hand_over_card(call: Call, step: Step) -> Card:

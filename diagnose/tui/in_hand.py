@@ -129,13 +129,15 @@ def _named(item: Evidence) -> Named:
 
 def plan(call: Call, course: Course, quick: bool = False) -> Planned:
     """The step to show now."""
+    from diagnose.calls.call import RETURN
+
     best = call.next_step(quick=quick)
     if best.kind == "stop" and best.id in ("closed", "no symptom"):
         return Planned(best)
     if course.untried:
         return _try_out(call, course.untried, best)
-    if best.id == "return to service":
-        return Planned(_handed_back(call, best))
+    if goal_of(best) == ("stop", RETURN):
+        return Planned(best)
     if course.chosen is not None:
         step = step_to(call, course.chosen, best, f"You chose it. {_why(call, course.chosen)}".strip())
         if step is not None:
@@ -155,19 +157,9 @@ def _try_out(call: Call, remedy: str, best: Step) -> Planned:
     assert step is not None
     step = replace(step, kind="remedy", id=remedy)
     if wanted and not is_powered(call.trees, call.energy):
-        minutes = call.trees.energy[wanted].enter.get(call.energy, 0.0)
+        minutes = call.trees.energy[wanted].minutes_from(call.energy)
         step = replace(step, kind="energy", id=wanted, minutes=minutes)
     return Planned(step, trying=True)
-
-
-def _handed_back(call: Call, best: Step) -> Step:
-    """The last proof may have been run with the power off: a door is handed back with power, and closed up."""
-    wanted = power_state(call.trees)
-    if not wanted or call.energy in (wanted, ANY):
-        return best
-    minutes = call.trees.energy[wanted].enter.get(call.energy, 0.0)
-    why = "Every proof has passed. The door goes back into service with power, closed up, and without your lock."
-    return replace(best, kind="energy", id=wanted, why=why, minutes=minutes, goal=best.id, goal_kind="stop")
 
 
 def alternatives(call: Call) -> tuple[Alternative, ...]:
@@ -229,7 +221,7 @@ def _in_its_state(call: Call, doing: Doing, step: Step, goal: Named) -> Step:
     step = replace(step, minutes=doing.minutes, goal=goal[1], goal_kind=goal[0])
     if doing.energy in (call.energy, ANY):
         return step
-    minutes = call.trees.energy[doing.energy].enter.get(call.energy, 0.0)
+    minutes = call.trees.energy[doing.energy].minutes_from(call.energy)
     why = f"The next step is done in this state. {step.why}".strip()
     return replace(step, kind="energy", id=doing.energy, why=why, minutes=minutes)
 

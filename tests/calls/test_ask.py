@@ -241,7 +241,7 @@ def test_a_door_is_handed_back_with_power_and_without_a_lock(small_trees: Trees)
         call.proved(proof.id, passed=True)
     call.enter("off, locked and tagged")
     said = io.StringIO()
-    Interview(call, "x", Console(200, io.StringIO("1\n2\nclose\n1\n1\n"), said)).run()
+    Interview(call, "x", Console(200, io.StringIO("2\nclose\n1\n1\n1\n"), said)).run()
     text = said.getvalue()
     assert "Then it stays out of service." in text
     assert "First bring the door into this state: powered, covers on." in text

@@ -141,9 +141,10 @@ def test_parts_bought_for_nothing_cost_thrift(play: Play) -> None:
 
 
 def test_acting_against_cautions_costs_safety_by_the_signal_word(play: Play) -> None:
-    session = play(Mend(remedy="remake-splice"), Look(check="closes-while-held"), LEAVE)
-    lost = CAUTION_POINTS["DANGER"] + CAUTION_POINTS["WARNING"]
-    assert parts(session)["safety"] == MOST["safety"] - lost
+    warned = play(Look(check="closes-while-held"), LEAVE)
+    assert parts(warned)["safety"] == MOST["safety"] - CAUTION_POINTS["WARNING"]
+    in_danger = play(Mend(remedy="remake-splice"), LEAVE)
+    assert parts(in_danger)["safety"] == 0, "what might have killed somebody leaves nothing of the part"
 
 
 def test_a_reading_that_says_nothing_costs_the_instruments(play: Play) -> None:
@@ -180,8 +181,16 @@ def test_how_it_ends_is_worth_what_it_is_worth(play: Play) -> None:
         if proof.energy not in ("any", session.energy):
             session.do(Enter(energy=proof.energy))
         session.do(Prove(proof=proof.id))
+    locked = play(*(done.act for done in session.done))
+    if locked.energy == POWERED:
+        locked.do(Enter(energy=LOCKED))
+    locked.do(Finish(outcome="returned to service"))
+    assert parts(locked)["result"] == 14, "nobody can use a door that is locked off"
+    if session.energy != POWERED:
+        session.do(Enter(energy=POWERED))
     session.do(Finish(outcome="returned to service"))
     assert parts(session)["result"] == 20
+    assert judge(session)[-1].loss == 0, "the way back to power is part of handing it back"
 
 
 def test_hints_are_taken_off_at_their_price(play: Play) -> None:

@@ -71,6 +71,27 @@ async def test_a_call_from_complaint_to_returned_to_service(
 
 
 @pytest.mark.parametrize("size", SIZES)
+async def test_what_a_failed_proof_shows_is_taken_up_or_left(make_app: Make, size: tuple[int, int]) -> None:
+    app = make_app()
+    async with app.run_test(size=size) as pilot:
+        screen = await begin(pilot, "1")
+        call = in_hand(pilot).call
+        call.tried("realign", worked=True)
+        await go_to(pilot, screen, "proof", "limits-hold")
+        await press(pilot, "2")
+        assert asked(screen) == "stop:proof failed"
+        words = flat(painted(pilot, "#step"))
+        assert "'The door stops at both limits' has failed." in words and "1 Look into: Stays open" in words
+        await press(pilot, "2")
+        assert asked(screen) != "stop:proof failed" and ("proof", "limits-hold") in call.state.put_off
+        await press(pilot, "u")
+        assert asked(screen) == "stop:proof failed"
+        await press(pilot, "1")
+        assert call.state.symptoms == ("stays-open",)
+        assert asked(screen) != "stop:proof failed"
+
+
+@pytest.mark.parametrize("size", SIZES)
 async def test_a_wrong_unit_keeps_the_text_and_a_doubt_needs_a_second_enter(
     make_app: Make, size: tuple[int, int]
 ) -> None:

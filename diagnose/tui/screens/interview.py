@@ -289,6 +289,15 @@ class Interview(Page[None]):
             self._say(lambda: call.close("returned to service"), "The door is returned to service.")
         elif name == "reopen":
             self._say(lambda: call.reopen(), "The call goes on.")
+        elif card.kind == "stop" and name in call.trees.symptoms:
+            self._say(
+                lambda: call.state_symptoms([name]), "That is looked into now; what was found before still counts."
+            )
+        elif name == "first-complaint" and self.planned is not None:
+            failed = self.planned.step
+            self._say(
+                lambda: self.in_hand.put_aside(failed), "The failed proof is left for later: nobody uses the door."
+            )
         elif name == "recheck":
             self.answer(call.surprise().odd[0], "correction")
         else:
