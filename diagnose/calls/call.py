@@ -359,7 +359,8 @@ class Call:
         return Step("energy", wanted, why, minutes, minutes, (minutes, minutes), RETURN, "stop")
 
     def _closing_minutes(self, proofs: Collection[Proof]) -> float:
-        return closing_minutes(self.trees, proofs, can_do(self.trees, self.state.people))
+        facts = tree_facts(self.trees, self.state.facts)
+        return closing_minutes(self.trees, proofs, facts, can_do(self.trees, self.state.people))
 
     def _step(
         self,

@@ -446,6 +446,29 @@ def applies(conditions: Conditions, facts: Facts) -> bool:
     return True
 
 
+def chance_of(trees: Trees, conditions: Conditions, facts: Facts, doubts: Mapping[str, float] | None = None) -> float:
+    """The chance that conditions hold.
+
+    Of a fact that is not known, every answer is as likely as the others; so is every other answer, where the one that
+    was told is wrong, which it is with the chance that ``doubts`` gives.
+    """
+    chance = 1.0
+    for fact, allowed in conditions.items():
+        answers = trees.facts[fact].answers
+        if fact not in facts:
+            chance *= len(allowed) / len(answers)
+            continue
+        so, doubt = applies({fact: allowed}, facts), (doubts or {}).get(fact, 0.0)
+        others = max(len(answers) - 1, 1)
+        chance *= (1 - doubt) * so + doubt * (len(allowed) - so) / others
+    return chance
+
+
+def holds(conditions: Conditions, facts: Facts) -> bool:
+    """Whether conditions are known to hold: unlike with ``applies``, a fact that is not known says no."""
+    return all(fact in facts for fact in conditions) and applies(conditions, facts)
+
+
 def can_do(trees: Trees, people: Iterable[str]) -> set[str]:
     """Those whose steps ``people`` may do: themselves, and whoever they include."""
     able: set[str] = set()

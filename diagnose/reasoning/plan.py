@@ -14,7 +14,19 @@ from functools import cached_property
 
 import numpy as np
 
-from diagnose.knowledge.model import ANY, UNLISTED, Check, Proof, Remedy, Step, Trees, applies, power_state
+from diagnose.knowledge.model import (
+    ANY,
+    UNLISTED,
+    Check,
+    Facts,
+    Proof,
+    Remedy,
+    Step,
+    Trees,
+    applies,
+    chance_of,
+    power_state,
+)
 from diagnose.reasoning.belief import Belief, pair_likelihood
 from diagnose.reasoning.repair import Action, Change, Choice, Indices, Plan, Problem, Question, quick_cost_of_repair
 from diagnose.reasoning.situation import Array, Situation, Table
@@ -521,16 +533,27 @@ def proofs_needed(
     )
 
 
-def closing_minutes(trees: Trees, proofs: Collection[Proof], present: Collection[str]) -> float:
+def closing_minutes(trees: Trees, proofs: Collection[Proof], facts: Facts, present: Collection[str]) -> float:
     """Minutes of the proofs on a door that was just tried, and is handed back with its power on.
 
-    Each other state that a proof needs is entered once, and each person not ``present`` called once.
+    Each other state that a proof needs is entered once, and each person not ``present`` called once. What the door may
+    not need, as far as its ``facts`` are known, counts by the chance that it does.
     """
     power = power_state(trees)
-    states = sorted({proof.energy for proof in proofs} - {ANY, power})
-    changes = sum(trees.energy[state].minutes_from(power) for state in states)
-    back = trees.energy[power].minutes_from(states[-1]) if states and power else 0.0
-    return changes + back + _minutes_of(trees, proofs, present)
+    minutes, states, absent = 0.0, dict[str, float](), dict[str, float]()
+    for proof in proofs:
+        chance = chance_of(trees, proof.applies, facts)
+        minutes += chance * proof.minutes
+        if proof.energy not in (ANY, power):
+            states[proof.energy] = max(chance, states.get(proof.energy, 0.0))
+        if proof.who not in present:
+            absent[proof.who] = max(chance, absent.get(proof.who, 0.0))
+    minutes += sum(chance * trees.people[who].call_out for who, chance in absent.items())
+    minutes += sum(chance * trees.energy[state].minutes_from(power) for state, chance in states.items())
+    if states and power:
+        last = max(states, key=lambda state: states[state])
+        minutes += states[last] * trees.energy[power].minutes_from(last)
+    return minutes
 
 
 def _minutes_of(trees: Trees, steps: Collection[Step], present: Collection[str]) -> float:

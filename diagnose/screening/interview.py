@@ -16,13 +16,13 @@ from typing import Literal
 import numpy as np
 
 from diagnose.calls.call import Call
-from diagnose.knowledge.model import COULD_NOT_TELL, Check, Fact, Trees, Van, applies
+from diagnose.knowledge.model import COULD_NOT_TELL, Check, Fact, Trees, Van, applies, holds
 from diagnose.reasoning.plan import information
 from diagnose.reasoning.situation import Array, Situation, Table
 from diagnose.reasoning.walk import openers
 from diagnose.screening.danger import Raised, dangers_now, note_dangers
 from diagnose.screening.hearsay import chances, doubts, phone_inference, phone_situation, told_facts
-from diagnose.screening.needs import Need, Needs, holds
+from diagnose.screening.needs import Need, Needs
 
 # What it costs to put a question: half a minute of two people at first, and twice that after so many, for a caller's
 # patience runs out.

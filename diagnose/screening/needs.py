@@ -15,7 +15,7 @@ from typing import Literal
 
 import numpy as np
 
-from diagnose.knowledge.model import Conditions, Facts, Part, Remedy, Trees, Van, applies
+from diagnose.knowledge.model import Facts, Part, Remedy, Trees, Van, applies, chance_of, holds
 from diagnose.reasoning.plan import proofs_needed
 from diagnose.reasoning.situation import Array
 from diagnose.screening.danger import shows_danger
@@ -212,29 +212,6 @@ def carrying(trees: Trees, van: Van, part: Part, count: int) -> float:
     """What it costs to take ``count`` of a part along for nothing, in minutes' worth."""
     each = van.per_kilogram * part.weight + van.wear * part.price / trees.costs.money_per_minute
     return van.picking + count * each
-
-
-def chance_of(trees: Trees, conditions: Conditions, facts: Facts, doubts: Mapping[str, float] | None = None) -> float:
-    """The chance that conditions hold.
-
-    Of a fact that is not known, every answer is as likely as the others; so is every other answer, where the one that
-    was told is wrong, which it is with the chance that ``doubts`` gives.
-    """
-    chance = 1.0
-    for fact, allowed in conditions.items():
-        answers = trees.facts[fact].answers
-        if fact not in facts:
-            chance *= len(allowed) / len(answers)
-            continue
-        so, doubt = applies({fact: allowed}, facts), (doubts or {}).get(fact, 0.0)
-        others = max(len(answers) - 1, 1)
-        chance *= (1 - doubt) * so + doubt * (len(allowed) - so) / others
-    return chance
-
-
-def holds(conditions: Conditions, facts: Facts) -> bool:
-    """Whether the conditions are known to hold: unlike ``applies``, a fact that is not known says no."""
-    return all(fact in facts for fact in conditions) and applies(conditions, facts)
 
 
 def first_van(trees: Trees, wanted: str = "") -> Van:

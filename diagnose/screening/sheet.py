@@ -8,14 +8,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from diagnose.calls.call import Call
-from diagnose.knowledge.model import COULD_NOT_TELL, UNLISTED, Preparation, Step, Trees, Van, can_do
+from diagnose.knowledge.model import COULD_NOT_TELL, UNLISTED, Preparation, Step, Trees, Van, can_do, chance_of, holds
 from diagnose.reasoning.belief import Belief
 from diagnose.reasoning.explain import cause_title
 from diagnose.reasoning.plan import Standing
 from diagnose.screening.danger import Raised, dangers_now, shows_danger
 from diagnose.screening.hearsay import chances, doubts, phone_inference
 from diagnose.screening.interview import URGENCIES
-from diagnose.screening.needs import Need, Needs, chance_of, first_van, holds
+from diagnose.screening.needs import Need, Needs, first_van
 from diagnose.screening.parts import Use, VanLoad, load_van
 from diagnose.screening.visit import Minutes, minutes_on_site
 

@@ -60,7 +60,7 @@ class _Visits:
         self._start: _Here = (standing.energy, frozenset(standing.fetched))
         # Whoever the proofs need comes with the crew.
         proofs = proofs_needed(self._trees, situation.facts, ())
-        self._closing = closing_minutes(self._trees, proofs, self._trees.people)
+        self._closing = closing_minutes(self._trees, proofs, situation.facts, self._trees.people)
         ways = reachable(situation, standing.known, standing.people, relaxed=True)
         checks = self._trees.checks
         self._look_steps = [[checks[step] for step in way.steps if checks[step].kind != "computed"] for way in ways]

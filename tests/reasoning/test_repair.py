@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -180,6 +181,26 @@ def test_the_ways_a_plan_may_go_average_to_its_expected_cost(seed: int) -> None:
     minutes, chances = plan.outcomes()
     assert chances.sum() == pytest.approx(1)
     assert float(minutes @ chances) == pytest.approx(plan.expected_cost(), rel=1e-6)
+
+
+@pytest.mark.parametrize("seed", range(25))
+def test_where_it_looks_further_each_fault_has_its_own_repair_and_the_unlikely_a_longer_search(seed: int) -> None:
+    """On the mean it is the cost that the plan counts with; the ways lie apart by what each fault takes."""
+    random = np.random.default_rng(seed)
+    problem = random_problem(random, causes=5, questions=2, states=2)
+    known = random.uniform(5, 60, 5)
+    # A search this cheap is always worth it, so that nothing but looking further is left to do.
+    problem = replace(problem, per_bit=0.01, once_known=known, hand_over=1e6)
+    problem = replace(problem, questions=(), actions=tuple(replace(a, cost=1e4) for a in problem.actions))
+    plan = Plan(problem)
+    assert plan.first().kind == "look further"
+    minutes, chances = plan.outcomes()
+    assert float(minutes @ chances) == pytest.approx(plan.expected_cost(), rel=1e-9)
+    bits = -np.log2(problem.probability / problem.probability.sum())
+    assert minutes == pytest.approx(known + 0.01 * bits)
+    timed = Plan(replace(problem, minutes_per_bit=2.0, minutes_once_known=known / 2))
+    assert timed.first() == plan.first(), "minutes are only told: what is chosen goes by the cost"
+    assert timed.outcomes()[0] == pytest.approx(known / 2 + 2.0 * bits)
 
 
 @pytest.mark.parametrize("seed", range(25))

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from diagnose.knowledge.model import Trees, Van
-from diagnose.screening.needs import SECOND_PERSON, Need, Needs, chance_of, first_van, holds, usual_remedies
+from diagnose.knowledge.model import Trees, Van, chance_of, holds
+from diagnose.screening.needs import SECOND_PERSON, Need, Needs, first_van, usual_remedies
 
 CAUSES = ("spring-broken", "fuse-blown", "board-dead", "network-down", "unlisted")
 
