@@ -92,6 +92,23 @@ async def test_what_a_failed_proof_shows_is_taken_up_or_left(make_app: Make, siz
 
 
 @pytest.mark.parametrize("size", SIZES)
+async def test_answers_that_fit_nothing_known_put_that_first(make_app: Make, size: tuple[int, int]) -> None:
+    app = make_app()
+    async with app.run_test(size=size) as pilot:
+        screen = await begin(pilot, "1")
+        assert "Likely causes" in painted(pilot, "#suspects")
+        call = in_hand(pilot).call
+        for check, text in (("lamp", "blinking"), ("aim", "in line"), ("lens", "clean"), ("eye-volts", "24 V")):
+            call.answer(check, text)
+        screen.show_call()
+        await settled(pilot)
+        assert call.likely()[0].cause == "unlisted" and call.nothing_fits
+        first = painted(pilot, "#suspects").splitlines()[:3]
+        assert first[0].strip().startswith("Nothing known fits well")
+        assert "something not in the book" in " ".join(first[1:])
+
+
+@pytest.mark.parametrize("size", SIZES)
 async def test_a_wrong_unit_keeps_the_text_and_a_doubt_needs_a_second_enter(
     make_app: Make, size: tuple[int, int]
 ) -> None:

@@ -19,6 +19,7 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from diagnose.calls.call import Call
+from diagnose.knowledge.model import UNLISTED
 from diagnose.tui import actions
 from diagnose.tui.cards import Card, card_of
 from diagnose.tui.in_hand import Course, InHand, Planned, plan
@@ -131,8 +132,7 @@ class Interview(Page[None]):
             )
             return
         self.query_one(TitleBar).show(f"{view.where} · {view.complaint}")
-        proving = self.call.state.proving
-        self.query_one(Suspects).show(view.suspects, "Causes that may be left" if proving else "Likely causes")
+        self.query_one(Suspects).show(view.suspects, _suspects_title(view, self.call.state.proving))
         self.query_one(Trail).show(view.trail)
         worked = [f"Worked out: {working}" for check, working in view.workings if before.get(check) != working]
         self._show_recheck(view)
@@ -524,6 +524,13 @@ class Interview(Page[None]):
         await self.app.push_screen_wait(Door(stated_of(self.call), in_hand=self.in_hand))
         if len(self.call.events) > before:
             self.show_call("The door was corrected.")
+
+
+def _suspects_title(view: CallView, proving: bool) -> str:
+    if proving:
+        return "Causes that may be left"
+    nothing_fits = bool(view.suspects) and view.suspects[0].cause == UNLISTED
+    return "Nothing known fits well; what comes nearest" if nothing_fits else "Likely causes"
 
 
 def _taken(answer: str) -> str:
