@@ -371,8 +371,9 @@ def test_answers_that_fit_nothing_are_said_to_and_doubt_the_repair(call: Call) -
     before, now = call.situation.prior[-1], probability(call, UNLISTED)
     assert call.surprise().raised == pytest.approx(now / (1 - now) * (1 - before) / before)
     assert call.surprise().nothing_fits
-    assert [each.cause for each in call.likely()][0] == UNLISTED, "it leads, whatever its share was before"
-    assert [each.probability for each in call.likely()[1:]] == sorted((p.probability for p in call.likely()[1:]))[::-1]
+    first, *others = call.likely()
+    assert first.cause == UNLISTED, "it leads, whatever its share was before"
+    assert others == sorted(others, key=lambda each: -each.probability)
     step = call.next_step()
     assert step.kind != "remedy" or NOTHING_FITS in step.why
 

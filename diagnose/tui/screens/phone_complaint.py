@@ -72,7 +72,9 @@ class ComplaintPage(Page[str]):
             # What a danger speaks for already is meant before what is merely like the words.
             found.sort(key=lambda symptom: symptom.id not in self._likely)
             if typed.strip() == self._kept:
-                heard = [trees.symptoms[symptom] for symptom in self._heard]
+                # Of the complaints that a danger stands for, the one most like the words comes first.
+                like = [symptom.id for symptom in found if symptom.id in self._heard]
+                heard = [trees.symptoms[name] for name in dict.fromkeys([*like, *self._heard])]
                 found = [*heard, *(symptom for symptom in found if symptom not in heard)]
         else:
             first = [trees.symptoms[symptom] for symptom in self._likely]
