@@ -57,7 +57,9 @@ def why_check(planner: Planner, check: str) -> str:
     first = causes[int(np.argmax(belief))]
     tellings = sorted(outcomes, key=lambda c: -c.chance)
     lead = tellings[0]
-    turn = next((c for c in tellings if c.cause != lead.cause), None)
+    # "Would make it likely" is said only of what an answer makes likelier than it is.
+    now = dict(zip(causes, belief, strict=True))
+    turn = next((c for c in tellings if c.cause != lead.cause and c.probability > now[c.cause]), None)
     minutes = _minutes(suggestion_minutes(planner, candidate))
     split = f"In {minutes} it tells "
     if turn is not None:

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import re
+
 import msgspec
 import pytest
 
+from diagnose.calls.call import Call
 from diagnose.knowledge.model import Person, Trees, can_do
-from diagnose.reasoning.explain import absent
+from diagnose.reasoning.explain import absent, cause_title, consequences, why_check
 
 
 @pytest.mark.parametrize(
@@ -38,3 +41,20 @@ def test_people_may_do_what_those_they_include_may(small_trees: Trees) -> None:
     assert can_do(trees, ["three", "stranger"]) == {"three", "stranger"}
     step = msgspec.structs.replace(trees.remedies["clean-lenses"], who="three")
     assert absent(trees, step, ["one"]) == ""
+
+
+@pytest.mark.parametrize(
+    "symptom", ["stops-short", "dead-no-response", "eye-lamp-wrong", "heavy-by-hand", "chain-slaps"]
+)
+def test_what_would_make_a_cause_likely_makes_it_likelier(shipped_trees: Trees, symptom: str) -> None:
+    planner = Call(shipped_trees, symptoms=[symptom]).planner
+    causes, belief = planner.standing.situation.causes, planner.standing.belief.causes()
+    now = {cause_title(shipped_trees, cause): chance for cause, chance in zip(causes, belief, strict=True)}
+    named = 0
+    for candidate in planner.candidates:
+        said = re.search(r" from “(.+?)”: '(.+?)' would make the latter", why_check(planner, candidate.way.goal))
+        if said:
+            named += 1
+            then = next(each for each in consequences(planner, candidate) if each.answer == said[2])
+            assert cause_title(shipped_trees, then.cause) == said[1] and then.probability > now[said[1]]
+    assert named >= 5
