@@ -38,6 +38,7 @@ _UNLISTED_TOUCHES = 0.35
 # How hard to look for readings on which all the formulas of a door agree.
 _MOST_DRAWS = 3
 _MOST_ROUNDS = 4
+_NEAR_END = np.array([1e-4, 1e-3, 1e-2])
 _STEPS = np.array([-1.0, -0.5, -0.25, -0.1, -0.04, -0.015, -0.005, 0.0, 0.005, 0.015, 0.04, 0.1, 0.25, 0.5, 1.0])
 
 
@@ -312,8 +313,10 @@ class HiddenDoor:
             result = compute(self.trees, computed, {**truth, check.id: moved(value)}, {}, self.facts)
             return math.nan if result is None or isinstance(result.value, str) else result.value - target
 
-        # Finer near where the value is now: a small change is likelier than a large one.
-        grid = np.unique(np.clip(middle + (high - low) * _STEPS, low, high))
+        # Finer near where the value is now: a small change is likelier than a large one; and near the ends, where a
+        # formula may not hold: nothing is a share of no current.
+        near_ends = np.concatenate([low + (high - low) * _NEAR_END, high - (high - low) * _NEAR_END])
+        grid = np.unique(np.concatenate([np.clip(middle + (high - low) * _STEPS, low, high), near_ends]))
         misses = np.array([miss(float(value)) for value in grid])
         crossings = [i for i in range(len(grid) - 1) if misses[i] * misses[i + 1] <= 0]
         if not crossings:
