@@ -82,11 +82,11 @@ class Verdict:
 def verdict(call: Call, system: Shown = "both", most: int = 3) -> Verdict:
     """Which cause it was, as far as the call says.
 
-    Where a remedy worked, belief is taken as it stood before that remedy, and the cause is the likeliest of those
-    it removes; otherwise belief is taken as it stands.
+    Where the last remedy worked, and no proof has failed since, belief is taken as it stood before it, and the cause is
+    the likeliest of those it removes; otherwise belief is taken as it stands.
     """
     state = call.state
-    worked = next((item for item in reversed(state.tries) if item.worked), None)
+    worked = state.tries[-1] if state.proving else None
     inference = call.inference
     present = inference.belief.causes()
     order = _order(call)

@@ -7,6 +7,7 @@ import io
 import pytest
 
 from diagnose.calls.call import PROOF_FAILED, RETURN, Call
+from diagnose.calls.report import verdict
 from diagnose.commands.console import Console
 from diagnose.commands.interview import Interview
 from diagnose.knowledge.model import Trees, applies
@@ -46,6 +47,20 @@ def test_taken_up_it_is_looked_into_and_what_was_found_still_counts(call: Call) 
     assert "recent-work" in call.inference.known
     call.tried("enable-device-input", worked=True)
     assert call.state.proving and EYES in {proof.id for proof in call.open_proofs()}, "all is proved anew"
+
+
+def test_the_record_names_what_is_likely_now_and_not_what_was_mended_before(call: Call) -> None:
+    call.state_symptoms(["closes-on-obstruction"])
+    call.answer("input-setting", "not enabled")
+    found = verdict(call)
+    assert found.leading is not None and found.leading.cause == call.likely()[0].cause == "device-input-not-enabled"
+    assert found.remedy == ""
+    call.tried("enable-device-input", worked=True)
+    mended = verdict(call)
+    assert (mended.leading.cause if mended.leading else "", mended.remedy) == (
+        found.leading.cause,
+        "enable-device-input",
+    )
 
 
 def test_put_off_the_first_complaint_goes_on_until_the_proof_is_run_again(call: Call) -> None:

@@ -133,3 +133,13 @@ def test_a_door_that_answers_otherwise_is_noticed(small_trees: Trees) -> None:
     p = p_value(seen, expected)
     assert p is not None
     assert p < 1e-12
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_a_tripped_motor_draws_no_current_with_or_without_its_door(shipped_trees: Trees, seed: int) -> None:
+    """What a formula makes of a reading and what its cause says of the result agree, though 0 A has no share."""
+    facts = {"drive": "jackshaft", "supply": "single-phase", "nominal-volts": "115 V", "construction": "sectional"}
+    door = HiddenDoor(shipped_trees, facts, {"motor-overload-tripped"}, seed, slips=False)
+    free, plate = (door.truth(shipped_trees.checks[name]) for name in ("motor-current-free", "plate-current"))
+    assert isinstance(free, float) and isinstance(plate, float)
+    assert free <= 0.1 * plate
