@@ -266,11 +266,20 @@ class _Report:
         rows.append(("Recorded by", escape(", ".join(writers) or "not named")))
         return ["## The door", "", *table(("", ""), rows)]
 
+    def _complaint_title(self, symptom: str) -> str:
+        known = self.trees.symptoms.get(symptom)
+        return escape(known.title if known else symptom)
+
+    def _stated_before(self) -> list[str]:
+        """Complaints that others took the place of, a failed proof's that of the first one for instance."""
+        stated = [e for e in standing(self.call.events) if isinstance(e, (ev.Opened, ev.SymptomsStated))]
+        every = dict.fromkeys(symptom for event in stated for symptom in event.symptoms)
+        return [symptom for symptom in every if symptom not in self.state.symptoms]
+
     def _complaint(self) -> list[str]:
         lines = ["## The complaint", ""]
-        for symptom in self.state.symptoms:
-            known = self.trees.symptoms.get(symptom)
-            lines.append(f"- {escape(known.title if known else symptom)}")
+        lines += [f"- {self._complaint_title(symptom)}" for symptom in self.state.symptoms]
+        lines += [f"- {self._complaint_title(symptom)} (stated before)" for symptom in self._stated_before()]
         if not self.state.symptoms:
             lines.append("None was stated.")
         lines.append("")

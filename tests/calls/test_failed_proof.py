@@ -7,7 +7,7 @@ import io
 import pytest
 
 from diagnose.calls.call import PROOF_FAILED, RETURN, Call
-from diagnose.calls.report import verdict
+from diagnose.calls.report import markdown_report, verdict
 from diagnose.commands.console import Console
 from diagnose.commands.interview import Interview
 from diagnose.knowledge.model import Trees, applies
@@ -55,6 +55,11 @@ def test_the_record_names_what_is_likely_now_and_not_what_was_mended_before(call
     found = verdict(call)
     assert found.leading is not None and found.leading.cause == call.likely()[0].cause == "device-input-not-enabled"
     assert found.remedy == ""
+    record = markdown_report(call)
+    assert (
+        "- Closes on what is in its way, or does not turn back\n- Always stops at the same wrong place (stated before)"
+        in record
+    )
     call.tried("enable-device-input", worked=True)
     mended = verdict(call)
     assert (mended.leading.cause if mended.leading else "", mended.remedy) == (
