@@ -161,7 +161,7 @@ def at_the_door(trees: Trees, draw: Draw, door: HiddenDoor, call: Call, sheet: S
         return choice
 
     outcome = visit.run(watched)
-    tally.minutes.append((outcome.minutes, sheet.minutes.median, sheet.minutes.most))
+    tally.minutes.append((outcome.clock, sheet.minutes.median, sheet.minutes.most))
 
 
 def _each_alone(trees: Trees) -> Trees:

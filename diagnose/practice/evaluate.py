@@ -337,9 +337,10 @@ def _promise_lines(evaluation: Evaluation) -> list[str]:
     own = evaluation.policies.get("the program")
     if not own:
         return []
-    held = share(o.within[0] <= o.minutes <= o.within[1] for o in own)
+    held = share(o.within[0] <= o.clock <= o.within[1] for o in own)
     return [
-        f"  before its first step the program promises {mean([o.promised for o in own]).plain()} minutes; "
+        f"  before its first step the program promises {mean([o.promised for o in own]).plain()} minutes "
+        f"by the clock, and {mean([o.clock for o in own]).plain()} pass; "
         f"the middle 80 % that it gives holds {held.percent()}"
     ]
 

@@ -36,14 +36,16 @@ Policy = Callable[[Call, np.random.Generator], Choice]
 
 @dataclass
 class Outcome:
-    """How a simulated call went. Minutes are of checks, remedies, changes of state and proofs."""
+    """How a simulated call went. Minutes are of checks, remedies, changes of state and proofs, of all who work."""
 
     symptom: str
     faults: tuple[str, ...]
     fixed: bool = False
     handed_over: bool = False
     minutes: float = 0.0
-    # What was promised before the first step: the minutes, and the middle 80 % of them.
+    # The same by the clock: two who work together take it once.
+    clock: float = 0.0
+    # What was promised before the first step, by the clock: the minutes, and the middle 80 % of them.
     promised: float = 0.0
     within: tuple[float, float] = (0.0, 0.0)
     # Of these, the minutes of the closing proofs, which every repaired door needs whatever went before.
@@ -145,7 +147,9 @@ class SimulatedCall:
         self.note_ranking()
         self.outcome.handed_over = True
         # Whoever comes still has the repair to do.
-        self.outcome.minutes += self.trees.costs.hand_over + sum(map(self._repair_minutes, self.door.faults))
+        others = self.trees.costs.hand_over + sum(map(self._repair_minutes, self.door.faults))
+        self.outcome.minutes += others
+        self.outcome.clock += others
         return self.outcome
 
     def check(self, identity: str) -> None:
@@ -210,7 +214,7 @@ class SimulatedCall:
         return min((remedy.minutes * remedy.crew for remedy in remedies), default=60.0)
 
     def _spend(self, step: Step) -> None:
-        minutes = step.minutes * step.crew
+        minutes = step.minutes
         if step.energy not in (ANY, self._energy):
             minutes += self.trees.energy[step.energy].minutes_from(self._energy)
             self._energy = step.energy
@@ -218,7 +222,8 @@ class SimulatedCall:
         if place is not None and place.minutes > 0 and place.id not in self._fetched:
             minutes += place.minutes
             self._fetched.add(place.id)
-        self.outcome.minutes += minutes
+        self.outcome.clock += minutes
+        self.outcome.minutes += minutes + step.minutes * (step.crew - 1)
 
 
 # --- policies ----------------------------------------------------------------------------------------------------

@@ -42,11 +42,9 @@ _MOST_PAIRS = 24
 _PER_BIT = 0.6
 # Minutes. Plans closer than this are as good as each other: leaving checks out of a plan costs more than that.
 _AS_GOOD = 0.25
-# Work is not a timetable: the spread about its written minutes, as a factor of one standard deviation (an estimate).
-PACE = 1.2
-# The same with the luck of a search in it, so that the middle 80 % of a promise holds nearly so many simulated calls;
+# Work is not a timetable: the spread about its written minutes, as a factor of one standard deviation (an estimate),
 # and nine deviations that are equally likely.
-_SPREAD = 1.35
+PACE = 1.2
 _DEVIATIONS: Array = np.array([-1.593, -0.967, -0.589, -0.282, 0.0, 0.282, 0.589, 0.967, 1.593])
 SECOND_LOOK = ("the same", "something else")
 
@@ -105,8 +103,8 @@ class Prospect:
         return Prospect(self.minutes + minutes, self.chances)
 
     def middle(self) -> tuple[float, float]:
-        """The middle 80 %, the pace of people and the luck of a search counted in."""
-        minutes = np.outer(self.minutes, _SPREAD**_DEVIATIONS).ravel()
+        """The middle 80 %, the ``PACE`` of people counted in."""
+        minutes = np.outer(self.minutes, PACE**_DEVIATIONS).ravel()
         chances = np.repeat(self.chances / len(_DEVIATIONS), len(_DEVIATIONS))
         return _quantile(minutes, chances, 0.1), _quantile(minutes, chances, 0.9)
 

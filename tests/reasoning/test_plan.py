@@ -7,7 +7,7 @@ import pytest
 
 from diagnose.calls.call import Call
 from diagnose.knowledge.model import Trees, can_do
-from diagnose.reasoning.plan import _SPREAD, Prospect, closing_minutes, proofs_needed
+from diagnose.reasoning.plan import PACE, Prospect, closing_minutes, proofs_needed
 
 FACTS = {
     "drive": "trolley",
@@ -45,11 +45,11 @@ def test_what_is_not_known_of_the_door_counts_by_its_chance(shipped_trees: Trees
     assert closing_minutes(trees, proofs_needed(trees, unknown, ()), unknown, here) == pytest.approx(np.mean(known))
 
 
-def test_the_middle_of_a_prospect_widens_with_pace_and_luck() -> None:
+def test_the_middle_of_a_prospect_widens_with_the_pace_of_people() -> None:
     certain = Prospect(np.array([60.0]), np.ones(1))
     low, high = certain.after(40.0).middle()
     assert certain.after(40.0).mean == 100 and low < 100 < high
-    assert low == pytest.approx(100 / _SPREAD**1.593) and high == pytest.approx(100 * _SPREAD**1.593)
+    assert low == pytest.approx(100 / PACE**1.593) and high == pytest.approx(100 * PACE**1.593)
     two = Prospect(np.array([10.0, 1000.0]), np.array([0.95, 0.05]))
     assert two.middle()[1] < 20 < two.mean, "what happens once in twenty calls moves the mean and not the middle"
 
