@@ -266,10 +266,6 @@ class _Report:
         rows.append(("Recorded by", escape(", ".join(writers) or "not named")))
         return ["## The door", "", *table(("", ""), rows)]
 
-    def _complaint_title(self, symptom: str) -> str:
-        known = self.trees.symptoms.get(symptom)
-        return escape(known.title if known else symptom)
-
     def _stated_before(self) -> list[str]:
         """Complaints that others took the place of, a failed proof's that of the first one for instance."""
         stated = [e for e in standing(self.call.events) if isinstance(e, (ev.Opened, ev.SymptomsStated))]
@@ -278,8 +274,8 @@ class _Report:
 
     def _complaint(self) -> list[str]:
         lines = ["## The complaint", ""]
-        lines += [f"- {self._complaint_title(symptom)}" for symptom in self.state.symptoms]
-        lines += [f"- {self._complaint_title(symptom)} (stated before)" for symptom in self._stated_before()]
+        lines += [f"- {escape(title(self.trees, 'symptoms', each))}" for each in self.state.symptoms]
+        lines += [f"- {escape(title(self.trees, 'symptoms', each))} (stated before)" for each in self._stated_before()]
         if not self.state.symptoms:
             lines.append("None was stated.")
         lines.append("")

@@ -728,9 +728,10 @@ class Interview:
 
     def _close(self, _: str) -> None:
         chosen = self._choose("Close it as:", ["returned to service", "left out of service"])
-        if chosen == 0 and self.call.next_step().goal == RETURN:
-            self._put_energy(self.call.next_step())
-        elif chosen == 0:
+        if chosen == 0:
+            step = self.call.next_step()
+            if step.goal == RETURN:
+                self._put_energy(step)
             self._end("returned to service")
         elif chosen == 1:
             self._end("left out of service", self.console.ask("Why is it left out of service?").strip())

@@ -11,20 +11,14 @@ from diagnose.calls.report import markdown_report, verdict
 from diagnose.commands.console import Console
 from diagnose.commands.interview import Interview
 from diagnose.knowledge.model import Trees, applies
+from tests.doors import TROLLEY_DOOR
 
-FACTS = {
-    "drive": "trolley",
-    "construction": "sectional",
-    "supply": "single-phase",
-    "devices": ("photo-eye", "wall-station"),
-    "fire-rated": "no",
-}
 EYES = "eye-blocks-closing"
 
 
 @pytest.fixture
 def call(shipped_trees: Trees) -> Call:
-    call = Call(shipped_trees, FACTS, ["stops-short"])
+    call = Call(shipped_trees, TROLLEY_DOOR, ["stops-short"])
     call.tried("set-limits", worked=True)
     call.proved(EYES, passed=False)
     return call
@@ -78,7 +72,7 @@ def test_put_off_the_first_complaint_goes_on_until_the_proof_is_run_again(call: 
 
 
 def test_a_complaint_that_is_looked_into_already_is_not_raised_again(shipped_trees: Trees) -> None:
-    call = Call(shipped_trees, FACTS, ["closes-on-obstruction"])
+    call = Call(shipped_trees, TROLLEY_DOOR, ["closes-on-obstruction"])
     call.tried("move-beam-to-door", worked=True)
     call.proved(EYES, passed=False)
     assert call.next_step().id != PROOF_FAILED

@@ -44,7 +44,7 @@ def test_people_may_do_what_those_they_include_may(small_trees: Trees) -> None:
 
 
 @pytest.mark.parametrize(
-    "symptom", ["stops-short", "dead-no-response", "eye-lamp-wrong", "heavy-by-hand", "chain-slaps"]
+    "symptom", ["stops-short", "interlock-open", "noisy-operator", "overheats-quits", "curtain-lamp-wrong"]
 )
 def test_what_would_make_a_cause_likely_makes_it_likelier(shipped_trees: Trees, symptom: str) -> None:
     planner = Call(shipped_trees, symptoms=[symptom]).planner

@@ -8,26 +8,19 @@ import pytest
 from diagnose.calls.call import Call
 from diagnose.knowledge.model import Trees, can_do
 from diagnose.reasoning.plan import PACE, Prospect, closing_minutes, proofs_needed
-
-FACTS = {
-    "drive": "trolley",
-    "construction": "sectional",
-    "supply": "single-phase",
-    "devices": ("photo-eye", "wall-station"),
-    "fire-rated": "no",
-}
+from tests.doors import TROLLEY_DOOR
 
 
 def test_closing_holds_the_proofs_the_way_there_and_back_and_whoever_has_to_be_called(shipped_trees: Trees) -> None:
     trees = shipped_trees
     here = can_do(trees, ["technician"])
-    proofs = proofs_needed(trees, FACTS, ())
+    proofs = proofs_needed(trees, TROLLEY_DOOR, ())
     locked, power = trees.energy["off, locked and tagged"], trees.energy["powered, covers on"]
     assert {proof.energy for proof in proofs} == {"any", locked.id, power.id}
     own = sum(proof.minutes for proof in proofs)
     states = locked.minutes_from(power.id) + power.minutes_from(locked.id)
-    assert closing_minutes(trees, proofs, FACTS, here) == own + states
-    rated = {**FACTS, "fire-rated": "yes"}
+    assert closing_minutes(trees, proofs, TROLLEY_DOOR, here) == own + states
+    rated = {**TROLLEY_DOOR, "fire-rated": "yes"}
     drop, inspector = trees.proofs["fire-door-drop"], trees.people["fire-door inspector"]
     more = drop.minutes + inspector.call_out
     assert closing_minutes(trees, proofs_needed(trees, rated, ()), rated, here) == own + states + more
@@ -37,10 +30,10 @@ def test_closing_holds_the_proofs_the_way_there_and_back_and_whoever_has_to_be_c
 
 def test_what_is_not_known_of_the_door_counts_by_its_chance(shipped_trees: Trees) -> None:
     trees, here = shipped_trees, can_do(shipped_trees, ["technician"])
-    unknown = {fact: value for fact, value in FACTS.items() if fact != "fire-rated"}
+    unknown = {fact: value for fact, value in TROLLEY_DOOR.items() if fact != "fire-rated"}
     known = [
         closing_minutes(trees, proofs_needed(trees, facts, ()), facts, here)
-        for facts in ({**FACTS, "fire-rated": "yes"}, FACTS)
+        for facts in ({**TROLLEY_DOOR, "fire-rated": "yes"}, TROLLEY_DOOR)
     ]
     assert closing_minutes(trees, proofs_needed(trees, unknown, ()), unknown, here) == pytest.approx(np.mean(known))
 
@@ -56,7 +49,7 @@ def test_the_middle_of_a_prospect_widens_with_the_pace_of_people() -> None:
 
 def test_calling_somebody_is_promised_once_they_are_needed(shipped_trees: Trees) -> None:
     """The same door with and without whoever may do the likeliest repairs."""
-    alone = Call(shipped_trees, FACTS, ["heavy-by-hand"], people=["technician"])
-    helped = Call(shipped_trees, FACTS, ["heavy-by-hand"], people=["technician", "door technician"])
+    alone = Call(shipped_trees, TROLLEY_DOOR, ["heavy-by-hand"], people=["technician"])
+    helped = Call(shipped_trees, TROLLEY_DOOR, ["heavy-by-hand"], people=["technician", "door technician"])
     more = alone.next_step().expected_minutes_left - helped.next_step().expected_minutes_left
     assert 0 < more <= 2 * shipped_trees.people["door technician"].call_out
