@@ -29,12 +29,14 @@ def proofs_incomplete(book: Book, visited: Visited) -> Iterator[Finding]:
     trees = book.trees
     assurances = list(trees.assurances.values())
     required = [proof for proof in trees.proofs.values() if proof.required == "yes"]
-    doors = all_doors(trees, [*(entry.applies for entry in assurances), *(proof.applies for proof in required)])
+    entries: list[Assurance | Proof] = [*assurances, *required]
+    told_apart = [each for entry in entries for each in (entry.applies, entry.unless)]
+    doors = all_doors(trees, told_apart)
     for assurance in assurances:
         visited.add(doors.count)
         if not assurance.proofs:
             continue
-        missing = doors.fit(assurance.applies) & ~_proved(trees, assurance, required, doors)
+        missing = _fit(doors, assurance) & ~_proved(trees, assurance, required, doors)
         if missing.any():
             door = door_in_words(trees, doors.facts(int(np.argmax(missing))))
             wrong = f"{int(missing.sum())} kinds of door lack a proof of “{assurance.title}”, such as: {door}."
@@ -44,12 +46,18 @@ def proofs_incomplete(book: Book, visited: Visited) -> Iterator[Finding]:
     yield from _unspoken(book)
 
 
+def _fit(doors: Doors, entry: Assurance | Proof) -> Mask:
+    """The doors an entry is for, [doors]."""
+    fit = doors.fit(entry.applies)
+    return fit & ~doors.fit(entry.unless) if entry.unless else fit
+
+
 def _proved(trees: Trees, assurance: Assurance, required: list[Proof], doors: Doors) -> Mask:
     """The doors on which one of the assurance's proofs is required, [doors]."""
     proved = np.zeros(doors.count, dtype=bool)
     for proof in required:
         if proof.id in assurance.proofs:
-            proved |= doors.fit(proof.applies)
+            proved |= _fit(doors, proof)
     return proved
 
 
