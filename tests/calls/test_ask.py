@@ -373,7 +373,9 @@ WORDS = (
 )
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(
+    max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture]
+)
 @given(st.lists(st.one_of(st.text(max_size=15), st.sampled_from(WORDS)), max_size=25))
 def test_whatever_is_typed_the_interview_goes_on(lines: list[str]) -> None:
     """No line ends it but the last, and the events kept are the call's."""
