@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from diagnose.knowledge.checker import Book, Finding
+from diagnose.knowledge.checker import Book, Finding, rule
 from diagnose.knowledge.doors import Doors, Mask, all_doors, door_in_words
 from diagnose.knowledge.model import Assurance, Proof, Trees
 from diagnose.safety.invariant import Visited, invariant
@@ -87,3 +87,28 @@ def _unspoken(book: Book) -> Iterator[Finding]:
             wrong = f"No assurance says what is to be proved of: {', '.join(unspoken)}."
             mend = "Name it in one, or in one without proofs if it protects nobody."
             yield Finding(book.place("facts", fact, "answers"), wrong, mend)
+
+
+@rule("hazard-unproved", "error")
+def hazard_unproved(book: Book) -> Iterator[Finding]:
+    """An answer that means danger calls for no proof, so that what was seen could be forgotten.
+
+    Passes:
+        dangers: {spring-broken: {signs: {spring-gap: [gap in a coil]}, …}}
+        proofs: {springs-whole: {seen: {spring-gap: [gap in a coil]}, …}}
+    Fails:
+        dangers: {spring-broken: {signs: {spring-gap: [gap in a coil]}, …}}
+        proofs: {}                                   # nobody has to show that the spring was made good
+    """
+    trees = book.trees
+    called_for: dict[str, set[str]] = {}
+    for proof in trees.proofs.values():
+        for check, answers in proof.seen.items():
+            called_for.setdefault(check, set()).update(answers)
+    for danger in trees.dangers.values():
+        for check, answers in danger.signs.items():
+            forgotten = [answer for answer in answers if answer not in called_for.get(check, ())]
+            if forgotten:
+                wrong = f"'{check}' answered {' or '.join(forgotten)} means danger, and no proof is needed of it."
+                mend = f"Write 'seen: {{{check}: [{', '.join(forgotten)}]}}' on the proof that shows it made good."
+                yield Finding(book.place("dangers", danger.id, "signs"), wrong, mend)
