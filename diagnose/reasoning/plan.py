@@ -9,8 +9,8 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Callable, Collection, Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from functools import cached_property
+from dataclasses import dataclass, field
+from functools import cached_property, lru_cache
 
 import numpy as np
 
@@ -19,6 +19,7 @@ from diagnose.knowledge.model import (
     UNLISTED,
     Check,
     Facts,
+    Held,
     Proof,
     Remedy,
     Step,
@@ -83,7 +84,7 @@ class Candidate:
     """
 
     way: Way
-    steps: tuple[Check, ...]
+    steps: tuple[Step, ...]
     cost: float
     minutes: float
     # What it costs to get into the state it is done in, from where one stands now.
@@ -181,7 +182,8 @@ class Planner:
     def __init__(self, standing: Standing) -> None:
         self.standing = standing
         self.trees: Trees = standing.situation.trees
-        self.scale = _Scale(standing, list(self.trees.energy), list(self.trees.access))
+        here = (standing.energy, frozenset(standing.fetched), frozenset(standing.people))
+        self.scale = _whole_scale(Held(self.trees), *here)
 
     @cached_property
     def hypotheses(self) -> Hypotheses:
@@ -239,17 +241,8 @@ class Planner:
         return self._candidate(Way(check, (check,)), SECOND_LOOK, bits, lambda: shown)
 
     def _candidate(self, way: Way, answers: tuple[str, ...], bits: float, shown: Callable[[], Array]) -> Candidate:
-        steps = tuple(check for identity in way.steps if (check := self.trees.checks[identity]).kind != "computed")
-        return Candidate(
-            way,
-            steps,
-            max(sum(self.scale.cost(step) for step in steps), 0.25),
-            self.scale.minutes(steps),
-            self.scale.entry(steps),
-            answers,
-            bits,
-            shown,
-        )
+        done = self.scale.done(way.steps)
+        return Candidate(way, done.steps, max(done.cost, 0.25), done.minutes, done.entry, answers, bits, shown)
 
     def most_telling(self, leaving: Collection[str] = ()) -> Suggestion | None:
         """The check with the most information about the cause for each minute of work; ``None`` if none is left.
@@ -274,25 +267,23 @@ class Planner:
                     chances.setdefault(remedy, {})[index] = chance
         if not chances:
             return ()
-        repairs = [self._repair(self.trees.remedies[remedy], removed) for remedy, removed in chances.items()]
-        costs = np.array([repair.cost for repair in repairs])
-        fixes = self._removal(costs, repairs).fixes(self.hypotheses.probability[None])[0]
-        repairs = [replace(repair, fixes=float(fixed)) for repair, fixed in zip(repairs, fixes, strict=True)]
+        removal = self._removal(np.ones(len(chances)), list(chances.values()))
+        fixes = removal.fixes(self.hypotheses.probability[None])[0]
+        repairs = [
+            self._repair(self.trees.remedies[remedy], removed, float(fixed))
+            for (remedy, removed), fixed in zip(chances.items(), fixes, strict=True)
+        ]
         return tuple(sorted(repairs, key=lambda r: (-round(r.fixes / (r.cost + r.entry), 12), r.remedy.id)))
 
-    def _repair(self, remedy: Remedy, chances: Mapping[int, float]) -> Repair:
-        proofs = [self.trees.proofs[proof] for proof in remedy.proofs]
-        steps: tuple[Step, ...] = (remedy, *proofs[:1])
-        money = sum(self.trees.parts[part].price * count for part, count in remedy.parts.items())
-        cost = sum(self.scale.cost(step) for step in steps) + money / self.trees.costs.money_per_minute
-        # Proofs that the door needs in any case are counted with its closing.
-        minutes = self.scale.minutes([remedy, *(proof for proof in proofs if proof.required != "yes")])
-        entry = self.scale.entry(steps)
-        return Repair(remedy, steps, max(cost, 0.5), minutes, entry, 0.0, chances, self.hypotheses)
+    def _repair(self, remedy: Remedy, chances: Mapping[int, float], fixes: float) -> Repair:
+        done = self.scale.repaired(remedy)
+        return Repair(
+            remedy, done.steps, max(done.cost, 0.5), done.minutes, done.entry, fixes, chances, self.hypotheses
+        )
 
-    def _removal(self, costs: Array, repairs: Sequence[Repair]) -> Remedies:
-        """What repairs remove, as arrays."""
-        entries = [(place, *entry) for place, repair in enumerate(repairs) for entry in repair.chances.items()]
+    def _removal(self, costs: Array, removed: Sequence[Mapping[int, float]]) -> Remedies:
+        """What remedies remove, fault by fault with its chance, as arrays."""
+        entries = [(place, *entry) for place, chances in enumerate(removed) for entry in chances.items()]
         remedy, fault = (np.array([entry[i] for entry in entries], dtype=np.intp) for i in (0, 1))
         chance = np.array([entry[2] for entry in entries], dtype=float)
         return Remedies(costs, remedy, fault, chance, self.hypotheses.first, self.hypotheses.second)
@@ -304,7 +295,9 @@ class Planner:
         candidates = self._short_candidates(repairs)
         steps: list[Step] = [step for repair in repairs for step in repair.steps]
         steps += [step for candidate in candidates for step in candidate.steps]
-        scale = _Scale(self.standing, [step.energy for step in steps], [step.access for step in steps])
+        energies, places = [step.energy for step in steps], [step.access for step in steps]
+        standing = self.standing
+        scale = _Scale(self.trees, standing.energy, standing.fetched, standing.people, energies, places)
         per_bit, minutes_per_bit = self._per_bit(candidates)
         once_known, minutes_once_known = self._once_known
         return Problem(
@@ -402,7 +395,8 @@ class Planner:
     @cached_property
     def _repair_now(self) -> Remedies:
         """Every remedy, entered from the present state."""
-        return self._removal(np.array([repair.cost + repair.entry for repair in self.remedies]), self.remedies)
+        costs = np.array([repair.cost + repair.entry for repair in self.remedies])
+        return self._removal(costs, [repair.chances for repair in self.remedies])
 
     def _worth_weighing(self) -> list[int]:
         """The candidates whose saving is looked at, by their places: all, or those that may well save the most."""
@@ -545,23 +539,71 @@ class Hypotheses:
         return np.stack([stays[self.first], second])
 
 
+@dataclass(frozen=True)
+class _Done:
+    """Steps, what they cost on the one scale, their minutes, and what it costs to get into the states they are done in,
+    from where one stands."""
+
+    steps: tuple[Step, ...]
+    cost: float
+    minutes: float
+    entry: float
+
+
+@lru_cache(maxsize=32)
+def _whole_scale(held: Held, here: str, fetched: frozenset[str], people: frozenset[str]) -> _Scale:
+    """The scale of all that the trees know, kept from answer to answer: most change nothing of where one stands."""
+    trees = held.trees
+    return _Scale(trees, here, fetched, people, trees.energy, trees.access)
+
+
 class _Scale:
     """Costs on one scale, and the states one may work in: an energy state, and what has been fetched to stand on.
 
     Only states that ``energies`` and ``places`` name are told apart: the fewer, the smaller the plan.
     """
 
-    def __init__(self, standing: Standing, energies: Sequence[str], places: Sequence[str]) -> None:
-        self._trees = standing.situation.trees
-        self._people = standing.people
-        known = [name for name in self._trees.energy if name in energies or name == standing.energy]
+    def __init__(
+        self,
+        trees: Trees,
+        here: str,
+        fetched: Collection[str],
+        people: Collection[str],
+        energies: Collection[str],
+        places: Collection[str],
+    ) -> None:
+        self._trees, self._people = trees, people
+        known = [name for name in trees.energy if name in energies or name == here]
         self._energies = [name for name in known if name != ANY] or [ANY]
-        self._places = [name for name, place in self._trees.access.items() if place.minutes > 0 and name in places]
-        energy = self._energies.index(standing.energy) if standing.energy in self._energies else 0
-        fetched = sum(1 << i for i, place in enumerate(self._places) if place in standing.fetched)
+        self._places = [name for name, place in trees.access.items() if place.minutes > 0 and name in places]
+        energy = self._energies.index(here) if here in self._energies else 0
         self.states = len(self._energies) << len(self._places)
-        self.start = energy << len(self._places) | fetched
+        brought = sum(1 << i for i, place in enumerate(self._places) if place in fetched)
+        self.start = energy << len(self._places) | brought
         self._known: dict[tuple[str, str], Change] = {}
+        self._done: dict[tuple[str, ...], _Done] = {}
+        self._repaired: dict[str, _Done] = {}
+
+    def done(self, checks: tuple[str, ...]) -> _Done:
+        """What it takes to do checks in a row; those that are computed take nothing."""
+        if checks not in self._done:
+            named = (self._trees.checks[identity] for identity in checks)
+            steps = tuple(check for check in named if check.kind != "computed")
+            cost = sum(self.cost(step) for step in steps)
+            self._done[checks] = _Done(steps, cost, self.minutes(steps), self.entry(steps))
+        return self._done[checks]
+
+    def repaired(self, remedy: Remedy) -> _Done:
+        """What it takes to do a remedy, with its parts and the proof that follows."""
+        if remedy.id not in self._repaired:
+            proofs = [self._trees.proofs[proof] for proof in remedy.proofs]
+            steps: tuple[Step, ...] = (remedy, *proofs[:1])
+            money = sum(self._trees.parts[part].price * count for part, count in remedy.parts.items())
+            cost = sum(self.cost(step) for step in steps) + money / self._trees.costs.money_per_minute
+            # Proofs that the door needs in any case are counted with its closing.
+            minutes = self.minutes([remedy, *(proof for proof in proofs if proof.required != "yes")])
+            self._repaired[remedy.id] = _Done(steps, cost, minutes, self.entry(steps))
+        return self._repaired[remedy.id]
 
     def cost(self, step: Step) -> float:
         """Minutes' worth of one step: time of its crew, reluctance, and bringing whoever may do it."""

@@ -432,18 +432,30 @@ class Remedies:
 
     @cached_property
     def _by_fault(self) -> tuple[Indices, Indices, Array]:
-        """The faults that some remedy removes [f]; their remedies [f, m], padded with one that is never tried; and the
-        chance that each leaves the fault, [f, m]."""
-        order = np.lexsort((self.remedy, self.fault))
-        faults, starts, counts = np.unique(self.fault[order], return_index=True, return_counts=True)
-        width = int(counts.max(initial=1))
-        remedies = np.full((len(faults), width), len(self.costs))
-        keeps = np.ones((len(faults), width))
-        row = np.repeat(np.arange(len(faults)), counts)
+        """What some remedy removes, [f]; its remedies [f, m], padded with one that is never tried; and the chance that
+        each leaves it, [f, m].
+
+        That is each fault, and after the faults, at ``singles`` + its number, each pair, which is left as long as both
+        its faults are.
+        """
+        of: dict[int, list[int]] = {}
+        for place, fault in enumerate(self.fault):
+            of.setdefault(int(fault), []).append(place)
+        entries, whole = [np.arange(len(self.fault))], [self.fault]
+        for pair in range(self.singles, len(self.first)):
+            own = [*of.get(int(self.first[pair]), ()), *of.get(int(self.second[pair]), ())]
+            entries.append(np.array(own, dtype=np.intp))
+            whole.append(np.full(len(own), pair))
+        entry, removed = np.concatenate(entries), np.concatenate(whole)
+        order = np.lexsort((self.remedy[entry], removed))
+        what, starts, counts = np.unique(removed[order], return_index=True, return_counts=True)
+        remedies = np.full((len(what), int(counts.max(initial=1))), len(self.costs))
+        keeps = np.ones(remedies.shape)
+        row = np.repeat(np.arange(len(what)), counts)
         column = np.arange(len(order)) - np.repeat(starts, counts)
-        remedies[row, column] = self.remedy[order]
-        keeps[row, column] = 1 - self.chance[order]
-        return faults, remedies, keeps
+        remedies[row, column] = self.remedy[entry][order]
+        keeps[row, column] = 1 - self.chance[entry][order]
+        return what, remedies, keeps
 
     def fixes(self, weights: Array) -> Array:
         """The weight that each remedy ends, [beliefs, remedies], from ``weights`` [beliefs, hypotheses]."""
@@ -461,7 +473,7 @@ class Remedies:
         if not len(self.costs):
             cost: Array = weights @ hand_over
             return cost
-        at_once = max(_MOST_AT_ONCE // (len(self.costs) * max(2 * (len(self.first) - self.singles), 4)), 1)
+        at_once = max(_MOST_AT_ONCE // (len(self.costs) + self._by_fault[1].size), 1)
         parts = [self._costs(weights[at : at + at_once], hand_over) for at in range(0, len(weights), at_once)]
         return np.concatenate([np.zeros(0), *parts])
 
@@ -472,21 +484,15 @@ class Remedies:
         rank = np.empty((beliefs, remedies + 1), dtype=np.intp)
         np.put_along_axis(rank, order, np.arange(remedies)[None, :], axis=1)
         rank[:, remedies] = remedies
-        faults, place, removed = self._removed(rank)
-        left = [self._left(each, faults, place, removed, remedies) for each in (weights, given_up)]
-        if len(self.first) > self.singles:
-            both = self._both_stay(order)
-            left = [
-                each - np.einsum("bp,bpk->bk", w[:, self.singles :], both)
-                for each, w in zip(left, (weights, given_up), strict=True)
-            ]
+        what, place, removed = self._removed(rank)
+        left = [self._left(each, what, place, removed) for each in (weights, given_up)]
         spent = np.cumsum(self.costs[order] * left[0][:, :-1], axis=1)
         cost: Array = np.minimum(given_up.sum(axis=1), (spent + left[1][:, 1:]).min(axis=1))
         return cost
 
     def _removed(self, rank: Indices) -> tuple[Indices, Indices, Array]:
-        """When each fault's remedies come, and the share of it that each removes: [beliefs, faults, its remedies]."""
-        faults, remedies, keeps = self._by_fault
+        """When the remedies of each come, and the share of it that each of them removes: [beliefs, f, m]."""
+        what, remedies, keeps = self._by_fault
         place: Indices = rank[:, remedies]
         keep = np.broadcast_to(keeps, place.shape)
         if place.shape[2] > 1:
@@ -494,36 +500,24 @@ class Remedies:
             place, keep = np.take_along_axis(place, order, axis=2), np.take_along_axis(keep, order, axis=2)
         stays = np.cumprod(keep, axis=2)
         before = np.concatenate([np.ones_like(stays[:, :, :1]), stays[:, :, :-1]], axis=2)
-        return faults, place, before - stays
+        return what, place, before - stays
 
-    def _left(self, weights: Array, faults: Indices, place: Indices, removed: Array, remedies: int) -> Array:
-        """The weight not yet ended after each number of remedies, [beliefs, remedies + 1]; a pair counts once for each
-        of its faults that is left."""
-        beliefs, alone = len(weights), weights[:, : self.singles]
+    def _left(self, weights: Array, what: Indices, place: Indices, removed: Array) -> Array:
+        """The weight not yet ended after each number of remedies, [beliefs, remedies + 1]."""
+        beliefs, remedies, each = len(weights), len(self.costs), weights
         if len(self.first) > self.singles:
-            alone = alone.copy()
+            # One of a pair is left: the first is, or the second is, less both are.
+            each = weights.copy()
+            each[:, self.singles :] *= -1
             for pair in range(self.singles, len(self.first)):
-                alone[:, self.first[pair]] += weights[:, pair]
-                alone[:, self.second[pair]] += weights[:, pair]
-        ended = (removed * alone[:, faults][:, :, None]).ravel()
+                each[:, self.first[pair]] += weights[:, pair]
+                each[:, self.second[pair]] += weights[:, pair]
+        ended = (removed * each[:, what][:, :, None]).ravel()
         cell = (place + (np.arange(beliefs) * (remedies + 1))[:, None, None]).ravel()
         by_rank = np.bincount(cell, ended, beliefs * (remedies + 1)).reshape(beliefs, remedies + 1)[:, :remedies]
-        total = alone.sum(axis=1, keepdims=True)
+        total = weights.sum(axis=1, keepdims=True)
         left: Array = np.concatenate([total, np.maximum(total - np.cumsum(by_rank, axis=1), 0.0)], axis=1)
         return left
-
-    def _both_stay(self, order: Indices) -> Array:
-        """P(both faults of a pair stay) after each number of remedies, [beliefs, pairs, remedies + 1]."""
-        faults, inverse = np.unique(
-            np.concatenate([self.first[self.singles :], self.second[self.singles :]]), return_inverse=True
-        )
-        keeps = np.ones((len(self.costs), len(faults)))
-        held = np.isin(self.fault, faults)
-        keeps[self.remedy[held], np.searchsorted(faults, self.fault[held])] = 1 - self.chance[held]
-        stays = np.cumprod(np.concatenate([np.ones((len(order), 1, len(faults))), keeps[order]], axis=1), axis=1)
-        one, other = np.split(inverse, 2)
-        both: Array = (stays[:, :, one] * stays[:, :, other]).transpose(0, 2, 1)
-        return both
 
     def cost_in_order(self, order: Indices, hand_over: Array) -> Array:
         """What each hypothesis costs when these remedies are tried in this order, then handed over: [hypotheses].
@@ -532,13 +526,15 @@ class Remedies:
         """
         rank = np.full((1, len(self.costs) + 1), len(order), dtype=np.intp)
         rank[0, order] = np.arange(len(order))
-        faults, place, removed = self._removed(rank)
-        removed = np.where(place < len(order), removed, 0.0)[0]
+        what, place, removed = self._removed(rank)
+        alone = int(np.searchsorted(what, self.singles))
+        faults, when = what[:alone], place[0, :alone]
+        share = np.where(when < len(order), removed[0, :alone], 0.0)
         spent = np.append(np.cumsum(self.costs[order]), 0.0)
         total = float(self.costs[order].sum())
         each = total + hand_over[: self.singles]
-        saved = total - spent[np.minimum(place[0], len(order))]
-        each[faults] = total + hand_over[faults] - (removed * (saved + hand_over[faults][:, None])).sum(axis=1)
+        saved = total - spent[when] + hand_over[faults][:, None]
+        each[faults] = total + hand_over[faults] - (share * saved).sum(axis=1)
         pairs = each[self.first[self.singles :]] + each[self.second[self.singles :]]
         return np.concatenate([each, pairs])
 
