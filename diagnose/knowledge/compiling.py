@@ -211,6 +211,16 @@ class Compiler:
         for danger in self._entries["dangers"].values():
             for check, answers in danger.signs.items():
                 self._resolve_answers(check, answers, self._places[f"dangers.{danger.id}"])
+        for proof in self._entries["proofs"].values():
+            place = self._places[f"proofs.{proof.id}"]
+            self._resolve_conditions(proof.unless, place)
+            for check, answers in proof.seen.items():
+                self._resolve_answers(check, answers, place)
+            if proof.after and not proof.seen:
+                self._problems.error(place, "'after' goes with what was seen.", "Write 'seen:' too.", "shape")
+        for state in self._entries["energy"].values():
+            for source in state.sources.values():
+                self._resolve_conditions(source.applies, self._places[f"energy.{state.id}"])
         for check in self._entries["checks"].values():
             self._resolve_check(check, self._places[f"checks.{check.id}"])
         for formula, name, written, place in self._fed:
@@ -248,7 +258,11 @@ class Compiler:
     def _resolve_answers(self, identity: str, answers: Iterable[str], place: Place) -> None:
         check = self._entries["checks"].get(identity)
         for answer in answers:
-            if check is not None and answer not in check.answers:
+            if check is not None and check.is_number:
+                if read_band(answer, check.unit) is None:
+                    wrong = f"'{answer}' is no band of readings of '{identity}'."
+                    self._problems.error(place, wrong, "Write 'below 20 V' or 'above 3 V'.", "shape")
+            elif check is not None and answer not in check.answers:
                 mend = did_you_mean(answer, check.answers)
                 self._problems.error(place, f"'{answer}' is not an answer of '{identity}'.", mend, "unknown-id")
 
@@ -297,7 +311,15 @@ _REFERENCES: dict[str, dict[str, str]] = {
         "energy": "energy",
         "access": "access",
     },
-    "proofs": {"raises": "symptoms", "cautions": "cautions", "who": "people", "energy": "energy", "access": "access"},
+    "proofs": {
+        "raises": "symptoms",
+        "seen": "checks",
+        "after": "remedies",
+        "cautions": "cautions",
+        "who": "people",
+        "energy": "energy",
+        "access": "access",
+    },
     "energy": {"enter": "energy", "cautions": "cautions"},
     "access": {"cautions": "cautions"},
     "people": {"includes": "people"},

@@ -13,6 +13,7 @@ from typing import Annotated, Any, Literal
 import msgspec
 
 from diagnose.knowledge import words
+from diagnose.knowledge.amounts import read_band
 from diagnose.knowledge.distributions import Distribution
 from diagnose.knowledge.problems import Place
 
@@ -177,6 +178,12 @@ class Proof(Step, frozen=True, kw_only=True):
     passes_when: Text
     # ``yes``: every door it applies to needs it; ``no``: only after a remedy that names it.
     required: YesNo = "yes"
+    # Not needed on a door that is known to have one of these.
+    unless: Conditions = {}
+    # Check → the answers, or bands of readings, that show a hazard: once seen, this has to be proved.
+    seen: dict[str, tuple[str, ...]] = {}
+    # One of these remedies must have been done since the hazard was seen.
+    after: tuple[str, ...] = ()
     # The complaints that a door shows where it fails.
     raises: tuple[str, ...] = ()
 
@@ -197,6 +204,13 @@ class Part(Entry, frozen=True, kw_only=True):
     volume: Amount
 
 
+class Source(msgspec.Struct, frozen=True, kw_only=True):
+    """Energy that a door holds besides its mains, and how it is isolated."""
+
+    how: Text
+    applies: Conditions = {}
+
+
 # An estimate: to switch off, or on again, with all that belongs to it.
 _ENTER_MINUTES = 5.0
 
@@ -209,6 +223,8 @@ class EnergyState(Entry, frozen=True, kw_only=True):
     # Minutes to come here from each other state.
     enter: dict[str, Amount] = {}
     cautions: tuple[str, ...] = ()
+    # What else has to be isolated or let out on the doors that have it, in order.
+    sources: dict[str, Source] = {}
     # What a meter finds in this state, and whether a person can be hurt by it.
     powered: YesNo
     cover: Literal["on", "open", "any"] = "any"
@@ -354,6 +370,7 @@ class Assurance(Entry, frozen=True, kw_only=True):
     title: Text
     why: Text
     applies: Conditions = {}
+    unless: Conditions = {}
     # One of these, required on every such door.
     proofs: tuple[str, ...]
     # The only people who may run it.
@@ -475,6 +492,24 @@ def chance_of(trees: Trees, conditions: Conditions, facts: Facts, doubts: Mappin
 def holds(conditions: Conditions, facts: Facts) -> bool:
     """Whether conditions are known to hold: unlike with ``applies``, a fact that is not known says no."""
     return all(fact in facts for fact in conditions) and applies(conditions, facts)
+
+
+def applies_to(proof: Proof, facts: Facts) -> bool:
+    """Whether a proof is for this door; what is not known excuses from nothing."""
+    return applies(proof.applies, facts) and not (proof.unless and holds(proof.unless, facts))
+
+
+def shows(check: Check, value: str | float, answers: Iterable[str]) -> bool:
+    """Whether a check's answer, or its reading in the check's unit, is one of ``answers`` (words, or bands)."""
+    if isinstance(value, str):
+        return value in answers
+    bands = (read_band(each, check.unit) for each in answers)
+    return any(band is not None and band[0] <= value <= band[1] for band in bands)
+
+
+def isolation(state: EnergyState, facts: Facts) -> tuple[str, ...]:
+    """How every other source of energy that a door may have is isolated to enter ``state``, in order."""
+    return tuple(source.how for source in state.sources.values() if applies(source.applies, facts))
 
 
 def can_do(trees: Trees, people: Iterable[str]) -> set[str]:

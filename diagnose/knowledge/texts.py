@@ -56,6 +56,8 @@ def texts(trees: Trees) -> Iterator[Written]:
     for state in trees.energy.values():
         yield Written("energy", state.id, ("title",), state.title)
         yield from _some("energy", state.id, ("how",), state.how)
+        for name, source in state.sources.items():
+            yield Written("energy", state.id, ("sources", name, "how"), source.how)
     for fact in trees.facts.values():
         yield Written("facts", fact.id, ("ask",), fact.ask)
         yield from _some("facts", fact.id, ("how",), fact.how)
@@ -64,8 +66,6 @@ def texts(trees: Trees) -> Iterator[Written]:
         yield Written("dangers", danger.id, ("title",), danger.title)
         for field in ("ask", "plain", "instruction"):
             yield from _caller("dangers", danger.id, (field,), getattr(danger, field))
-    for preparation in trees.preparations.values():
-        yield from _caller("preparations", preparation.id, ("caller",), preparation.caller)
     for preparation in trees.preparations.values():
         yield from _caller("preparations", preparation.id, ("caller",), preparation.caller)
     for language in trees.languages.values():

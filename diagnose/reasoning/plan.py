@@ -25,6 +25,7 @@ from diagnose.knowledge.model import (
     Step,
     Trees,
     applies,
+    applies_to,
     chance_of,
     power_state,
 )
@@ -680,7 +681,7 @@ def proofs_needed(
     return tuple(
         proof
         for proof in trees.proofs.values()
-        if applies(proof.applies, facts) and (proof.required == "yes" or proof.id in named)
+        if applies_to(proof, facts) and (proof.required == "yes" or proof.id in named)
     )
 
 
@@ -693,7 +694,8 @@ def closing_minutes(trees: Trees, proofs: Collection[Proof], facts: Facts, prese
     power = power_state(trees)
     minutes, states, absent = 0.0, dict[str, float](), dict[str, float]()
     for proof in proofs:
-        chance = chance_of(trees, proof.applies, facts)
+        excused = chance_of(trees, proof.unless, facts) if proof.unless else 0.0
+        chance = chance_of(trees, proof.applies, facts) * (1 - excused)
         minutes += chance * proof.minutes
         if proof.energy not in (ANY, power):
             states[proof.energy] = max(chance, states.get(proof.energy, 0.0))
