@@ -9,8 +9,7 @@ import numpy as np
 
 from diagnose.knowledge.model import UNLISTED, Step, Trees, can_do
 from diagnose.reasoning.plan import Candidate, Planner, Suggestion
-from diagnose.reasoning.repair import Indices
-from diagnose.reasoning.situation import Array, Situation
+from diagnose.reasoning.situation import Array, Indices, Situation
 
 UNLISTED_TITLE = "something not in the book"
 
