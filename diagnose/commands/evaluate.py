@@ -91,6 +91,8 @@ def evaluate(
     else:
         files, which = _chosen(trees, (first, *more), families, aside, everything, show)
         if show:
+            if as_json or plot is not None:
+                raise click.UsageError("'--show' prints the one call. Leave '--json' and '--plot' out.")
             _show(trees, files[0].doors[0])
             return
         bins = _play(trees, files, which, idle, as_json, processes)
@@ -123,6 +125,8 @@ def _chosen(
     from diagnose.knowledge.problems import did_you_mean
     from diagnose.practice.from_life import DoorFile, load_doors
 
+    if show and (aside or everything or families):
+        raise click.UsageError("'--show' plays the one door. Leave '--aside', '--all' and '--family' out.")
     if aside and everything:
         raise click.UsageError("'--aside' and '--all' cannot both be. Write one of them.")
     files = load_doors(trees, places)

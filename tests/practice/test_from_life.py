@@ -341,6 +341,8 @@ def test_the_command_prints_the_report_and_one_call_step_by_step(run: Run, writt
         (["FILE"], "Write '--doors' before files of doors."),
         (["--doors", "FILE", "--aside", "--all"], "Write one of them."),
         (["--doors", "FILE", "--show", "t1"], "'t1' is no door of these files. Did you mean 't01'?"),
+        (["--doors", "FILE", "--show", "t01", "--aside"], "'--show' plays the one door."),
+        (["--doors", "FILE", "--show", "t01", "--json"], "'--show' prints the one call."),
         (["--doors", "FILE", "--family", "chain"], "'chain' is no family."),
         (["--doors", "nowhere.yaml"], "nowhere.yaml:1: This file cannot be read"),
     ],
