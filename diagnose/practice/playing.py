@@ -13,7 +13,7 @@ import numpy as np
 from diagnose.calls.call import HAND_OVER, Call, Likely, Step
 from diagnose.knowledge.model import ANY, COULD_NOT_TELL, UNLISTED, Trees, applies
 from diagnose.practice.from_life import LifeDoor
-from diagnose.reasoning.belief import Belief
+from diagnose.reasoning.belief import Belief, Pairs
 from diagnose.reasoning.plan import SECOND_LOOK, Candidate, Planner
 from diagnose.reasoning.situation import Array
 
@@ -326,9 +326,8 @@ def _as_belief(planner: Planner, probability: Array) -> Belief:
     singles = hypotheses.singles
     if len(probability) == singles:
         return Belief(probability)
-    pair = np.zeros((singles, singles))
-    pair[hypotheses.first[singles:], hypotheses.second[singles:]] = probability[singles:]
-    return Belief(probability[:singles], pair)
+    pairs = Pairs(hypotheses.first[singles:], hypotheses.second[singles:], probability[singles:])
+    return Belief(probability[:singles], pairs)
 
 
 __all__ = ["MENDED", "Played", "Put", "is_idle", "play", "play_all"]

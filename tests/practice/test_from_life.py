@@ -250,6 +250,10 @@ def test_a_check_is_idle_where_no_answer_changes_what_leads_and_what_is_put(
         call.answer(check, answer)
     assert call.likely()[0].probability > 0.95
     assert is_idle(call.planner, _candidate(call.planner, "impact"))
+    # The same holds where two faults at once are thought of.
+    call.tried("remake-splice", worked=False)
+    assert call.inference.belief.pairs > 0
+    assert {is_idle(call.planner, candidate) for candidate in call.planner.candidates} == {True, False}
 
 
 def _candidate(planner: Planner, check: str) -> Candidate:
