@@ -25,6 +25,9 @@ class Compiler:
         self._problems = problems
         self._places: dict[str, Place] = {}
         self._entries: dict[str, dict[str, Any]] = {kind: {} for kind in KINDS}
+        self._exclusive: model.YesNo = "no"
+        # What steps have that do not say so.
+        self._usual: dict[str, str] = {}
         # Where a reference is written: (kind wanted, id, place).
         self._references: list[tuple[str, str, Place]] = []
         # What a formula is fed with: (formula, input, what is written, place).
@@ -34,10 +37,15 @@ class Compiler:
         documents = [
             (name, marked) for name, text in files.items() if (marked := read_marked(text, name, self._problems))
         ]
+        if any(problem.rule == "yaml" for problem in self._problems.errors):
+            # What a file that cannot be read holds is missed everywhere: nothing more that is true can be said.
+            return None
         costs = model.Costs()
         for name, marked in documents:
             costs = self._check_top(name, marked) or costs
         for kind in KINDS:
+            if issubclass(KINDS[kind], model.Step) and not self._usual:
+                self._usual = self._usual_words(next(iter(files), ""))
             for name, marked in documents:
                 section = marked.value.get(kind) if isinstance(marked.value, dict) else None
                 if isinstance(section, dict):
@@ -46,7 +54,24 @@ class Compiler:
         self._resolve()
         if self._problems.errors:
             return None
-        return model.Trees(digest=digest, costs=costs, places=self._places, **self._entries)
+        return model.Trees(digest=digest, costs=costs, places=self._places, exclusive=self._exclusive, **self._entries)
+
+    def _usual_words(self, file: str) -> dict[str, str]:
+        """What a step has that does not say so; where the trees say nothing at all of it, one is made up."""
+        made_up: dict[str, model.Entry] = {
+            "energy": model.EnergyState(id=model.ANY, title="any state", powered="no"),
+            "access": model.Access(id="here", title="here", minutes=0),
+            "people": model.Person(id="anyone", title="anyone"),
+        }
+        for kind, entry in made_up.items():
+            if not any(place.startswith(f"{kind}.") for place in self._places):
+                self._entries[kind][entry.id] = entry
+                self._places[f"{kind}.{entry.id}"] = Place(file, 1)
+        if model.ANY not in self._entries["energy"]:
+            self._entries["energy"][model.ANY] = made_up["energy"]
+            self._places.setdefault(f"energy.{model.ANY}", Place(file, 1))
+        who = model.usual_person(self._entries["people"])
+        return {"who": who, "energy": model.ANY, "access": model.usual_place(self._entries["access"])}
 
     def _check_top(self, name: str, marked: Marked) -> model.Costs | None:
         """The keys of a file, and the shop's costs where they stand in this one."""
@@ -59,8 +84,12 @@ class Compiler:
                 costs = read_entry(model.Costs, marked, ("costs",), self._problems)
             elif key == "source":
                 continue
+            elif key == "exclusive":
+                if value not in ("yes", "no"):
+                    self._problems.error(marked.place(key), f"'exclusive' is '{value}'.", "Write yes or no.", "shape")
+                self._exclusive = "yes" if value == "yes" else self._exclusive
             elif key not in KINDS:
-                known = [*KINDS, "costs", "source"]
+                known = [*KINDS, "costs", "source", "exclusive"]
                 self._problems.error(
                     marked.place(key),
                     f"'{key}' is no kind of entry.",
@@ -85,6 +114,8 @@ class Compiler:
             return
         self._places[key] = place
         given: dict[str, Any] = {"id": identity}
+        if issubclass(KINDS[kind], model.Step):
+            given |= self._usual
         written = marked.value[kind][identity]
         if not isinstance(written, dict):
             self._problems.error(place, f"'{identity}' holds nothing.", "Write its 'key: value' lines.", "shape")
@@ -136,8 +167,8 @@ class Compiler:
             value = [value]
         if isinstance(value, list):
             value = {str(item): None for item in value}
-        if not isinstance(value, dict) or not value:
-            raise NotUnderstood("A cause needs at least one remedy.", "Write 'remedies: [remedy-id]'.")
+        if not isinstance(value, dict):
+            raise NotUnderstood("'remedies' names what removes the cause.", "Write 'remedies: [remedy-id]'.")
         chances: dict[str, float] = {}
         for identity, chance in value.items():
             remedy = self._entries["remedies"].get(identity)

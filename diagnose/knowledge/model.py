@@ -74,7 +74,7 @@ class Symptom(Entry, frozen=True, kw_only=True):
     title: Text
     caller: Text
     plain: str = ""
-    ask_first: tuple[str, ...]
+    ask_first: tuple[str, ...] = ()
     causes: dict[str, Likelihood]
     applies: Conditions = {}
     family: str = ""
@@ -87,8 +87,8 @@ class Cause(Entry, frozen=True, kw_only=True):
     base: Rate
     applies: Conditions = {}
     signs: dict[str, Distribution] = {}
-    # Remedy id → the chance that it removes this cause when this is the cause.
-    remedies: dict[str, Chance]
+    # Remedy id → the chance that it removes this cause when this is the cause; none where only the cause is asked for.
+    remedies: dict[str, Chance] = {}
     explain: str = ""
     # Causes no check need tell this one from, because the same remedy serves both.
     same_remedy: tuple[str, ...] = ()
@@ -105,13 +105,16 @@ class Instrument(Entry, frozen=True, kw_only=True):
 
 
 class Step(Entry, frozen=True, kw_only=True):
-    """What checks, remedies and proofs share: how it is done, by whom, in which state, how long it takes."""
+    """What checks, remedies and proofs share: how it is done, by whom, in which state, how long it takes.
+
+    Where a step names nobody, no state and no place, the trees' usual ones are filled in when they are read.
+    """
 
     how: str = ""
     minutes: Amount
-    who: str = "technician"
-    energy: str
-    access: str = "floor"
+    who: str = ""
+    energy: str = ANY
+    access: str = ""
     crew: Count = 1
     tool: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
@@ -249,6 +252,8 @@ class Person(Entry, frozen=True, kw_only=True):
     includes: tuple[str, ...] = ()
     # Minutes it costs to bring one who is not there.
     call_out: Amount = 0.0
+    # Whoever is there, and does the steps that name nobody, unless something else is said.
+    usual: YesNo = "no"
 
 
 class Danger(Entry, frozen=True, kw_only=True):
@@ -412,6 +417,8 @@ class Trees(msgspec.Struct, frozen=True, kw_only=True):
     languages: dict[str, Language]
     costs: Costs
     places: dict[str, Place]
+    # At most one cause at a time can be there.
+    exclusive: YesNo = "no"
     phrases: dict[str, Phrase] = {}
     hazards: dict[str, Hazard] = {}
     assurances: dict[str, Assurance] = {}
@@ -522,6 +529,25 @@ def can_do(trees: Trees, people: Iterable[str]) -> set[str]:
             able.add(person)
             left += trees.people[person].includes if person in trees.people else ()
     return able
+
+
+def usual_person(people: Mapping[str, Person]) -> str:
+    """Who does the steps that name nobody: whoever is marked so; otherwise who includes most of the others."""
+    marked = [person.id for person in people.values() if person.usual == "yes"]
+    return marked[0] if marked else max(people, key=lambda person: len(people[person].includes), default="")
+
+
+def usual_people(trees: Trees) -> tuple[str, ...]:
+    """Who is there where nobody is named, those included among them."""
+    marked = [person.id for person in trees.people.values() if person.usual == "yes"]
+    able = can_do(trees, marked or [usual_person(trees.people)])
+    return tuple(person for person in trees.people if person in able)
+
+
+def usual_place(access: Mapping[str, Access]) -> str:
+    """Where steps are done that name no place: the first that costs nothing to get to."""
+    free = (place.id for place in access.values() if place.minutes == 0)
+    return next(free, next(iter(access), ""))
 
 
 def power_state(trees: Trees) -> str:
