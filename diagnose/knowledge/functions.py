@@ -14,7 +14,7 @@ from diagnose.knowledge.model import Cause, Facts, Loss, Symptom, Trees, applies
 # A complaint that a function lacks in one way is brought about by causes that take it in one of these.
 _BROUGHT_ABOUT: Mapping[Loss, frozenset[Loss]] = {
     "lost": frozenset({"lost", "weak", "at times"}),
-    "weak": frozenset({"weak", "at times"}),
+    "weak": frozenset({"weak"}),
     "at times": frozenset({"at times", "weak"}),
     "unwanted": frozenset({"unwanted"}),
 }

@@ -37,25 +37,23 @@ def function_idle(book: Book) -> Iterator[Finding]:
 
 @rule("keeps-what-is-lost")
 def keeps_what_is_lost(book: Book) -> Iterator[Finding]:
-    """A symptom keeps what it lacks, or what one of the causes that it names takes away altogether.
+    """A symptom keeps what it lacks, or what is lost with that.
 
     Passes:
-        symptoms: {dim: {lacks: {bright: lost}, keeps: [fed], causes: {glass-dirty: probable}, …}}
-        causes: {glass-dirty: {takes: {bright: weak}, …}}
+        symptoms: {dark: {lacks: [lit], keeps: [fed], …}}
+        functions: {fed: {…}, lit: {needs: [fed], …}}
     Fails:
-        symptoms: {dim: {lacks: {bright: lost}, keeps: [fed], causes: {fuse: probable}, …}}
-        causes: {fuse: {takes: {fed: lost}, …}}
+        symptoms: {dark: {lacks: [fed], keeps: [lit], …}}
+        functions: {fed: {…}, lit: {needs: [fed], …}}
     """
-    trees, chain = book.trees, chain_of(book.trees)
-    for symptom in trees.symptoms.values():
-        for kept in symptom.keeps:
-            place = book.place("symptoms", symptom.id, "keeps")
-            if kept in symptom.lacks:
-                yield Finding(place, f"'{symptom.id}' keeps and lacks '{kept}'.", "Write it in one of the two.")
-            for cause in symptom.causes:
-                if kept in chain.lost_by(trees.causes[cause]):
-                    wrong = f"'{symptom.id}' keeps '{kept}', which its cause '{cause}' takes away."
-                    yield Finding(place, wrong, "Keep less, take the cause out, or say what it takes more narrowly.")
+    chain = chain_of(book.trees)
+    for symptom in book.trees.symptoms.values():
+        for lacking, loss in symptom.lacks.items():
+            gone = chain.below[lacking] if loss == "lost" else {lacking}
+            for kept in sorted(gone & set(symptom.keeps)):
+                wrong = f"'{symptom.id}' keeps '{kept}' and lacks '{lacking}', with which that is lost."
+                place = book.place("symptoms", symptom.id, "keeps")
+                yield Finding(place, wrong, "Keep less, or say more narrowly what is lacking.")
 
 
 @rule("as-sound-for-nothing", "warning")
