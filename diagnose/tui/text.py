@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING
 
 from textual.content import Content
 
+from diagnose.sitting.wording import minutes, percent
+
 if TYPE_CHECKING:
     from textual.widgets import Static
 
@@ -59,19 +61,4 @@ def fit(content: Content, width: int) -> Content:
     return content.truncate(max(width, 1), ellipsis=True)
 
 
-def minutes(value: float) -> str:
-    """``4 min``, ``2 h 10 min``; less than half a minute is still something."""
-    whole = max(1, round(value))
-    hours, rest = divmod(whole, 60)
-    if not hours:
-        return f"{rest} min"
-    return f"{hours} h {rest} min" if rest else f"{hours} h"
-
-
-def percent(share: float) -> str:
-    """A probability as a whole percentage; what is not nought is never shown as nought, nor as certain."""
-    if 0 < share < 0.005:
-        return "<1 %"
-    if 0.995 <= share < 1:
-        return ">99 %"
-    return f"{100 * share:.0f} %"
+__all__ = ["Part", "assemble", "fit", "minutes", "one_line", "percent", "plain", "printable", "show_line", "stack"]

@@ -146,7 +146,7 @@ class PhoneScreen(Page[None]):
 
     async def _record_dangers(self, answers: dict[str, bool]) -> str:
         if self._in_hand is None:
-            from diagnose.tui.screens.door import Stated
+            from diagnose.tui.stated import Stated
 
             begun = await self.desk.begin(Stated(people=self.desk.settings.people))
             if isinstance(begun, str):

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from diagnose.tui.in_hand import Planned
+from diagnose.sitting.course import Planned
+from diagnose.sitting.wording import extra, percent
 from diagnose.tui.screens.page import ReadingPage
-from diagnose.tui.text import minutes, percent
 from diagnose.tui.widgets.paragraphs import BLANK, Paragraph, heading, paragraph
 
 if TYPE_CHECKING:
@@ -49,8 +49,3 @@ def why_text(call: Call, planned: Planned) -> list[Paragraph]:
 
 def titled(kind: str, title: str) -> str:
     return f"Repair: {title}." if kind == "remedy" else title
-
-
-def extra(more: float) -> str:
-    """What an alternative costs beside the best."""
-    return "as good" if more < 0.5 else f"{minutes(more)} more on average"

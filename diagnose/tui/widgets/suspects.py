@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from textual.content import Content
 from textual.widget import Widget
 
+from diagnose.sitting.view import Suspect, top_suspects
 from diagnose.tui.text import assemble, fit, percent, stack
-from diagnose.tui.view import Suspect, top_suspects
 
 # Cells of a bar; the width from which a longer one leaves room for the title; the width below which a title has a
 # line of its own.

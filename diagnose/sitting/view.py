@@ -1,0 +1,244 @@
+"""What is known of a call, what is likely and what was done: frozen, for a face to show."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import TYPE_CHECKING, Literal
+
+from diagnose.calls.state import Answer, Evidence, Proof, Try
+from diagnose.knowledge.model import UNLISTED, Check, Trees
+
+if TYPE_CHECKING:
+    from diagnose.calls.call import Call
+    from diagnose.reasoning.belief import Belief
+    from diagnose.reasoning.situation import Situation
+    from diagnose.screening.handover import Recheck
+
+Units = Literal["us", "metric", "both"]
+# Two faults at once are named from this chance on, and the rest of such pairs together; a sound door, too.
+_NAMED = 0.01
+OTHER_PAIRS, SOUND = "two at once", "sound"
+
+
+@dataclass(frozen=True)
+class Suspect:
+    """What may be wrong, how likely it is now, and by how much the last thing said moved it (``None`` before that).
+
+    ``cause`` names a cause, ``unlisted``, two causes at once (``one + other``), ``two at once`` (every other pair) or
+    ``sound`` (nothing is wrong any more). All suspects of a call exclude each other, and add up to 1.
+    """
+
+    cause: str
+    title: str
+    probability: float
+    moved: float | None
+
+
+@dataclass(frozen=True)
+class TrailItem:
+    """Something said or done. ``kind`` is ``answer``, ``try`` or ``proof``; ``id`` names the check, remedy or proof."""
+
+    kind: Literal["answer", "try", "proof"]
+    id: str
+    title: str
+    said: str
+    at: str
+    sequence: int
+    # Why somebody who can see should look again at what a caller told; empty where nobody need.
+    look_again: str = ""
+
+
+@dataclass(frozen=True)
+class CallView:
+    """All that a screen shows of a call but the step."""
+
+    where: str
+    complaint: str
+    phase: str
+    energy: str
+    suspects: tuple[Suspect, ...]
+    trail: tuple[TrailItem, ...]
+    workings: tuple[tuple[str, str], ...]
+    # The check whose answer sits worst with the others; empty where they agree.
+    doubtful: str
+    proofs_passed: int
+    proofs_needed: int
+    # What stands above the suspects.
+    suspects_title: str = "Likely causes"
+    # What the caller told that is worth seeing for oneself, the most important first.
+    rechecks: tuple[Recheck, ...] = ()
+
+
+def view_of(call: Call, units: Units = "us") -> CallView:
+    """The call as it stands."""
+    from diagnose.screening.handover import still_to_see
+
+    state, trees = call.state, call.trees
+    rechecks = still_to_see(call)
+    again = {each.check: each.why for each in rechecks}
+    surprise = call.surprise() if len(state.evidence) > 1 else None
+    return CallView(
+        where=", ".join(filter(None, (one_line(state.site), one_line(state.door)))) or "This door",
+        complaint="; ".join(symptom_title(trees, symptom) for symptom in state.symptoms),
+        phase=phase_of(call),
+        energy=trees.energy[call.energy].title if call.energy in trees.energy else call.energy,
+        suspects=suspects(call),
+        trail=tuple(
+            replace(item, look_again=again.get(item.id, "") if item.kind == "answer" else "")
+            for item in (trail_item(trees, each, units) for each in state.evidence)
+        ),
+        workings=tuple((check, done.working) for check, done in call.inference.workings.items()),
+        doubtful=surprise.odd[0] if surprise and surprise.conflict > 0 and surprise.odd else "",
+        proofs_passed=sum(state.proofs.values()),
+        proofs_needed=len(call.needed_proofs()),
+        suspects_title=_suspects_title(call),
+        rechecks=rechecks,
+    )
+
+
+def _suspects_title(call: Call) -> str:
+    if call.state.proving:
+        return "Causes that may be left"
+    return "Nothing known fits well; what comes nearest" if call.nothing_fits else "Likely causes"
+
+
+def phase_of(call: Call) -> str:
+    state = call.state
+    if state.outcome is not None:
+        return f"Closed: {state.outcome}"
+    if state.proving:
+        return "Proving the door safe"
+    if state.waiting_for:
+        return f"Waiting: look again {state.look_again}"
+    if state.untried:
+        return "Repaired, not yet tried"
+    return "Looking further" if state.tries else "Finding the cause"
+
+
+def symptom_title(trees: Trees, symptom: str) -> str:
+    known = trees.symptoms.get(symptom)
+    return known.title if known else symptom
+
+
+def suspects(call: Call) -> tuple[Suspect, ...]:
+    """All that may be wrong, the likeliest first; it adds up to 1."""
+    from diagnose.calls.inference import believed
+
+    inference = call.inference
+    before: dict[str, float] = {}
+    if call.state.evidence:
+        last = max(item.sequence for item in call.state.evidence)
+        earlier = tuple(item for item in inference.items if item.sequence != last)
+        before = _chances(inference.situation, believed(inference.situation, earlier, inference.pairs))
+    now = _chances(inference.situation, inference.belief)
+    named = {name for name, chance in now.items() if " + " not in name or chance >= _NAMED}
+    moved = _gathered(before, named)
+    return tuple(
+        Suspect(name, suspect_title(call.trees, name), chance, chance - moved.get(name, 0.0) if before else None)
+        for name, chance in sorted(_gathered(now, named).items(), key=lambda pair: (-pair[1], pair[0]))
+    )
+
+
+def _chances(situation: Situation, belief: Belief) -> dict[str, float]:
+    """The chance of every set of faults that may be in the door, by its name."""
+    found = {cause: float(chance) for cause, chance in zip(situation.causes, belief.single, strict=True)}
+    if belief.pair is not None:
+        rows, columns = belief.pair.nonzero()
+        for row, column in zip(rows, columns, strict=True):
+            found[f"{situation.causes[row]} + {situation.causes[column]}"] = float(belief.pair[row, column])
+    if belief.nothing > 0:
+        found[SOUND] = belief.nothing
+    return found
+
+
+def _gathered(chances: dict[str, float], named: set[str]) -> dict[str, float]:
+    """The chances of what is named, and those of all other pairs as one."""
+    kept = {name: chance for name, chance in chances.items() if name in named}
+    rest = sum(chances.values()) - sum(kept.values())
+    return {**kept, OTHER_PAIRS: rest} if rest > 1e-9 else kept
+
+
+def suspect_title(trees: Trees, name: str) -> str:
+    """A suspect in words."""
+    from diagnose.reasoning.explain import cause_title
+
+    if name == OTHER_PAIRS:
+        return "Two other causes at once"
+    if name == SOUND:
+        return "Nothing is wrong any more"
+    first, _, second = name.partition(" + ")
+    if not second:
+        return cause_title(trees, name)
+    return f"Two at once: {cause_title(trees, first)}; {cause_title(trees, second)}"
+
+
+def top_suspects(suspects: Sequence[Suspect], most: int) -> tuple[Suspect, ...]:
+    """The likeliest ``most``; ``unlisted`` is always among them, in its place by size."""
+    if len(suspects) <= most:
+        return tuple(suspects)
+    first = list(suspects[:most])
+    if not any(suspect.cause == UNLISTED for suspect in first):
+        first[-1] = next(suspect for suspect in suspects if suspect.cause == UNLISTED)
+    return tuple(first)
+
+
+def trail_item(trees: Trees, item: Evidence, units: Units) -> TrailItem:
+    at = clock_time(item.at)
+    match item:
+        case Answer():
+            check = trees.checks.get(item.check)
+            title = check.text if check else item.check
+            return TrailItem("answer", item.check, title, said(check, item, units), at, item.sequence)
+        case Try():
+            remedy = trees.remedies.get(item.remedy)
+            done = _came_of_it(item)
+            return TrailItem("try", item.remedy, remedy.title if remedy else item.remedy, done, at, item.sequence)
+        case Proof():
+            proof = trees.proofs.get(item.proof)
+            result = "passed" if item.passed else "FAILED"
+            return TrailItem("proof", item.proof, proof.title if proof else item.proof, result, at, item.sequence)
+
+
+def said(check: Check | None, answer: Answer, units: Units) -> str:
+    """An answer as a technician reads it: the choice, or the reading with its unit (several parted by ``;``)."""
+    if isinstance(answer.value, str):
+        text = answer.value
+    elif check is None:
+        text = "; ".join(answer.raw)
+    else:
+        from diagnose.quantities import show
+
+        step = check.instrument.step if check.instrument else 0.0
+        text = "; ".join(show(value, check.unit, units, step) for value in answer.value)
+    return f"{text} (told)" if answer.heard == "told" else text
+
+
+def _came_of_it(item: Try) -> str:
+    if item.worked is not None:
+        if not item.worked and "better" in item.outcomes.values():
+            return "done, better, not gone"
+        return "done, it works now" if item.worked else "done, no change"
+    return "done, too early to tell" if "too early" in item.outcomes.values() else "done, not yet tried"
+
+
+def one_line(text: str) -> str:
+    """``text`` without line breaks and doubled spaces."""
+    return " ".join(text.split())
+
+
+def clock_day(at: str) -> str:
+    """The day, hour and minute of an ISO time, in this machine's zone."""
+    try:
+        return datetime.fromisoformat(at).astimezone().strftime("%d %b %H:%M")
+    except ValueError:
+        return at
+
+
+def clock_time(at: str) -> str:
+    """The hour and minute of an ISO time, in this machine's zone."""
+    try:
+        return datetime.fromisoformat(at).astimezone().strftime("%H:%M")
+    except ValueError:
+        return at
