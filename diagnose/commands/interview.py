@@ -12,19 +12,19 @@ from typing import TYPE_CHECKING, Literal, NoReturn
 from diagnose.calls.answering import AnswerError
 from diagnose.calls.call import NOTHING_FITS, PROOF_FAILED, RETURN, Call, CallError, Step
 from diagnose.calls.events import Outcome
-from diagnose.calls.report import (
+from diagnose.calls.state import Answer, standing
+from diagnose.calls.verdict import suspects_now
+from diagnose.calls.words import (
     absent_from,
+    cautions_of,
     event_in_words,
     in_words,
     percent,
     remarks_on,
-    step_cautions,
     step_title,
-    suspects_now,
     title,
     with_absent,
 )
-from diagnose.calls.state import Answer, standing
 from diagnose.commands.console import Command, Console
 from diagnose.knowledge.model import (
     COULD_NOT_TELL,
@@ -392,8 +392,8 @@ class Interview:
         self._cautions(entry)
 
     def _cautions(self, entry: model.Step) -> None:
-        for name in step_cautions(self.call.trees, entry):
-            self._caution(name)
+        for caution in cautions_of(self.call.trees, entry):
+            self._caution(caution.id)
 
     def _caution(self, name: str) -> None:
         caution = self.call.trees.cautions[name]

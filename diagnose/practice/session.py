@@ -18,8 +18,8 @@ import numpy as np
 
 from diagnose.calls.call import CallError
 from diagnose.calls.events import Outcome
-from diagnose.calls.report import title
 from diagnose.calls.state import Answer, Try
+from diagnose.calls.words import title
 from diagnose.knowledge.model import ANY, Check, Proof, Remedy, Step, Trees, applies, power_state
 from diagnose.knowledge.problems import did_you_mean
 from diagnose.practice.hidden_door import HiddenDoor

@@ -15,8 +15,8 @@ from diagnose.calls import events as ev
 from diagnose.calls.call import Call
 from diagnose.calls.inference import Finding, believed
 from diagnose.calls.state import standing
+from diagnose.calls.words import cause_title, percent
 from diagnose.knowledge.model import COULD_NOT_TELL
-from diagnose.reasoning.explain import cause_title
 from diagnose.screening.danger import by_answer, dangers_now
 from diagnose.screening.hearsay import chances
 from diagnose.screening.sheet import Sheet, crew_people
@@ -102,7 +102,7 @@ def _slip(call: Call, finding: Finding) -> tuple[float, str]:
         return 0.0, ""
     return (
         chance,
-        f"The caller said '{finding.value}', which fits ill with the rest: {100 * chance:.0f} % that it is wrong.",
+        f"The caller said '{finding.value}', which fits ill with the rest: {percent(chance)} that it is wrong.",
     )
 
 

@@ -7,8 +7,9 @@ from datetime import datetime
 from typing import Any
 
 from diagnose.calls.call import Call
-from diagnose.calls.report import escape, html_of, html_page, percent, table, title
+from diagnose.calls.report import escape, html_of, html_page, table
 from diagnose.calls.state import Answer
+from diagnose.calls.words import UNLISTED_TITLE, minutes, percent, title
 from diagnose.knowledge.model import COULD_NOT_TELL, Trees
 from diagnose.screening.danger import Raised, to_ask
 from diagnose.screening.handover import worth_rechecking
@@ -133,7 +134,7 @@ def sheet_sections(call: Call, sheet: Sheet) -> list[tuple[str, list[tuple[str, 
         (percent(each.probability), f"{each.title}. {each.remedy}" if each.remedy else each.title)
         for each in sheet.likely
     ]
-    sections.append(("LIKELY", [*likely, (percent(sheet.unlisted), "something not in the book")]))
+    sections.append(("LIKELY", [*likely, (percent(sheet.unlisted), UNLISTED_TITLE)]))
     again = worth_rechecking(call)
     if again:
         sections.append(("LOOK AGAIN AT THE DOOR", [(trees.checks[each.check].text, each.why) for each in again]))
@@ -156,14 +157,8 @@ def reach_in_words(sheet: Sheet) -> str:
 
 
 def minutes_in_words(sheet: Sheet) -> str:
-    minutes = sheet.minutes
-    return f"about {_hours(minutes.median)}; 8 in 10 such visits are done within {_hours(minutes.most)}"
-
-
-def _hours(minutes: float) -> str:
-    """``2 h 39 min``: whoever plans a day counts in hours."""
-    hours, rest = divmod(round(minutes), 60)
-    return " ".join(filter(None, (f"{hours} h" if hours else "", f"{rest} min" if rest or not hours else "")))
+    """How long the visit takes, closing proofs included and travel not."""
+    return f"about {minutes(sheet.minutes.median)}; 8 in 10 such visits are done within {minutes(sheet.minutes.most)}"
 
 
 def raised_in_words(trees: Trees, raised: Raised) -> str:
@@ -259,7 +254,7 @@ def _load(trees: Trees, sheet: Sheet) -> list[str]:
 
 def _likely(sheet: Sheet) -> list[str]:
     rows = [(percent(each.probability), escape(each.title), escape(each.remedy)) for each in sheet.likely]
-    rows.append((percent(sheet.unlisted), "something not in the book", ""))
+    rows.append((percent(sheet.unlisted), UNLISTED_TITLE, ""))
     return ["## Likely", "", *table(("", "Cause", "Usual repair"), rows)]
 
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from diagnose.calls.call import PROOF_FAILED, RETURN
+from diagnose.calls.words import absent_from, cautions_named, cautions_of, title
 from diagnose.knowledge.model import (
     ANY,
     COULD_NOT_TELL,
@@ -17,19 +18,17 @@ from diagnose.knowledge.model import (
     Check,
     Proof,
     Remedy,
-    Trees,
     can_do,
     is_powered,
 )
 from diagnose.knowledge.model import Step as Doing
+from diagnose.reasoning.explain import absent
 from diagnose.tui.in_hand import Planned
 from diagnose.tui.text import minutes
-from diagnose.tui.view import symptom_title
 
 if TYPE_CHECKING:
     from diagnose.calls.call import Call, Step
 
-_WORST_FIRST = ("DANGER", "WARNING", "CAUTION", "NOTICE")
 # Answers beyond the ninth have capital letters, which no action uses.
 KEYS = "123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
@@ -108,8 +107,8 @@ def _try_card(call: Call, remedy: Remedy) -> Card:
         remedy.id,
         "Try the door",
         "Is the complaint gone?",
-        "; ".join(symptom_title(call.trees, symptom) for symptom in call.state.symptoms),
-        cautions=_sorted(call.trees, state.cautions) if state else (),
+        "; ".join(title(call.trees, "symptoms", symptom) for symptom in call.state.symptoms),
+        cautions=cautions_named(call.trees, state.cautions) if state else (),
         lines=(("Repaired", remedy.title),),
         choices=(
             Choice("1", "Gone, it works now", "worked"),
@@ -129,7 +128,7 @@ def _remedy_card(call: Call, remedy: Remedy, why: str) -> Card:
         )
     else:
         choices = (Choice("1", "Done: try the door next", "done"), Choice("2", "Not now: another way", "another"))
-    parts = ", ".join(f"{count} × {_part_title(call.trees, part)}" for part, count in remedy.parts.items())
+    parts = ", ".join(f"{count} × {title(call.trees, 'parts', part)}" for part, count in remedy.parts.items())
     return Card(
         "remedy",
         remedy.id,
@@ -166,8 +165,6 @@ def _proof_card(call: Call, proof: Proof, why: str) -> Card:
 
 
 def _energy_card(call: Call, step: Step, trying: bool) -> Card:
-    from diagnose.calls.report import absent_from
-
     state = call.trees.energy[step.id]
     # The state is entered for the step behind it: who is missing for that is said before, not after the switching off.
     needs = "" if trying else absent_from(call, step.goal_kind, step.goal)
@@ -181,7 +178,7 @@ def _energy_card(call: Call, step: Step, trying: bool) -> Card:
         f"Bring the door to: {state.title}",
         step.why,
         state.how,
-        _sorted(call.trees, state.cautions),
+        cautions_named(call.trees, state.cautions),
         tuple(filter(None, (minutes(step.minutes), f"now: {call.trees.energy[call.energy].title}", needs))),
         choices=(
             Choice("1", f"Done, the door is: {state.title}", "entered"),
@@ -264,31 +261,12 @@ def whom_to_call(call: Call) -> list[str]:
     return [*wanted.values(), general][:4]
 
 
-def cautions_of(trees: Trees, doing: Doing) -> tuple[Caution, ...]:
-    """What is read before the step: its own cautions, its place's, those of open live parts; worst first."""
-    named = list(doing.cautions)
-    if doing.access in trees.access:
-        named += trees.access[doing.access].cautions
-    state = trees.energy.get(doing.energy)
-    if state is not None and state.powered == "yes" and state.cover == "open":
-        named += state.cautions
-    return _sorted(trees, named)
-
-
-def _sorted(trees: Trees, names: list[str] | tuple[str, ...]) -> tuple[Caution, ...]:
-    known = [trees.cautions[name] for name in dict.fromkeys(names) if name in trees.cautions]
-    return tuple(sorted(known, key=lambda caution: _WORST_FIRST.index(caution.word)))
-
-
 def facts_of(call: Call, doing: Doing) -> tuple[str, ...]:
     """In a few words each: how long, with what, who, in which state, from where, how many people."""
     trees = call.trees
     facts = [minutes(doing.minutes), *doing.tool]
     if doing.who != "anyone":
-        from diagnose.reasoning.explain import absent
-
-        title = trees.people[doing.who].title if doing.who in trees.people else doing.who
-        facts.append(absent(trees, doing, call.state.people) or title)
+        facts.append(absent(trees, doing, call.state.people) or title(trees, "people", doing.who))
     if doing.energy != ANY:
         facts.append(trees.energy[doing.energy].title)
     if doing.access in trees.access and trees.access[doing.access].minutes > 0:
@@ -296,7 +274,3 @@ def facts_of(call: Call, doing: Doing) -> tuple[str, ...]:
     if doing.crew > 1:
         facts.append(f"{doing.crew} people")
     return tuple(facts)
-
-
-def _part_title(trees: Trees, part: str) -> str:
-    return trees.parts[part].title if part in trees.parts else part

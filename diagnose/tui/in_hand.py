@@ -182,7 +182,7 @@ def alternatives(call: Call) -> tuple[Alternative, ...]:
 
 
 def _alternative(call: Call, kind: str, identity: str, more: float) -> Alternative:
-    from diagnose.calls.report import absent_from, step_title
+    from diagnose.calls.words import absent_from, step_title
 
     put_off = "put off" if (kind, identity) in call.state.put_off else ""
     remarks = tuple(filter(None, (put_off, absent_from(call, kind, identity))))

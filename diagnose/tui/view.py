@@ -13,19 +13,10 @@ from diagnose.tui.text import one_line
 
 if TYPE_CHECKING:
     from diagnose.calls.call import Call
+    from diagnose.calls.verdict import Suspect
     from diagnose.screening.handover import Recheck
 
 Units = Literal["us", "metric", "both"]
-
-
-@dataclass(frozen=True)
-class Suspect:
-    """A cause, how likely it is now, and by how much the last thing said moved it; ``None`` before anything was."""
-
-    cause: str
-    title: str
-    probability: float
-    moved: float | None
 
 
 @dataclass(frozen=True)
@@ -103,6 +94,7 @@ def symptom_title(trees: Trees, symptom: str) -> str:
 
 def _suspects(call: Call) -> tuple[Suspect, ...]:
     from diagnose.calls.inference import believed
+    from diagnose.calls.verdict import Suspect
 
     inference = call.inference
     causes = inference.situation.causes
@@ -116,7 +108,7 @@ def _suspects(call: Call) -> tuple[Suspect, ...]:
             likely.cause,
             likely.title,
             likely.probability,
-            None if before is None else likely.probability - float(before[likely.cause]),
+            moved=None if before is None else likely.probability - float(before[likely.cause]),
         )
         for likely in call.likely()
     )
@@ -151,16 +143,9 @@ def trail_item(trees: Trees, item: Evidence, units: Units) -> TrailItem:
 
 def said(check: Check | None, answer: Answer, units: Units) -> str:
     """An answer as a technician reads it: the choice, or the reading with its unit (several parted by ``;``)."""
-    if isinstance(answer.value, str):
-        text = answer.value
-    elif check is None:
-        text = "; ".join(answer.raw)
-    else:
-        from diagnose.quantities import show
+    from diagnose.calls.words import answer_in_words
 
-        step = check.instrument.step if check.instrument else 0.0
-        text = "; ".join(show(value, check.unit, units, step) for value in answer.value)
-    return f"{text} (told)" if answer.heard == "told" else text
+    return answer_in_words(check, answer, units)
 
 
 def clock_day(at: str) -> str:

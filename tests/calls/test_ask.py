@@ -14,9 +14,9 @@ from hypothesis import strategies as st
 
 from diagnose.calls import events as ev
 from diagnose.calls.call import Call
-from diagnose.calls.report import step_cautions
 from diagnose.calls.state import fold
 from diagnose.calls.store import Store, StoreError
+from diagnose.calls.words import cautions_of
 from diagnose.cli import main
 from diagnose.commands.console import Console, EndOfInput, plain
 from diagnose.commands.interview import Interview, _Moved, choose_symptom, pick
@@ -268,8 +268,8 @@ def test_a_remedy_done_without_power_is_tried_only_with_the_power_back(small_tre
 
 
 def test_the_gravest_caution_of_a_step_stands_first(shipped_trees: Trees) -> None:
-    release = step_cautions(shipped_trees, shipped_trees.proofs["manual-release"])
-    words = [shipped_trees.cautions[name].word for name in release]
+    release = cautions_of(shipped_trees, shipped_trees.proofs["manual-release"])
+    words = [caution.word for caution in release]
     assert words == sorted(words, key=("DANGER", "WARNING", "CAUTION", "NOTICE").index)
     assert words[0] == "DANGER"
 

@@ -12,6 +12,7 @@ from rich.cells import cell_len
 from diagnose.calls import events as ev
 from diagnose.calls.call import Call
 from diagnose.calls.store import Store
+from diagnose.calls.verdict import Suspect
 from diagnose.knowledge.model import UNLISTED, Trees
 from diagnose.tui import cards
 from diagnose.tui.app import DiagnoseApp
@@ -21,7 +22,7 @@ from diagnose.tui.saver import Saver
 from diagnose.tui.screens import report
 from diagnose.tui.screens.evidence import strength
 from diagnose.tui.text import minutes, plain
-from diagnose.tui.view import Suspect, clock_time, top_suspects, view_of
+from diagnose.tui.view import clock_time, top_suspects, view_of
 from diagnose.tui.widgets.paragraphs import hanging
 from diagnose.tui.widgets.status import _with_interval
 from diagnose.tui.widgets.suspects import trend
@@ -179,11 +180,11 @@ def test_trend_is_what_the_last_answer_moved(trees: Trees) -> None:
 
 @pytest.mark.parametrize(("moved", "shown"), [(None, ""), (0.004, "="), (0.12, "▲+12"), (-0.05, "▼-5")])
 def test_trend_is_written(moved: float | None, shown: str) -> None:
-    assert trend(Suspect("a", "A", 0.5, moved)) == shown
+    assert trend(Suspect("a", "A", 0.5, moved=moved)) == shown
 
 
 def test_unlisted_is_always_shown() -> None:
-    many = [Suspect(str(i), str(i), 0.1, None) for i in range(9)] + [Suspect(UNLISTED, "not", 0.01, None)]
+    many = [Suspect(str(i), str(i), 0.1) for i in range(9)] + [Suspect(UNLISTED, "not", 0.01)]
     for most in range(1, 12):
         shown = top_suspects(many, most)
         assert len(shown) == min(most, 10)

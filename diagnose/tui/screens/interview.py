@@ -340,8 +340,8 @@ class Interview(Page[None]):
     # --- actions -------------------------------------------------------------------------------------------
 
     def action_undo(self) -> None:
-        from diagnose.calls.report import event_in_words
         from diagnose.calls.state import standing
+        from diagnose.calls.words import event_in_words
 
         counting = standing(self.call.events)[1:]
         if self._busy:

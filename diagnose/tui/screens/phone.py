@@ -428,7 +428,7 @@ class PhoneScreen(Page[None]):
 
 def _may_change(call: Call, question: Question) -> str:
     """What of the sheet hangs on the answer, in a few words."""
-    from diagnose.calls.report import title
+    from diagnose.calls.words import title
 
     kinds = {"person": "people", "access": "access"}
     parts = sum(need.kind == "parts" for need in question.may_change)

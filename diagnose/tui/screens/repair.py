@@ -53,7 +53,7 @@ def repair_rows(call: Call) -> list[Row]:
 
 def _below(title: Row, cause: Cause, call: Call, listed: set[str]) -> list[Row]:
     """A cause and those of its remedies that are not listed yet; nothing where all are."""
-    from diagnose.calls.report import absent_from
+    from diagnose.calls.words import absent_from
 
     tried = {item.remedy: item.worked for item in call.state.tries}
     rows = []
