@@ -17,7 +17,7 @@ from diagnose.calls.call import Call
 from diagnose.calls.events import AnyEvent
 from diagnose.calls.state import Answer
 from diagnose.calls.words import percent, title
-from diagnose.knowledge.model import ANY, Check, Step, Trees
+from diagnose.knowledge.model import Check, Step, Trees
 from diagnose.practice.scenario import believed
 from diagnose.practice.session import (
     AskFor,
@@ -32,6 +32,7 @@ from diagnose.practice.session import (
     TakeBack,
     TryDoor,
 )
+from diagnose.reasoning.moving import state_minutes
 from diagnose.reasoning.plan import Candidate, Planner, Repair, Standing, Suggestion
 from diagnose.reasoning.walk import Way
 
@@ -197,8 +198,7 @@ class _Judge:
                 energy = self._session.running
             case _:
                 energy = step.energy
-        if energy not in (ANY, call.energy):
-            needed += self._trees.energy[energy].minutes_from(call.energy)
+        needed += state_minutes(self._trees, energy, call.energy)
         if step.who not in call.state.people:
             needed += self._trees.people[step.who].call_out
         return max(0.0, self._under_way - needed)
