@@ -112,6 +112,7 @@ class _Report:
     def _door(self) -> list[str]:
         state = self.state
         rows = [("Site", escape(state.site or "not named")), ("Name of the door", escape(state.door or "not named"))]
+        rows += [(name, escape(said)) for name, said in (("Caller", state.caller), ("Call back", state.number)) if said]
         for fact, value in state.facts.items():
             known = self.trees.facts.get(fact)
             values = (value,) if isinstance(value, str) else value
@@ -156,6 +157,8 @@ class _Report:
             said = f"**{escape(state.outcome.capitalize())}.**"
             if state.reason:
                 said += f" {escape(state.reason)}"
+            if state.outcome == "ended without a visit":
+                said += " Nobody looked at the door, and it has not been proved safe."
         return ["## Outcome", "", said, ""]
 
     def _cause(self) -> list[str]:

@@ -137,7 +137,9 @@ def event_in_words(trees: Trees, event: ev.AnyEvent) -> str:
             value = event.value if isinstance(event.value, str) else ", ".join(event.value)
             return f"{title(trees, 'facts', event.fact)}: {value or 'not known'}"
         case ev.PlaceStated():
-            return f"Where: {', '.join(filter(None, (event.site, event.door))) or 'not said'}"
+            where = ", ".join(filter(None, (event.site, event.door))) or "not said"
+            caller = ", ".join(filter(None, (event.caller, event.number)))
+            return f"Where: {where}{f'; called by {caller}' if caller else ''}"
         case ev.SymptomsStated():
             return f"Complaint: {_listed(title(trees, 'symptoms', s) for s in event.symptoms) or 'none'}"
         case ev.PeopleStated():

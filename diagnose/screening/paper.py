@@ -61,6 +61,11 @@ def sheet_data(call: Call, sheet: Sheet) -> dict[str, Any]:
     """The sheet as plain data: strings, numbers, lists and dicts."""
     trees = call.trees
     return {
+        "site": call.state.site,
+        "door": call.state.door,
+        "caller": call.state.caller,
+        "call_back": call.state.number,
+        "complaints": list(call.state.symptoms),
         "danger": [
             {"id": each.danger.id, "title": each.danger.title, "instruction": each.danger.instruction, "by": each.how}
             for each in sheet.dangers
@@ -101,10 +106,11 @@ def sheet_data(call: Call, sheet: Sheet) -> dict[str, Any]:
 def sheet_sections(call: Call, sheet: Sheet) -> list[tuple[str, list[tuple[str, str]]]]:
     """The sheet as headings, each with (label, text) lines, for a screen or a plain terminal."""
     trees, load = call.trees, sheet.load
-    sections = [("HOW SOON", [(sheet.urgency.upper(), "; ".join(sheet.reasons))])]
+    how_soon = [(sheet.urgency.upper(), "; ".join(sheet.reasons))]
     open_signs = not_asked(call)
     if open_signs:
-        sections[0][1].append(("Not asked yet", "; ".join(danger.title for danger in open_signs)))
+        how_soon.append(("Not asked yet", "; ".join(danger.title for danger in open_signs)))
+    sections = [("THE CALL", _the_call(call)), ("HOW SOON", how_soon)]
     if sheet.dangers:
         sections.append(("DANGER", [(each.danger.title, raised_in_words(trees, each)) for each in sheet.dangers]))
     visit = [("Send", crew_in_words(sheet))]
@@ -178,11 +184,21 @@ def raised_in_words(trees: Trees, raised: Raised) -> str:
 # --- sections --------------------------------------------------------------------------------------------------------
 
 
+def _the_call(call: Call) -> list[tuple[str, str]]:
+    """Where to go, whom to call back, and what is complained of; each line is there, said or not."""
+    state = call.state
+    opened = datetime.fromisoformat(state.opened_at).astimezone().strftime("%Y-%m-%d %H:%M")
+    return [
+        ("Where", ", ".join(filter(None, (state.site, state.door))) or "site not named"),
+        ("Caller", ", ".join(filter(None, (state.caller, state.number))) or "not named, no number to call back"),
+        ("Complaint", "; ".join(title(call.trees, "symptoms", symptom) for symptom in state.symptoms)),
+        ("Called", opened),
+    ]
+
+
 def _head(call: Call, sheet: Sheet, call_id: str) -> list[str]:
     state, trees = call.state, call.trees
-    where = ", ".join(filter(None, (state.site, state.door))) or "site not named"
-    complaints = "; ".join(title(trees, "symptoms", symptom) for symptom in state.symptoms)
-    opened = datetime.fromisoformat(state.opened_at).astimezone().strftime("%Y-%m-%d %H:%M")
+    (_, where), (_, caller), (_, complaints), (_, opened) = _the_call(call)
     head = f"Dispatch sheet{f' {escape(call_id)}' if call_id else ''}: {escape(where)}"
     reasons = escape("; ".join(sheet.reasons))
     lines = [f"# {head}", "", f"**{escape(sheet.urgency.upper())}.** {reasons}", ""]
@@ -190,7 +206,7 @@ def _head(call: Call, sheet: Sheet, call_id: str) -> list[str]:
     if open_signs and not sheet.dangers:
         asked = "; ".join(danger.title for danger in open_signs)
         lines += [f"**Ask the caller about danger first.** Not asked: {escape(asked)}.", ""]
-    lines += [f"**{escape(complaints)}** (called {opened})", ""]
+    lines += [f"**{escape(complaints)}** Called {opened} by {escape(caller)}.", ""]
     facts = [
         f"{trees.facts[fact].title}: {value if isinstance(value, str) else ', '.join(value)}"
         for fact, value in state.facts.items()

@@ -112,6 +112,9 @@ class _Maker:
         hazardous = [float(shows_danger(self.trees, cause)) for cause in self.causes[:-1]]
         danger_likely = float(self.belief[:-1] @ np.array(hazardous)) if hazardous else 0.0
         for urgency in self.trees.urgencies.values():
+            if dangers and urgency.danger_likely is not None:
+                # That there is a danger is known: what its chance would be otherwise says nothing more.
+                continue
             likely = urgency.danger_likely is None or danger_likely >= urgency.danger_likely
             if likely and holds(urgency.applies, facts):
                 chance = f" ({percent(danger_likely)})" if urgency.danger_likely is not None else ""
