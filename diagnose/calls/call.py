@@ -424,9 +424,9 @@ class Call:
             self._check_facts({fact: value})
         self._append(ev.FactStated, fact=fact, value=value)
 
-    def state_place(self, site: str, door: str = "") -> None:
-        """Say, or correct, where the door is."""
-        self._append(ev.PlaceStated, site=site, door=door)
+    def state_place(self, site: str, door: str = "", caller: str | None = None, number: str | None = None) -> None:
+        """Say, or correct, where the door is, who called and how to call back; ``None`` leaves the last two."""
+        self._append(ev.PlaceStated, site=site, door=door, caller=caller, number=number)
 
     def state_symptoms(self, symptoms: Iterable[str]) -> None:
         """Say, or correct, what is complained of."""
@@ -496,7 +496,7 @@ class Call:
         """End the call; until it is reopened nothing but notes can be added.
 
         Raises ``CallError`` when the door is to return to service with a proof missing, or to be left out of
-        service without a reason: there is no other way to close.
+        service, or the call to end without a visit, without a reason: there is no other way to close.
         """
         if outcome == "returned to service":
             missing = self.open_proofs()
@@ -505,6 +505,11 @@ class Call:
                 raise CallError(
                     f"{len(missing)} proofs have not passed: {titles}. Prove them, or leave it out of service."
                 )
+        elif outcome == "ended without a visit":
+            if self.state.at_the_door:
+                raise CallError("Somebody has been at this door: leave it out of service, or return it to service.")
+            if not reason.strip():
+                raise CallError("Say why the call ends without a visit.")
         elif not reason.strip():
             raise CallError("Say why the door is left out of service.")
         self._append(ev.Closed, outcome=outcome, reason=reason)

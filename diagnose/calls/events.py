@@ -10,7 +10,8 @@ from typing import Literal
 
 import msgspec
 
-Outcome = Literal["returned to service", "left out of service"]
+# The last is a call on which nobody went to the door: it says nothing of what state the door is in.
+Outcome = Literal["returned to service", "left out of service", "ended without a visit"]
 StepKind = Literal["check", "remedy", "proof", "stop"]
 
 
@@ -41,10 +42,15 @@ class FactStated(Event, frozen=True, kw_only=True, tag="fact stated"):
 
 
 class PlaceStated(Event, frozen=True, kw_only=True, tag="place stated"):
-    """Where the door is, said or corrected."""
+    """Where the door is, who called about it and how to call back, said or corrected.
+
+    ``None`` leaves the caller, or the number, as it was said before.
+    """
 
     site: str
     door: str = ""
+    caller: str | None = None
+    number: str | None = None
 
 
 class SymptomsStated(Event, frozen=True, kw_only=True, tag="symptoms stated"):

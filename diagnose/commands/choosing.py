@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from diagnose.calls.report import title
+from diagnose.calls.words import title
 from diagnose.commands.console import Console
 from diagnose.knowledge.model import applies
 

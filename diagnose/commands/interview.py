@@ -11,19 +11,19 @@ from typing import TYPE_CHECKING, Literal
 
 from diagnose.calls.answering import AnswerError
 from diagnose.calls.call import Call, CallError, WordNeeded
-from diagnose.calls.report import in_words, title
 from diagnose.calls.state import Answer
+from diagnose.calls.words import in_words, title
 from diagnose.commands import telling
 from diagnose.commands.choosing import MOST_LISTED, choose_symptom, narrowed, pick
 from diagnose.commands.console import Command, Console
 from diagnose.knowledge.model import COULD_NOT_TELL, Caution, Check, Fact
+from diagnose.knowledge.words import minutes, percent
 from diagnose.sitting import say
 from diagnose.sitting.cards import LEAVE_REASON, Card
 from diagnose.sitting.choices import Choice
 from diagnose.sitting.course import RepairWay
 from diagnose.sitting.sitting import Put, Sitting
 from diagnose.sitting.view import TrailItem
-from diagnose.sitting.wording import extra, minutes, percent
 
 if TYPE_CHECKING:
     from diagnose.settings import Units
@@ -318,7 +318,7 @@ class Interview:
         texts = []
         for way in ways:
             remarks = ["repair"] if way.kind == "remedy" else []
-            remarks += [extra(way.more)] if way.kind != "proof" else []
+            remarks += [way.extra] if way.extra else []
             texts.append(f"{way.title} ({'; '.join([*remarks, *way.remarks])})" if remarks else way.title)
         chosen = self._narrowed("Which instead (Enter to keep this step):", texts, rest)
         if chosen is not None:

@@ -6,13 +6,14 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from diagnose.calls.call import NOTHING_FITS
-from diagnose.calls.report import event_in_words, remarks_on, suspects_now
 from diagnose.calls.state import Answer
+from diagnose.calls.verdict import suspects_now
+from diagnose.calls.words import event_in_words, remarks_on
 from diagnose.commands.choosing import MOST_LISTED
 from diagnose.commands.console import Console
+from diagnose.knowledge.words import percent
 from diagnose.reasoning import explain
 from diagnose.sitting.view import suspects
-from diagnose.sitting.wording import percent
 
 if TYPE_CHECKING:
     from diagnose.calls.call import Call, Step

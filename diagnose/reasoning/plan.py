@@ -29,6 +29,7 @@ from diagnose.knowledge.model import (
     power_state,
 )
 from diagnose.reasoning.belief import Belief, pair_likelihood
+from diagnose.reasoning.moving import Whereabouts, enter, state_minutes
 from diagnose.reasoning.repair import Action, Change, Choice, Indices, Plan, Problem, Question, quick_cost_of_repair
 from diagnose.reasoning.situation import Array, Situation, Table
 from diagnose.reasoning.walk import Known, Way, reachable
@@ -449,10 +450,14 @@ class _Scale:
         known = [name for name in self._trees.energy if name in energies or name == standing.energy]
         self._energies = [name for name in known if name != ANY] or [ANY]
         self._places = [name for name, place in self._trees.access.items() if place.minutes > 0 and name in places]
-        energy = self._energies.index(standing.energy) if standing.energy in self._energies else 0
-        fetched = sum(1 << i for i, place in enumerate(self._places) if place in standing.fetched)
-        self.states = len(self._energies) << len(self._places)
-        self.start = energy << len(self._places) | fetched
+        fetchings = [
+            frozenset(p for i, p in enumerate(self._places) if bits >> i & 1) for bits in range(1 << len(self._places))
+        ]
+        self._whereabouts = [Whereabouts(energy, fetched) for energy in self._energies for fetched in fetchings]
+        self._state_at = {where: state for state, where in enumerate(self._whereabouts)}
+        energy = standing.energy if standing.energy in self._energies else self._energies[0]
+        self.states = len(self._whereabouts)
+        self.start = self._state_at[Whereabouts(energy, frozenset(self._places).intersection(standing.fetched))]
         self._known: dict[tuple[str, str], Change] = {}
 
     def cost(self, step: Step) -> float:
@@ -491,20 +496,11 @@ class _Scale:
         return self._known[key]
 
     def _entered(self, state: int, energy: str, access: str) -> tuple[int, float]:
-        bits = len(self._places)
-        here, fetched = state >> bits, state & ((1 << bits) - 1)
-        minutes = 0.0
-        if energy != ANY and energy in self._energies:
-            wanted = self._energies.index(energy)
-            if wanted != here:
-                minutes += self._trees.energy[energy].minutes_from(self._energies[here])
-                here = wanted
-        if access in self._places:
-            bit = 1 << self._places.index(access)
-            if not fetched & bit:
-                minutes += self._trees.access[access].minutes
-                fetched |= bit
-        return here << bits | fetched, minutes
+        """The state after entering one, and the minutes it takes; what the scale does not tell apart takes none."""
+        energy = energy if energy in self._energies else ANY
+        access = access if access in self._places else ""
+        minutes, there = enter(self._trees, self._whereabouts[state], energy, access)
+        return self._state_at[there], minutes
 
 
 def information(probability: Array, likelihood: Array) -> float:
@@ -551,10 +547,10 @@ def closing_minutes(trees: Trees, proofs: Collection[Proof], facts: Facts, prese
         if proof.who not in present:
             absent[proof.who] = max(chance, absent.get(proof.who, 0.0))
     minutes += sum(chance * trees.people[who].call_out for who, chance in absent.items())
-    minutes += sum(chance * trees.energy[state].minutes_from(power) for state, chance in states.items())
+    minutes += sum(chance * state_minutes(trees, state, power) for state, chance in states.items())
     if states and power:
         last = max(states, key=lambda state: states[state])
-        minutes += states[last] * trees.energy[power].minutes_from(last)
+        minutes += states[last] * state_minutes(trees, power, last)
     return minutes
 
 

@@ -5,13 +5,12 @@ Pure: from a call and its step to a ``Card``. Every face shows it as it is, and 
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from diagnose.calls.call import PROOF_FAILED, RETURN
-from diagnose.calls.report import absent_from, step_title, title
 from diagnose.calls.state import Named
+from diagnose.calls.words import absent_from, cautions_named, cautions_of, step_title, title
 from diagnose.knowledge.model import (
     ANY,
     COULD_NOT_TELL,
@@ -23,14 +22,13 @@ from diagnose.knowledge.model import (
     isolation,
 )
 from diagnose.knowledge.model import Step as Entry
+from diagnose.knowledge.words import minutes, percent
 from diagnose.sitting.choices import KEYS, Choice
 from diagnose.sitting.course import COME, Planned, entry_of, last_repair, whom_to_call
-from diagnose.sitting.wording import minutes, percent
 
 if TYPE_CHECKING:
     from diagnose.calls.call import Call, Step
 
-_WORST_FIRST = ("DANGER", "WARNING", "CAUTION", "NOTICE")
 # A remedy's chance that differs by more than this from that of its cause is explained.
 _DIFFERS = 0.03
 LEAVE_REASON = "Why is the door left out of service?"
@@ -142,7 +140,7 @@ def _trial_card(call: Call, planned: Planned) -> Card:
         f"Try the door{of}",
         f"Is it gone: {about}?",
         "It was too early to tell." if waiting else "",
-        cautions=_sorted(call.trees, energy.cautions) if energy else (),
+        cautions=cautions_named(call.trees, energy.cautions) if energy else (),
         lines=tuple(lines),
         choices=_numbered(*choices),
         complaint=planned.complaint,
@@ -229,7 +227,7 @@ def _energy_card(call: Call, planned: Planned) -> Card:
         f"Bring the door to: {state.title}",
         step.why,
         state.how,
-        _sorted(call.trees, state.cautions),
+        cautions_named(call.trees, state.cautions),
         (minutes(step.minutes), f"now: {title(call.trees, 'energy', call.energy)}"),
         (*also, *needed),
         _numbered((f"Done, the door is: {state.title}", "entered"), other),
@@ -324,22 +322,6 @@ def _hand_over_card(call: Call, step: Step) -> Card:
         ("Leave it out of service and hand it over", "leave", LEAVE_REASON),
     )
     return Card("stop", step.id, "Hand it over", step.why, lines=tuple(lines), choices=choices)
-
-
-def cautions_of(trees: Trees, entry: Entry) -> tuple[Caution, ...]:
-    """What is read before the step: its own cautions, its place's, those of open live parts; worst first, each once."""
-    named = list(entry.cautions)
-    if entry.access in trees.access:
-        named += trees.access[entry.access].cautions
-    state = trees.energy.get(entry.energy)
-    if state is not None and state.powered == "yes" and state.cover == "open":
-        named += state.cautions
-    return _sorted(trees, named)
-
-
-def _sorted(trees: Trees, names: Iterable[str]) -> tuple[Caution, ...]:
-    known = [trees.cautions[name] for name in dict.fromkeys(names) if name in trees.cautions]
-    return tuple(sorted(known, key=lambda caution: _WORST_FIRST.index(caution.word)))
 
 
 def facts_of(call: Call, entry: Entry) -> tuple[str, ...]:

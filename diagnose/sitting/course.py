@@ -13,13 +13,13 @@ from typing import TYPE_CHECKING
 
 from diagnose.calls import events as ev
 from diagnose.calls.call import HAND_OVER, PROOF_FAILED, RETURN, Step
-from diagnose.calls.report import absent_from, step_title
 from diagnose.calls.state import Named, standing
+from diagnose.calls.words import absent_from, step_title
 from diagnose.knowledge.model import ANY, UNLISTED, Cause, Fact, applies, can_do, is_powered, power_state
 from diagnose.knowledge.model import Step as Entry
+from diagnose.knowledge.words import minutes, percent
 from diagnose.reasoning import explain
 from diagnose.reasoning.walk import inputs_of, way_to
-from diagnose.sitting.wording import minutes, percent
 
 if TYPE_CHECKING:
     from diagnose.calls.call import Call
@@ -43,6 +43,13 @@ class Alternative:
     title: str
     more: float
     remarks: tuple[str, ...] = ()
+
+    @property
+    def extra(self) -> str:
+        """What it costs beside the best, in words."""
+        if self.kind == "proof":
+            return ""
+        return "as good" if self.more < 0.5 else f"{minutes(self.more)} more on average"
 
 
 @dataclass(frozen=True)

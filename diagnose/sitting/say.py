@@ -13,8 +13,8 @@ import msgspec
 
 from diagnose.calls import events as ev
 from diagnose.calls.call import CallError, WordNeeded
-from diagnose.calls.report import event_in_words, in_words, step_title, title
 from diagnose.calls.state import Named, standing
+from diagnose.calls.words import event_in_words, in_words, step_title, title
 from diagnose.sitting.choices import Choice
 from diagnose.sitting.course import COME, Planned, entry_of
 

@@ -12,6 +12,7 @@ from diagnose.knowledge.model import UNLISTED, Check, Trees
 
 if TYPE_CHECKING:
     from diagnose.calls.call import Call
+    from diagnose.calls.verdict import Suspect
     from diagnose.reasoning.belief import Belief
     from diagnose.reasoning.situation import Situation
     from diagnose.screening.handover import Recheck
@@ -20,20 +21,6 @@ Units = Literal["us", "metric", "both"]
 # Two faults at once are named from this chance on, and the rest of such pairs together; a sound door, too.
 _NAMED = 0.01
 OTHER_PAIRS, SOUND = "two at once", "sound"
-
-
-@dataclass(frozen=True)
-class Suspect:
-    """What may be wrong, how likely it is now, and by how much the last thing said moved it (``None`` before that).
-
-    ``cause`` names a cause, ``unlisted``, two causes at once (``one + other``), ``two at once`` (every other pair) or
-    ``sound`` (nothing is wrong any more). All suspects of a call exclude each other, and add up to 1.
-    """
-
-    cause: str
-    title: str
-    probability: float
-    moved: float | None
 
 
 @dataclass(frozen=True)
@@ -123,8 +110,13 @@ def symptom_title(trees: Trees, symptom: str) -> str:
 
 
 def suspects(call: Call) -> tuple[Suspect, ...]:
-    """All that may be wrong, the likeliest first; it adds up to 1."""
+    """All that may be wrong, the likeliest first: they exclude each other, and add up to 1.
+
+    A suspect's ``cause`` names a cause, ``unlisted``, two at once (``one + other``), ``two at once`` (every other
+    pair) or ``sound`` (nothing is wrong any more).
+    """
     from diagnose.calls.inference import believed
+    from diagnose.calls.verdict import Suspect
 
     inference = call.inference
     before: dict[str, float] = {}
@@ -136,7 +128,7 @@ def suspects(call: Call) -> tuple[Suspect, ...]:
     named = {name for name, chance in now.items() if " + " not in name or chance >= _NAMED}
     moved = _gathered(before, named)
     return tuple(
-        Suspect(name, suspect_title(call.trees, name), chance, chance - moved.get(name, 0.0) if before else None)
+        Suspect(name, suspect_title(call.trees, name), chance, moved=chance - moved.get(name, 0.0) if before else None)
         for name, chance in sorted(_gathered(now, named).items(), key=lambda pair: (-pair[1], pair[0]))
     )
 
@@ -203,16 +195,9 @@ def trail_item(trees: Trees, item: Evidence, units: Units) -> TrailItem:
 
 def said(check: Check | None, answer: Answer, units: Units) -> str:
     """An answer as a technician reads it: the choice, or the reading with its unit (several parted by ``;``)."""
-    if isinstance(answer.value, str):
-        text = answer.value
-    elif check is None:
-        text = "; ".join(answer.raw)
-    else:
-        from diagnose.quantities import show
+    from diagnose.calls.words import answer_in_words
 
-        step = check.instrument.step if check.instrument else 0.0
-        text = "; ".join(show(value, check.unit, units, step) for value in answer.value)
-    return f"{text} (told)" if answer.heard == "told" else text
+    return answer_in_words(check, answer, units)
 
 
 def _came_of_it(item: Try) -> str:

@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING
 
 from textual.content import Content
 
-from diagnose.sitting.wording import minutes, percent
+from diagnose.knowledge.words import minutes as minutes
+from diagnose.knowledge.words import percent as percent
 
 if TYPE_CHECKING:
     from textual.widgets import Static
@@ -59,6 +60,3 @@ def one_line(text: str) -> str:
 def fit(content: Content, width: int) -> Content:
     """``content`` on one line of at most ``width`` cells; what is cut off is marked by an ellipsis."""
     return content.truncate(max(width, 1), ellipsis=True)
-
-
-__all__ = ["Part", "assemble", "fit", "minutes", "one_line", "percent", "plain", "printable", "show_line", "stack"]

@@ -14,9 +14,9 @@ from hypothesis import strategies as st
 
 from diagnose.calls import events as ev
 from diagnose.calls.call import Call
-from diagnose.calls.report import step_cautions
 from diagnose.calls.state import fold
 from diagnose.calls.store import Store, StoreError
+from diagnose.calls.words import cautions_of
 from diagnose.cli import main
 from diagnose.commands.choosing import choose_symptom, pick
 from diagnose.commands.console import Console, EndOfInput, plain
@@ -151,7 +151,7 @@ def test_from_the_symptom_to_a_proven_door(ask: Ask, store: Store) -> None:
 
 def test_a_door_is_not_closed_over_a_missing_proof_but_left_out_with_a_reason(ask: Ask, store: Store) -> None:
     _, said = ask("eye-lamp-wrong", *DOOR, lines="close\n1\nclose\n2\n\nclose\n2\nno eye on the van [/x]\n")
-    assert "Not back to service yet." in said 
+    assert "Not back to service yet." in said
     assert "Say why the door is left out of service." in said
     assert "Closed: left out of service." in said
     closed = store.events(store.find("last"))[-1]
@@ -277,8 +277,8 @@ def test_a_remedy_done_without_power_is_tried_only_with_the_power_back(small_tre
 
 
 def test_the_gravest_caution_of_a_step_stands_first(shipped_trees: Trees) -> None:
-    release = step_cautions(shipped_trees, shipped_trees.proofs["manual-release"])
-    words = [shipped_trees.cautions[name].word for name in release]
+    release = cautions_of(shipped_trees, shipped_trees.proofs["manual-release"])
+    words = [caution.word for caution in release]
     assert words == sorted(words, key=("DANGER", "WARNING", "CAUTION", "NOTICE").index)
     assert words[0] == "DANGER"
 

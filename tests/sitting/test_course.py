@@ -5,12 +5,14 @@ from __future__ import annotations
 import pytest
 
 from diagnose.calls.call import CallError
+from diagnose.calls.verdict import Suspect
+from diagnose.calls.words import cautions_of
 from diagnose.knowledge.model import UNLISTED, Trees
 from diagnose.sitting import cards
 from diagnose.sitting.course import alternatives, decided, plan, whom_to_call
 from diagnose.sitting.say import GoTo, Undo, later_of
 from diagnose.sitting.sitting import Sitting
-from diagnose.sitting.view import Suspect, clock_time, top_suspects, view_of
+from diagnose.sitting.view import clock_time, top_suspects, view_of
 
 from .conftest import a_call
 
@@ -18,7 +20,7 @@ from .conftest import a_call
 
 
 def test_cautions_of_place_and_step_come_worst_first_and_once(trees: Trees) -> None:
-    words = [caution.word for caution in cards.cautions_of(trees, trees.checks["aim"])]
+    words = [caution.word for caution in cautions_of(trees, trees.checks["aim"])]
     assert words == ["WARNING", "CAUTION", "NOTICE"]
 
 
@@ -184,7 +186,7 @@ def test_trend_is_what_the_last_answer_moved(trees: Trees) -> None:
 
 
 def test_unlisted_is_always_shown() -> None:
-    many = [Suspect(str(i), str(i), 0.1, None) for i in range(9)] + [Suspect(UNLISTED, "not", 0.01, None)]
+    many = [Suspect(str(i), str(i), 0.1) for i in range(9)] + [Suspect(UNLISTED, "not", 0.01)]
     for most in range(1, 12):
         shown = top_suspects(many, most)
         assert len(shown) == min(most, 10)

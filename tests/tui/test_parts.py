@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 from rich.cells import cell_len
 
 from diagnose.calls.store import Store
+from diagnose.calls.verdict import Suspect
 from diagnose.knowledge.model import Trees
-from diagnose.sitting.view import Suspect
 from diagnose.tui.app import DiagnoseApp
 from diagnose.tui.pictures import take_pictures
 from diagnose.tui.screens import report
@@ -28,7 +28,7 @@ from .conftest import Make, begin, painted, press
 
 @pytest.mark.parametrize(("moved", "shown"), [(None, ""), (0.004, "="), (0.12, "▲+12"), (-0.05, "▼-5")])
 def test_trend_is_written(moved: float | None, shown: str) -> None:
-    assert trend(Suspect("a", "A", 0.5, moved)) == shown
+    assert trend(Suspect("a", "A", 0.5, moved=moved)) == shown
 
 
 @given(st.text(alphabet="ab c水[]é", max_size=200), st.integers(20, 60), st.sampled_from(["", "  ", "│    "]))

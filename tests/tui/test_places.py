@@ -172,8 +172,10 @@ def test_every_action_is_a_method_of_its_screen() -> None:
         door,
         interview,
         phone,
+        phone_complaint,
         phone_danger,
         phone_sheet,
+        phone_where,
         report,
         start,
     )
@@ -187,7 +189,9 @@ def test_every_action_is_a_method_of_its_screen() -> None:
         actions.CALCULATOR: calculator.FormulaPage,
         actions.REPORT: report.ReportPage,
         actions.PHONE: phone.PhoneScreen,
-        actions.READ_OUT: phone_danger.DangerPage,
+        actions.SIGNS: phone_danger.SignsPage,
+        actions.WHERE: phone_where.WherePage,
+        actions.READ_OUT: phone_complaint.ComplaintPage,
         actions.SHEET: phone_sheet.SheetPage,
     }
     assert set(homes) == set(actions.PLACE_TITLES)

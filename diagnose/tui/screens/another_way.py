@@ -10,7 +10,6 @@ from textual.widgets import Static
 
 from diagnose.calls.state import Named
 from diagnose.sitting.course import Alternative
-from diagnose.sitting.wording import extra
 from diagnose.tui.screens.page import Page
 from diagnose.tui.text import assemble, one_line, plain
 from diagnose.tui.widgets.pick_list import PickList, Row
@@ -28,7 +27,7 @@ class AnotherWay(Page[Named]):
     def body(self) -> Iterable[Widget]:
         rows = []
         for name, other in self._others.items():
-            cost = "" if other.kind == "proof" else f"  {extra(other.more)}"
+            cost = f"  {other.extra}" if other.extra else ""
             remarks = "".join(f"  {remark}" for remark in other.remarks)
             title = assemble((f"{_KINDS[other.kind]}: ", "bold"), one_line(other.title))
             rows.append(Row(name, assemble(title, (cost, "$text-muted"), (remarks, "bold"))))

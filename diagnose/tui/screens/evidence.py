@@ -46,7 +46,7 @@ class EvidencePage(Page[None]):
 
 def evidence_text(call: Call, likely: Likely) -> list[Paragraph]:
     """A cause, what it is, and its evidence, the strongest first."""
-    from diagnose.calls.report import with_absent
+    from diagnose.calls.words import with_absent
 
     trees = call.trees
     cause = trees.causes.get(likely.cause)

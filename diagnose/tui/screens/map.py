@@ -20,7 +20,7 @@ def map_page(call: Call, view: CallView) -> ReadingPage:
 
 def map_text(call: Call, view: CallView) -> list[Paragraph]:
     """The way walked on the graph."""
-    from diagnose.calls.report import with_absent
+    from diagnose.calls.words import with_absent
 
     trees = call.trees
     known = call.inference.known

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from diagnose.knowledge.words import percent
 from diagnose.sitting.course import Planned
-from diagnose.sitting.wording import extra, percent
 from diagnose.tui.screens.page import ReadingPage
 from diagnose.tui.widgets.paragraphs import BLANK, Paragraph, heading, paragraph
 
@@ -42,7 +42,7 @@ def why_text(call: Call, planned: Planned) -> list[Paragraph]:
     if others and not call.state.proving:
         lines += [BLANK, heading("What else was weighed  (A: another way)")]
         for other in others:
-            said = "; ".join((extra(other.more), *other.remarks))
+            said = "; ".join(filter(None, (other.extra, *other.remarks)))
             lines.append(paragraph(f"• {titled(other.kind, other.title)} ", (said, "bold"), later="  "))
     return lines
 

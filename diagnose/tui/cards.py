@@ -1,5 +1,0 @@
-"""Choices by their older place."""
-
-from diagnose.sitting.choices import KEYS, Choice
-
-__all__ = ["KEYS", "Choice"]
