@@ -120,7 +120,7 @@ def _choose_open(store: Store, console: Console) -> str:
     if not calls:
         return ""
     console.say("These calls are open:")
-    texts = [", ".join(filter(None, [call.id, call.site, call.door, *call.symptoms])) for call in calls]
+    texts = [", ".join(filter(None, [call.id, call.site, call.door, *call.symptoms, call.waiting])) for call in calls]
     console.choices([*texts, "A new call"])
     while True:
         chosen = pick(console.ask("Go on with:"), [*texts, "A new call"])

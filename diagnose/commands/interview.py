@@ -6,24 +6,25 @@ the same everywhere, and ``/word`` is always the command even where the word is 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Literal
 
 from diagnose.calls.answering import AnswerError
-from diagnose.calls.call import Call, CallError, WordNeeded
+from diagnose.calls.call import Call, CallError
 from diagnose.calls.state import Answer
-from diagnose.calls.words import in_words, title
+from diagnose.calls.words import in_words
 from diagnose.commands import telling
-from diagnose.commands.choosing import MOST_LISTED, choose_symptom, narrowed, pick
+from diagnose.commands.choosing import choose_symptom, pick
 from diagnose.commands.console import Command, Console
-from diagnose.knowledge.model import COULD_NOT_TELL, Caution, Check, Fact
+from diagnose.commands.talk import Left, Moved, Talk
+from diagnose.knowledge.model import COULD_NOT_TELL, Check
 from diagnose.knowledge.words import minutes, percent
 from diagnose.sitting import say
 from diagnose.sitting.cards import LEAVE_REASON, Card
 from diagnose.sitting.choices import Choice
 from diagnose.sitting.course import RepairWay
 from diagnose.sitting.sitting import Put, Sitting
-from diagnose.sitting.view import TrailItem
+from diagnose.sitting.view import TrailItem, not_known
 
 if TYPE_CHECKING:
     from diagnose.settings import Units
@@ -35,23 +36,13 @@ NOTICE = (
 _PROVED = {True: "passed", False: "did not pass", None: "not done"}
 
 
-class _Moved(Exception):
-    """Something changed: the next step is to be looked up anew."""
-
-
-class _Left(Exception):
-    """The person wants to stop here, the call as it is."""
-
-
-class Interview:
+class Interview(Talk):
     """One sitting at a call. ``run`` returns when the call is closed or left; ``EndOfInput`` ends it from outside."""
 
     def __init__(self, call: Call, call_id: str, console: Console, units: Units = "us") -> None:
-        self.call = call
+        super().__init__(console, Sitting(call, units))
         self.call_id = call_id
-        self.console = console
         self.units = units
-        self.sitting = Sitting(call, units)
         self._put: Put | None = None
         self._doubted = ""
         self._told: tuple[str, ...] = ()
@@ -87,11 +78,14 @@ class Interview:
     def run(self) -> None:
         """Put one step after the other until the call is closed or left."""
         try:
+            if strange := not_known(self.call):
+                self.console.say(strange)
+            telling.phone(self.console, self.sitting.view().phone)
             for fact in self.sitting.first_facts():
                 self._moving(lambda fact=fact: self._put_fact(fact))  # type: ignore[misc]
             while self._put_next():
                 continue
-        except _Left:
+        except Left:
             return
 
     def _put_next(self) -> bool:
@@ -108,7 +102,7 @@ class Interview:
     def _moving(self, doing: Callable[[], object]) -> None:
         try:
             doing()
-        except _Moved:
+        except Moved:
             self._doubt_aloud()
 
     # --- a card --------------------------------------------------------------------------------------------
@@ -148,10 +142,6 @@ class Interview:
         for label, text in card.lines if card.kind == "energy" else ():
             say(f"{label}: {text}")
 
-    def _say_cautions(self, cautions: Iterable[Caution]) -> None:
-        for caution in cautions:
-            self.console.say(f"{caution.word}: {caution.text}")
-
     def _chosen(self, card: Card, choice: Choice) -> None:
         """Say what was chosen, with the words it asks for; or open what it leads to."""
         openers: dict[str, Callable[[], object]] = {
@@ -168,24 +158,6 @@ class Interview:
             return
         text = self.console.ask(choice.asks).strip() if choice.asks else ""
         self._do(say.chosen(card, choice.name, text))
-
-    def _do(self, act: say.AnyAct) -> None:
-        """Do it, and go on; what is refused is said, and a word that is missing is asked for."""
-        try:
-            told = self.sitting.do(act)
-        except WordNeeded as wanted:
-            self.console.say(str(wanted))
-            choices = say.words_for(wanted)
-            number = self._one_of([choice.label for choice in choices], "Which (Enter to leave it):", empty=True)
-            if number is not None:
-                choice = choices[number]
-                self._do(say.with_word(act, choice.name, self.console.ask(choice.asks) if choice.asks else ""))
-            return
-        except (AnswerError, CallError) as error:
-            self.console.say(str(error))
-            return
-        self.console.say(told)
-        raise _Moved
 
     def _ask_check(self, card: Card, mode: Literal["new", "again", "correction"], optional: bool = False) -> None:
         """The card stands; take its answer. ``optional``: an empty line leaves it."""
@@ -219,48 +191,6 @@ class Interview:
         self._show(card, short=True)
         self._ask_check(card, mode, optional=True)
 
-    # --- what is typed -------------------------------------------------------------------------------------
-
-    def _line(self, prompt: str, exact: Sequence[str] = (), empty: bool = False) -> str:
-        """A line that is no command. Commands are done here; one that changes the call raises ``_Moved``.
-
-        ``exact`` are answers that win over a command of the same name; ``empty`` lets an empty line through.
-        """
-        answers = {answer.casefold() for answer in exact}
-        while True:
-            typed = self.console.ask(prompt)
-            command, rest = self._as_command(typed, answers)
-            if command is not None:
-                command.do(rest)
-            elif typed.strip() or empty:
-                return typed
-            else:
-                self.console.say("Nothing was typed. Type help to see what can be.")
-
-    def _any_line(self, prompt: str) -> str:
-        return self._line(prompt, empty=True)
-
-    def _as_command(self, typed: str, exact: set[str]) -> tuple[Command | None, str]:
-        text = typed.strip()
-        word, _, rest = text.lstrip("/").partition(" ")
-        name = self._aliases.get(word.casefold(), word.casefold())
-        if name not in self._commands or (text.casefold() in exact and not text.startswith("/")):
-            return None, ""
-        return self._commands[name], rest.strip()
-
-    def _one_of(self, texts: Sequence[str], prompt: str = "Then:", empty: bool = False) -> int:
-        """Which of a numbered list: its number, or the start of one; ``None`` for an empty line where that may be."""
-        self.console.choices(texts)
-        while True:
-            typed = self._line(prompt, empty=empty).strip()
-            chosen = pick(typed, texts)
-            if chosen is not None or (empty and not typed):
-                return chosen  # type: ignore[return-value]
-            self.console.say(f"Type a number from 1 to {len(texts)}.")
-
-    def _narrowed(self, prompt: str, texts: Sequence[str], words: str, listed: int | None = MOST_LISTED) -> int | None:
-        return narrowed(self.console, self._any_line, prompt, texts, words, listed)
-
     # --- commands ------------------------------------------------------------------------------------------
 
     def _help(self, _: str) -> None:
@@ -269,7 +199,7 @@ class Interview:
             self.console.say(f"  {name}: {command.help}", hang=4)
 
     def _quit(self, _: str) -> None:
-        raise _Left
+        raise Left
 
     def _why(self, _: str) -> None:
         if self._put is not None:
@@ -387,81 +317,6 @@ class Interview:
         except CallError as error:
             self.console.say(str(error))
 
-    def _energy(self, _: str) -> None:
-        states = list(self.call.trees.energy.values())
-        self.console.say(f"The door is taken to be in the state: {title(self.call.trees, 'energy', self.call.energy)}.")
-        chosen = self._one_of([state.title for state in states], "Which is it in (Enter to leave it):", empty=True)
-        if chosen is not None:
-            self._say_cautions(self.call.trees.cautions[name] for name in states[chosen].cautions)
-            self._do(say.Enter(energy=states[chosen].id))
-
-    def _facts(self, rest: str) -> None:
-        facts = list(self.call.trees.facts.values())
-        known = self.call.state.facts
-        texts = [f"{fact.title}: {_fact_words(known.get(fact.id))}" for fact in facts]
-        chosen = self._narrowed("Which to state (Enter for none):", texts, rest, None)
-        if chosen is not None:
-            self._put_fact(facts[chosen])
-
-    def _put_fact(self, fact: Fact) -> None:
-        """Ask a fact and take it down; an empty line or ? leaves it unknown."""
-        self.console.say()
-        self.console.say(fact.ask)
-        if fact.how:
-            self.console.say(f"How: {fact.how}")
-        many = fact.many == "yes"
-        texts = [*fact.answers, *(["none of these"] if many else [])]
-        self.console.choices(texts)
-        prompt = "Numbers, parted by commas (? if not known):" if many else "Number (? if not known):"
-        while (typed := self._line(prompt, fact.answers, empty=True).strip()) not in ("", "?"):
-            found = _several(typed, texts)
-            if found and (many or len(found) == 1):
-                values = tuple(fact.answers[i] for i in found if i < len(fact.answers))
-                self._do(say.StateFact(fact=fact.id, value=values if many else values[0]))
-                return
-            self.console.say(f"Type {'numbers' if many else 'a number'} from 1 to {len(texts)}.")
-
-    def _place(self, _: str) -> None:
-        state = self.call.state
-        self.console.say(f"Site: {state.site or 'not named'}. Door: {state.door or 'not named'}.")
-        site = self.console.ask("Site (Enter to leave it as it is):").strip() or state.site
-        door = self.console.ask("Door (Enter to leave it as it is):").strip() or state.door
-        if (site, door) != (state.site, state.door):
-            self._do(say.StatePlace(site=site, door=door))
-
-    def _symptoms(self, rest: str) -> None:
-        stated = self.call.state.symptoms
-        for number, symptom in enumerate(stated, start=1):
-            self.console.say(f"Complaint {number}: {title(self.call.trees, 'symptoms', symptom)}")
-        chosen = choose_symptom(self.console, self.call.trees, self.call.state.facts, rest, self._any_line)
-        if chosen is None:
-            if not stated:
-                self.console.say("Without a complaint there is nothing to look for. Type quit to stop here.")
-                raise _Moved
-            return
-        kept = tuple(each for each in stated if each != chosen)
-        if kept != stated:
-            self.console.say("That complaint was stated already; it is taken back.")
-            if not kept:
-                self.console.say("It is the only one, and stays.")
-                return
-        self._do(say.StateComplaints(symptoms=kept if kept != stated else (*stated, chosen)))
-
-    def _people(self, _: str) -> None:
-        people = list(self.call.trees.people.values())
-        here = ", ".join(title(self.call.trees, "people", person) for person in self.call.state.people)
-        self.console.say(f"At the door: {here}.")
-        titles = [person.title for person in people]
-        self.console.choices(titles)
-        typed = self._line("Numbers of those who are, parted by commas (Enter to leave it):", empty=True)
-        found = _several(typed, titles)
-        if found:
-            named = [people[i] for i in found]
-            everyone = dict.fromkeys([*(p.id for p in named), *(i for p in named for i in p.includes)])
-            self._do(say.StatePeople(people=tuple(everyone)))
-        elif typed.strip():
-            self.console.say(f"Type numbers from 1 to {len(people)}.")
-
     def _close(self, _: str) -> None:
         chosen = self._one_of(["returned to service", "left out of service"], "Close it as:", empty=True)
         if chosen == 0:
@@ -494,18 +349,6 @@ def _as_said(item: TrailItem) -> str:
 def _repair_text(way: RepairWay) -> str:
     likely = "not suspected" if way.chance is None else percent(way.chance)
     return f"{way.title} ({'; '.join([f'{likely}: {way.cause_title}', minutes(way.minutes), *way.remarks])})"
-
-
-def _several(typed: str, texts: Sequence[str]) -> list[int]:
-    """The numbers, from 0, of texts named by number or words and parted by commas; none where one is not understood."""
-    found = [pick(part.strip(), texts) for part in typed.split(",") if part.strip()]
-    return [] if None in found else list(dict.fromkeys(i for i in found if i is not None))
-
-
-def _fact_words(value: str | tuple[str, ...] | None) -> str:
-    if value is None:
-        return "not known"
-    return value if isinstance(value, str) else ", ".join(value) or "none of those asked"
 
 
 def _how_to_type(check: Check) -> str:

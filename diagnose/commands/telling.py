@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from diagnose.knowledge.model import Trees
     from diagnose.screening.handover import Recheck
     from diagnose.settings import Units
+    from diagnose.sitting.handover import FromThePhone
 
 
 def why(console: Console, call: Call, step: Step) -> None:
@@ -72,6 +73,21 @@ def told(console: Console, trees: Trees, rechecks: Sequence[Recheck]) -> None:
     console.say()
     console.say("Told by the caller, see for yourself ('look' asks the first of these again):")
     console.choices([f"{trees.checks[each.check].text} {each.why}" for each in rechecks])
+
+
+def phone(console: Console, said: FromThePhone | None) -> None:
+    """What was said on the phone, the dangers first."""
+    if said is None:
+        return
+    console.say()
+    for raised in said.dangers:
+        console.say(f"{raised.danger.word}, told on the phone: {raised.danger.title}. {raised.danger.instruction}")
+    if said.caller:
+        console.say(f"Caller: {', '.join(said.caller)}.")
+    for words in said.words:
+        console.say(f"The caller said: “{words}”")
+    for what, answer in said.told:
+        console.say(f"Told: {what} {answer}", hang=2)
 
 
 def doubts(console: Console, call: Call) -> None:

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from diagnose.reasoning.belief import Belief
     from diagnose.reasoning.situation import Situation
     from diagnose.screening.handover import Recheck
+    from diagnose.sitting.handover import FromThePhone
 
 Units = Literal["us", "metric", "both"]
 # Two faults at once are named from this chance on, and the rest of such pairs together; a sound door, too.
@@ -52,6 +53,8 @@ class CallView:
     doubtful: str
     proofs_passed: int
     proofs_needed: int
+    # What was said on the phone, until somebody at the door has looked.
+    phone: FromThePhone | None = None
     # What stands above the suspects.
     suspects_title: str = "Likely causes"
     # What the caller told that is worth seeing for oneself, the most important first.
@@ -61,6 +64,7 @@ class CallView:
 def view_of(call: Call, units: Units = "us") -> CallView:
     """The call as it stands."""
     from diagnose.screening.handover import still_to_see
+    from diagnose.sitting.handover import from_the_phone
 
     state, trees = call.state, call.trees
     rechecks = still_to_see(call)
@@ -80,6 +84,7 @@ def view_of(call: Call, units: Units = "us") -> CallView:
         doubtful=surprise.odd[0] if surprise and surprise.conflict > 0 and surprise.odd else "",
         proofs_passed=sum(state.proofs.values()),
         proofs_needed=len(call.needed_proofs()),
+        phone=from_the_phone(call),
         suspects_title=_suspects_title(call),
         rechecks=rechecks,
     )
@@ -98,10 +103,21 @@ def phase_of(call: Call) -> str:
     if state.proving:
         return "Proving the door safe"
     if state.waiting_for:
-        return f"Waiting: look again {state.look_again}"
+        return state.waiting.capitalize()
     if state.untried:
         return "Repaired, not yet tried"
     return "Looking further" if state.tries else "Finding the cause"
+
+
+def not_known(call: Call) -> str:
+    """What these trees do not know of a call made with others, in a sentence; ``""`` where they know it all."""
+    trees, state = call.trees, call.state
+    known = {**trees.symptoms, **trees.checks, **trees.remedies, **trees.proofs}
+    named = [*state.symptoms, *state.answers, *(item.remedy for item in state.tries), *state.proofs]
+    strange = sorted({name for name in named if name not in known})
+    if not strange:
+        return ""
+    return f"It was made with other trees; these do not know and leave out: {', '.join(strange)}."
 
 
 def symptom_title(trees: Trees, symptom: str) -> str:

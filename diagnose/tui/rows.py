@@ -63,7 +63,7 @@ def call_row(trees: Trees, call: CallSummary) -> Row:
     """A kept call on one line: when, where, and what was complained of."""
     where = ", ".join(filter(None, (one_line(call.site), one_line(call.door)))) or "door without a name"
     complaint = "; ".join(symptom_title(trees, symptom) for symptom in call.symptoms)
-    state = call.outcome or call.trouble
+    state = call.outcome or call.trouble or call.waiting
     shown = assemble(
         ("  " + clock_day(call.last_at), "bold"),
         f"  {where}  ",

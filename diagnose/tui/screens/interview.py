@@ -24,13 +24,14 @@ from diagnose.sitting.choices import Choice
 from diagnose.sitting.course import Planned
 from diagnose.sitting.say import Answer, AnyAct, Close, GoTo, Note, Undo, chosen
 from diagnose.sitting.sitting import Put, Sitting
-from diagnose.sitting.view import CallView
+from diagnose.sitting.view import CallView, not_known
 from diagnose.tui import actions
 from diagnose.tui.in_hand import InHand
 from diagnose.tui.saver import NotSaved, sentence_of
 from diagnose.tui.screens.page import Page
 from diagnose.tui.text import fit, one_line, plain
 from diagnose.tui.widgets.choices import Choices
+from diagnose.tui.widgets.heard import FromPhone, Recheck
 from diagnose.tui.widgets.reading import Reading
 from diagnose.tui.widgets.status import Standing, Status
 from diagnose.tui.widgets.step_card import StepCard
@@ -89,29 +90,18 @@ class Interview(Page[None]):
 
     def body(self) -> Iterable[Widget]:
         yield Status(id="status")
+        yield FromPhone(id="phone", markup=False)
         with Container(id="desk"):
             yield StepCard(id="step")
             with Vertical(id="side"):
                 yield Suspects(id="suspects")
                 yield Trail(id="trail")
-        yield Static(id="recheck", markup=False)
+        yield Recheck(id="recheck", markup=False)
         yield Static(id="told", markup=False)
 
     def on_mount(self) -> None:
-        if len(self.call.events) == 1:
-            self.show_call()
-        else:
-            self.show_call(f"Taken up where it stopped.{self._strange()}")
-
-    def _strange(self) -> str:
-        """What these trees do not know of the call, if it was made with others."""
-        trees, state = self.desk.trees, self.call.state
-        known = {**trees.symptoms, **trees.checks, **trees.remedies, **trees.proofs}
-        named = [*state.symptoms, *state.answers, *(item.remedy for item in state.tries), *state.proofs]
-        strange = sorted({name for name in named if name not in known})
-        if not strange:
-            return ""
-        return f" It was made with other trees; these do not know and leave out: {', '.join(strange)}."
+        begun = len(self.call.events) == 1
+        self.show_call("" if begun else f"Taken up where it stopped. {not_known(self.call)}".strip())
 
     # --- showing the call ----------------------------------------------------------------------------------
 
@@ -125,15 +115,15 @@ class Interview(Page[None]):
             self.view = view = self.sitting.view()
         except Exception as error:
             # Whatever the reasoning stumbles over, the call is kept and its last event can be undone.
-            self._step.wait(
-                f"This could not be worked out: {sentence_of(error)} Undo (u) takes back what was said last."
-            )
+            wrong = sentence_of(error)
+            self._step.wait(f"This could not be worked out: {wrong} Undo (u) takes back what was said last.")
             return
         self.query_one(TitleBar).show(f"{view.where} · {view.complaint}")
         self.query_one(Suspects).show(view.suspects, view.suspects_title)
         self.query_one(Trail).show(view.trail)
         worked = [f"Worked out: {working}" for check, working in view.workings if before.get(check) != working]
-        self._show_recheck(view)
+        self.query_one(FromPhone).show(view.phone)
+        self.query_one(Recheck).show(self.desk.trees, view.rechecks)
         self._tell(told, *(worked if told else ()), self._doubt(view))
         self._show_standing()
         self._think()
@@ -146,16 +136,6 @@ class Interview(Page[None]):
             return ""
         sentence = plain(one_line(f"Answers sit ill together. Look again (F4): {check.text}"))
         return fit(sentence, max(self.size.width - 2, 40)).plain
-
-    def _show_recheck(self, view: CallView) -> None:
-        """What a caller told that somebody who can see should look at, and the key that asks it again."""
-        line = self.query_one("#recheck", Static)
-        line.display = bool(view.rechecks)
-        if view.rechecks:
-            more = f", +{len(view.rechecks) - 1}" if len(view.rechecks) > 1 else ""
-            title = self.desk.trees.checks[view.rechecks[0].check].text
-            sentence = f"Told, see for yourself (Ctrl+T{more}): {title}"
-            line.update(fit(plain(one_line(sentence), "bold"), max(self.size.width - 2, 40)))
 
     def _tell(self, *sentences: str) -> None:
         line = self.query_one("#told", Static)
