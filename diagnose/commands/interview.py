@@ -183,7 +183,9 @@ class Interview(Talk):
                     typed, doubt = second, self.call.understand(check.id, second).doubt
                 except AnswerError as error:
                     self.console.say(str(error))
-            self._do(say.Answer(check=check.id, text=typed, mode=mode))
+            number = pick(typed, answers)
+            text = typed if number is None else answers[number]
+            self._do(say.Answer(check=check.id, text=text, mode=mode))
 
     def _look_again(self, check: str, mode: Literal["new", "again", "correction"]) -> None:
         """A check answered out of turn: its state and its cautions are said, and it may be left."""
@@ -257,7 +259,7 @@ class Interview(Talk):
 
     def _repairs(self, rest: str) -> None:
         ways = self.sitting.repairs()
-        chosen = self._narrowed("Which (number, or a word of it):", [_repair_text(way) for way in ways], rest)
+        chosen = self._narrowed("Which (number, or a word of it):", [repair_text(way) for way in ways], rest)
         if chosen is not None:
             self._do(say.GoTo(kind="remedy", step=ways[chosen].remedy))
 
@@ -346,7 +348,7 @@ def _as_said(item: TrailItem) -> str:
     return item.said.replace("(told)", "(told; see for yourself)") if item.look_again else item.said
 
 
-def _repair_text(way: RepairWay) -> str:
+def repair_text(way: RepairWay) -> str:
     likely = "not suspected" if way.chance is None else percent(way.chance)
     return f"{way.title} ({'; '.join([f'{likely}: {way.cause_title}', minutes(way.minutes), *way.remarks])})"
 

@@ -22,7 +22,7 @@ from diagnose.calls.call import Call
 from diagnose.sitting.cards import LEAVE_REASON, Card
 from diagnose.sitting.choices import Choice
 from diagnose.sitting.course import Planned
-from diagnose.sitting.say import Answer, AnyAct, Close, GoTo, Note, Undo, chosen
+from diagnose.sitting.say import Answer, AnyAct, Close, GoTo, Note, Undo, chosen, later_of
 from diagnose.sitting.sitting import Put, Sitting
 from diagnose.sitting.view import CallView, not_known
 from diagnose.tui import actions
@@ -308,6 +308,10 @@ class Interview(Page[None]):
         if not self._busy:
             self.say(Undo())
 
+    def action_later(self) -> None:
+        if self.planned is not None and not self._busy:
+            self.say(later_of(self.planned))
+
     def _is_closed(self) -> bool:
         closed = self.call.state.outcome is not None
         if closed:
@@ -344,19 +348,12 @@ class Interview(Page[None]):
         self.app.push_screen(ReportPage(self.call, self.in_hand.saver.call_id))
 
     def action_back(self) -> None:
+        from diagnose.tui.screens.quit import QuitUnsaved
+
         if self.in_hand.saver.safe:
             self.dismiss(None)
         else:
-            self.action_quit_unsaved()
-
-    def action_quit_unsaved(self) -> None:
-        from diagnose.tui.screens.quit import QuitUnsaved
-
-        def leave(sure: bool | None) -> None:
-            if sure:
-                self.dismiss(None)
-
-        self.app.push_screen(QuitUnsaved(self.in_hand.saver), leave)
+            self.app.push_screen(QuitUnsaved(self.in_hand.saver), lambda sure: self.dismiss(None) if sure else None)
 
     def action_save_now(self) -> None:
         try:
