@@ -151,7 +151,7 @@ def test_from_the_symptom_to_a_proven_door(ask: Ask, store: Store) -> None:
 
 def test_a_door_is_not_closed_over_a_missing_proof_but_left_out_with_a_reason(ask: Ask, store: Store) -> None:
     _, said = ask("eye-lamp-wrong", *DOOR, lines="close\n1\nclose\n2\n\nclose\n2\nno eye on the van [/x]\n")
-    assert "or leave " in said.casefold()
+    assert "9 proofs have not passed" in " ".join(said.split())
     assert "Say why the door is left out of service." in said
     assert "Closed: left out of service." in said
     closed = store.events(store.find("last"))[-1]
@@ -380,7 +380,9 @@ WORDS = (
 )
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(
+    max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture]
+)
 @given(st.lists(st.one_of(st.text(max_size=15), st.sampled_from(WORDS)), max_size=25))
 def test_whatever_is_typed_the_interview_goes_on(lines: list[str]) -> None:
     """No line ends it but the last, and the events kept are the call's."""

@@ -347,13 +347,12 @@ class Interview(Page[None]):
 
         self.app.push_screen(ReportPage(self.call, self.in_hand.saver.call_id))
 
-    def action_back(self) -> None:
+    @work(exclusive=True, group="page")
+    async def action_back(self) -> None:
         from diagnose.tui.screens.quit import QuitUnsaved
 
-        if self.in_hand.saver.safe:
+        if self.in_hand.saver.safe or await self.app.push_screen_wait(QuitUnsaved(self.in_hand.saver)):
             self.dismiss(None)
-        else:
-            self.app.push_screen(QuitUnsaved(self.in_hand.saver), lambda sure: self.dismiss(None) if sure else None)
 
     def action_save_now(self) -> None:
         try:
