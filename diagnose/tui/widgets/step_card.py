@@ -89,7 +89,9 @@ class StepCard(Vertical):
     @property
     def begun(self) -> bool:
         """The person at the keys has begun to answer: the question must not change any more."""
-        return bool(self.query_one(Reading).typed) or self.query_one(Choices).highlighted >= 0
+        if self.card is not None and self.card.reading is not None:
+            return bool(self.query_one(Reading).typed)
+        return self.query_one(Choices).highlighted >= 0
 
     def scroll_words(self, pages: int) -> None:
         words = self.query_one(_Words)
