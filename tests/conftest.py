@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
+from functools import cache
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, settings
 
+from diagnose.knowledge.checker import Book
 from diagnose.knowledge.load import load_trees
 from diagnose.knowledge.model import Trees
 
 SMALL = Path(__file__).parent / "small_trees"
+
+# An example that takes long on a busy machine is no fault.
+settings.register_profile("no clock", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("no clock")
 
 
 @pytest.fixture(autouse=True)
@@ -28,7 +35,19 @@ def small_trees() -> Trees:
     return load_trees(SMALL, cache=False)
 
 
+@cache
+def read_shipped() -> Book:
+    """Read once for all tests, so none may change it."""
+    return Book.read()
+
+
 @pytest.fixture(scope="session")
-def shipped_trees() -> Trees:
+def shipped_book() -> Book:
+    """The trees that ship, with the lines they are written on."""
+    return read_shipped()
+
+
+@pytest.fixture(scope="session")
+def shipped_trees(shipped_book: Book) -> Trees:
     """The trees that ship."""
-    return load_trees(cache=False)
+    return shipped_book.trees

@@ -12,19 +12,19 @@ import itertools
 import math
 import statistics
 from dataclasses import dataclass
-from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from diagnose import Call, load_trees
+from diagnose import Call
 from diagnose.knowledge.distributions import centre, probability
 from diagnose.knowledge.marked_yaml import read_marked
 from diagnose.knowledge.model import COULD_NOT_TELL, Trees
 from diagnose.knowledge.problems import Problems
 from diagnose.practice.simulated import ALL_PEOPLE
 from diagnose.reasoning.situation import instrument_error
+from tests.conftest import read_shipped
 
 FOLDER = Path(__file__).parent / "call_files"
 FILES = sorted(FOLDER.glob("*/*.yaml"))
@@ -42,9 +42,8 @@ class Written:
     near_limit: list[str]
 
 
-@lru_cache
 def shipped() -> Trees:
-    return load_trees(cache=False)
+    return read_shipped().trees
 
 
 def read(path: Path) -> Written:

@@ -272,9 +272,7 @@ def test_settings_are_shown_and_changed(shell: Shell, tmp_path: Path, monkeypatc
 
 def outside(*arguments: str, **named: object) -> subprocess.CompletedProcess[bytes]:
     environment = os.environ | {"PYTHONPATH": str(ROOT), "PYTHONIOENCODING": "ascii"}
-    return subprocess.run(
-        [sys.executable, *arguments], capture_output=True, env=environment, timeout=60, check=False, **named
-    )  # type: ignore[call-overload, no-any-return]
+    return subprocess.run([sys.executable, *arguments], capture_output=True, env=environment, check=False, **named)  # type: ignore[call-overload, no-any-return]
 
 
 def test_as_a_module_with_pipes_of_another_encoding(tmp_path: Path) -> None:
@@ -316,4 +314,4 @@ def test_a_reader_that_has_seen_enough_is_no_fault(tmp_path: Path) -> None:
     child.stdout.close()
     errors = child.stderr.read()
     child.stderr.close()
-    assert (child.wait(timeout=60), errors) == (0, b"")
+    assert (child.wait(), errors) == (0, b"")

@@ -12,12 +12,15 @@ from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from functools import lru_cache
-from typing import Any, Literal
+from typing import Any, Literal, get_args
+
+from msgspec.structs import replace as replace_in
 
 from diagnose.calls import events as ev
 from diagnose.calls.answering import AnswerError, Understood, understand
+from diagnose.calls.closing import Ledger, Missing, in_words, ledger
 from diagnose.calls.inference import Finding, Inference, conflict, doubtful, infer, tree_facts
-from diagnose.calls.state import CallState, fold
+from diagnose.calls.state import CallState, fold, standing
 from diagnose.knowledge.model import (
     ANY,
     COULD_NOT_TELL,
@@ -33,7 +36,7 @@ from diagnose.knowledge.model import (
 from diagnose.knowledge.model import Step as Entry
 from diagnose.knowledge.problems import did_you_mean
 from diagnose.reasoning import explain
-from diagnose.reasoning.plan import Planner, Standing, Suggestion, closing_minutes, proofs_needed
+from diagnose.reasoning.plan import Planner, Standing, Suggestion, closing_minutes
 from diagnose.reasoning.situation import Situation, make_situation
 
 # How many doubtful answers are worth another look before it is called unknown.
@@ -50,12 +53,25 @@ _CLEARLY = 3.0
 HAND_OVER = "hand over"
 RETURN = "return to service"
 PROOF_FAILED = "proof failed"
+RETURNED: ev.Outcome = "returned to service"
 Clock = Callable[[], datetime]
 Recorder = Callable[[ev.AnyEvent], None]
 
 
 class CallError(ValueError):
     """What was asked of the call makes no sense; ``str`` says why and what to do."""
+
+
+class WordNeeded(CallError):
+    """What is taken back is something the closing of the call hangs on: say it again with a reason.
+
+    ``lost`` names what would no longer have to be proved. ``fact`` is the fact it is about, where the word needed is
+    what became of what the door had; else ``""``.
+    """
+
+    def __init__(self, sentence: str, lost: tuple[Missing, ...], fact: str = "") -> None:
+        super().__init__(sentence)
+        self.lost, self.fact = lost, fact
 
 
 @dataclass(frozen=True)
@@ -142,6 +158,7 @@ class Call:
         self._state: CallState | None = None
         self._inference: Inference | None = None
         self._planner: Planner | None = None
+        self._ledger: Ledger | None = None
         if not self._events:
             symptoms, people = tuple(symptoms), tuple(people)
             stated = as_facts(facts or {})
@@ -250,15 +267,24 @@ class Call:
         before, now = float(self.situation.prior[-1]), float(self.inference.belief.causes()[-1])
         return now / max(1 - now, 1e-12) * (1 - before) / before if 0 < before < 1 else 1.0
 
+    @property
+    def ledger(self) -> Ledger:
+        """What the call's events oblige to before the door may return to service."""
+        if self._ledger is None:
+            self._ledger = ledger(self.trees, self._events)
+        return self._ledger
+
+    def missing(self, reason: str = "") -> tuple[Missing, ...]:
+        """All that stands between the door and its return to service; ``reason`` says why no repair was done."""
+        return self.ledger.missing(reason)
+
     def needed_proofs(self) -> tuple[Proof, ...]:
         """Every proof that must have passed before this door returns to service."""
-        done = {item.remedy for item in self.state.tries}
-        return proofs_needed(self.trees, self.state.facts, done)
+        return self.ledger.needed()
 
     def open_proofs(self) -> tuple[Proof, ...]:
         """The needed proofs that have not passed since the last remedy, those of the present state first."""
-        results = self.state.proofs
-        missing = [proof for proof in self.needed_proofs() if not results.get(proof.id)]
+        missing = [proof for proof in self.needed_proofs() if proof.id not in self.ledger.passed]
         order = {proof.energy: i for i, proof in reversed(list(enumerate(missing)))}
         return tuple(sorted(missing, key=lambda p: (p.energy not in (self.energy, ANY), order[p.energy])))
 
@@ -398,10 +424,14 @@ class Call:
         *,
         mode: Literal["new", "again", "correction"] = "new",
         heard: Literal["seen", "told"] = "seen",
+        reason: str = "",
     ) -> Understood:
-        """Answer a check with what was typed. Raises ``AnswerError``, and ``CallError`` for an unknown check."""
+        """Answer a check with what was typed; a correction of what showed a hazard wants its ``reason``.
+
+        Raises ``AnswerError``, ``WordNeeded``, and ``CallError`` for an unknown check.
+        """
         understood = self.understand(check, text)
-        self._append(
+        event = self._event(
             ev.Answered,
             check=check,
             raw=text,
@@ -409,20 +439,35 @@ class Call:
             unit=understood.unit,
             mode=mode,
             heard=heard,
+            reason=reason.strip(),
         )
+        if mode == "correction" and (lost := self._lost(replace_in(event, reason="?"), event)):
+            raise WordNeeded(f"A hazard was seen there: {_titles(lost)}. If that look was mistaken, say why.", lost)
+        self._record(event)
         return understood
 
-    def withdraw(self, check: str) -> None:
-        """Take an answer back."""
+    def withdraw(self, check: str, reason: str = "") -> None:
+        """Take an answer back; ``reason`` where it had shown a hazard. Raises ``CallError``, ``WordNeeded``."""
         if check not in self.state.answers:
             raise CallError(f"'{check}' has no answer to take back.")
-        self._append(ev.Withdrawn, check=check)
+        self._with_reason(ev.Withdrawn, reason, check=check)
 
-    def state_fact(self, fact: str, value: str | tuple[str, ...]) -> None:
-        """Say, or correct, something about the door; ``""`` forgets it, and ``()`` says it has none of these."""
+    def state_fact(self, fact: str, value: str | tuple[str, ...], *, became: ev.Became = "", reason: str = "") -> None:
+        """Say, or correct, something about the door; ``""`` forgets it, and ``()`` says it has none of these.
+
+        What proofs hang on does not vanish in mid call without a word: ``became`` says what became of what was stated
+        before, "never there" with its ``reason`` or "taken off". Raises ``CallError``, ``WordNeeded``.
+        """
         if value != "":
             self._check_facts({fact: value})
-        self._append(ev.FactStated, fact=fact, value=value)
+        event = self._event(ev.FactStated, fact=fact, value=value, became=became, reason=reason.strip())
+        if became != "taken off" and not (became and event.reason):
+            unsaid = replace_in(event, became="")
+            if lost := self._lost(replace_in(event, became="never there"), unsaid):
+                title = self.trees.facts[fact].title
+                told = "Was it never there (say why), or was it taken off (then it is refitted and proved)?"
+                raise WordNeeded(f"{title}: on what was stated before hangs: {_titles(lost)}. {told}", lost, fact)
+        self._record(event)
 
     def state_place(self, site: str, door: str = "", caller: str | None = None, number: str | None = None) -> None:
         """Say, or correct, where the door is, who called and how to call back; ``None`` leaves the last two."""
@@ -445,13 +490,34 @@ class Call:
         self._append(ev.EnergyEntered, energy=energy)
 
     def tried(self, remedy: str, worked: bool) -> None:
-        """Say that a remedy was done, and whether the complaint is gone."""
+        """Say that a remedy was done, and whether every complaint is gone or none. Raises ``CallError``."""
         self._check_known("remedy", [remedy], self.trees.remedies)
+        self._check_here(self.trees.remedies[remedy], self.trees.remedies[remedy].title)
         self._append(ev.Tried, remedy=remedy, worked=worked)
 
+    def done(self, remedy: str) -> None:
+        """Say that a remedy was done; what it did is said by ``judge``. Raises ``CallError``."""
+        self._check_known("remedy", [remedy], self.trees.remedies)
+        self._check_here(self.trees.remedies[remedy], self.trees.remedies[remedy].title)
+        self._append(ev.RepairDone, remedy=remedy)
+
+    def judge(self, outcomes: Mapping[str, ev.Now], when: str = "") -> None:
+        """Say what complaints do now, each for itself; ``when`` to look again at what is too early to tell.
+
+        Raises ``CallError`` for a complaint that was not stated, or nothing said.
+        """
+        self._check_known("complaint of this call", outcomes, self.state.symptoms)
+        if not outcomes or not set(outcomes.values()) <= set(get_args(ev.Now)):
+            raise CallError(f"Say of each complaint one of: {', '.join(get_args(ev.Now))}.")
+        if "too early" in outcomes.values() and not when.strip():
+            raise CallError("Say when to look again: an hour, a weather, a number of days or cycles.")
+        self._append(ev.Judged, outcomes=dict(outcomes), when=when.strip())
+
     def proved(self, proof: str, passed: bool) -> None:
-        """Say how a proof came out."""
+        """Say how a proof came out. Raises ``CallError`` where it cannot have passed, and says why."""
         self._check_known("proof", [proof], self.trees.proofs)
+        if passed and (refusal := self.ledger.refusal(self.trees.proofs[proof])):
+            raise CallError(refusal)
         self._append(ev.Proved, proof=proof, passed=passed)
 
     def put_off(self, kind: str, step: str) -> None:
@@ -482,29 +548,29 @@ class Call:
         """Keep something no check asks for."""
         self._append(ev.Noted, text=text)
 
-    def undo(self) -> bool:
-        """Undo the last event that counts, the opening excepted; false where there is none."""
-        from diagnose.calls.state import standing
+    def undo(self, reason: str = "") -> bool:
+        """Undo the last event that counts, the opening excepted; false where there is none.
 
+        Raises ``WordNeeded`` where something would no longer have to be proved, and ``CallError`` where a door would
+        stand returned to service with something missing.
+        """
         counting = [event for event in standing(self._events) if not isinstance(event, ev.Opened)]
         if not counting:
             return False
-        self._append(ev.Undone, undoes=counting[-1].sequence)
+        if isinstance(counting[-1], ev.Reopened) and fold(counting[:-1]).outcome == RETURNED:
+            raise CallError("The call was opened again. Close it again when nothing is missing.")
+        self._with_reason(ev.Undone, reason, undoes=counting[-1].sequence)
         return True
 
     def close(self, outcome: ev.Outcome, reason: str = "") -> None:
         """End the call; until it is reopened nothing but notes can be added.
 
-        Raises ``CallError`` when the door is to return to service with a proof missing, or to be left out of
-        service, or the call to end without a visit, without a reason: there is no other way to close.
+        Raises ``CallError`` when the door is to return to service with anything missing, or to be left out of service,
+        or the call to end without a visit, without a reason: there is no other way to close.
         """
-        if outcome == "returned to service":
-            missing = self.open_proofs()
-            if missing:
-                titles = "; ".join(proof.title for proof in missing[:3])
-                raise CallError(
-                    f"{len(missing)} proofs have not passed: {titles}. Prove them, or leave it out of service."
-                )
+        if outcome == RETURNED:
+            if missing := self.missing(reason):
+                raise CallError(f"Not yet. {in_words(missing)} Or leave the door out of service, and say why.")
         elif outcome == "ended without a visit":
             if self.state.at_the_door:
                 raise CallError("Somebody has been at this door: leave it out of service, or return it to service.")
@@ -520,20 +586,50 @@ class Call:
 
     # --- inside --------------------------------------------------------------------------------------------
 
-    def _append(self, kind: type[ev.Event], /, **fields: Any) -> None:
-        if self._events and self.state.outcome is not None and kind not in (ev.Reopened, ev.Noted, ev.Undone):
-            raise CallError(f"The call is closed: {self.state.outcome}. Reopen it to go on.")
-        event: Any = kind(
+    def _event(self, kind: type[ev.Event], /, **fields: Any) -> Any:
+        return kind(
             sequence=self._events[-1].sequence + 1 if self._events else 1,
             at=self._clock().isoformat(timespec="seconds"),
             by=self.by,
             digest=self.trees.digest[:16],
             **fields,
         )
+
+    def _append(self, kind: type[ev.Event], /, **fields: Any) -> None:
+        self._record(self._event(kind, **fields))
+
+    def _record(self, event: Any) -> None:
+        kind = type(event)
+        if self._events and self.state.outcome is not None and kind not in (ev.Reopened, ev.Noted, ev.Undone):
+            raise CallError(f"The call is closed: {self.state.outcome}. Reopen it to go on.")
         if self._recorder is not None:
             self._recorder(event)
         self._events.append(event)
-        self._state = self._inference = self._planner = None
+        self._state = self._inference = self._planner = self._ledger = None
+
+    def _with_reason(self, kind: type[ev.Event], reason: str, /, **fields: Any) -> None:
+        """Append an event that takes something back, if nothing hangs on it or the reason is given."""
+        event = self._event(kind, **fields, reason=reason.strip())
+        if not event.reason and (lost := self._lost(event)):
+            raise WordNeeded(f"That takes back what is to be proved: {_titles(lost)}. Say why it is right.", lost)
+        self._record(event)
+
+    def _lost(self, event: ev.AnyEvent, instead: ev.AnyEvent | None = None) -> tuple[Missing, ...]:
+        """The proofs that are missing now, or after ``instead``, and would not be after ``event``.
+
+        What is said before anybody has touched the door is put right freely.
+        """
+        if not self.ledger.touched:
+            return ()
+        before = self.missing() if instead is None else ledger(self.trees, [*self._events, instead]).missing()
+        left = {(each.kind, each.id) for each in ledger(self.trees, [*self._events, event]).missing()}
+        proofs = [each for each in before if each.kind in ("proof", "failed proof")]
+        return tuple(each for each in proofs if (each.kind, each.id) not in left)
+
+    def _check_here(self, entry: Entry, title: str) -> None:
+        if entry.who not in can_do(self.trees, self.state.people):
+            who = self.trees.people[entry.who].title
+            raise CallError(f"'{title}' is for a {who}, and none is here. Say who is here, or leave it to one who is.")
 
     def _check_known(self, kind: str, names: Iterable[str], known: Collection[str]) -> None:
         for name in names:
@@ -568,9 +664,24 @@ def _evidence(findings: tuple[Finding, ...], cause: int) -> tuple[Evidence, ...]
     return tuple(Evidence(f.check.id, _shown(f), math.exp(weight)) for weight, f in weighed)
 
 
+def _titles(missing: Collection[Missing]) -> str:
+    return "; ".join(each.title for each in missing)
+
+
 def _shown(finding: Finding) -> str:
     value = finding.value
     return value if isinstance(value, str) else f"{value:.4g} {finding.check.unit}".strip()
 
 
-__all__ = ["COULD_NOT_TELL", "AnswerError", "Call", "CallError", "Evidence", "Likely", "Step", "Suggestion"]
+__all__ = [
+    "COULD_NOT_TELL",
+    "AnswerError",
+    "Call",
+    "CallError",
+    "Evidence",
+    "Likely",
+    "Missing",
+    "Step",
+    "Suggestion",
+    "WordNeeded",
+]

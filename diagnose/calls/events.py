@@ -12,6 +12,10 @@ import msgspec
 
 # The last is a call on which nobody went to the door: it says nothing of what state the door is in.
 Outcome = Literal["returned to service", "left out of service", "ended without a visit"]
+# What a complaint does after a repair.
+Now = Literal["gone", "better", "still there", "too early"]
+# What became of something that a door was said to have: a slip of who said it, or it is off the door.
+Became = Literal["", "never there", "taken off"]
 StepKind = Literal["check", "remedy", "proof", "stop"]
 
 
@@ -35,10 +39,15 @@ class Opened(Event, frozen=True, kw_only=True, tag="opened"):
 
 
 class FactStated(Event, frozen=True, kw_only=True, tag="fact stated"):
-    """Something about the door became known, or was corrected; ``""`` forgets it, and ``()`` says there is none."""
+    """Something about the door became known, or was corrected; ``""`` forgets it, and ``()`` says there is none.
+
+    ``became`` and ``reason`` say what became of what was stated before, where proofs hung on it.
+    """
 
     fact: str
     value: str | tuple[str, ...]
+    became: Became = ""
+    reason: str = ""
 
 
 class PlaceStated(Event, frozen=True, kw_only=True, tag="place stated"):
@@ -81,12 +90,15 @@ class Answered(Event, frozen=True, kw_only=True, tag="answered"):
     mode: Literal["new", "again", "correction"] = "new"
     # A caller's word is believed less than a technician's.
     heard: Literal["seen", "told"] = "seen"
+    # Why a correction is right, where a hazard was seen before it.
+    reason: str = ""
 
 
 class Withdrawn(Event, frozen=True, kw_only=True, tag="withdrawn"):
-    """An answer is taken back, as if it had not been given."""
+    """An answer is taken back, as if it had not been given; ``reason`` where it had shown a hazard."""
 
     check: str
+    reason: str = ""
 
 
 class EnergyEntered(Event, frozen=True, kw_only=True, tag="energy entered"):
@@ -96,10 +108,24 @@ class EnergyEntered(Event, frozen=True, kw_only=True, tag="energy entered"):
 
 
 class Tried(Event, frozen=True, kw_only=True, tag="tried"):
-    """A remedy was done, and the complaint went away or did not."""
+    """A remedy was done, and every complaint went away or none did."""
 
     remedy: str
     worked: bool
+
+
+class RepairDone(Event, frozen=True, kw_only=True, tag="repair done"):
+    """A remedy was done, and what it did to the complaints is still to be seen."""
+
+    remedy: str
+
+
+class Judged(Event, frozen=True, kw_only=True, tag="judged"):
+    """What complaints do since the last repair, each for itself. ``when`` says when to look again at what is too early
+    to tell: an hour, a weather, a number of days or cycles."""
+
+    outcomes: dict[str, Now]
+    when: str = ""
 
 
 class Proved(Event, frozen=True, kw_only=True, tag="proved"):
@@ -140,9 +166,13 @@ class Noted(Event, frozen=True, kw_only=True, tag="noted"):
 
 
 class Undone(Event, frozen=True, kw_only=True, tag="undone"):
-    """An earlier event counts no more. Undoing an ``Undone`` brings its event back."""
+    """An earlier event counts no more. Undoing an ``Undone`` brings its event back.
+
+    ``reason`` says why it is no slip to forget it, where the closing of the call hung on it.
+    """
 
     undoes: int
+    reason: str = ""
 
 
 class Closed(Event, frozen=True, kw_only=True, tag="closed"):
@@ -168,6 +198,8 @@ AnyEvent = (
     | Withdrawn
     | EnergyEntered
     | Tried
+    | RepairDone
+    | Judged
     | Proved
     | PutOff
     | TakenUp

@@ -113,7 +113,9 @@ def _after(belief: Belief, situation: Situation, item: Item) -> Belief:
         case Finding() if item.counted:
             return answered(belief, item.likelihood, item.table, item.check.is_number, item.row)
         case Try():
-            return remedied(belief, situation, remedy_chances(situation, item.remedy), item.worked)
+            known = situation.trees.symptoms
+            still = {s: now != "gone" for s, now in item.outcomes.items() if s in known and now != "too early"}
+            return remedied(belief, situation, remedy_chances(situation, item.remedy), item.worked, still)
         case Proof() if not item.passed:
             return proof_failed(belief)
         case _:
@@ -152,7 +154,7 @@ def remedy_chances(situation: Situation, remedy: str) -> Array:
 def _pairs_wanted(situation: Situation, items: list[Item]) -> bool:
     """Two faults are considered when a repair did not end it, or when the answers fit no single fault."""
     repairs = [item for item in items if isinstance(item, Try)]
-    if repairs and (not repairs[-1].worked or any(isinstance(i, Proof) and not i.passed for i in items)):
+    if repairs and (repairs[-1].worked is False or any(isinstance(i, Proof) and not i.passed for i in items)):
         return True
     return conflict(situation, [item for item in items if isinstance(item, Finding) and item.counted]) > 0
 

@@ -293,6 +293,7 @@ class _Report:
         kinds: tuple[tuple[type[ev.Event], str, dict[str, Step]], ...] = (
             (ev.Answered, "check", dict(trees.checks)),
             (ev.Tried, "remedy", dict(trees.remedies)),
+            (ev.RepairDone, "remedy", dict(trees.remedies)),
             (ev.Proved, "proof", dict(trees.proofs)),
         )
         for event in self.events:

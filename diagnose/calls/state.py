@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
@@ -13,7 +13,9 @@ from diagnose.calls.events import (
     DangerStated,
     EnergyEntered,
     FactStated,
+    Judged,
     Noted,
+    Now,
     Opened,
     Outcome,
     PeopleStated,
@@ -21,6 +23,7 @@ from diagnose.calls.events import (
     Proved,
     PutOff,
     Reopened,
+    RepairDone,
     SymptomsStated,
     TakenUp,
     Tried,
@@ -50,12 +53,16 @@ class Answer:
 
 @dataclass(frozen=True)
 class Try:
-    """A remedy done, and whether the complaint went away."""
+    """A remedy done, and whether it ended what was complained of; ``None`` while that is still to be seen.
+
+    ``outcomes`` says what each complaint did since, as far as they were told apart.
+    """
 
     remedy: str
-    worked: bool
+    worked: bool | None
     at: str
     sequence: int
+    outcomes: Mapping[str, Now] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -92,6 +99,9 @@ class CallState:
     notes: tuple[tuple[str, str], ...] = ()
     # Left for later and not done since, in the order they were put off.
     put_off: tuple[Named, ...] = ()
+    # What each complaint was last said to do, and when to look again at what was too early to tell.
+    outcomes: dict[str, Now] = field(default_factory=dict)
+    look_again: str = ""
     energy: str = ""
     opened_at: str = ""
     last_at: str = ""
@@ -124,9 +134,30 @@ class CallState:
         return found
 
     @property
+    def untried(self) -> str:
+        """The remedy that was done last, while nobody has said what it did; ``""`` where there is none."""
+        last = self.tries[-1] if self.tries else None
+        return last.remedy if last is not None and last.worked is None and not last.outcomes else ""
+
+    @property
+    def waiting_for(self) -> tuple[str, ...]:
+        """The complaints of which it is too early to tell whether they are gone."""
+        return tuple(symptom for symptom in self.symptoms if self.outcomes.get(symptom) == "too early")
+
+    @property
+    def cured(self) -> bool:
+        """Every complaint was said to be gone."""
+        if not self.symptoms:
+            return bool(self.tries) and self.tries[-1].worked is True
+        return all(self.outcomes.get(symptom) == "gone" for symptom in self.symptoms)
+
+    @property
     def proving(self) -> bool:
-        """The last remedy did something, and no proof has failed since."""
-        return bool(self.tries) and self.tries[-1].worked and all(self.proofs.values())
+        """Every complaint is gone, what was done last was tried, and no proof has failed since."""
+        return self.cured and not self.untried and all(self.proofs.values())
+
+
+_OF_THE_DOOR = (Answered, Tried, RepairDone, Judged, Proved, Withdrawn, FactStated, SymptomsStated)
 
 
 def fold(events: Iterable[AnyEvent]) -> CallState:
@@ -134,7 +165,7 @@ def fold(events: Iterable[AnyEvent]) -> CallState:
     state = CallState()
     for event in standing(events):
         state = replace(_after(state, event), last_at=event.at)
-        if state.outcome is not None and isinstance(event, (Answered, Tried, Proved, Withdrawn, FactStated)):
+        if state.outcome is not None and isinstance(event, _OF_THE_DOOR):
             # Whatever wrote it, what happens to a door after the call was closed is not covered by its closing.
             state = replace(state, outcome=None, reason="")
     return state
@@ -187,8 +218,17 @@ def _after(state: CallState, event: AnyEvent) -> CallState:
         case EnergyEntered():
             return replace(state, energy=event.energy)
         case Tried():
-            done = Try(event.remedy, event.worked, event.at, event.sequence)
+            outcomes: dict[str, Now] = dict.fromkeys(state.symptoms, "gone" if event.worked else "still there")
+            done = Try(event.remedy, event.worked, event.at, event.sequence, outcomes)
+            state = replace(state, evidence=(*state.evidence, done), outcomes={**state.outcomes, **outcomes})
+            return _without(replace(state, look_again=""), ("remedy", event.remedy))
+        case RepairDone():
+            done = Try(event.remedy, None, event.at, event.sequence)
             return _without(replace(state, evidence=(*state.evidence, done)), ("remedy", event.remedy))
+        case Judged():
+            state = replace(state, outcomes={**state.outcomes, **event.outcomes})
+            look_again = (event.when or state.look_again) if state.waiting_for else ""
+            return replace(state, evidence=_judged(state, event), look_again=look_again)
         case Proved():
             proof = Proof(event.proof, event.passed, event.at, event.sequence)
             return _without(replace(state, evidence=(*state.evidence, proof)), ("proof", event.proof))
@@ -212,6 +252,19 @@ def _after(state: CallState, event: AnyEvent) -> CallState:
 def _without(state: CallState, done: Named) -> CallState:
     """A step that was done, or taken up again, is not put off any more."""
     return replace(state, put_off=tuple(named for named in state.put_off if named != done))
+
+
+def _judged(state: CallState, event: Judged) -> tuple[Evidence, ...]:
+    """The evidence with what is said of the complaints put to the last repair."""
+    last = max((i for i, item in enumerate(state.evidence) if isinstance(item, Try)), default=None)
+    if last is None:
+        return state.evidence
+    done = state.evidence[last]
+    assert isinstance(done, Try)
+    outcomes = {**done.outcomes, **event.outcomes}
+    told = [outcomes.get(symptom, state.outcomes.get(symptom)) for symptom in state.symptoms]
+    worked = None if "too early" in told or None in told else all(each == "gone" for each in told)
+    return (*state.evidence[:last], replace(done, worked=worked, outcomes=outcomes), *state.evidence[last + 1 :])
 
 
 def _with_answer(evidence: tuple[Evidence, ...], event: Answered) -> tuple[Evidence, ...]:

@@ -122,7 +122,7 @@ def remarks_on(events: Iterable[ev.AnyEvent]) -> dict[int, str]:
                 remarks.setdefault(event.sequence, f"replaced by {later.sequence}")
             if event.mode != "again":
                 latest[event.check] = event
-        elif isinstance(event, ev.Tried):
+        elif isinstance(event, (ev.Tried, ev.RepairDone)):
             # Seen anew after a repair: both stand.
             latest = {check: later for check, later in latest.items() if later.mode == "correction"}
     return remarks
@@ -135,7 +135,8 @@ def event_in_words(trees: Trees, event: ev.AnyEvent) -> str:
             return f"Call opened: {_listed(title(trees, 'symptoms', s) for s in event.symptoms) or 'no complaint yet'}"
         case ev.FactStated():
             value = event.value if isinstance(event.value, str) else ", ".join(event.value)
-            return f"{title(trees, 'facts', event.fact)}: {value or 'not known'}"
+            became = f" (what was said before: {event.became})" if event.became else ""
+            return f"{title(trees, 'facts', event.fact)}: {value or 'not known'}{became}{_because(event.reason)}"
         case ev.PlaceStated():
             where = ", ".join(filter(None, (event.site, event.door))) or "not said"
             caller = ", ".join(filter(None, (event.caller, event.number)))
@@ -150,15 +151,20 @@ def event_in_words(trees: Trees, event: ev.AnyEvent) -> str:
             how = {"new": "", "again": " (read again)", "correction": " (corrected)"}[event.mode]
             told = ", as told" if event.heard == "told" else ""
             taken = "" if meaning == event.raw.strip() else f", taken as {meaning}"
-            return f"{check.text if check else event.check} “{event.raw}”{taken}{told}{how}"
+            return f"{check.text if check else event.check} “{event.raw}”{taken}{told}{how}{_because(event.reason)}"
         case ev.Withdrawn():
             check = trees.checks.get(event.check)
-            return f"Answer taken back: {check.text if check else event.check}"
+            return f"Answer taken back: {check.text if check else event.check}{_because(event.reason)}"
         case ev.EnergyEntered():
             return f"Door brought into the state: {title(trees, 'energy', event.energy)}"
         case ev.Tried():
             result = "the complaint went away" if event.worked else "the complaint stayed"
             return f"Remedy done: {title(trees, 'remedies', event.remedy)}: {result}"
+        case ev.RepairDone():
+            return f"Remedy done: {title(trees, 'remedies', event.remedy)}"
+        case ev.Judged():
+            now = _listed(f"{title(trees, 'symptoms', each)}: {told}" for each, told in event.outcomes.items())
+            return f"After it: {now}{f'; look again: {event.when}' if event.when else ''}"
         case ev.Proved():
             return f"Proof {'passed' if event.passed else 'did not pass'}: {title(trees, 'proofs', event.proof)}"
         case ev.PutOff():
@@ -170,11 +176,15 @@ def event_in_words(trees: Trees, event: ev.AnyEvent) -> str:
         case ev.Noted():
             return f"Note: {event.text}"
         case ev.Undone():
-            return f"Entry {event.undoes} undone"
+            return f"Entry {event.undoes} undone{_because(event.reason)}"
         case ev.Closed():
             return f"Call closed, {event.outcome}{f': {event.reason}' if event.reason else ''}"
         case ev.Reopened():
             return f"Call opened again{f': {event.reason}' if event.reason else ''}"
+
+
+def _because(reason: str) -> str:
+    return f"; because: {reason}" if reason else ""
 
 
 def _listed(texts: Iterable[str]) -> str:

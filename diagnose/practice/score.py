@@ -22,7 +22,7 @@ CAUTION_POINTS = {"DANGER": MOST["safety"], "WARNING": 10.0, "CAUTION": 4.0, "NO
 _HALF_SHARE, _HALF_LEAST = 0.5, 30.0
 # Half of the thrift is lost by this much money for nothing.
 _HALF_MONEY = 60.0
-_NOT_CLOSED_UP, _MENDED_UNPROVED, _SAFE_UNMENDED = 14.0, 12.0, 5.0
+_MENDED_UNPROVED, _SAFE_UNMENDED = 12.0, 5.0
 # A part fitted without result is nobody's fault where the best plan would have risked it too.
 _FORGIVEN_LOSS = 1.0
 
@@ -107,8 +107,6 @@ def _result(session: Session, judged: Sequence[Judged]) -> Part:
     if outcome == "returned to service":
         if session.door.faults:
             return Part("result", 0.0, most, ("a fault went back into service with the door",))
-        if session.energy != session.running:
-            return Part("result", _NOT_CLOSED_UP, most, ("handed back without its power, or with a cover open",))
         return Part("result", most, most)
     if not session.door.faults:
         return Part("result", _MENDED_UNPROVED, most, ("mended, and left out of service without being proved",))

@@ -17,10 +17,11 @@ import msgspec
 import numpy as np
 
 from diagnose.calls.call import CallError
+from diagnose.calls.closing import in_words
 from diagnose.calls.events import Outcome
 from diagnose.calls.state import Answer, Try
 from diagnose.calls.words import title
-from diagnose.knowledge.model import ANY, Check, Proof, Remedy, Step, Trees, applies, power_state
+from diagnose.knowledge.model import ANY, Check, Proof, Remedy, Step, Trees, applies, can_do, power_state
 from diagnose.knowledge.problems import did_you_mean
 from diagnose.practice.hidden_door import HiddenDoor
 from diagnose.practice.mishaps import Consequences, Happened
@@ -284,7 +285,7 @@ class Session:
             case CallIn():
                 self._call_in(act.person, result)
             case TakeBack():
-                self.call.withdraw(act.check)
+                self.call.withdraw(act.check, "Taken back in practice.")
                 result.say("done", f"Counted no more: {self.trees.checks[act.check].text}")
             case AskFor():
                 self._hint(act.about, result)
@@ -318,10 +319,10 @@ class Session:
                 raise PracticeError("There is no such answer to take back.")
             case AskFor() if not self.hints:
                 raise PracticeError("This practice is without hints, as it was begun.")
-            case Finish(outcome="returned to service") if self.call.open_proofs() or self._untried:
-                missing = self.call.open_proofs()
-                what = f"{len(missing)} proofs have not passed" if missing else "The door was not tried yet"
-                raise PracticeError(f"{what}: it cannot be returned to service. Prove it, or leave it out of service.")
+            case Finish(outcome="returned to service") if self._untried:
+                raise PracticeError("The door was not tried yet. Try it, or leave it out of service.")
+            case Finish(outcome="returned to service") if missing := self.call.missing(act.reason):
+                raise PracticeError(f"Not yet. {in_words(missing)} Or leave the door out of service, and say why.")
             case Finish(outcome="left out of service") if not act.reason.strip():
                 raise PracticeError("Say why the door is left out of service.")
             case _:
@@ -350,7 +351,9 @@ class Session:
         if result.false and earlier is not None and not wrongly:
             result.say("found", f"{check.text} This time: {_words(result.found)}. What you found before is kept.")
         else:
-            self.call.answer(check.id, result.found, mode=mode)
+            # Only a correction has to say why.
+            reason = "The first finding was spoilt, or hearsay." if mode == "correction" else ""
+            self.call.answer(check.id, result.found, mode=mode, reason=reason)
             self._false = self._false | {check.id} if result.false else self._false - {check.id}
             result.say("found", f"{check.text} {_words(result.found)}")
         for computed, working in self.call.inference.workings.items():
@@ -398,8 +401,12 @@ class Session:
         if self._changed:
             self._complains, self._changed = self._complaint_stays(), False
         result.worked = not self._complains
+        able = can_do(self.trees, self.call.state.people)
         for remedy in self._untried:
-            self.call.tried(remedy, worked=result.worked)
+            if self.trees.remedies[remedy].who in able:
+                self.call.tried(remedy, worked=result.worked)
+            else:
+                result.say("note", "A repair by somebody who may not do it counts for nothing in the record.")
         self._untried.clear()
         self._proved_by_trying = step.id if result.worked else ""
         complaint = "; ".join(title(self.trees, "symptoms", each) for each in self.scenario.symptoms)
@@ -436,6 +443,9 @@ class Session:
         self._suffer(proof, result)
         if any(each.exposure == "not qualified" for each in result.happened):
             result.say("note", "A proof by somebody who may not sign it proves nothing.")
+            return
+        if refusal := self.call.ledger.refusal(proof):
+            result.say("note", refusal)
             return
         result.worked = proof.id not in self._showing()
         self.call.proved(proof.id, result.worked)

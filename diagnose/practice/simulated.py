@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from diagnose.calls.call import Call
-from diagnose.knowledge.model import UNLISTED, Conditions, Step, Trees, applies
+from diagnose.knowledge.model import ANY, UNLISTED, Conditions, Proof, Step, Trees, applies, can_do
 from diagnose.practice.hidden_door import HiddenDoor
 from diagnose.reasoning.moving import Whereabouts, go_through
 from diagnose.reasoning.plan import Candidate, Planner
@@ -198,6 +198,7 @@ class SimulatedCall:
         for index, proof in enumerate(missing):
             if proof.id not in done:
                 self._spend(proof)
+            self._fit_for(proof)
             if shows and index == len(missing) // 2:
                 self.call.proved(proof.id, False)
                 return False
@@ -205,6 +206,15 @@ class SimulatedCall:
         self.outcome.closing = self.outcome.minutes - before
         self.outcome.fixed = not self.door.faults
         return True
+
+    def _fit_for(self, proof: Proof) -> None:
+        """Bring the door into the proof's state, and call whoever it is for."""
+        if proof.energy not in (ANY, self.call.energy):
+            self.call.enter(proof.energy)
+        if proof.who not in can_do(self.trees, self.call.state.people):
+            self.outcome.clock += self.trees.people[proof.who].call_out
+            self.outcome.minutes += self.trees.people[proof.who].call_out
+            self.call.state_people((*self.call.state.people, proof.who))
 
     def _remedies_of(self, fault: str) -> Mapping[str, float]:
         return {} if fault == UNLISTED else self.door.trees.causes[fault].remedies

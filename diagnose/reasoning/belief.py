@@ -14,7 +14,7 @@ that departs further from healthy decides it.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -24,6 +24,8 @@ from diagnose.reasoning.situation import Array, Situation, Table
 # A repaired door seldom keeps its complaint by chance, and an unrepaired one seldom hides it.
 STILL_BROKEN_WHEN_FIXED = 0.02
 SEEMS_FIXED_WHEN_NOT = 0.05
+# A fault seldom keeps up a complaint that is not one of its own (an estimate).
+OTHERS_KEEP = 0.1
 
 
 @dataclass(frozen=True)
@@ -97,24 +99,56 @@ def pair_likelihood(likelihood: Array, table: Table, numeric: bool, answer: int 
     return combined
 
 
-def remedied(belief: Belief, situation: Situation, chances: Array, worked: bool) -> Belief:
-    """The belief after a remedy was tried, that removes each suspect with ``chances`` [causes].
+def remedied(
+    belief: Belief,
+    situation: Situation,
+    chances: Array,
+    worked: bool | None,
+    outcomes: Mapping[str, bool] | None = None,
+) -> Belief:
+    """The belief after a remedy was done, that removes each suspect with ``chances`` [causes].
 
-    ``worked`` is what was seen: the complaint gone, or still there.
+    ``worked`` is what was seen: the complaint gone, or still there; ``None`` where nobody has looked. ``outcomes`` says
+    of each complaint whether it is still there, where one is gone and another is not.
     """
+    if outcomes and len(set(outcomes.values())) > 1:
+        return _each_judged(_changed(belief, chances), situation, outcomes)
+    if worked is None:
+        return _changed(belief, chances)
     still = 1.0 if not worked else SEEMS_FIXED_WHEN_NOT
     gone = STILL_BROKEN_WHEN_FIXED if not worked else 1.0
+    # One of two repaired: the other stays, and keeps the complaint alive as strongly as it brings it about.
+    keeps = situation.complaint if not worked else 1 - situation.complaint + SEEMS_FIXED_WHEN_NOT
+    return _changed(belief, chances, still, gone, keeps)
+
+
+def _changed(
+    belief: Belief, chances: Array, still: float = 1.0, gone: float = 1.0, keeps: Array | float = 1.0
+) -> Belief:
+    """What a remedy leaves, each set weighed by what was seen: ``still`` where it is as it was, ``gone`` where nothing
+    is left, ``keeps`` [causes] where one of two is."""
     single = belief.single * (1 - chances) * still
     nothing = (belief.nothing + float(belief.single @ chances)) * gone
     if belief.pair is None:
         return _normalised(Belief(single, None, nothing))
     pair = belief.pair * (1 - chances)[:, None] * (1 - chances)[None, :] * still
-    # One of two repaired: the other stays, and keeps the complaint alive as strongly as it brings it about.
     first_left = (belief.pair * (chances[None, :] * (1 - chances)[:, None])).sum(axis=1)
     second_left = (belief.pair * (chances[:, None] * (1 - chances)[None, :])).sum(axis=0)
-    keeps = situation.complaint if not worked else 1 - situation.complaint + SEEMS_FIXED_WHEN_NOT
     single = single + (first_left + second_left) * keeps
     nothing += float((belief.pair * chances[:, None] * chances[None, :]).sum()) * gone
+    return _normalised(Belief(single, pair, nothing))
+
+
+def _each_judged(belief: Belief, situation: Situation, outcomes: Mapping[str, bool]) -> Belief:
+    """The belief after each complaint was judged for itself: a fault keeps up the complaints it brings about."""
+    single, nothing, pair = belief.single, belief.nothing, belief.pair
+    for symptom, still in outcomes.items():
+        named = situation.trees.symptoms[symptom].causes
+        keeps = np.array([1 - SEEMS_FIXED_WHEN_NOT if cause in named else OTHERS_KEEP for cause in situation.causes])
+        both = 1 - (1 - keeps[:, None]) * (1 - keeps[None, :])
+        single = single * (keeps if still else 1 - keeps)
+        nothing *= STILL_BROKEN_WHEN_FIXED if still else 1 - STILL_BROKEN_WHEN_FIXED
+        pair = None if pair is None else pair * (both if still else 1 - both)
     return _normalised(Belief(single, pair, nothing))
 
 

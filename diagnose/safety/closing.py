@@ -5,18 +5,20 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from typing import Literal
 
 import msgspec
 
+from diagnose.calls import events as ev
 from diagnose.calls.call import Call, CallError
 from diagnose.knowledge.checker import Book, Finding
-from diagnose.knowledge.model import Facts, Proof, Remedy, Trees, applies
+from diagnose.knowledge.model import ANY, Facts, Proof, Remedy, Trees, applies, power_state
 from diagnose.safety.invariant import Visited, invariant
 
 BACK: Literal["returned to service"] = "returned to service"
-_LENGTH = 4
+_LENGTH = 3
 # Of the courses that go wrong the shortest say enough.
 _SHOWN = 3
 
@@ -25,9 +27,9 @@ _SHOWN = 3
 def returned_around_proofs(book: Book, visited: Visited) -> Iterator[Finding]:
     """A call ends as returned to service although a proof is missing, failed, or older than the last repair.
 
-    Every course of four events (a repair, a proof passed or failed, an undo, a correction of the facts, a closing, a
-    reopening) is gone through on a door with two proofs; and on the door with every device each proof is left out,
-    failed, or made stale in turn.
+    Every course of three acts (a repair, a proof passed or failed, an undo, a device called a slip, taken off, or
+    dropped without a word, a closing, a reopening) is gone through on a door with two proofs; and on the door with
+    every device each proof is left out, failed, or made stale in turn.
 
     Passes:
         # every set of trees with proofs
@@ -48,26 +50,35 @@ def returned_around_proofs(book: Book, visited: Visited) -> Iterator[Finding]:
 def _left_out(trees: Trees, visited: Visited) -> Iterator[tuple[str, str]]:
     """On the door that needs the most proofs: each left out, failed, or passed before the last repair."""
     facts: Facts = {fact.id: fact.answers for fact in trees.facts.values() if fact.many == "yes"}
-    needed = [proof.id for proof in Call(trees, facts).needed_proofs()]
+    needed = Call(trees, facts, people=trees.people).needed_proofs()
     repairs = list(trees.remedies)[:1]
     for proof, how in itertools.product(needed, ("left out", "failed", "passed before the last repair")):
         visited.add()
-        call = Call(trees, facts)
+        call = Call(trees, facts, people=trees.people)
         stale = how.startswith("passed")
         for other in needed:
             if other != proof or stale:
-                call.proved(other, True)
+                _pass(call, other)
         if how == "failed":
-            call.proved(proof, False)
+            call.proved(proof.id, False)
         for repair in repairs if stale else ():
             call.tried(repair, True)
         if _closes(call) and (repairs or not stale):
-            yield proof, f"A door goes back into service with '{proof}' {how}."
+            yield proof.id, f"A door goes back into service with '{proof.id}' {how}."
+
+
+def _pass(call: Call, proof: Proof) -> None:
+    if proof.energy not in (call.energy, ANY):
+        call.enter(proof.energy)
+    call.proved(proof.id, True)
 
 
 def _closes(call: Call) -> bool:
+    power = power_state(call.trees)
+    if power and call.energy != power:
+        call.enter(power)
     try:
-        call.close(BACK)
+        call.close(BACK, "a trial of the rule")
     except CallError:
         return False
     return True
@@ -113,29 +124,51 @@ def small_door(trees: Trees) -> SmallDoor | None:
 
 @dataclass
 class Oracle:
-    """What should be so, kept apart from the program: the courses of events as plain lists, undone from the end."""
+    """What should be so, kept apart from the program: the events that stand as they came, undone from the end."""
 
     door: SmallDoor
     facts: dict[str, str | tuple[str, ...]]
-    done: list[tuple[str, ...]] = field(default_factory=list)
+    done: list[ev.AnyEvent] = field(default_factory=list)
 
     def proved(self) -> bool:
-        """Whether every proof this door needs has passed since its last repair."""
-        facts, tried = dict(self.facts), False
-        results: dict[str, bool] = {}
+        """Whether every proof this door needs has passed since its last repair, and since it last failed a repair."""
+        facts, tried, touched = dict(self.facts), False, False
+        passed: set[str] = set()
+        failed: set[str] = set()
+        held: set[str] = set()
         for event in self.done:
-            if event[0] == "repair":
-                results, tried = {}, True
-            elif event[0] in ("pass", "fail"):
-                results[event[1]] = event[0] == "pass"
-            elif event[0] == "facts":
-                facts.update(self.door.without)
-        needed = [p for p in self.door.proofs if applies(p.applies, facts) and (p.required == "yes" or tried)]
-        return all(results.get(proof.id, False) for proof in needed)
+            match event:
+                case ev.Tried():
+                    passed, tried, touched = set(), True, True
+                    # Whatever has failed may be proved anew, and has to be.
+                    held |= failed
+                    failed = set()
+                case ev.Proved(proof=proof, passed=True) if proof not in failed:
+                    passed.add(proof)
+                    held.discard(proof)
+                case ev.Proved(proof=proof):
+                    passed.discard(proof)
+                    failed.add(proof)
+                case ev.FactStated(fact=fact, value=value, became=became):
+                    before = {p.id for p in self.door.proofs if applies(p.applies, facts)}
+                    facts[fact] = value
+                    after = {p.id for p in self.door.proofs if applies(p.applies, facts)}
+                    if touched and became != "never there":
+                        held |= before - after
+                    # What the door has again is asked for by what it has.
+                    held -= (after - before) - failed
+                case ev.EnergyEntered():
+                    pass
+                case _:
+                    continue
+            touched |= isinstance(event, (ev.Proved, ev.EnergyEntered))
+        asked = [p for p in self.door.proofs if p.required == "yes" or (tried and p.id in self.door.remedy.proofs)]
+        needed = {p.id for p in asked if applies(p.applies, facts)} | held | failed
+        return needed <= passed
 
 
 def courses(door: SmallDoor, length: int, visited: Visited) -> Iterator[tuple[str, ...]]:
-    """Every course of up to ``length`` events after which a call stands returned to service and should not."""
+    """Every course of up to ``length`` acts after which a call stands returned to service and should not."""
     alphabet = _alphabet(door)
     for course in itertools.product(alphabet, repeat=length):
         wrong = run(door, course, visited)
@@ -143,55 +176,57 @@ def courses(door: SmallDoor, length: int, visited: Visited) -> Iterator[tuple[st
             yield wrong
 
 
-Event = tuple[str, ...]
+Act = tuple[str, ...]
 
 
-def _alphabet(door: SmallDoor) -> list[Event]:
-    """What can happen: each event with the entry it is about."""
+def _alphabet(door: SmallDoor) -> list[Act]:
+    """What can be done: each act with the entry it is about."""
     proofs = [(verdict, proof.id) for proof in door.proofs for verdict in ("pass", "fail")]
-    return [("repair", door.remedy.id), *proofs, ("facts",), ("undo",), ("close",), ("reopen",), ("note",)]
+    facts: list[Act] = [("facts", "never there"), ("facts", "taken off"), ("facts", "")]
+    return [("repair", door.remedy.id), *proofs, *facts, ("undo",), ("close",), ("reopen",)]
 
 
-def run(door: SmallDoor, course: Sequence[Event], visited: Visited) -> tuple[str, ...] | None:
-    """Go through a course; its events up to the first that leaves the door in service unproved, or ``None``."""
-    call = Call(door.trees, door.facts)
+def run(door: SmallDoor, course: Sequence[Act], visited: Visited) -> tuple[str, ...] | None:
+    """Go through a course; its acts up to the first that leaves the door in service unproved, or ``None``."""
+    call = Call(door.trees, door.facts, people=door.trees.people)
     oracle = Oracle(door, dict(door.facts))
-    for index, event in enumerate(course):
+    for index, act_now in enumerate(course):
         visited.add()
-        act(call, oracle, event)
+        act(call, oracle, act_now)
         if call.state.outcome == BACK and not oracle.proved():
             return tuple(" ".join(each) for each in course[: index + 1])
     return None
 
 
-def act(call: Call, oracle: Oracle, event: Event) -> None:
-    """Let an event happen to the call, and to the oracle if the call took it."""
+def act(call: Call, oracle: Oracle, what: Act) -> None:
+    """Do an act to the call, and let the oracle know what the call took of it."""
     taken = len(call.events)
-    try:
-        _do(call, oracle.door, event)
-    except CallError:
-        return
-    if event[0] == "undo":
-        if len(call.events) > taken:
+    with suppress(CallError):
+        _do(call, oracle.door, what)
+    for event in call.events[taken:]:
+        if isinstance(event, ev.Undone):
             oracle.done.pop()
-    elif len(call.events) > taken:
-        oracle.done.append(event)
+        else:
+            oracle.done.append(event)
 
 
-def _do(call: Call, door: SmallDoor, event: Event) -> None:
-    match event:
+def _do(call: Call, door: SmallDoor, what: Act) -> None:
+    match what:
         case ("repair", remedy):
             call.tried(remedy, True)
-        case ("pass" | "fail" as verdict, proof):
-            call.proved(proof, verdict == "pass")
-        case ("facts",):
+        case ("pass", proof):
+            _pass(call, call.trees.proofs[proof])
+        case ("fail", proof):
+            call.proved(proof, False)
+        case ("facts", "never there"):
             for fact, value in door.without.items():
-                call.state_fact(fact, value)
+                call.state_fact(fact, value, became="never there", reason="misread")
+        case ("facts", became):
+            for fact, value in door.without.items():
+                call.state_fact(fact, value, became="taken off" if became else "")
         case ("undo",):
-            call.undo()
+            call.undo("a slip")
         case ("close",):
-            call.close(BACK)
-        case ("reopen",):
-            call.reopen()
+            _closes(call)
         case _:
-            call.note("seen")
+            call.reopen()

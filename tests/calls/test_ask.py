@@ -150,7 +150,7 @@ def test_from_the_symptom_to_a_proven_door(ask: Ask, store: Store) -> None:
 
 def test_a_door_is_not_closed_over_a_missing_proof_but_left_out_with_a_reason(ask: Ask, store: Store) -> None:
     _, said = ask("eye-lamp-wrong", *DOOR, lines="close\n1\nclose\n2\n\nclose\n2\nno eye on the van [/x]\n")
-    assert "9 proofs have not passed" in said
+    assert "9 proofs have not passed" in " ".join(said.split())
     assert "Say why the door is left out of service." in said
     assert "Closed: left out of service." in said
     closed = store.events(store.find("last"))[-1]
@@ -235,10 +235,12 @@ def test_a_word_that_is_an_answer_is_an_answer_and_with_a_stroke_a_command(small
 
 
 def test_a_door_is_handed_back_with_power_and_without_a_lock(small_trees: Trees) -> None:
-    call = Call(small_trees, facts={"drive": "trolley", "devices": ("photo-eye",)}, symptoms=["eye-lamp-wrong"])
+    facts = {"drive": "trolley", "devices": ("photo-eye",), "fire-rated": "no"}
+    call = Call(small_trees, facts, symptoms=["eye-lamp-wrong"])
     call.tried("clean-lenses", worked=True)
-    for proof in call.open_proofs():
-        call.proved(proof.id, passed=True)
+    while proofs := call.open_proofs():
+        call.enter(proofs[0].energy) if proofs[0].energy != "any" else None
+        call.proved(proofs[0].id, passed=True)
     call.enter("off, locked and tagged")
     said = io.StringIO()
     Interview(call, "x", Console(200, io.StringIO("2\nclose\n1\n1\n1\n"), said)).run()
@@ -371,7 +373,9 @@ WORDS = (
 )
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(
+    max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture]
+)
 @given(st.lists(st.one_of(st.text(max_size=15), st.sampled_from(WORDS)), max_size=25))
 def test_whatever_is_typed_the_interview_goes_on(lines: list[str]) -> None:
     """No line ends it but the last, and the events kept are the call's."""

@@ -394,7 +394,7 @@ def test_a_closed_call_takes_nothing_but_notes_until_it_is_reopened(call: Call, 
     assert call.state.outcome == "returned to service"
     call.reopen()
     call.proved("both-limits", False)
-    with pytest.raises(CallError, match="proofs have not passed"):
+    with pytest.raises(CallError, match="it failed"):
         call.close("returned to service")
 
 

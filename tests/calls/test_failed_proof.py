@@ -6,7 +6,7 @@ import io
 
 import pytest
 
-from diagnose.calls.call import PROOF_FAILED, RETURN, Call
+from diagnose.calls.call import PROOF_FAILED, RETURN, Call, CallError
 from diagnose.calls.report import markdown_report
 from diagnose.calls.verdict import verdict
 from diagnose.commands.console import Console
@@ -68,6 +68,10 @@ def test_put_off_the_first_complaint_goes_on_until_the_proof_is_run_again(call: 
     assert call.next_step().id != PROOF_FAILED
     call.proved(EYES, passed=False)
     assert call.next_step().id == PROOF_FAILED
+    with pytest.raises(CallError, match="has failed"):
+        call.proved(EYES, passed=True)
+    call.put_off("proof", EYES)
+    call.tried("clean-lenses", worked=False)
     call.proved(EYES, passed=True)
     assert call.next_step().id not in (PROOF_FAILED, RETURN)
 

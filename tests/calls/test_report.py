@@ -325,6 +325,7 @@ def test_every_kind_of_event_has_words(small_trees: Trees) -> None:
         "answer": "yes",
         "text": "seen",
         "undoes": 1,
+        "outcomes": {"eye-lamp-wrong": "better"},
         "outcome": "left out of service",
         "reason": "parts",
         "kind": "check",

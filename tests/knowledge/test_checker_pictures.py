@@ -27,9 +27,9 @@ from tests.knowledge import overlay
 SVG = "{http://www.w3.org/2000/svg}"
 
 
-@pytest.fixture(scope="module")
-def shipped() -> Book:
-    return Book.read()
+@pytest.fixture
+def shipped(shipped_book: Book) -> Book:
+    return shipped_book
 
 
 def _largest(trees: Trees) -> list[str]:

@@ -27,7 +27,6 @@ def best_values(problems: list[dict[str, Any]]) -> list[float]:
         capture_output=True,
         text=True,
         cwd=Path(__file__).parents[2],
-        timeout=120,
         check=False,
     )
     assert done.returncode == 0, done.stderr

@@ -125,7 +125,9 @@ def test_two_faults_have_a_line_each(play: Play) -> None:
     assert sum(line[:1] in "▁▂▃▄▅▆▇█" for line in lines if line) == 2
 
 
-@settings(max_examples=25, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
+@settings(
+    max_examples=25, suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture], deadline=None
+)
 @given(st.text(min_size=1, max_size=40))
 def test_whatever_is_written_stays_text(play: Play, text: str) -> None:
     session = play(title=text, site=text, story=text, teaches=text)

@@ -183,6 +183,9 @@ def test_a_door_is_returned_only_when_every_proof_has_passed(play: Play) -> None
         if proof.energy not in ("any", session.energy):
             session.do(Enter(energy=proof.energy))
         session.do(Prove(proof=proof.id))
+    with pytest.raises(PracticeError, match="the state a door goes back in"):
+        session.do(Finish(outcome="returned to service"))
+    session.do(Enter(energy=session.running))
     session.do(Finish(outcome="returned to service"))
     assert session.is_over
     with pytest.raises(PracticeError, match="closed"):

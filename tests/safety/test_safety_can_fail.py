@@ -22,9 +22,9 @@ from diagnose.safety.walking import energy_order, offered_to_whom
 from diagnose.safety.wording import dangerous_wording
 
 
-@pytest.fixture(scope="module")
-def shipped() -> Book:
-    return Book.read()
+@pytest.fixture
+def shipped(shipped_book: Book) -> Book:
+    return shipped_book
 
 
 def _wrongs(invariant: Invariant, trees: Trees, documents: Any = None) -> list[str]:

@@ -20,9 +20,9 @@ def dock() -> Trees:
     return load_trees(TREES, cache=False)
 
 
-@pytest.fixture(scope="session")
-def shipped() -> Trees:
-    return load_trees()
+@pytest.fixture
+def shipped(shipped_trees: Trees) -> Trees:
+    return shipped_trees
 
 
 @pytest.fixture

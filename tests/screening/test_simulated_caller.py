@@ -68,6 +68,7 @@ def benchmark() -> ModuleType:
     return module
 
 
+@pytest.mark.long
 def test_a_hundred_calls_hold_the_bars(benchmark: ModuleType, capsys: pytest.CaptureFixture[str]) -> None:
     """What must hold of every sample holds; what is a share is held with the slack of so small a one."""
     benchmark.VISITS = 6

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 import pytest
+from textual._context import active_app
+from textual.command import CommandPalette
 from textual.pilot import Pilot
 
 from diagnose import load_trees
@@ -79,6 +82,27 @@ def make_app(trees: Trees, store: Store, tmp_path: Path, monkeypatch: pytest.Mon
     return make
 
 
+@pytest.fixture(autouse=True)
+def _wait_by_counting(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Textual's own wait sleeps until the processor looks idle, which on a busy machine is no sign of rest."""
+    for place in ("textual.pilot", "textual.app"):
+        monkeypatch.setattr(f"{place}.wait_for_idle", at_rest)
+
+
+async def at_rest(*_: float) -> None:
+    """Until the event loop has nothing left to run, and the screen shows what came of it."""
+    loop: Any = asyncio.get_running_loop()
+    for _ in range(100_000):
+        await asyncio.sleep(0)
+        if loop._ready:
+            continue
+        screen = active_app.get().screen
+        if not (screen._dirty_widgets or screen._callbacks or screen._layout_required or screen._scroll_required):
+            return
+        screen._on_timer_update()
+    raise AssertionError("The screen never came to rest.")
+
+
 async def settled(pilot: Pilot[None]) -> None:
     """Until nothing is being worked out in a thread, and what came of it is painted."""
     app = pilot.app
@@ -93,7 +117,7 @@ async def settled(pilot: Pilot[None]) -> None:
     raise AssertionError("The screen never came to rest.")
 
 
-_THREADS = ("think", "prepare", "calls")
+_THREADS = ("think", "prepare", "calls", CommandPalette._GATHER_COMMANDS_GROUP)
 
 
 async def press(pilot: Pilot[None], *keys: str) -> None:

@@ -485,13 +485,13 @@ async def test_a_fault_of_the_reasoning_does_not_take_the_call_along(
         screen = await begin(pilot)
         monkeypatch.setattr(interview, "plan", broken)
         await pilot.press("3")
-        for _ in range(20):
-            await pilot.pause(0.02)
+        await app.workers.wait_for_complete()
+        await pilot.pause()
         assert "no [such] number" in flat(painted(pilot, "#step"))
         assert screen.call.state.answers["lamp"].value == "dark"
         monkeypatch.setattr(interview, "view_of", broken)
         await pilot.press("u")
-        for _ in range(10):
-            await pilot.pause(0.02)
+        await app.workers.wait_for_complete()
+        await pilot.pause()
         assert "This could not be worked out" in flat(painted(pilot, "#step"))
         assert not screen.call.state.answers

@@ -156,8 +156,7 @@ async def test_a_command_of_the_palette_does_what_its_key_does(make_app: Make) -
     async with app.run_test() as pilot:
         await begin(pilot)
         await press(pilot, "ctrl+p")
-        await pilot.press(*"evidence")
-        await pilot.pause(0.5)
+        await press(pilot, *"evidence")
         await press(pilot, "enter")
         await settled(pilot)
         assert "For it" in app.screen.query_one("Paragraphs").text

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
 from textual.pilot import Pilot
 from textual.screen import Screen
 from textual.widgets import Input
+from textual.worker import WorkerFailed
 
 from diagnose.calls.store import Store
 from diagnose.knowledge.model import Trees
@@ -53,7 +55,9 @@ async def rest(pilot: Pilot[None], wanted: type[Screen[object]] | None = None) -
         await pilot.pause()
         busy = [w for w in pilot.app.workers if not w.is_finished and w.group in ("prepare", "practice reading")]
         if busy:
-            await pilot.app.workers.wait_for_complete(busy)
+            # What a thread fails of is told on the screen.
+            with suppress(WorkerFailed):
+                await pilot.app.workers.wait_for_complete(busy)
         elif wanted is None or isinstance(pilot.app.screen, wanted):
             await pilot.pause()
             return

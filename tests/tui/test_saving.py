@@ -27,14 +27,12 @@ async def test_an_answer_that_cannot_be_saved_is_not_taken_and_its_text_stays(ma
         await settled(pilot)
         failing.broken = True
         await type_text(pilot, "23.5 V")
-        await pilot.press("enter")
-        await pilot.pause(0.1)
+        await press(pilot, "enter")
         assert isinstance(app.screen, NotSavedPage)
         words = flat(painted(pilot))
         assert "This could not be saved. The disk is full." in words
         assert "[lines]" not in words, "the first line says it"
-        await pilot.press("3")
-        await pilot.pause(0.1)
+        await press(pilot, "3")
         assert app.screen is screen
         assert "eye-volts" not in screen.call.state.answers
         assert screen.query_one("#typed").value == "23.5 V"
@@ -51,10 +49,8 @@ async def test_one_can_go_on_without_saving_and_save_later(make_app: Make, store
     async with app.run_test() as pilot:
         screen = await begin(pilot)
         failing.broken = True
-        await pilot.press("3")
-        await pilot.pause(0.1)
-        await pilot.press("1")
-        await pilot.pause(0.1)
+        await press(pilot, "3")
+        await press(pilot, "1")
         assert isinstance(app.screen, NotSavedPage), "trying again fails again"
         await press(pilot, "2")
         assert screen.call.state.answers["lamp"].value == "dark"
@@ -86,12 +82,9 @@ async def test_without_a_store_a_call_can_still_be_made(make_app: Make, trees) -
     async with app.run_test() as pilot:
         await settled(pilot)
         assert "Calls cannot be saved: There [is] no such place." in flat(painted(pilot))
-        await pilot.press("enter")
-        await pilot.pause()
-        await pilot.press("1")
-        await pilot.pause()
-        await pilot.press("f5")
-        await pilot.pause(0.1)
+        await press(pilot, "enter")
+        await press(pilot, "1")
+        await press(pilot, "f5")
         assert isinstance(app.screen, NotSavedPage)
         await press(pilot, "2")
         assert isinstance(app.screen, Interview)

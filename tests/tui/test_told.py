@@ -156,8 +156,7 @@ async def test_putting_off_that_cannot_be_saved_has_not_happened(make_app: Make,
         first = goal_of(screen.planned.step)
         await press(pilot, "ctrl+n")
         failing.broken = True
-        await pilot.press("enter")
-        await pilot.pause(0.1)
+        await press(pilot, "enter")
         await pilot.press("3")
         await settled(pilot)
         assert app.screen is screen

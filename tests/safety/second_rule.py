@@ -1,0 +1,269 @@
+"""When a door may stand returned to service, written a second time: from the events alone, one question at a time.
+
+Nothing of ``diagnose.calls.closing`` is used. Where the program keeps one account as it goes, this looks the events
+through again for every question, and returns the faults it finds as sentences.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from diagnose.calls import events as ev
+from diagnose.calls.inference import from_si
+from diagnose.knowledge.amounts import read_band
+from diagnose.knowledge.model import Trees
+
+Facts = dict[str, str | tuple[str, ...]]
+
+
+def wrong_return(trees: Trees, events: Sequence[ev.AnyEvent]) -> list[str]:
+    """Why a call that ends with ``Closed(returned to service)`` should not have; empty where it rightly did."""
+    kept = that_count(events)
+    last = kept[-1]
+    if not (isinstance(last, ev.Closed) and last.outcome == "returned to service"):
+        return []
+    before = kept[:-1]
+    wrong = [f"not proved: {proof}" for proof in needed(trees, before) if not proof_stands(trees, before, proof)]
+    repairs = [event for event in before if isinstance(event, (ev.Tried, ev.RepairDone))]
+    if not repairs and not last.reason.strip():
+        wrong.append("nothing was done and nobody says why")
+    for symptom in symptoms_of(before):
+        if outcome_of(before, symptom) != "gone":
+            wrong.append(f"not gone: {symptom}")
+    if not symptoms_of(before) and any(symptoms_of(before[: n + 1]) for n in range(len(before))):
+        wrong.append("the complaints were taken away")
+    if repairs and isinstance(repairs[-1], ev.RepairDone):
+        after = before[before.index(repairs[-1]) :]
+        if not any(isinstance(event, ev.Judged) for event in after):
+            wrong.append("the last repair was not tried")
+    here = state_at(trees, before)
+    if trees.energy[here].powered == "no" or trees.energy[here].cover == "open":
+        wrong.append(f"left in the state {here}")
+    return wrong
+
+
+def that_count(events: Sequence[ev.AnyEvent]) -> list[ev.AnyEvent]:
+    """The events that were not undone; an undoing can be undone too."""
+    gone: set[int] = set()
+    kept = []
+    for event in reversed(events):
+        if event.sequence in gone:
+            continue
+        if isinstance(event, ev.Undone):
+            gone.add(event.undoes)
+        else:
+            kept.insert(0, event)
+    return kept
+
+
+def needed(trees: Trees, events: Sequence[ev.AnyEvent]) -> list[str]:
+    """Every proof the door has to have passed."""
+    now, off, dropped = facts_of(trees, events)
+    named = {
+        proof
+        for event in events
+        if isinstance(event, (ev.Tried, ev.RepairDone))
+        for proof in trees.remedies[event.remedy].proofs
+    }
+    found = []
+    for proof in trees.proofs.values():
+        asked = proof.required == "yes" or proof.id in named
+        stands_in = any(value in off for value in _flat(proof.unless))
+        has = all(_meets(now.get(fact), values, dropped.get(fact, set())) for fact, values in proof.applies.items())
+        has_now = all(_meets(now.get(fact), values, set()) for fact, values in proof.applies.items())
+        spared = bool(proof.unless) and all(
+            fact in now and _meets(now[fact], v, set()) for fact, v in proof.unless.items()
+        )
+        if (
+            (asked and ((stands_in and has_now) or (has and not spared and not stands_in)))
+            or hazard_at(trees, events, proof.id)
+            or failing(trees, events, proof.id)
+        ):
+            found.append(proof.id)
+    return found
+
+
+def proof_stands(trees: Trees, events: Sequence[ev.AnyEvent], proof: str) -> bool:
+    """Whether a proof passed after all that makes it stale, by somebody who may, in its own state."""
+    for number in range(len(events) - 1, -1, -1):
+        event = events[number]
+        if isinstance(event, (ev.Tried, ev.RepairDone)):
+            return False
+        if isinstance(event, ev.Answered) and _calls_for(trees, events[: number + 1], event, proof):
+            return False
+        if isinstance(event, ev.Proved) and event.proof == proof:
+            return event.passed and may_pass(trees, events[:number], proof)
+    return False
+
+
+def may_pass(trees: Trees, before: Sequence[ev.AnyEvent], proof: str) -> bool:
+    entry = trees.proofs[proof]
+    if entry.who not in able(trees, people_of(before)) or entry.energy not in ("any", state_at(trees, before)):
+        return False
+    if failing(trees, before, proof):
+        failed = max(n for n, e in enumerate(before) if isinstance(e, ev.Proved) and e.proof == proof and not e.passed)
+        if not any(isinstance(event, (ev.Tried, ev.RepairDone)) for event in before[failed:]):
+            return False
+    seen = hazard_at(trees, before, proof)
+    if seen and entry.after:
+        return any(
+            isinstance(event, (ev.Tried, ev.RepairDone)) and event.remedy in entry.after and event.sequence > seen
+            for event in before
+        )
+    return True
+
+
+def failing(trees: Trees, events: Sequence[ev.AnyEvent], proof: str) -> bool:
+    """Whether a proof failed and has not truly passed since."""
+    bad = False
+    for number, event in enumerate(events):
+        if isinstance(event, ev.Proved) and event.proof == proof:
+            if not event.passed:
+                bad = True
+            elif bad:
+                mended = [e for e in events[:number] if isinstance(e, (ev.Tried, ev.RepairDone))]
+                last_bad = max(
+                    e.sequence
+                    for e in events[:number]
+                    if isinstance(e, ev.Proved) and e.proof == proof and not e.passed
+                )
+                entry = trees.proofs[proof]
+                right = entry.who in able(trees, people_of(events[:number]))
+                here = entry.energy in ("any", state_at(trees, events[:number]))
+                seen = hazard_at(trees, events[:number], proof)
+                after = not (seen and entry.after) or any(e.remedy in entry.after and e.sequence > seen for e in mended)
+                bad = not (right and here and after and any(e.sequence > last_bad for e in mended))
+    return bad
+
+
+def hazard_at(trees: Trees, events: Sequence[ev.AnyEvent], proof: str) -> int:
+    """The number of the latest event in which a hazard was seen that calls for a proof, and was not put right; or 0."""
+    latest: dict[str, int] = {}
+    told: set[int] = set()
+    for number, event in enumerate(events):
+        if isinstance(event, ev.Withdrawn):
+            latest.pop(event.check, None)
+        elif isinstance(event, ev.Answered) and event.check in trees.checks:
+            if event.heard == "told":
+                told.add(event.sequence)
+            elif (event.mode == "correction" and event.reason.strip()) or latest.get(event.check) in told:
+                latest.pop(event.check, None)
+            if _calls_for(trees, events[: number + 1], event, proof):
+                latest[event.check] = event.sequence
+    return max(latest.values(), default=0)
+
+
+def _calls_for(trees: Trees, events: Sequence[ev.AnyEvent], event: ev.Answered, proof: str) -> bool:
+    check, answers = trees.checks[event.check], trees.proofs[proof].seen.get(event.check, ())
+    if isinstance(event.value, str):
+        return event.value in answers
+    if len(event.value) > 1:
+        return False
+    value = from_si(event.value[0], check.unit)
+    bands = [read_band(written, check.unit) for written in answers]
+    return any(band[0] <= value <= band[1] for band in bands if band)
+
+
+def facts_of(trees: Trees, events: Sequence[ev.AnyEvent]) -> tuple[Facts, set[str], dict[str, set[str]]]:
+    """What the door has now, what was said to be off it, and what was dropped and still counts."""
+    now: Facts = {}
+    last: Facts = {}
+    off: set[str] = set()
+    dropped: dict[str, set[str]] = {}
+    for number, event in enumerate(events):
+        if isinstance(event, ev.Opened):
+            now, last = dict(event.facts), dict(event.facts)
+        if not isinstance(event, ev.FactStated):
+            continue
+        if event.value == "":
+            now.pop(event.fact, None)
+            continue
+        old = last.get(event.fact)
+        now[event.fact] = last[event.fact] = event.value
+        has = _flat({event.fact: event.value})
+        off -= has
+        dropped[event.fact] = dropped.get(event.fact, set()) - has
+        lost = _flat({event.fact: old}) - has if old is not None else set()
+        if not touched(events[:number]) or event.became == "never there" or not lost:
+            continue
+        then = {**now, event.fact: old}
+        for proof in trees.proofs.values():
+            was = all(_meets(then.get(fact), values, set()) for fact, values in proof.applies.items())
+            still = all(_meets(now.get(fact), values, set()) for fact, values in proof.applies.items())
+            if was and not still:
+                dropped[event.fact] |= lost
+                if event.became == "taken off":
+                    off |= lost
+    guards = {value for proof in trees.proofs.values() for value in _flat(proof.unless)}
+    return (
+        now,
+        off,
+        {
+            fact: {value for value in values if not (value in off and value in guards)}
+            for fact, values in dropped.items()
+        },
+    )
+
+
+def touched(events: Sequence[ev.AnyEvent]) -> bool:
+    """Whether somebody has been at the door yet."""
+    for event in events:
+        if isinstance(event, ev.Answered) and event.heard == "seen":
+            return True
+        if isinstance(event, (ev.Tried, ev.RepairDone, ev.Proved, ev.EnergyEntered)):
+            return True
+    return False
+
+
+def symptoms_of(events: Sequence[ev.AnyEvent]) -> tuple[str, ...]:
+    found: tuple[str, ...] = ()
+    for event in events:
+        if isinstance(event, (ev.Opened, ev.SymptomsStated)):
+            found = event.symptoms
+    return found
+
+
+def outcome_of(events: Sequence[ev.AnyEvent], symptom: str) -> str:
+    """What a complaint was last said to do."""
+    found = ""
+    for number, event in enumerate(events):
+        if isinstance(event, ev.Tried) and symptom in symptoms_of(events[:number]):
+            found = "gone" if event.worked else "still there"
+        elif isinstance(event, ev.Judged):
+            found = event.outcomes.get(symptom, found)
+    return found
+
+
+def people_of(events: Sequence[ev.AnyEvent]) -> tuple[str, ...]:
+    here: tuple[str, ...] = ()
+    for event in events:
+        if isinstance(event, (ev.Opened, ev.PeopleStated)):
+            here = event.people
+    return here
+
+
+def able(trees: Trees, people: Sequence[str]) -> set[str]:
+    """Those whose steps these people may do."""
+    found = set(people)
+    while True:
+        more = {other for person in found if person in trees.people for other in trees.people[person].includes}
+        if more <= found:
+            return found
+        found |= more
+
+
+def state_at(trees: Trees, events: Sequence[ev.AnyEvent]) -> str:
+    here = [event.energy for event in events if isinstance(event, ev.EnergyEntered)]
+    return here[-1] if here else next(name for name in trees.energy if name != "any")
+
+
+def _flat(facts: dict[str, object]) -> set[str]:
+    return {each for value in facts.values() for each in ((value,) if isinstance(value, str) else value or ())}  # type: ignore[union-attr]
+
+
+def _meets(known: object, wanted: Sequence[str], besides: set[str]) -> bool:
+    """Whether a fact meets a condition; what is not known may."""
+    if known is None:
+        return True
+    values = {known} if isinstance(known, str) else set(known)  # type: ignore[arg-type]
+    return bool((values | besides) & set(wanted))
