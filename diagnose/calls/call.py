@@ -563,8 +563,8 @@ class Call:
     def close(self, outcome: ev.Outcome, reason: str = "") -> None:
         """End the call; until it is reopened nothing but notes can be added.
 
-        Raises ``CallError`` when the door is to return to service with anything missing, or to be left out of service
-        without a reason: there is no other way to close.
+        Raises ``CallError`` when the door is to return to service with anything missing, or to be left out of service,
+        or the call to end without a visit, without a reason: there is no other way to close.
         """
         if outcome == RETURNED:
             if missing := self.missing(reason):

@@ -298,6 +298,7 @@ _REFERENCES: dict[str, dict[str, str]] = {
     "causes": {"remedies": "remedies", "same_remedy": "causes"},
     "checks": {
         "after": "checks",
+        "presumes": "symptoms",
         "cautions": "cautions",
         "who": "people",
         "energy": "energy",

@@ -17,7 +17,6 @@ import numpy as np
 from diagnose.knowledge.model import (
     ANY,
     UNLISTED,
-    Check,
     Facts,
     Held,
     Proof,

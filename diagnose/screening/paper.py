@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Iterable
 from datetime import datetime
 from typing import Any
@@ -20,7 +21,9 @@ NOTICE = (
     "the door is what a caller said."
 )
 # What fits on one page; more is counted, not dropped in silence.
-_MOST_PARTS, _MOST_ANSWERS, _MOST_TOOLS, _MOST_NOTES, _MOST_AGAIN = 14, 8, 10, 3, 2
+_MOST_PARTS, _MOST_ANSWERS, _MOST_TOOLS, _MOST_NOTES, _MOST_AGAIN = 10, 6, 8, 2, 2
+# Instructions that stand in full, and characters of a note: the call has all of them.
+_MOST_INSTRUCTIONS, _LONGEST_NOTE = 3, 160
 _STYLE = """
 body { font-size: 10pt; line-height: 1.3; max-width: 46rem; margin: 1rem auto; }
 h1 { font-size: 1.3rem; margin: 0 0 .3rem; }
@@ -30,7 +33,16 @@ p, ul { margin: .3rem 0; }
 th, td { padding: .1rem .4rem; }
 hr { margin-top: .6rem; }
 @page { margin: 10mm 12mm; }
-@media print { body { font-size: 8.5pt; } }
+@media print {
+  body { font-size: 8.5pt; line-height: 1.2; }
+  table { font-size: inherit; }
+  hr + p { font-size: .9em; }
+  h1 { font-size: 1.4em; margin: 0 0 .2rem; }
+  h2 { font-size: 1.1em; margin: .4rem 0 .1rem; }
+  p, ul { margin: .2rem 0; }
+  th, td { padding: 0 .4rem; }
+  hr { margin-top: .3rem; }
+}
 """
 
 
@@ -215,17 +227,17 @@ def _head(call: Call, sheet: Sheet, call_id: str) -> list[str]:
     if facts:
         lines += [escape("; ".join(facts)), ""]
     notes = [text for _, text in state.notes]
-    shown = [f"“{escape(text)}”" for text in notes[-_MOST_NOTES:]]
+    shown = [f"“{escape(textwrap.shorten(text, _LONGEST_NOTE, placeholder=' …'))}”" for text in notes[-_MOST_NOTES:]]
     return [*lines, *([" ".join(shown), ""] if shown else [])]
 
 
 def _dangers(sheet: Sheet) -> list[str]:
     if not sheet.dangers:
         return []
-    lines = [
-        f"- **{each.danger.word}: {escape(each.danger.title)}.** Told the caller: {escape(each.danger.instruction)}"
-        for each in sheet.dangers
-    ]
+    lines = []
+    for number, each in enumerate(sheet.dangers):
+        told = f" Told the caller: {escape(each.danger.instruction)}" if number < _MOST_INSTRUCTIONS else ""
+        lines.append(f"- **{each.danger.word}: {escape(each.danger.title)}.**{told}")
     return [*lines, ""]
 
 

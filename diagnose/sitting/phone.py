@@ -182,7 +182,7 @@ class Phone:
     _told: set[str] = field(default_factory=set)
     # Signs that are gone through once more.
     _signs_again: tuple[str, ...] = ()
-    # How many events there were when the place was left open, and when it was enough; both hold until more is said.
+    # How many events counted when the place was asked; how many there were when it was enough, until more is said.
     _place_left_at: int = -1
     _enough_at: int = -1
     _handed_over: bool = False
@@ -293,7 +293,7 @@ class Phone:
 
     def _say_place(self, said: SayPlace) -> None:
         state = self.call.state
-        self._place_left_at = len(self.call.events)
+        self._place_left_at = len(standing(self.call.events))
         if (said.site, said.door, said.caller, said.number) != (state.site, state.door, state.caller, state.number):
             self.call.state_place(said.site, said.door, said.caller, said.number)
 
@@ -305,10 +305,11 @@ class Phone:
         if self.enough:
             self._enough_at = -1
             return
-        if not call.state.symptoms and self._place_left_at == len(call.events):
+        counting = standing(call.events)
+        if not call.state.symptoms and len(counting) <= self._place_left_at:
             self._place_left_at = -1
             return
-        said = [event for event in standing(call.events) if not isinstance(event, ev.Opened)]
+        said = [event for event in counting if not isinstance(event, ev.Opened)]
         while said and isinstance(said[-1], ev.DangerStated) and _raised_by_other(call, said[-1], said[:-1]):
             call.undo()
             said.pop()

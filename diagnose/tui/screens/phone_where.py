@@ -36,7 +36,8 @@ class WherePage(Page[str]):
         self._put, self._say = put, say
 
     def body(self) -> Iterable[Widget]:
-        yield Static(plain("Enter: the next line, and after the last one go on. Each may stay empty.", "$text-muted"))
+        told = "Enter: the next line, and after the last one go on. Each may stay empty."
+        yield Static(plain(told, "$text-muted"), classes="line", markup=False)
         for name, label, hint in _FIELDS:
             yield Static(label, classes="line", markup=False)
             yield Input(getattr(self._put, name), placeholder=hint, id=name, max_length=120)
