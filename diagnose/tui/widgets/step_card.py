@@ -120,7 +120,7 @@ def words_of(card: Card) -> list[Paragraph]:
     why = [_labelled("Why", card.why)] if card.why and card.kind != "stop" else []
     how = [_labelled("How", card.how)] if card.how else []
     labelled = [_labelled(label, text) for label, text in card.lines]
-    return [*lines, *labelled, *how, *why] if card.kind == "energy" else [*lines, *why, *labelled, *how]
+    return [*lines, *how, *labelled, *why] if card.kind == "energy" else [*lines, *why, *labelled, *how]
 
 
 def _labelled(label: str, text: str) -> Paragraph:
