@@ -158,6 +158,19 @@ def remedy_chances(situation: Situation, remedy: str) -> Array:
     return np.array([*chances, 0.0])
 
 
+def changed_by(situation: Situation, remedy: str) -> set[str]:
+    """The checks that tell only of what a remedy removes: what they found before it says nothing of the door after."""
+    treated = {cause for cause in situation.causes[:-1] if remedy in situation.trees.causes[cause].remedies}
+    of_these = {check for cause in treated for check in situation.trees.causes[cause].signs}
+    others = {
+        check
+        for cause in situation.causes[:-1]
+        if cause not in treated
+        for check in situation.trees.causes[cause].signs
+    }
+    return of_these - others
+
+
 def _pairs_wanted(situation: Situation, items: list[Item]) -> bool:
     """Two faults are considered when a repair did not end it, or when the answers fit no single fault.
 
@@ -200,6 +213,10 @@ def _items(situation: Situation, state: CallState) -> tuple[list[Item], dict[str
     for evidence in state.evidence:
         if not isinstance(evidence, Answer):
             items.append(evidence)
+            if isinstance(evidence, Try):
+                for stale in changed_by(situation, evidence.remedy):
+                    known.pop(stale, None)
+                    errors.pop(stale, None)
             continue
         check = trees.checks.get(evidence.check)
         if check is None:

@@ -354,6 +354,7 @@ _REFERENCES: dict[str, dict[str, str]] = {
         "shows": "functions",
         "wants": "functions",
         "after": "checks",
+        "presumes": "symptoms",
         "cautions": "cautions",
         "who": "people",
         "energy": "energy",

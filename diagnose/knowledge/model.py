@@ -169,6 +169,8 @@ class Check(Step, frozen=True, kw_only=True):
     shows: tuple[str, ...] = ()
     wants: tuple[str, ...] = ()
     caller: Caller | None = None
+    # Complaints that the question takes for granted: a caller who complains of none of them is not asked.
+    presumes: tuple[str, ...] = ()
     # The chance that the person misreads it; the shop's usual one where not written.
     slip: Likelihood | None = None
 
