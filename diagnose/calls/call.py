@@ -484,10 +484,10 @@ class Call:
         self._check_known("person", people, self.trees.people)
         self._append(ev.PeopleStated, people=tuple(people))
 
-    def enter(self, energy: str) -> None:
-        """Say that the door was brought into an energy state."""
+    def enter(self, energy: str, goal: tuple[str, str] = ("", "")) -> None:
+        """Say that the door was brought into an energy state, and for which step (kind and id) it was."""
         self._check_known("energy state", [energy], self.trees.energy)
-        self._append(ev.EnergyEntered, energy=energy)
+        self._append(ev.EnergyEntered, energy=energy, goal_kind=goal[0], goal=goal[1])
 
     def tried(self, remedy: str, worked: bool) -> None:
         """Say that a remedy was done, and whether every complaint is gone or none. Raises ``CallError``."""
@@ -522,22 +522,20 @@ class Call:
 
     def put_off(self, kind: str, step: str) -> None:
         """Leave a step for later: it is not suggested while there is something else to do."""
-        known: dict[str, Collection[str]] = {
-            "check": self.trees.checks,
-            "remedy": self.trees.remedies,
-            "proof": self.trees.proofs,
-            "stop": (HAND_OVER,),
-        }
-        if kind not in known:
-            raise CallError(f"'{kind}' is no kind of step. {did_you_mean(kind, known)}")
-        self._check_known(kind, [step], known[kind])
+        self._check_step(kind, step)
         self._append(ev.PutOff, kind=kind, step=step)
 
     def take_up(self, kind: str, step: str) -> None:
-        """Leave a step for later no more."""
-        if (kind, step) not in self.state.put_off:
-            raise CallError(f"'{step}' was not put off.")
+        """Choose a step: it is to be done next, and is left for later no more."""
+        self._check_step(kind, step)
         self._append(ev.TakenUp, kind=kind, step=step)
+
+    def not_finished(self) -> None:
+        """Say that the repair which was to be tried is not finished: it counts as not done."""
+        done = [e for e in standing(self._events) if isinstance(e, ev.RepairDone)]
+        if not self.state.untried or not done:
+            raise CallError("There is no repair that was not tried yet.")
+        self._append(ev.Undone, undoes=done[-1].sequence)
 
     def danger(self, danger: str, answer: str) -> None:
         """Say whether a sign of danger is there."""
@@ -635,6 +633,17 @@ class Call:
         for name in names:
             if name not in known:
                 raise CallError(f"'{name}' is no {kind} of these trees. {did_you_mean(name, known)}")
+
+    def _check_step(self, kind: str, step: str) -> None:
+        known: dict[str, Collection[str]] = {
+            "check": self.trees.checks,
+            "remedy": self.trees.remedies,
+            "proof": self.trees.proofs,
+            "stop": (HAND_OVER,),
+        }
+        if kind not in known:
+            raise CallError(f"'{kind}' is no kind of step. {did_you_mean(kind, known)}")
+        self._check_known(kind, [step], known[kind])
 
     def _check_facts(self, facts: Mapping[str, str | tuple[str, ...]]) -> None:
         for fact, value in facts.items():

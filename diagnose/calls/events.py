@@ -102,9 +102,11 @@ class Withdrawn(Event, frozen=True, kw_only=True, tag="withdrawn"):
 
 
 class EnergyEntered(Event, frozen=True, kw_only=True, tag="energy entered"):
-    """The door was brought into another energy state."""
+    """The door was brought into another energy state; ``goal`` is the step it was entered for, by its kind and id."""
 
     energy: str
+    goal_kind: str = ""
+    goal: str = ""
 
 
 class Tried(Event, frozen=True, kw_only=True, tag="tried"):
@@ -146,7 +148,7 @@ class PutOff(Event, frozen=True, kw_only=True, tag="put off"):
 
 
 class TakenUp(Event, frozen=True, kw_only=True, tag="taken up"):
-    """A step that was put off is not any more, though it was not done either."""
+    """A step is to be done next, whatever is suggested; it is not put off any more."""
 
     kind: StepKind
     step: str

@@ -41,6 +41,14 @@ MIGRATIONS = (
             "CREATE INDEX summary_opened_at ON summary (opened_at)",
         ),
     ),
+    Migration(
+        "what calls wait for",
+        (
+            "ALTER TABLE summary ADD COLUMN waiting TEXT NOT NULL DEFAULT ''",
+            # Summaries are made again from the events at the next listing.
+            "DELETE FROM summary",
+        ),
+    ),
 )
 
 

@@ -145,6 +145,15 @@ class CallState:
         return tuple(symptom for symptom in self.symptoms if self.outcomes.get(symptom) == "too early")
 
     @property
+    def waiting(self) -> str:
+        """What an open call waits for, in words; ``""`` where it does not."""
+        if self.outcome is not None:
+            return ""
+        if self.waiting_for:
+            return f"waiting: look again {self.look_again}"
+        return "repaired, not yet tried" if self.untried else ""
+
+    @property
     def cured(self) -> bool:
         """Every complaint was said to be gone."""
         if not self.symptoms:

@@ -101,7 +101,7 @@ def _line(session: Session, call: CallSummary) -> str:
     cause = "something not in the book" if call.likely_cause == "unlisted" else ""
     cause = cause or (title(session.trees, "causes", call.likely_cause) if call.likely_cause else "")
     symptoms = "; ".join(title(session.trees, "symptoms", symptom) for symptom in call.symptoms)
-    parts = [call.outcome or "open", call.site, call.door, symptoms, f"cause: {cause}" if cause else ""]
+    parts = [call.outcome or call.waiting or "open", call.site, call.door, symptoms, f"cause: {cause}" if cause else ""]
     return plain(f"{call.id}  {opened}  " + ", ".join(part for part in parts if part))
 
 

@@ -6,8 +6,7 @@ from collections.abc import Callable, Sequence
 from typing import TypeVar
 
 from diagnose.calls.words import cautions_of, title
-from diagnose.commands.console import Command, Console
-from diagnose.commands.practise import say_all
+from diagnose.commands.console import Command, Console, say_all
 from diagnose.knowledge.model import ANY, Check, EnergyState, Person, Remedy, Step
 from diagnose.practice import telling
 from diagnose.practice.debrief import Debrief

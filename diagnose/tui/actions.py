@@ -92,6 +92,7 @@ ACTIONS: tuple[Action, ...] = (
         ("f3", "e"),
         CALL,
     ),
+    Action("later", "Later", "Put this step off until there is nothing better to do.", ("ctrl+y", "y"), CALL),
     Action("another_way", "Another way", "Put this step off and choose another.", ("ctrl+n", "a"), CALL),
     Action(
         "map", "Map of the way so far", "Complaint, answers, what they opened, and where it points.", ("f8", "m"), CALL

@@ -7,6 +7,7 @@ from textual.pilot import Pilot
 from textual.widget import Widget
 from textual.widgets import Input
 
+from diagnose.sitting.say import GoTo
 from diagnose.tui import actions
 from diagnose.tui.screens.interview import Interview
 from diagnose.tui.screens.page import Page
@@ -69,7 +70,7 @@ async def test_every_page_fits(make_app: Make, size: tuple[int, int]) -> None:
             ("remedy", "heavier-wire"),
             ("stop", "hand over"),
         ):
-            screen.in_hand.choose(kind, identity)
+            screen.sitting.do(GoTo(kind=kind, step=identity))
             screen.show_call()
             await settled(pilot)
             assert_within(pilot)
@@ -81,7 +82,7 @@ async def test_what_does_not_fit_says_so_and_scrolls(make_app: Make) -> None:
     app = make_app()
     async with app.run_test(size=(60, 15)) as pilot:
         screen = await begin(pilot)
-        screen.in_hand.choose("check", "aim")
+        screen.sitting.do(GoTo(kind="check", step="aim"))
         screen.show_call()
         await settled(pilot)
         assert "▼ more below: PgDn" in painted(pilot)

@@ -11,8 +11,8 @@ from textual.containers import Container, VerticalScroll
 from textual.widget import Widget
 
 from diagnose.knowledge.model import UNLISTED
+from diagnose.sitting.view import CallView
 from diagnose.tui.screens.page import Page
-from diagnose.tui.view import CallView
 from diagnose.tui.widgets.paragraphs import Paragraph, Paragraphs, heading, paragraph
 from diagnose.tui.widgets.pick_list import PickList, Row
 from diagnose.tui.widgets.suspects import suspect_line

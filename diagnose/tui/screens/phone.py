@@ -19,8 +19,9 @@ from textual.widgets import Input, Static
 
 from diagnose.knowledge.model import COULD_NOT_TELL
 from diagnose.screening.spoken import Spoken, next_language
+from diagnose.sitting.choices import KEYS, Choice
+from diagnose.sitting.view import symptom_title
 from diagnose.tui import actions
-from diagnose.tui.cards import KEYS, Choice
 from diagnose.tui.in_hand import InHand
 from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.page import Page
@@ -29,7 +30,6 @@ from diagnose.tui.screens.phone_danger import InstructionPage, SignsPage
 from diagnose.tui.screens.phone_sheet import SheetPage
 from diagnose.tui.screens.phone_where import WherePage
 from diagnose.tui.text import assemble, fit, minutes, one_line, percent, plain, show_line, stack
-from diagnose.tui.view import symptom_title
 from diagnose.tui.widgets.choices import Choices
 from diagnose.tui.widgets.instruction import alarm_lines
 from diagnose.tui.widgets.title_bar import TitleBar
@@ -146,7 +146,7 @@ class PhoneScreen(Page[None]):
         raised: list[Raised] = []
         async with self._recording:
             if self._in_hand is None:
-                from diagnose.tui.screens.door import Stated
+                from diagnose.tui.stated import Stated
 
                 stated = Stated(people=self.desk.settings.people, site=self._site, door=self._door)
                 begun = await self.desk.begin(stated)

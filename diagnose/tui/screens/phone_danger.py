@@ -12,8 +12,8 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from diagnose.screening.spoken import Spoken, next_language
+from diagnose.sitting.choices import KEYS, Choice
 from diagnose.tui import actions
-from diagnose.tui.cards import KEYS, Choice
 from diagnose.tui.screens.page import Page
 from diagnose.tui.text import assemble, plain, show_line, stack
 from diagnose.tui.widgets.choices import Choices

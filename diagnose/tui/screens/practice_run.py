@@ -28,7 +28,7 @@ from diagnose.practice.session import (
     TakeBack,
     TryDoor,
 )
-from diagnose.tui.cards import Choice
+from diagnose.sitting.choices import Choice
 from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.page import Page, ReadingPage
 from diagnose.tui.screens.practice_debrief import PracticeDebrief

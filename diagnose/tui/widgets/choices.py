@@ -13,7 +13,7 @@ from textual.message import Message
 from textual.style import Style
 from textual.widget import Widget
 
-from diagnose.tui.cards import Choice
+from diagnose.sitting.choices import Choice
 from diagnose.tui.text import assemble, one_line
 from diagnose.tui.widgets.paragraphs import hanging
 

@@ -12,7 +12,7 @@ from textual.content import Content
 from textual.message import Message
 from textual.widgets import Input, Static
 
-from diagnose.tui.cards import Card
+from diagnose.sitting.cards import Card
 from diagnose.tui.text import plain, show_line
 from diagnose.tui.widgets.cautions import caution_lines
 from diagnose.tui.widgets.choices import Choices

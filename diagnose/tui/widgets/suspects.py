@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 from textual.content import Content
 from textual.widget import Widget
 
+from diagnose.sitting.view import top_suspects
 from diagnose.tui.text import assemble, fit, percent, stack
-from diagnose.tui.view import top_suspects
 
 if TYPE_CHECKING:
     from diagnose.calls.verdict import Suspect
