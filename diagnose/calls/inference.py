@@ -94,15 +94,14 @@ def infer(situation: Situation, state: CallState, pairs: bool | None = None) -> 
     items, known, workings = _items(situation, state)
     if pairs is None:
         pairs = _pairs_wanted(situation, items)
-    belief = first_belief(situation, pairs)
-    for item in items:
-        belief = _after(belief, situation, item)
+    belief = believed(situation, tuple(items), pairs)
     return Inference(situation, tuple(items), belief, known, workings, pairs)
 
 
 def believed(situation: Situation, items: tuple[Item, ...], pairs: bool) -> Belief:
     """The belief after ``items``: to ask what would be believed without one of them."""
-    belief = first_belief(situation, pairs)
+    counted = [item for item in items if isinstance(item, Finding) and item.counted]
+    belief = first_belief(situation, pairs, [(item.likelihood, item.scored.sound) for item in counted])
     for item in items:
         belief = _after(belief, situation, item)
     return belief
@@ -136,10 +135,11 @@ def doubtful(inference: Inference) -> dict[str, Array]:
         if item.heard != "seen" or item.check.kind == "computed":
             continue
         slip = slip_of(inference.situation.trees, item.check)
-        slipped = slip * item.scored.flat / item.likelihood
+        possible = item.likelihood > 0
+        slipped = np.divide(slip * item.scored.flat, item.likelihood, out=np.zeros(len(possible)), where=possible)
         if slipped[leading] > _PROBABLY:
             # Two looks that agree are both wrong only if both slipped.
-            same = (1 - slipped) * (1 - slip**2) / (1 - slip) + slipped * slip
+            same = (1 - slipped) * (1 + slip) + slipped * slip
             found[item.check.id] = (float(slipped[leading]), np.minimum(same, 1.0))
     return {check: same for check, (_, same) in sorted(found.items(), key=lambda entry: -entry[1][0])}
 
@@ -149,6 +149,19 @@ def remedy_chances(situation: Situation, remedy: str) -> Array:
     causes = situation.trees.causes
     chances = [causes[cause].remedies.get(remedy, 0.0) for cause in situation.causes[:-1]]
     return np.array([*chances, 0.0])
+
+
+def changed_by(situation: Situation, remedy: str) -> set[str]:
+    """The checks that tell only of what a remedy removes: what they found before it says nothing of the door after."""
+    treated = {cause for cause in situation.causes[:-1] if remedy in situation.trees.causes[cause].remedies}
+    of_these = {check for cause in treated for check in situation.trees.causes[cause].signs}
+    others = {
+        check
+        for cause in situation.causes[:-1]
+        if cause not in treated
+        for check in situation.trees.causes[cause].signs
+    }
+    return of_these - others
 
 
 def _pairs_wanted(situation: Situation, items: list[Item]) -> bool:
@@ -188,6 +201,10 @@ def _items(situation: Situation, state: CallState) -> tuple[list[Item], dict[str
     for evidence in state.evidence:
         if not isinstance(evidence, Answer):
             items.append(evidence)
+            if isinstance(evidence, Try):
+                for stale in changed_by(situation, evidence.remedy):
+                    known.pop(stale, None)
+                    errors.pop(stale, None)
             continue
         check = trees.checks.get(evidence.check)
         if check is None:
@@ -246,7 +263,7 @@ def _with_unlisted(situation: Situation, items: list[Item]) -> list[Item]:
             both = likeness * each
             likelihood = np.append(item.scored.known, both.sum())
             item = replace(item, likelihood=likelihood, weights=weight_of_evidence(likelihood, situation.prior))
-            if item.counted:
+            if item.counted and both.sum() > 0:
                 likeness = both / both.sum()
         done.append(item)
     return done

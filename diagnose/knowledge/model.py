@@ -421,6 +421,14 @@ class Trees(msgspec.Struct, frozen=True, kw_only=True):
     vans: dict[str, Van] = {}
     preparations: dict[str, Preparation] = {}
 
+    @property
+    def all_rates(self) -> float:
+        """What all base rates come to, where that is more than all calls; otherwise 1.
+
+        Rates are relative: a cause more never asks for another's rate to be changed.
+        """
+        return max(1.0, sum(cause.base for cause in self.causes.values()))
+
     def place(self, kind: str, identity: str) -> Place:
         return self.places[f"{kind}.{identity}"]
 

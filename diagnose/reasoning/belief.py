@@ -19,84 +19,149 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from diagnose.reasoning.situation import Array, Situation, Table
+from diagnose.reasoning.situation import Array, Indices, Situation, Table
 
 # A repaired door seldom keeps its complaint by chance, and an unrepaired one seldom hides it.
 STILL_BROKEN_WHEN_FIXED = 0.02
 SEEMS_FIXED_WHEN_NOT = 0.05
 # A fault seldom keeps up a complaint that is not one of its own (an estimate).
 OTHERS_KEEP = 0.1
+# Up to so many suspects every pair of them is believed in; of more, the pairs that hold one of so many: those that fit
+# best alone, and those that fit best if another cause accounts for whatever they do not.
+ALL_PAIRS = 64
+
+
+@dataclass(frozen=True, eq=False)
+class Pairs:
+    """Pairs of suspects, each by its two columns, ``first`` below ``second``, and its ``weight``: all [pairs]."""
+
+    first: Indices
+    second: Indices
+    weight: Array
+
+    def each(self, count: int) -> Array:
+        """The weight of the pairs that each of ``count`` suspects is in."""
+        both = np.concatenate([self.first, self.second])
+        return np.bincount(both, np.tile(self.weight, 2), count).astype(float)
 
 
 @dataclass(frozen=True)
 class Belief:
     """Weights of the fault sets; they sum to 1.
 
-    ``single`` is [causes], its last entry ``unlisted``. ``pair`` is [causes, causes], filled above the diagonal
-    only, or ``None`` while pairs are not considered. ``nothing`` is the chance that no fault is left.
+    ``single`` is [causes], its last entry ``unlisted``. ``pair`` is ``None`` while pairs are not considered.
+    ``nothing`` is the chance that no fault is left.
     """
 
     single: Array
-    pair: Array | None = None
+    pair: Pairs | None = None
     nothing: float = 0.0
 
     def causes(self) -> Array:
         """P(cause is in the door now), for each suspect."""
         if self.pair is None:
             return self.single
-        present: Array = self.single + self.pair.sum(axis=0) + self.pair.sum(axis=1)
-        return present
+        return self.single + self.pair.each(len(self.single))
 
     @property
     def pairs(self) -> float:
         """P(two faults at once)."""
-        return 0.0 if self.pair is None else float(self.pair.sum())
+        return 0.0 if self.pair is None else float(self.pair.weight.sum())
 
 
-def first_belief(situation: Situation, pairs: bool = False) -> Belief:
-    """Before any answer. A pair's weight is the product of its base rates, times the noisy-or of their complaints."""
+def first_belief(situation: Situation, pairs: bool = False, likelihoods: Sequence[tuple[Array, float]] = ()) -> Belief:
+    """Before any answer. A pair's weight is the product of its base rates, times the noisy-or of their complaints.
+
+    ``likelihoods`` are those of the answers to come, [causes], each with that of a sound door: among very many suspects
+    they say which pairs are worth following.
+    """
     if not pairs or situation.count < 3:
         return Belief(situation.prior.copy())
-    names = situation.causes[:-1]
-    base = np.array([situation.trees.causes[cause].base for cause in names])
+    names, causes = situation.causes[:-1], situation.trees.causes
+    base = np.array([causes[cause].base for cause in names])
     complaint = situation.complaint[:-1]
-    either = 1 - (1 - complaint[:, None]) * (1 - complaint[None, :])
-    both = np.zeros((situation.count, situation.count))
-    both[:-1, :-1] = np.triu(base[:, None] * base[None, :] * either, k=1)
-    # On the scale of the singles: their weights are base × complaint, scaled to the prior.
-    both *= (1 - situation.prior[-1]) / float((base * complaint).sum())
-    return _normalised(Belief(situation.prior.copy(), both))
+    first, second = _pairs_of(situation, likelihoods)
+    either = 1 - (1 - complaint[first]) * (1 - complaint[second])
+    both = base[first] * base[second] * either
+    # On the scale of the singles: their weights are base × complaint, scaled to the prior. Rates count calls among all
+    # calls; where they come to more than all calls they are taken in proportion.
+    both *= (1 - situation.prior[-1]) / float((base * complaint).sum()) / situation.trees.all_rates
+    return _normalised(Belief(situation.prior.copy(), Pairs(first, second, both)))
+
+
+def _pairs_of(situation: Situation, likelihoods: Sequence[tuple[Array, float]]) -> tuple[Indices, Indices]:
+    """Which pairs to follow: (first, second), row by row."""
+    known = situation.count - 1
+    if known <= ALL_PAIRS:
+        first, second = np.triu_indices(known, k=1)
+        return first.astype(np.intp), second.astype(np.intp)
+    with np.errstate(divide="ignore"):
+        alone = np.log(situation.prior[:-1])
+        helped = alone.copy()
+        for likelihood, sound in likelihoods:
+            rows = likelihood[:-1]
+            alone = alone + np.log(rows)
+            helped = helped + np.log(np.maximum(rows, max(sound, float(rows.max()) / 2)))
+    chosen = np.zeros(known, dtype=bool)
+    for score in (alone, helped):
+        chosen[np.argsort(-score, kind="stable")[: ALL_PAIRS // 2]] = True
+    ones = np.flatnonzero(chosen)
+    low = np.minimum(np.repeat(ones, known), np.tile(np.arange(known), len(ones)))
+    high = np.maximum(np.repeat(ones, known), np.tile(np.arange(known), len(ones)))
+    codes = np.unique(low[low < high] * known + high[low < high])
+    return codes // known, codes % known
 
 
 def answered(belief: Belief, likelihood: Array, table: Table, numeric: bool, answer: int | None) -> Belief:
     """The belief after an answer. ``likelihood`` is [causes]; ``answer`` is the row of a question's table."""
-    single = belief.single * likelihood
+    single, pair = belief.single * likelihood, belief.pair
     nothing = belief.nothing * _healthy_likelihood(likelihood, table, answer)
-    if belief.pair is None:
-        return _normalised(Belief(single, None, nothing))
-    return _normalised(Belief(single, belief.pair * pair_likelihood(likelihood, table, numeric, answer), nothing))
+    if pair is not None:
+        shown = pair_likelihood(likelihood, table, numeric, answer, pair.first, pair.second)
+        pair = replace(pair, weight=pair.weight * shown)
+    # Where nothing that is believed in can give this answer, it has told nothing.
+    return _normalised(Belief(single, pair, nothing), belief)
 
 
-def pair_likelihood(likelihood: Array, table: Table, numeric: bool, answer: int | None) -> Array:
-    """P(answer | both causes), [causes, causes], symmetrical; meaningful off the diagonal."""
+def pair_likelihood(
+    likelihood: Array, table: Table, numeric: bool, answer: int | None, first: Indices, second: Indices
+) -> Array:
+    """P(answer | both causes) of the pairs (``first``, ``second``), from ``likelihood`` [causes]."""
+    one, other = likelihood[first], likelihood[second]
+    anomaly = table.anomaly
     if numeric or answer is None:
-        worse = table.anomaly[:, None] >= table.anomaly[None, :]
-        return np.where(worse, likelihood[:, None], likelihood[None, :])
-    show = table.anomaly
-    slip, flat = table.slip, 1.0 / len(table.answers)
-    healthy = table.healthy[answer]
-    column = (likelihood - slip * flat) / (1 - slip) if slip < 1 else likelihood
-    # What the cause shows by its own doing: column = (1 − show)·healthy + show·own.
-    own = np.divide(column - (1 - show) * healthy, show, out=np.zeros_like(column), where=show > 1e-12)
-    hides = 1 - show
+        return np.where(anomaly[first] >= anomaly[second], one, other)
+    return shown_by_both(
+        one, other, anomaly[first], anomaly[second], table.healthy[answer], 1.0 / len(table.answers), table.slip
+    )
+
+
+def shown_by_both(
+    one: Array,
+    other: Array,
+    show_one: Array,
+    show_other: Array,
+    healthy: float | Array,
+    flat: float | Array,
+    slip: float | Array,
+) -> Array:
+    """P(an answer to a question | two causes), from that under each and how much of it is each cause's own doing."""
+    own = [_own(column, show, healthy, flat, slip) for column, show in ((one, show_one), (other, show_other))]
     both = (
-        hides[:, None] * hides[None, :] * healthy
-        + show[:, None] * hides[None, :] * own[:, None]
-        + hides[:, None] * show[None, :] * own[None, :]
-        + show[:, None] * show[None, :] * (own[:, None] + own[None, :]) / 2
+        (1 - show_one) * (1 - show_other) * healthy
+        + show_one * (1 - show_other) * own[0]
+        + (1 - show_one) * show_other * own[1]
+        + show_one * show_other * (own[0] + own[1]) / 2
     )
     combined: Array = np.maximum((1 - slip) * both + slip * flat, 0.0)
     return combined
+
+
+def _own(column: Array, show: Array, healthy: float | Array, flat: float | Array, slip: float | Array) -> Array:
+    """What a cause shows by its own doing: column = (1 − show)·healthy + show·own, the slip taken off."""
+    exact = (column - slip * flat) / np.maximum(1 - np.asarray(slip), 1e-12)
+    own: Array = np.divide(exact - (1 - show) * healthy, show, out=np.zeros_like(column), where=show > 1e-12)
+    return own
 
 
 def remedied(
@@ -131,12 +196,13 @@ def _changed(
     nothing = (belief.nothing + float(belief.single @ chances)) * gone
     if belief.pair is None:
         return _normalised(Belief(single, None, nothing))
-    pair = belief.pair * (1 - chances)[:, None] * (1 - chances)[None, :] * still
-    first_left = (belief.pair * (chances[None, :] * (1 - chances)[:, None])).sum(axis=1)
-    second_left = (belief.pair * (chances[:, None] * (1 - chances)[None, :])).sum(axis=0)
-    single = single + (first_left + second_left) * keeps
-    nothing += float((belief.pair * chances[:, None] * chances[None, :]).sum()) * gone
-    return _normalised(Belief(single, pair, nothing))
+    first, second, weight = belief.pair.first, belief.pair.second, belief.pair.weight
+    one, other, count = chances[first], chances[second], len(single)
+    left = np.bincount(first, weight * other * (1 - one), count)
+    left = left + np.bincount(second, weight * one * (1 - other), count)
+    nothing += float((weight * one * other).sum()) * gone
+    pair = Pairs(first, second, weight * (1 - one) * (1 - other) * still)
+    return _normalised(Belief(single + left * keeps, pair, nothing))
 
 
 def _each_judged(belief: Belief, situation: Situation, outcomes: Mapping[str, bool]) -> Belief:
@@ -145,10 +211,11 @@ def _each_judged(belief: Belief, situation: Situation, outcomes: Mapping[str, bo
     for symptom, still in outcomes.items():
         named = situation.trees.symptoms[symptom].causes
         keeps = np.array([1 - SEEMS_FIXED_WHEN_NOT if cause in named else OTHERS_KEEP for cause in situation.causes])
-        both = 1 - (1 - keeps[:, None]) * (1 - keeps[None, :])
         single = single * (keeps if still else 1 - keeps)
         nothing *= STILL_BROKEN_WHEN_FIXED if still else 1 - STILL_BROKEN_WHEN_FIXED
-        pair = None if pair is None else pair * (both if still else 1 - both)
+        if pair is not None:
+            neither = (1 - keeps[pair.first]) * (1 - keeps[pair.second])
+            pair = replace(pair, weight=pair.weight * (1 - neither if still else neither))
     return _normalised(Belief(single, pair, nothing))
 
 
@@ -160,6 +227,8 @@ def proof_failed(belief: Belief) -> Belief:
 def weight_of_evidence(likelihood: Array, prior: Array) -> Array:
     """How far an answer moves each suspect: ln P(answer | suspect) − ln P(answer); weights of answers add up."""
     marginal = float(likelihood @ prior)
+    if marginal <= 0:
+        return np.zeros_like(likelihood)
     with np.errstate(divide="ignore"):
         weights: Array = np.log(likelihood) - np.log(marginal)
     return weights
@@ -190,9 +259,10 @@ def _healthy_likelihood(likelihood: Array, table: Table, answer: int | None) -> 
     return float(likelihood[:-1][int(np.argmin(table.anomaly[:-1]))]) if len(likelihood) > 1 else 1.0
 
 
-def _normalised(belief: Belief) -> Belief:
+def _normalised(belief: Belief, before: Belief | None = None) -> Belief:
+    """The same with a sum of 1; ``before`` where nothing is left of it."""
     total = float(belief.single.sum()) + belief.nothing + belief.pairs
     if not total > 0:
-        return belief
-    pair = None if belief.pair is None else belief.pair / total
+        return belief if before is None else before
+    pair = None if belief.pair is None else replace(belief.pair, weight=belief.pair.weight / total)
     return Belief(belief.single / total, pair, belief.nothing / total)

@@ -10,8 +10,7 @@ import numpy as np
 from diagnose.knowledge.model import UNLISTED, Step, Trees, can_do
 from diagnose.knowledge.words import minutes, percent
 from diagnose.reasoning.plan import Candidate, Planner, Suggestion
-from diagnose.reasoning.repair import Indices
-from diagnose.reasoning.situation import Array, Situation
+from diagnose.reasoning.situation import Array, Indices, Situation
 
 UNLISTED_TITLE = "something not in the book"
 

@@ -8,17 +8,17 @@ left out is left out by rank, never by time, so that the same input gives the sa
 from __future__ import annotations
 
 import itertools
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 
 from diagnose.knowledge.model import (
     ANY,
     UNLISTED,
-    Check,
     Facts,
+    Held,
     Proof,
     Remedy,
     Step,
@@ -28,10 +28,10 @@ from diagnose.knowledge.model import (
     chance_of,
     power_state,
 )
-from diagnose.reasoning.belief import Belief, pair_likelihood
+from diagnose.reasoning.belief import Belief, shown_by_both
 from diagnose.reasoning.moving import Whereabouts, enter, state_minutes
-from diagnose.reasoning.repair import Action, Change, Choice, Indices, Plan, Problem, Question, quick_cost_of_repair
-from diagnose.reasoning.situation import Array, Situation, Table
+from diagnose.reasoning.repair import Action, Change, Choice, Plan, Problem, Question, Remedies
+from diagnose.reasoning.situation import Array, Indices, Situation, times_log2
 from diagnose.reasoning.walk import Known, Way, reachable
 
 # How many of each go into the exact problem, and how large it may grow: cells × remedy sets × states.
@@ -39,11 +39,20 @@ _MOST_QUESTIONS = 5
 _MOST_ACTIONS = 6
 _MOST_CELLS = 40_000
 _MOST_PAIRS = 24
+# Of so many checks the cost of repair after each answer is looked at; where there are more, of those that a bound of it
+# ranks first, and those with the most information a minute.
+_MOST_WEIGHED = 128
+# Orders of repair that the bound is made of.
+_BOUND_ORDERS = 12
+# Ways it may go, above which they are gathered into steps of a thousandth for the middle of them.
+_MOST_ENDS = 20_000
 # Learning gets dearer as the telling checks are used up, but most calls end before they are. It serves to choose a
 # step; the minutes that are promised hold the whole of it, which comes nearer to what simulated calls take.
 _PER_BIT = 0.6
 # Minutes. Plans closer than this are as good as each other: leaving checks out of a plan costs more than that.
 _AS_GOOD = 0.25
+# Bits below which a check is not worth asking.
+_TELLS_NOTHING = 1e-4
 # Work is not a timetable: the spread about its written minutes, as a factor of one standard deviation (an estimate),
 # and nine deviations that are equally likely.
 PACE = 1.2
@@ -71,18 +80,23 @@ class Standing:
 class Candidate:
     """A check that can be done now, or looked at again: the way to it, its cost, and what it tells.
 
-    ``likelihood`` is [answers, hypotheses]; ``information`` the bits it is expected to tell about the cause.
+    ``likelihood`` is [answers, hypotheses], made when it is first asked for; ``information`` the bits it is expected to
+    tell about the cause.
     """
 
     way: Way
-    steps: tuple[Check, ...]
+    steps: tuple[Step, ...]
     cost: float
     minutes: float
     # What it costs to get into the state it is done in, from where one stands now.
     entry: float
-    likelihood: Array
     answers: tuple[str, ...]
     information: float
+    _shown: Callable[[], Array] = field(repr=False, compare=False)
+
+    @cached_property
+    def likelihood(self) -> Array:
+        return self._shown()
 
     @property
     def per_minute(self) -> float:
@@ -106,9 +120,18 @@ class Prospect:
 
     def middle(self) -> tuple[float, float]:
         """The middle 80 %, the ``PACE`` of people counted in."""
-        minutes = np.outer(self.minutes, PACE**_DEVIATIONS).ravel()
-        chances = np.repeat(self.chances / len(_DEVIATIONS), len(_DEVIATIONS))
+        ends, each = self._gathered() if len(self.minutes) > _MOST_ENDS else (self.minutes, self.chances)
+        minutes = np.outer(ends, PACE**_DEVIATIONS).ravel()
+        chances = np.repeat(each / len(_DEVIATIONS), len(_DEVIATIONS))
         return _quantile(minutes, chances, 0.1), _quantile(minutes, chances, 0.9)
+
+    def _gathered(self) -> tuple[Array, Array]:
+        """Ways that take the same time to within a thousandth, together."""
+        place = (np.log1p(np.maximum(self.minutes, 0.0)) // 1e-3).astype(np.intp)
+        chances = np.bincount(place, self.chances).astype(float)
+        kept = np.flatnonzero(chances)
+        minutes: Array = np.bincount(place, self.chances * self.minutes)[kept] / chances[kept]
+        return minutes, chances[kept]
 
 
 @dataclass(frozen=True)
@@ -126,11 +149,11 @@ class Suggestion:
     alternatives: tuple[tuple[str, str, float], ...] = ()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Repair:
     """A remedy that can be tried now and the proof that follows: what both cost, and P(fault stays) [2, hypotheses].
 
-    ``fixes`` is the chance that it ends the trouble.
+    ``fixes`` is the chance that it ends the trouble; ``chances`` that it removes each suspect it can remove.
     """
 
     remedy: Remedy
@@ -138,8 +161,20 @@ class Repair:
     cost: float
     minutes: float
     entry: float
-    leaves: Array
     fixes: float
+    chances: Mapping[int, float]
+    hypotheses: Hypotheses = field(repr=False)
+
+    @cached_property
+    def leaves(self) -> Array:
+        chances = np.zeros(self.hypotheses.singles)
+        chances[list(self.chances)] = list(self.chances.values())
+        return self.hypotheses.leaves(chances)
+
+    def removes(self, hypothesis: int) -> bool:
+        """Whether each fault of a hypothesis is more likely removed than not."""
+        faults = (int(self.hypotheses.first[hypothesis]), int(self.hypotheses.second[hypothesis]))
+        return all(fault < 0 or 1 - self.chances.get(fault, 0.0) < 0.5 for fault in faults)
 
 
 class Planner:
@@ -148,7 +183,8 @@ class Planner:
     def __init__(self, standing: Standing) -> None:
         self.standing = standing
         self.trees: Trees = standing.situation.trees
-        self.scale = _Scale(standing, list(self.trees.energy), list(self.trees.access))
+        here = (standing.energy, frozenset(standing.fetched), frozenset(standing.people))
+        self.scale = _whole_scale(Held(self.trees), *here)
 
     @cached_property
     def hypotheses(self) -> Hypotheses:
@@ -162,35 +198,52 @@ class Planner:
         found = self._worth(ways)
         if not found:
             found = self._worth(reachable(standing.situation, standing.known, standing.people, relaxed=True))
-        return tuple(sorted(found, key=lambda c: (-c.per_minute, c.way.goal)))
+        # Rounded, so that checks that tell the same stand in the order of their names on any machine.
+        return tuple(sorted(found, key=lambda c: (-round(c.per_minute, 12), c.way.goal)))
 
     def _worth(self, ways: Sequence[Way]) -> list[Candidate]:
-        found = [self._first_look(way) for way in ways]
+        found = [self._first_look(way) for way in ways if self._bits[self._place[way.goal]] > _TELLS_NOTHING]
         found += [self._second_look(check, same) for check, same in self.standing.doubtful.items()]
-        return [candidate for candidate in found if candidate.information > 1e-4]
+        return [candidate for candidate in found if candidate.information > _TELLS_NOTHING]
+
+    @cached_property
+    def _place(self) -> dict[str, int]:
+        return {name: place for place, name in enumerate(self.standing.situation.stack.names)}
+
+    @cached_property
+    def _pair_rows(self) -> Array:
+        return self.hypotheses.pair_rows(self.standing.situation)
+
+    @cached_property
+    def _bits(self) -> Array:
+        """The information of every check about the hypothesis, in one pass: I = Σ p·L·log₂(L / Σ p·L)."""
+        stack, probability = self.standing.situation.stack, self.hypotheses.probability
+        single, pair = probability[: self.hypotheses.singles], probability[self.hypotheses.singles :]
+        marginal = stack.times(single) + self._pair_rows @ pair
+        told = stack.own_bits(single) + times_log2(self._pair_rows) @ pair - times_log2(np.maximum(marginal, 0.0))
+        bits: Array = np.maximum(stack.by_check(told), 0.0)
+        return bits
 
     def _first_look(self, way: Way) -> Candidate:
-        table = self.standing.situation.tables[way.goal]
-        likelihood = self.hypotheses.likelihood(table, self.trees.checks[way.goal])
-        return self._candidate(way, table.answers, likelihood)
+        table, place = self.standing.situation.tables[way.goal], self._place[way.goal]
+
+        def shown() -> Array:
+            first = int(self.standing.situation.stack.first[place])
+            pairs = self._pair_rows[first : first + len(table.answers)]
+            return np.concatenate([table.likelihood, pairs], axis=1)
+
+        return self._candidate(way, table.answers, float(self._bits[place]), shown)
 
     def _second_look(self, check: str, same: Array) -> Candidate:
         """Looking again at what was answered: the same is seen, or something else."""
         same = self.hypotheses.either(same)
-        return self._candidate(Way(check, (check,)), SECOND_LOOK, np.stack([same, 1 - same]))
+        shown = np.stack([same, 1 - same])
+        bits = information(self.hypotheses.probability, shown)
+        return self._candidate(Way(check, (check,)), SECOND_LOOK, bits, lambda: shown)
 
-    def _candidate(self, way: Way, answers: tuple[str, ...], likelihood: Array) -> Candidate:
-        steps = tuple(check for identity in way.steps if (check := self.trees.checks[identity]).kind != "computed")
-        return Candidate(
-            way,
-            steps,
-            max(sum(self.scale.cost(step) for step in steps), 0.25),
-            self.scale.minutes(steps),
-            self.scale.entry(steps),
-            likelihood,
-            answers,
-            information(self.hypotheses.probability, likelihood),
-        )
+    def _candidate(self, way: Way, answers: tuple[str, ...], bits: float, shown: Callable[[], Array]) -> Candidate:
+        done = self.scale.done(way.steps)
+        return Candidate(way, done.steps, max(done.cost, 0.25), done.minutes, done.entry, answers, bits, shown)
 
     def most_telling(self, leaving: Collection[str] = ()) -> Suggestion | None:
         """The check with the most information about the cause for each minute of work; ``None`` if none is left.
@@ -206,26 +259,35 @@ class Planner:
     def remedies(self) -> tuple[Repair, ...]:
         """Every remedy that may remove a suspect, the one that fixes most for its cost first."""
         causes = self.standing.situation.causes
-        chances: dict[str, Array] = {}
+        chances: dict[str, dict[int, float]] = {}
         for index, cause in enumerate(causes[:-1]):
             for remedy, chance in self.trees.causes[cause].remedies.items():
                 if remedy in self.standing.tried:
                     continue
                 if applies(self.trees.remedies[remedy].applies, self.standing.situation.facts):
-                    chances.setdefault(remedy, np.zeros(len(causes)))[index] = chance
-        repairs = [self._repair(self.trees.remedies[remedy], chance) for remedy, chance in chances.items()]
-        return tuple(sorted(repairs, key=lambda r: (-r.fixes / (r.cost + r.entry), r.remedy.id)))
+                    chances.setdefault(remedy, {})[index] = chance
+        if not chances:
+            return ()
+        removal = self._removal(np.ones(len(chances)), list(chances.values()))
+        fixes = removal.fixes(self.hypotheses.probability[None])[0]
+        repairs = [
+            self._repair(self.trees.remedies[remedy], removed, float(fixed))
+            for (remedy, removed), fixed in zip(chances.items(), fixes, strict=True)
+        ]
+        return tuple(sorted(repairs, key=lambda r: (-round(r.fixes / (r.cost + r.entry), 12), r.remedy.id)))
 
-    def _repair(self, remedy: Remedy, chances: Array) -> Repair:
-        proofs = [self.trees.proofs[proof] for proof in remedy.proofs]
-        steps: tuple[Step, ...] = (remedy, *proofs[:1])
-        money = sum(self.trees.parts[part].price * count for part, count in remedy.parts.items())
-        cost = sum(self.scale.cost(step) for step in steps) + money / self.trees.costs.money_per_minute
-        leaves = self.hypotheses.leaves(chances)
-        fixes = float((1 - leaves[0]) * (1 - leaves[1]) @ self.hypotheses.probability)
-        # Proofs that the door needs in any case are counted with its closing.
-        minutes = self.scale.minutes([remedy, *(proof for proof in proofs if proof.required != "yes")])
-        return Repair(remedy, steps, max(cost, 0.5), minutes, self.scale.entry(steps), leaves, fixes)
+    def _repair(self, remedy: Remedy, chances: Mapping[int, float], fixes: float) -> Repair:
+        done = self.scale.repaired(remedy)
+        return Repair(
+            remedy, done.steps, max(done.cost, 0.5), done.minutes, done.entry, fixes, chances, self.hypotheses
+        )
+
+    def _removal(self, costs: Array, removed: Sequence[Mapping[int, float]]) -> Remedies:
+        """What remedies remove, fault by fault with its chance, as arrays."""
+        entries = [(place, *entry) for place, chances in enumerate(removed) for entry in chances.items()]
+        remedy, fault = (np.array([entry[i] for entry in entries], dtype=np.intp) for i in (0, 1))
+        chance = np.array([entry[2] for entry in entries], dtype=float)
+        return Remedies(costs, remedy, fault, chance, self.hypotheses.first, self.hypotheses.second)
 
     @cached_property
     def problem(self) -> Problem:
@@ -234,7 +296,9 @@ class Planner:
         candidates = self._short_candidates(repairs)
         steps: list[Step] = [step for repair in repairs for step in repair.steps]
         steps += [step for candidate in candidates for step in candidate.steps]
-        scale = _Scale(self.standing, [step.energy for step in steps], [step.access for step in steps])
+        energies, places = [step.energy for step in steps], [step.access for step in steps]
+        standing = self.standing
+        scale = _Scale(self.trees, standing.energy, standing.fetched, standing.people, energies, places)
         per_bit, minutes_per_bit = self._per_bit(candidates)
         once_known, minutes_once_known = self._once_known
         return Problem(
@@ -277,19 +341,21 @@ class Planner:
         """What it would still cost if one knew what is wrong, and the minutes of that, [hypotheses]; a guess where
         nothing helps."""
         unknown = self.trees.costs.hand_over
-        costs, leaves = self._repair_now
-        if not len(costs):
+        singles = self.hypotheses.singles
+        each, spent = np.full(singles, unknown), np.full(singles, unknown)
+        if not self.remedies:
             nothing_helps = np.full(len(self.hypotheses.probability), unknown)
             return nothing_helps, nothing_helps
+        removal = self._repair_now
         minutes = np.array([repair.minutes + repair.entry for repair in self.remedies])
-        singles = self.hypotheses.singles
-        fixed = ((1 - leaves[:, 0]) * (1 - leaves[:, 1]))[:, :singles]
-        with np.errstate(divide="ignore"):
-            price = np.where(fixed > 0.01, costs[:, None] / fixed, np.inf)
-            spent = np.where(fixed > 0.01, minutes[:, None] / fixed, unknown)
-        chosen = (price.argmin(axis=0), np.arange(singles))
-        each = np.where(np.isfinite(price[chosen]), price[chosen], unknown)
-        return self._of_each(each), self._of_each(spent[chosen])
+        helps = removal.chance > 0.01
+        remedy, fault, chance = removal.remedy[helps], removal.fault[helps], removal.chance[helps]
+        price = removal.costs[remedy] / chance
+        # The cheapest for each fault, the earlier of equals: what is written last stays.
+        order = np.lexsort((-remedy, -price))
+        each[fault[order]] = price[order]
+        spent[fault[order]] = minutes[remedy[order]] / chance[order]
+        return self._of_each(each), self._of_each(spent)
 
     def _of_each(self, fault: Array) -> Array:
         """A hypothesis's amount from that of its faults, [singles]."""
@@ -303,7 +369,7 @@ class Planner:
         likely = np.argsort(-self.hypotheses.probability, kind="stable")[:2]
         for hypothesis in likely:
             best = min(
-                (r for r in self.remedies if r.leaves[0][hypothesis] < 0.5 and r.leaves[1][hypothesis] < 0.5),
+                (repair for repair in self.remedies if repair.removes(int(hypothesis))),
                 key=lambda r: r.cost,
                 default=None,
             )
@@ -312,10 +378,12 @@ class Planner:
         return short
 
     def _short_candidates(self, repairs: Sequence[Repair]) -> list[Candidate]:
-        by_saving = sorted(self.candidates, key=lambda c: (-self._saving(c), c.way.goal))
+        weighed = self._worth_weighing()
+        savings = dict(zip(weighed, self._savings(weighed), strict=True))
+        by_saving = sorted(weighed, key=lambda place: (-savings[place], self._place[self.candidates[place].way.goal]))
         short: list[Candidate] = []
         size = 1 << len(repairs)
-        for candidate in _alternating(by_saving, self.candidates):
+        for candidate in _alternating([self.candidates[place] for place in by_saving], self.candidates):
             larger = size * (candidate.likelihood.shape[0] + 1)
             if larger > _MOST_CELLS:
                 continue
@@ -326,24 +394,55 @@ class Planner:
         return short
 
     @cached_property
-    def _repair_now(self) -> tuple[Array, Array]:
-        """Costs [remedies] and leaves [remedies, 2, hypotheses] of every remedy, entered from the present state."""
+    def _repair_now(self) -> Remedies:
+        """Every remedy, entered from the present state."""
         costs = np.array([repair.cost + repair.entry for repair in self.remedies])
-        hypotheses = len(self.hypotheses.probability)
-        leaves = np.array([repair.leaves for repair in self.remedies]).reshape(len(costs), 2, hypotheses)
-        return costs, leaves
+        return self._removal(costs, [repair.chances for repair in self.remedies])
 
-    def _saving(self, candidate: Candidate) -> float:
-        """What asking once, then repairing, saves over repairing at once."""
-        costs, leaves = self._repair_now
-        probability, hand_over = self.hypotheses.probability, self._hand_over
-        after = sum(quick_cost_of_repair(probability * row, costs, leaves, hand_over) for row in candidate.likelihood)
-        return self._cost_now - candidate.cost - candidate.entry - after
+    def _worth_weighing(self) -> list[int]:
+        """The candidates whose saving is looked at, by their places: all, or those that may well save the most."""
+        if len(self.candidates) <= _MOST_WEIGHED:
+            return list(range(len(self.candidates)))
+        bound = self._least_saving()
+        by_bound = sorted(range(len(self.candidates)), key=lambda i: (-bound[i], self.candidates[i].way.goal))
+        return list(dict.fromkeys([*by_bound[: _MOST_WEIGHED // 2], *range(_MOST_WEIGHED // 2)]))
 
-    @cached_property
-    def _cost_now(self) -> float:
-        costs, leaves = self._repair_now
-        return quick_cost_of_repair(self.hypotheses.probability, costs, leaves, self._hand_over)
+    def _savings(self, places: Sequence[int]) -> list[float]:
+        """What asking once, then repairing, saves over repairing at once, for each of these candidates."""
+        if not places:
+            return []
+        chosen = [self.candidates[place] for place in places]
+        probability = self.hypotheses.probability
+        rows = np.concatenate([probability[None], *(probability * c.likelihood for c in chosen)])
+        costs = self._repair_now.costs_of_repair(rows, self._hand_over)
+        first = np.cumsum([0, *(len(c.answers) for c in chosen[:-1])])
+        after = np.add.reduceat(costs[1:], first)
+        # Rounded, so that checks that save the same stand in the order of their names on any machine.
+        return [round(float(costs[0] - c.cost - c.entry - a), 9) for c, a in zip(chosen, after, strict=True)]
+
+    def _least_saving(self) -> Array:
+        """A bound from below of what each candidate saves, all at once: after each answer the repair goes on in the
+        best of a few orders. These are the order of now with a promising remedy brought to the front, and handing over.
+        """
+        removal, probability = self._repair_now, self.hypotheses.probability
+        singles, stack = self.hypotheses.singles, self.standing.situation.stack
+        costs = [self._hand_over]
+        if len(removal.costs):
+            gain = removal.fixes(probability[None])[0] / removal.costs
+            order = np.argsort(-gain, kind="stable")
+            for front in order[:_BOUND_ORDERS]:
+                moved = np.concatenate([[front], order[order != front]]).astype(np.intp)
+                costs.append(removal.cost_in_order(moved, self._hand_over))
+        now = min(float(probability @ cost) for cost in costs)
+        after = np.full(len(stack.usual), np.inf)
+        for cost in costs:
+            weighed = probability * cost
+            after = np.minimum(after, stack.times(weighed[:singles]) + self._pair_rows @ weighed[singles:])
+        by_check = stack.by_check(after)
+        places = [self._place[c.way.goal] for c in self.candidates]
+        spent = np.array([c.cost + c.entry for c in self.candidates])
+        bound: Array = now - spent - by_check[places]
+        return bound
 
     @cached_property
     def plan(self) -> Plan:
@@ -401,29 +500,32 @@ class Hypotheses:
         singles = len(belief.single)
         probability, first = belief.single, np.arange(singles)
         second = np.full(singles, -1)
-        if belief.pair is not None and belief.pairs > 1e-6:
-            flat = np.argsort(-belief.pair, axis=None, kind="stable")[:_MOST_PAIRS]
-            rows, columns = np.unravel_index(flat, belief.pair.shape)
-            kept = belief.pair[rows, columns] > 1e-5
-            probability = np.concatenate([probability, belief.pair[rows, columns][kept]])
-            first = np.concatenate([first, rows[kept]])
-            second = np.concatenate([second, columns[kept]])
+        pair = belief.pair
+        if pair is not None and belief.pairs > 1e-6:
+            likely = np.flatnonzero(pair.weight > 1e-5)
+            kept = likely[np.argsort(-pair.weight[likely], kind="stable")[:_MOST_PAIRS]]
+            probability = np.concatenate([probability, pair.weight[kept]])
+            first = np.concatenate([first, pair.first[kept]])
+            second = np.concatenate([second, pair.second[kept]])
         total = float(probability.sum())
         return Hypotheses(probability / total if total > 0 else probability, first, second, singles)
 
-    def likelihood(self, table: Table, check: Check) -> Array:
-        """P(answer | hypothesis), [answers, hypotheses]."""
-        if len(self.probability) == self.singles:
-            return table.likelihood
-        numeric = check.is_number
+    def pair_rows(self, situation: Situation) -> Array:
+        """P(answer | pair) of every answer of every check, [rows, pairs]."""
+        stack = situation.stack
         first, second = self.first[self.singles :], self.second[self.singles :]
-        rows = [
-            pair_likelihood(row, table, numeric, None if numeric else answer)[first, second]
-            for answer, row in enumerate(table.likelihood)
-        ]
-        pairs = np.array(rows)
-        pairs = pairs / pairs.sum(axis=0)
-        return np.concatenate([table.likelihood, pairs], axis=1)
+        if not len(first):
+            return np.zeros((len(stack.usual), 0))
+        faults, inverse = np.unique(np.concatenate([first, second]), return_inverse=True)
+        shown, own = stack.dense(faults)
+        one, other = np.split(inverse, 2)
+        worse = np.where(own[:, one] >= own[:, other], shown[:, one], shown[:, other])
+        healthy, flat, slip = stack.healthy[:, None], stack.flat[:, None], stack.slip[:, None]
+        both = shown_by_both(shown[:, one], shown[:, other], own[:, one], own[:, other], healthy, flat, slip)
+        rows = np.where(stack.numeric[:, None], worse, both)
+        whole = stack.by_check(rows)[stack.of_row]
+        result: Array = np.divide(rows, whole, out=np.full_like(rows, 0.0), where=whole > 0)
+        return result
 
     def either(self, shown: Array) -> Array:
         """P(seen | hypothesis) of what is seen as soon as one of its faults shows it, from ``shown`` [causes]."""
@@ -438,27 +540,75 @@ class Hypotheses:
         return np.stack([stays[self.first], second])
 
 
+@dataclass(frozen=True)
+class _Done:
+    """Steps, what they cost on the one scale, their minutes, and what it costs to get into the states they are done in,
+    from where one stands."""
+
+    steps: tuple[Step, ...]
+    cost: float
+    minutes: float
+    entry: float
+
+
+@lru_cache(maxsize=32)
+def _whole_scale(held: Held, here: str, fetched: frozenset[str], people: frozenset[str]) -> _Scale:
+    """The scale of all that the trees know, kept from answer to answer: most change nothing of where one stands."""
+    trees = held.trees
+    return _Scale(trees, here, fetched, people, trees.energy, trees.access)
+
+
 class _Scale:
     """Costs on one scale, and the states one may work in: an energy state, and what has been fetched to stand on.
 
     Only states that ``energies`` and ``places`` name are told apart: the fewer, the smaller the plan.
     """
 
-    def __init__(self, standing: Standing, energies: Sequence[str], places: Sequence[str]) -> None:
-        self._trees = standing.situation.trees
-        self._people = standing.people
-        known = [name for name in self._trees.energy if name in energies or name == standing.energy]
+    def __init__(
+        self,
+        trees: Trees,
+        here: str,
+        fetched: Collection[str],
+        people: Collection[str],
+        energies: Collection[str],
+        places: Collection[str],
+    ) -> None:
+        self._trees, self._people = trees, people
+        known = [name for name in trees.energy if name in energies or name == here]
         self._energies = [name for name in known if name != ANY] or [ANY]
-        self._places = [name for name, place in self._trees.access.items() if place.minutes > 0 and name in places]
+        self._places = [name for name, place in trees.access.items() if place.minutes > 0 and name in places]
         fetchings = [
             frozenset(p for i, p in enumerate(self._places) if bits >> i & 1) for bits in range(1 << len(self._places))
         ]
-        self._whereabouts = [Whereabouts(energy, fetched) for energy in self._energies for fetched in fetchings]
+        self._whereabouts = [Whereabouts(energy, there) for energy in self._energies for there in fetchings]
         self._state_at = {where: state for state, where in enumerate(self._whereabouts)}
-        energy = standing.energy if standing.energy in self._energies else self._energies[0]
+        energy = here if here in self._energies else self._energies[0]
         self.states = len(self._whereabouts)
-        self.start = self._state_at[Whereabouts(energy, frozenset(self._places).intersection(standing.fetched))]
+        self.start = self._state_at[Whereabouts(energy, frozenset(self._places).intersection(fetched))]
         self._known: dict[tuple[str, str], Change] = {}
+        self._done: dict[tuple[str, ...], _Done] = {}
+        self._repaired: dict[str, _Done] = {}
+
+    def done(self, checks: tuple[str, ...]) -> _Done:
+        """What it takes to do checks in a row; those that are computed take nothing."""
+        if checks not in self._done:
+            named = (self._trees.checks[identity] for identity in checks)
+            steps = tuple(check for check in named if check.kind != "computed")
+            cost = sum(self.cost(step) for step in steps)
+            self._done[checks] = _Done(steps, cost, self.minutes(steps), self.entry(steps))
+        return self._done[checks]
+
+    def repaired(self, remedy: Remedy) -> _Done:
+        """What it takes to do a remedy, with its parts and the proof that follows."""
+        if remedy.id not in self._repaired:
+            proofs = [self._trees.proofs[proof] for proof in remedy.proofs]
+            steps: tuple[Step, ...] = (remedy, *proofs[:1])
+            money = sum(self._trees.parts[part].price * count for part, count in remedy.parts.items())
+            cost = sum(self.cost(step) for step in steps) + money / self._trees.costs.money_per_minute
+            # Proofs that the door needs in any case are counted with its closing.
+            minutes = self.minutes([remedy, *(proof for proof in proofs if proof.required != "yes")])
+            self._repaired[remedy.id] = _Done(steps, cost, minutes, self.entry(steps))
+        return self._repaired[remedy.id]
 
     def cost(self, step: Step) -> float:
         """Minutes' worth of one step: time of its crew, reluctance, and bringing whoever may do it."""

@@ -13,13 +13,12 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
-from diagnose.reasoning.situation import Array
+from diagnose.reasoning.situation import Array, Indices
 
-Indices = NDArray[np.intp]
 # A way this unlikely costs nothing either way: what is left of a hypothesis after a perfect remedy.
 _NO_MASS = 1e-15
 
@@ -387,22 +386,157 @@ def best_order(problem: Problem) -> list[int]:
     return min(prefixes, key=lambda prefix: expected_cost_of_repair(problem, prefix))
 
 
-def quick_cost_of_repair(probability: Array, costs: Array, leaves: Array, hand_over: float | Array) -> float:
-    """An upper bound of the cost of repair, fast: actions ordered once by p·a/c, cut where handing over is better.
+# Numbers held at once while very many beliefs are weighed against very many remedies.
+_MOST_AT_ONCE = 2_000_000
 
-    ``costs`` is [actions], ``leaves`` [actions, 2, hypotheses], ``probability`` [hypotheses] (its sum may be
-    below 1: the cost is then weighted by it).
+
+@dataclass(frozen=True, eq=False)
+class Remedies:
+    """Remedies to be weighed against many beliefs at once, kept as what each of them removes.
+
+    ``costs`` is [remedies]. Entry by entry, the remedies in order, ``remedy`` removes ``fault`` with ``chance``; no
+    remedy is without one. A hypothesis is a fault, or a pair of them, ``first`` and ``second`` [hypotheses], the latter
+    -1 for a single one; the singles come first, in the order of the faults.
     """
-    given_up = probability * hand_over
-    if not len(costs):
-        return float(given_up.sum())
-    fixes = (1 - leaves[:, 0]) * (1 - leaves[:, 1]) @ probability
-    order = np.argsort(-fixes / costs, kind="stable")
-    stays = np.cumprod(leaves[order], axis=0)
-    unfixed = 1 - (1 - stays[:, 0]) * (1 - stays[:, 1])
-    before = np.concatenate([[probability.sum()], (unfixed @ probability)[:-1]])
-    spent = np.cumsum(costs[order] * before)
-    return float(min(given_up.sum(), (spent + unfixed @ given_up).min()))
+
+    costs: Array
+    remedy: Indices
+    fault: Indices
+    chance: Array
+    first: Indices
+    second: Indices
+
+    @cached_property
+    def singles(self) -> int:
+        return int((self.second < 0).sum())
+
+    @cached_property
+    def _fixing(self) -> tuple[Indices, Indices, Array]:
+        """Which remedy ends which hypothesis alone, with what chance: entries, the remedies in order."""
+        of: dict[int, dict[int, float]] = {}
+        paired = {int(fault) for fault in (*self.first[self.singles :], *self.second[self.singles :])}
+        for remedy, fault, chance in zip(self.remedy, self.fault, self.chance, strict=True):
+            if int(fault) in paired:
+                of.setdefault(int(fault), {})[int(remedy)] = float(chance)
+        both = [
+            (remedy, pair, of[one][remedy] * of[other][remedy])
+            for pair in range(self.singles, len(self.first))
+            for one, other in [(int(self.first[pair]), int(self.second[pair]))]
+            for remedy in of.get(one, {}).keys() & of.get(other, {}).keys()
+        ]
+        remedies = np.concatenate([self.remedy, np.array([r for r, _, _ in both], dtype=np.intp)])
+        hypotheses = np.concatenate([self.fault, np.array([h for _, h, _ in both], dtype=np.intp)])
+        chances = np.concatenate([self.chance, np.array([c for _, _, c in both], dtype=float)])
+        order = np.lexsort((hypotheses, remedies))
+        return remedies[order], hypotheses[order], chances[order]
+
+    @cached_property
+    def _by_fault(self) -> tuple[Indices, Indices, Array]:
+        """What some remedy removes, [f]; its remedies [f, m], padded with one that is never tried; and the chance that
+        each leaves it, [f, m].
+
+        That is each fault, and after the faults, at ``singles`` + its number, each pair, which is left as long as both
+        its faults are.
+        """
+        of: dict[int, list[int]] = {}
+        for place, fault in enumerate(self.fault):
+            of.setdefault(int(fault), []).append(place)
+        entries, whole = [np.arange(len(self.fault))], [self.fault]
+        for pair in range(self.singles, len(self.first)):
+            own = [*of.get(int(self.first[pair]), ()), *of.get(int(self.second[pair]), ())]
+            entries.append(np.array(own, dtype=np.intp))
+            whole.append(np.full(len(own), pair))
+        entry, removed = np.concatenate(entries), np.concatenate(whole)
+        order = np.lexsort((self.remedy[entry], removed))
+        what, starts, counts = np.unique(removed[order], return_index=True, return_counts=True)
+        remedies = np.full((len(what), int(counts.max(initial=1))), len(self.costs))
+        keeps = np.ones(remedies.shape)
+        row = np.repeat(np.arange(len(what)), counts)
+        column = np.arange(len(order)) - np.repeat(starts, counts)
+        remedies[row, column] = self.remedy[entry][order]
+        keeps[row, column] = 1 - self.chance[entry][order]
+        return what, remedies, keeps
+
+    def fixes(self, weights: Array) -> Array:
+        """The weight that each remedy ends, [beliefs, remedies], from ``weights`` [beliefs, hypotheses]."""
+        remedy, hypothesis, chance = self._fixing
+        starts = np.flatnonzero(np.diff(remedy, prepend=-1))
+        fixed: Array = np.add.reduceat(weights[:, hypothesis] * chance, starts, axis=1)
+        return fixed
+
+    def costs_of_repair(self, weights: Array, hand_over: Array) -> Array:
+        """An upper bound of the cost of repair for each belief, fast: [beliefs].
+
+        Remedies are ordered once by p·a/c and the order is cut where handing over is better. ``weights`` is [beliefs,
+        hypotheses], ``hand_over`` [hypotheses]; a cost is weighted by the sum of its belief.
+        """
+        if not len(self.costs):
+            cost: Array = weights @ hand_over
+            return cost
+        at_once = max(_MOST_AT_ONCE // (len(self.costs) + self._by_fault[1].size), 1)
+        parts = [self._costs(weights[at : at + at_once], hand_over) for at in range(0, len(weights), at_once)]
+        return np.concatenate([np.zeros(0), *parts])
+
+    def _costs(self, weights: Array, hand_over: Array) -> Array:
+        beliefs, remedies = len(weights), len(self.costs)
+        given_up = weights * hand_over
+        order = np.argsort(-self.fixes(weights) / self.costs, axis=1, kind="stable")
+        rank = np.empty((beliefs, remedies + 1), dtype=np.intp)
+        np.put_along_axis(rank, order, np.arange(remedies)[None, :], axis=1)
+        rank[:, remedies] = remedies
+        what, place, removed = self._removed(rank)
+        left = [self._left(each, what, place, removed) for each in (weights, given_up)]
+        spent = np.cumsum(self.costs[order] * left[0][:, :-1], axis=1)
+        cost: Array = np.minimum(given_up.sum(axis=1), (spent + left[1][:, 1:]).min(axis=1))
+        return cost
+
+    def _removed(self, rank: Indices) -> tuple[Indices, Indices, Array]:
+        """When the remedies of each come, and the share of it that each of them removes: [beliefs, f, m]."""
+        what, remedies, keeps = self._by_fault
+        place: Indices = rank[:, remedies]
+        keep = np.broadcast_to(keeps, place.shape)
+        if place.shape[2] > 1:
+            order = np.argsort(place, axis=2, kind="stable")
+            place, keep = np.take_along_axis(place, order, axis=2), np.take_along_axis(keep, order, axis=2)
+        stays = np.cumprod(keep, axis=2)
+        before = np.concatenate([np.ones_like(stays[:, :, :1]), stays[:, :, :-1]], axis=2)
+        return what, place, before - stays
+
+    def _left(self, weights: Array, what: Indices, place: Indices, removed: Array) -> Array:
+        """The weight not yet ended after each number of remedies, [beliefs, remedies + 1]."""
+        beliefs, remedies, each = len(weights), len(self.costs), weights
+        if len(self.first) > self.singles:
+            # One of a pair is left: the first is, or the second is, less both are.
+            each = weights.copy()
+            each[:, self.singles :] *= -1
+            for pair in range(self.singles, len(self.first)):
+                each[:, self.first[pair]] += weights[:, pair]
+                each[:, self.second[pair]] += weights[:, pair]
+        ended = (removed * each[:, what][:, :, None]).ravel()
+        cell = (place + (np.arange(beliefs) * (remedies + 1))[:, None, None]).ravel()
+        by_rank = np.bincount(cell, ended, beliefs * (remedies + 1)).reshape(beliefs, remedies + 1)[:, :remedies]
+        total = weights.sum(axis=1, keepdims=True)
+        left: Array = np.concatenate([total, np.maximum(total - np.cumsum(by_rank, axis=1), 0.0)], axis=1)
+        return left
+
+    def cost_in_order(self, order: Indices, hand_over: Array) -> Array:
+        """What each hypothesis costs when these remedies are tried in this order, then handed over: [hypotheses].
+
+        Of a pair it is the sum of its faults' costs, a bound.
+        """
+        rank = np.full((1, len(self.costs) + 1), len(order), dtype=np.intp)
+        rank[0, order] = np.arange(len(order))
+        what, place, removed = self._removed(rank)
+        alone = int(np.searchsorted(what, self.singles))
+        faults, when = what[:alone], place[0, :alone]
+        share = np.where(when < len(order), removed[0, :alone], 0.0)
+        spent = np.append(np.cumsum(self.costs[order]), 0.0)
+        total = float(self.costs[order].sum())
+        each = total + hand_over[: self.singles]
+        saved = total - spent[when] + hand_over[faults][:, None]
+        each[faults] = total + hand_over[faults] - (share * saved).sum(axis=1)
+        pairs = each[self.first[self.singles :]] + each[self.second[self.singles :]]
+        return np.concatenate([each, pairs])
 
 
 def expected_cost_of_observation(problem: Problem, question: Question) -> float:

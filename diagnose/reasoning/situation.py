@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +19,7 @@ from diagnose.knowledge.distributions import Distribution, Shares, extent, proba
 from diagnose.knowledge.model import UNLISTED, Check, Facts, Trees, applies
 
 Array = NDArray[np.float64]
+Indices = NDArray[np.intp]
 
 # A cause no tree names resembles one that is named, but for a share of the checks. How large a share, and which cause
 # it resembles, is not known beforehand: each share is as likely as the others, each cause as likely as it is without
@@ -27,25 +29,140 @@ Array = NDArray[np.float64]
 UNLIKE: Array = np.array([0.20, 0.35, 0.50, 0.70])
 _SOUND, _AVERAGE, _ANY = 0.7, 0.2, 0.1
 _MOST_BANDS = 5
+# Cuts a reading's range is first looked at with; a check on which very many causes differ is looked at more coarsely.
+_MOST_CUTS = 60
 _NO_EDGES: tuple[float, ...] = ()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Table:
-    """One check's likelihoods. ``likelihood`` is [answers, causes]; columns sum to 1.
+    """One check's likelihoods, kept for the causes that change it; under every other it shows what is usual.
 
-    For a reading the answers are bands between ``edges`` (one fewer than the bands), made for planning; what
-    is read is scored by its exact spread, not by its band. ``anomaly`` is how much of each cause's column is its
-    own doing: the largest s with column = (1 − s)·healthy + s·something.
+    ``usual`` is [answers], ``changed`` the columns that differ from it and ``columns`` [answers, changed] theirs; the
+    last of them is that of ``unlisted``. All hold the slip; ``healthy`` [answers] does not. For a reading the answers
+    are bands between ``edges`` (one fewer than the bands), made for planning; what is read is scored by its exact
+    spread, not by its band. ``own`` [changed] is how much of each column is the cause's own doing: the largest s with
+    column = (1 − s)·healthy + s·something.
     """
 
     check: str
     answers: tuple[str, ...]
-    likelihood: Array
+    usual: Array
+    changed: Indices
+    columns: Array
+    own: Array
     healthy: Array
-    anomaly: Array
+    count: int
     edges: tuple[float, ...] = ()
     slip: float = 0.0
+
+    @property
+    def likelihood(self) -> Array:
+        """P(answer | cause), [answers, causes]; columns sum to 1."""
+        whole = np.repeat(self.usual[:, None], self.count, axis=1)
+        whole[:, self.changed] = self.columns
+        return whole
+
+    def row(self, answer: int) -> Array:
+        """P(this answer | cause), [causes]."""
+        row = np.full(self.count, self.usual[answer])
+        row[self.changed] = self.columns[answer]
+        return row
+
+    @property
+    def anomaly(self) -> Array:
+        """How much of each cause's column is its own doing, [causes]."""
+        whole = np.zeros(self.count)
+        whole[self.changed] = self.own
+        return whole
+
+
+@dataclass(frozen=True, eq=False)
+class Stack:
+    """All tables of a situation, one below the other: what is computed of every check at once is computed on this.
+
+    A row is an answer of a check: ``usual`` [rows], and ``values`` for the ``columns`` that differ from it, those of
+    row ``r`` from ``starts[r]`` on, with how much of each is its cause's ``own`` doing. ``first`` is each check's first
+    row, ``of_row`` each row's check; ``healthy``, ``flat`` (any answer alike), ``slip`` and ``numeric`` are [rows].
+    """
+
+    names: tuple[str, ...]
+    usual: Array
+    values: Array
+    columns: Indices
+    starts: Indices
+    own: Array
+    first: Indices
+    of_row: Indices
+    healthy: Array
+    flat: Array
+    slip: Array
+    numeric: NDArray[np.bool_]
+
+    @staticmethod
+    def of(tables: Mapping[str, Table]) -> Stack:
+        answers = np.array([len(table.answers) for table in tables.values()], dtype=np.intp)
+        lengths = np.repeat([len(table.changed) for table in tables.values()], answers)
+        none = np.zeros(0)
+        return Stack(
+            tuple(tables),
+            np.concatenate([none, *(table.usual for table in tables.values())]),
+            np.concatenate([none, *(table.columns.ravel() for table in tables.values())]),
+            np.concatenate([none, *(np.tile(t.changed, len(t.answers)) for t in tables.values())]).astype(np.intp),
+            (np.cumsum(lengths) - lengths).astype(np.intp),
+            np.concatenate([none, *(np.tile(t.own, len(t.answers)) for t in tables.values())]),
+            np.cumsum(answers) - answers,
+            np.repeat(np.arange(len(answers)), answers),
+            np.concatenate([none, *(table.healthy for table in tables.values())]),
+            np.repeat(1.0 / np.maximum(answers, 1), answers),
+            np.repeat([table.slip for table in tables.values()], answers),
+            np.repeat(np.array([bool(table.edges) for table in tables.values()], dtype=bool), answers),
+        )
+
+    def times(self, weights: Array) -> Array:
+        """Σ over causes of likelihood × weights, [rows]."""
+        if not len(self.usual):
+            return np.zeros(0)
+        taken = weights[self.columns]
+        others = weights.sum() - np.add.reduceat(taken, self.starts)
+        total: Array = self.usual * others + np.add.reduceat(self.values * taken, self.starts)
+        return total
+
+    def own_bits(self, probability: Array) -> Array:
+        """Σ over causes of probability × L·log₂ L, [rows]."""
+        if not len(self.usual):
+            return np.zeros(0)
+        taken = probability[self.columns]
+        others = probability.sum() - np.add.reduceat(taken, self.starts)
+        usual, values = self._bits
+        total: Array = usual * others + np.add.reduceat(values * taken, self.starts)
+        return total
+
+    def by_check(self, rows: Array) -> Array:
+        """Sums over each check's rows."""
+        return np.add.reduceat(rows, self.first, axis=0) if len(rows) else rows
+
+    def dense(self, causes: Indices) -> tuple[Array, Array]:
+        """The likelihoods of a few causes, and how much of each is the cause's own doing: both [rows, causes]."""
+        shown, own = np.repeat(self.usual[:, None], len(causes), axis=1), np.zeros((len(self.usual), len(causes)))
+        place = np.full(max(int(self.columns.max(initial=0)), int(causes.max(initial=0))) + 1, -1)
+        place[causes] = np.arange(len(causes))
+        at = place[self.columns]
+        kept = np.flatnonzero(at >= 0)
+        rows = np.searchsorted(self.starts, kept, side="right") - 1
+        shown[rows, at[kept]] = self.values[kept]
+        own[rows, at[kept]] = self.own[kept]
+        return shown, own
+
+    @cached_property
+    def _bits(self) -> tuple[Array, Array]:
+        return times_log2(self.usual), times_log2(self.values)
+
+
+def times_log2(values: Array) -> Array:
+    """x·log₂ x, 0 at 0."""
+    result: Array = values * np.log2(np.where(values > 0, values, 1.0))
+    return result
 
 
 @dataclass(frozen=True)
@@ -66,6 +183,10 @@ class Situation:
         """Suspected causes, ``unlisted`` among them."""
         return len(self.causes)
 
+    @cached_property
+    def stack(self) -> Stack:
+        return Stack.of(self.tables)
+
 
 def make_situation(trees: Trees, facts: Facts, symptoms: Iterable[str]) -> Situation:
     """The suspects raised by ``symptoms`` on a door with ``facts``, and every check that bears on them.
@@ -84,10 +205,16 @@ def make_situation(trees: Trees, facts: Facts, symptoms: Iterable[str]) -> Situa
     total = float(weights.sum()) if suspects else 1.0
     share = trees.costs.unlisted
     prior = np.append(weights / total * (1 - share), share) if suspects else np.array([1.0])
+    signs: dict[str, dict[int, Distribution]] = {}
+    for index, cause in enumerate(suspects):
+        for check_id, sign in trees.causes[cause].signs.items():
+            signs.setdefault(check_id, {})[index] = sign
     tables = {
         check.id: table
         for check in trees.checks.values()
-        if applies(check.applies, facts) and (table := make_table(trees, check, suspects, prior)) is not None
+        if check.id in signs
+        and applies(check.applies, facts)
+        and (table := make_table(trees, check, signs[check.id], prior)) is not None
     }
     return Situation((*suspects, UNLISTED), prior, np.append(strength, 1.0), tables, trees, facts, named)
 
@@ -97,28 +224,33 @@ def _suspects(trees: Trees, facts: Facts, symptoms: tuple[str, ...]) -> tuple[st
     return tuple(cause for cause in raised if applies(trees.causes[cause].applies, facts))
 
 
-def make_table(trees: Trees, check: Check, suspects: tuple[str, ...], prior: Array) -> Table | None:
-    """The table of one check over ``suspects`` and ``unlisted``; ``None`` where no suspect changes it."""
-    signs = [trees.causes[cause].signs.get(check.id) for cause in suspects]
-    if check.healthy is None or not any(signs):
+def make_table(trees: Trees, check: Check, signs: Mapping[int, Distribution], prior: Array) -> Table | None:
+    """The table of one check from what it shows under the suspects that change it, ``signs`` by their columns.
+
+    ``prior`` is [causes], ``unlisted`` the last. ``None`` where it is not known what the check usually shows.
+    """
+    if check.healthy is None or not signs:
         return None
-    states = [sign if sign is not None else check.healthy for sign in signs]
     slip = slip_of(trees, check)
+    states = list(signs.values())
     if isinstance(check.healthy, Shares):
         answers, edges = check.answers, _NO_EDGES
         columns = [_shares(state, answers) for state in states]
         healthy = _shares(check.healthy, answers)
     else:
-        edges = _edges(check, [check.healthy, *(s for s in signs if s is not None)])
+        edges = _edges(check, [check.healthy, *states])
         answers = _band_names(edges, check.unit)
         columns = [_bands(state, edges, check) for state in states]
         healthy = _bands(check.healthy, edges, check)
-    known = np.array(columns).T if columns else np.zeros((len(answers), 0))
-    anomaly = np.append(_anomaly(known, healthy), 1.0)
-    known = (1 - slip) * known + slip / len(answers)
-    sound = (1 - slip) * healthy + slip / len(answers)
-    column = unlisted_column(known, prior[:-1], sound, 1.0 / len(answers))
-    return Table(check.id, answers, np.column_stack([known, column]), healthy, anomaly, edges, slip)
+    shown, changed = np.array(columns).T, np.array(list(signs), dtype=np.intp)
+    own = np.append(_anomaly(shown, healthy), 1.0)
+    usual = (1 - slip) * healthy + slip / len(answers)
+    known = np.repeat(usual[:, None], len(prior) - 1, axis=1)
+    known[:, changed] = (1 - slip) * shown + slip / len(answers)
+    unlisted = unlisted_column(known, prior[:-1], usual, 1.0 / len(answers))
+    columns_of_changed = np.column_stack([known[:, changed], unlisted])
+    changed = np.append(changed, len(prior) - 1)
+    return Table(check.id, answers, usual, changed, columns_of_changed, own, healthy, len(prior), edges, slip)
 
 
 def unlisted_column(known: Array, weights: Array, sound: Array, flat: float) -> Array:
@@ -158,14 +290,19 @@ def _edges(check: Check, states: list[Distribution]) -> tuple[float, ...]:
     if check.plausible:
         low, high = check.plausible
         cuts = [cut for cut in cuts if low < cut < high] or [(low + high) / 2]
+    if len(cuts) > _MOST_CUTS:
+        cuts = [cuts[round(i)] for i in np.linspace(0, len(cuts) - 1, _MOST_CUTS)]
+    masses = np.array([[_mass(s, low, high, check) for low, high in _pairs(cuts)] for s in states])
     while len(cuts) > _MOST_BANDS - 1:
-        masses = np.array([[_mass(s, low, high, check) for low, high in _pairs(cuts)] for s in states])
         # Drop the cut whose two neighbours tell the states apart least.
         loss = [
             float(np.abs(masses[:, i] * masses[:, i + 1].sum() - masses[:, i + 1] * masses[:, i].sum()).sum())
             for i in range(len(cuts))
         ]
-        cuts.pop(int(np.argmin(loss)))
+        least = int(np.argmin(loss))
+        cuts.pop(least)
+        masses[:, least] += masses[:, least + 1]
+        masses = np.delete(masses, least + 1, axis=1)
     return tuple(cuts)
 
 
@@ -227,7 +364,8 @@ def score_answer(
             return None
         flat = 1.0 / len(table.answers)
         row = table.answers.index(answer)
-        exact = (table.likelihood[row, :-1] - table.slip * flat) / (1 - table.slip)
+        shown = table.row(row)[:-1]
+        exact = (shown - table.slip * flat) / (1 - table.slip) if table.slip < 1 else shown
         sound = float(table.healthy[row])
     else:
         flat, sound, exact = _number_likelihood(situation, check, answer, error)
@@ -251,6 +389,8 @@ def _number_likelihood(
         bottom, top = value - step / 2, value + step / 2
     flat = step / (high - low + 2 * step)
     causes = situation.trees.causes
-    states = [causes[cause].signs.get(check.id, check.healthy) for cause in situation.causes[:-1]]
-    seen = {id(state): probability(state, bottom, top, uncertainty) for state in [check.healthy, *states]}
-    return flat, seen[id(check.healthy)], np.array([seen[id(state)] for state in states])
+    sound = probability(check.healthy, bottom, top, uncertainty)
+    exact = np.full(situation.count - 1, sound)
+    for column in situation.tables[check.id].changed[:-1]:
+        exact[column] = probability(causes[situation.causes[column]].signs[check.id], bottom, top, uncertainty)
+    return flat, sound, exact

@@ -7,7 +7,7 @@ from diagnose.knowledge.checker import Book, Rule
 from diagnose.safety.closing import returned_around_proofs
 from diagnose.safety.hazards import caution_missing, not_for_this_person, safety_not_stated
 from diagnose.safety.invariant import Invariant, Outcome
-from diagnose.safety.proving import proofs_incomplete
+from diagnose.safety.proving import hazard_not_mended, hazard_unproved, proofs_incomplete, proofs_out_of_order
 from diagnose.safety.walking import energy_order, offered_to_whom
 from diagnose.safety.wording import dangerous_wording, reviewed_for_nothing
 
@@ -20,7 +20,14 @@ INVARIANTS: tuple[Invariant, ...] = (
     offered_to_whom,
     returned_around_proofs,
 )
-RULES: tuple[Rule, ...] = (*INVARIANTS, reviewed_for_nothing, safety_not_stated)
+RULES: tuple[Rule, ...] = (
+    *INVARIANTS,
+    hazard_unproved,
+    hazard_not_mended,
+    proofs_out_of_order,
+    reviewed_for_nothing,
+    safety_not_stated,
+)
 
 
 def prove(book: Book) -> tuple[Outcome, ...]:

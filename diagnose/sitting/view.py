@@ -153,9 +153,8 @@ def _chances(situation: Situation, belief: Belief) -> dict[str, float]:
     """The chance of every set of faults that may be in the door, by its name."""
     found = {cause: float(chance) for cause, chance in zip(situation.causes, belief.single, strict=True)}
     if belief.pair is not None:
-        rows, columns = belief.pair.nonzero()
-        for row, column in zip(rows, columns, strict=True):
-            found[f"{situation.causes[row]} + {situation.causes[column]}"] = float(belief.pair[row, column])
+        for first, second, chance in zip(belief.pair.first, belief.pair.second, belief.pair.weight, strict=True):
+            found[f"{situation.causes[first]} + {situation.causes[second]}"] = float(chance)
     if belief.nothing > 0:
         found[SOUND] = belief.nothing
     return found

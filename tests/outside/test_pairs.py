@@ -8,7 +8,7 @@ import warnings
 import numpy as np
 import pytest
 
-from diagnose.reasoning.belief import Belief, answered, pair_likelihood, remedied
+from diagnose.reasoning.belief import Belief, Pairs, answered, pair_likelihood, remedied
 from diagnose.reasoning.situation import Array, Table
 
 
@@ -18,7 +18,17 @@ def make_table(columns: Array, healthy: Array, slip: float = 0.0) -> Table:
     anomaly = 1 - np.minimum(ratio.min(axis=0), 1.0)
     smeared = (1 - slip) * columns + slip / len(healthy)
     answers = tuple(str(i) for i in range(len(healthy)))
-    return Table("check", answers, smeared, healthy, anomaly, (), slip)
+    usual = (1 - slip) * healthy + slip / len(healthy)
+    count = columns.shape[1]
+    return Table("check", answers, usual, np.arange(count), smeared, anomaly, healthy, count, (), slip)
+
+
+def matrix_of_both(table: Table, answer: int) -> Array:
+    """P(answer | both causes), [causes, causes], off the diagonal."""
+    count = table.count
+    first, second = np.repeat(np.arange(count), count), np.tile(np.arange(count), count)
+    both = pair_likelihood(table.likelihood[answer], table, False, answer, first, second)
+    return both.reshape(count, count)
 
 
 @pytest.mark.parametrize("seed", range(10))
@@ -28,7 +38,7 @@ def test_two_answers_make_a_noisy_or_with_leak(seed: int) -> None:
     leak = float(random.uniform(0.01, 0.2))
     trouble = random.uniform(leak, 0.99, 3)
     table = make_table(np.stack([1 - trouble, trouble]), np.array([1 - leak, leak]))
-    both = pair_likelihood(table.likelihood[1], table, False, 1)
+    both = matrix_of_both(table, 1)
     for i, j in itertools.combinations(range(3), 2):
         strength = 1 - (1 - trouble) / (1 - leak)
         assert both[i, j] == pytest.approx(1 - (1 - leak) * (1 - strength[i]) * (1 - strength[j]))
@@ -39,7 +49,7 @@ def test_pair_likelihoods_sum_to_one_over_the_answers(seed: int) -> None:
     random = np.random.default_rng(seed)
     answers = int(random.integers(2, 6))
     table = make_table(random.dirichlet(np.ones(answers), 4).T, random.dirichlet(np.ones(answers)), slip=0.02)
-    total = sum(pair_likelihood(table.likelihood[a], table, False, a) for a in range(answers))
+    total = sum(matrix_of_both(table, a) for a in range(answers))
     off = ~np.eye(4, dtype=bool)
     assert np.asarray(total)[off] == pytest.approx(1.0)
 
@@ -67,16 +77,15 @@ def test_pair_posteriors_equal_exact_inference(seed: int) -> None:
             network.add_cpds(TabularCPD(f"sign{c}", 2, table, ["faults"], [len(sets)]))
         seen = {f"sign{c}": int(random.integers(2)) for c in range(3)}
         exact = VariableElimination(network).query(["faults"], evidence=seen, show_progress=False).values
-    pair = np.zeros((causes, causes))
-    for weight, faults in zip(weights[causes:], sets[causes:], strict=True):
-        pair[faults] = weight
-    belief = Belief(weights[:causes], pair)
+    first, second = np.triu_indices(causes, k=1)
+    assert [*zip(first, second, strict=True)] == sets[causes:]
+    belief = Belief(weights[:causes], Pairs(first, second, weights[causes:]))
     for c in range(3):
         table = make_table(np.stack([1 - trouble[c], trouble[c]]), np.array([1 - leaks[c], leaks[c]]))
         answer = seen[f"sign{c}"]
         belief = answered(belief, table.likelihood[answer], table, False, answer)
     assert belief.pair is not None
-    ours = [*belief.single, *(belief.pair[faults] for faults in sets[causes:])]
+    ours = [*belief.single, *belief.pair.weight]
     assert ours == pytest.approx(list(exact), abs=1e-9)
 
 
@@ -86,9 +95,7 @@ def test_a_repair_of_one_of_two_leaves_the_other() -> None:
     class Door:
         complaint = np.array([0.8, 0.6, 1.0])
 
-    pair = np.zeros((3, 3))
-    pair[0, 1] = 0.5
-    before = Belief(np.array([0.5, 0.0, 0.0]), pair)
+    before = Belief(np.array([0.5, 0.0, 0.0]), Pairs(np.array([0]), np.array([1]), np.array([0.5])))
     after = remedied(before, Door(), np.array([1.0, 0.0, 0.0]), worked=False)  # type: ignore[arg-type]
     # Only b is left (.5 × .6 keeps the complaint), or nothing (.5 × .02 by chance).
     assert after.single[1] == pytest.approx(0.30 / 0.31)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Sequence
 from dataclasses import replace
 from functools import cache
 
@@ -14,11 +15,12 @@ from diagnose.reasoning.repair import (
     Change,
     Plan,
     Problem,
+    Remedies,
     best_order,
     expected_cost_of_observation,
     expected_cost_of_repair,
-    quick_cost_of_repair,
 )
+from diagnose.reasoning.situation import Array
 from tests.reasoning.models import perfect_actions, random_problem, yes_no
 
 
@@ -208,6 +210,49 @@ def test_a_plan_is_never_dearer_than_repairing_without_questions(seed: int) -> N
     problem = random_problem(np.random.default_rng(seed), causes=5, questions=3)
     repair = expected_cost_of_repair(problem, best_order(problem))
     assert Plan(problem).expected_cost() <= repair + 1e-9
-    costs = np.array([action.cost for action in problem.actions])
-    leaves = np.array([np.stack([a.leaves, np.zeros_like(a.leaves)]) for a in problem.actions])
-    assert quick_cost_of_repair(problem.probability, costs, leaves, problem.hand_over) >= repair - 1e-9
+    removal = removal_of([action.cost for action in problem.actions], np.array([a.leaves for a in problem.actions]))
+    hand_over = np.full(5, problem.hand_over)
+    assert removal.costs_of_repair(problem.probability[None], hand_over)[0] >= repair - 1e-9
+
+
+def removal_of(costs: Sequence[float], leaves: Array, pairs: Sequence[tuple[int, int]] = ()) -> Remedies:
+    """``leaves`` is P(fault stays), [remedies, faults]."""
+    remedy, fault = np.nonzero(leaves < 1)
+    first = np.array([*range(leaves.shape[1]), *(one for one, _ in pairs)], dtype=np.intp)
+    second = np.array([*[-1] * leaves.shape[1], *(other for _, other in pairs)], dtype=np.intp)
+    return Remedies(np.array(costs), remedy, fault, 1 - leaves[remedy, fault], first, second)
+
+
+def cost_one_by_one(costs: Array, leaves: Array, weights: Array, hand_over: Array) -> float:
+    """The same, worked out remedy by remedy: ``leaves`` is [remedies, 2, hypotheses]."""
+    fixes = [float((1 - both[0]) * (1 - both[1]) @ weights) for both in leaves]
+    order = sorted(range(len(costs)), key=lambda r: -fixes[r] / costs[r])
+    stays, spent, best = np.ones(leaves.shape[1:]), 0.0, float(weights @ hand_over)
+    for remedy in order:
+        spent += costs[remedy] * float(weights @ (1 - (1 - stays[0]) * (1 - stays[1])))
+        stays = stays * leaves[remedy]
+        best = min(best, spent + float(weights @ ((1 - (1 - stays[0]) * (1 - stays[1])) * hand_over)))
+    return best
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_many_beliefs_are_weighed_at_once_as_they_are_one_by_one(seed: int) -> None:
+    """Remedies that remove several faults, faults with several remedies, and pairs of faults."""
+    random = np.random.default_rng(seed)
+    faults, remedies = 7, 6
+    keeps = np.where(random.random((remedies, faults)) < 0.6, 1.0, random.random((remedies, faults)))
+    keeps[np.arange(remedies), random.integers(faults, size=remedies)] = random.choice([0.0, 0.2], remedies)
+    pairs = [(0, 1), (2, 5), (1, 6)][: seed % 4]
+    costs, hand_over = random.uniform(1, 100, remedies), random.uniform(50, 300, faults + len(pairs))
+    weights = random.dirichlet(np.ones(faults + len(pairs)), 5) * random.random((5, 1))
+    first = [*range(faults), *(one for one, _ in pairs)]
+    second = np.concatenate([np.zeros((remedies, faults)), keeps[:, [other for _, other in pairs]]], axis=1)
+    leaves = np.stack([keeps[:, first], second], axis=1)
+    removal = removal_of(costs, keeps, pairs)
+    expected = [cost_one_by_one(costs, leaves, each, hand_over) for each in weights]
+    assert removal.costs_of_repair(weights, hand_over) == pytest.approx(expected)
+    order = random.permutation(remedies)[:4].astype(np.intp)
+    for fault, cost in enumerate(removal.cost_in_order(order, hand_over)[:faults]):
+        left = np.cumprod([1.0, *keeps[order, fault]])
+        by_hand = float(costs[order] @ left[:-1]) + left[-1] * hand_over[fault]
+        assert cost == pytest.approx(by_hand)

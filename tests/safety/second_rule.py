@@ -71,11 +71,11 @@ def needed(trees: Trees, events: Sequence[ev.AnyEvent]) -> list[str]:
         stands_in = any(value in off for value in _flat(proof.unless))
         has = all(_meets(now.get(fact), values, dropped.get(fact, set())) for fact, values in proof.applies.items())
         has_now = all(_meets(now.get(fact), values, set()) for fact, values in proof.applies.items())
-        spared = bool(proof.unless) and all(
-            fact in now and _meets(now[fact], v, set()) for fact, v in proof.unless.items()
-        )
+        known = bool(proof.unless) and all(fact in now for fact in proof.unless)
+        spared = known and all(_meets(now[fact], values, set()) for fact, values in proof.unless.items())
         if (
-            (asked and ((stands_in and has_now) or (has and not spared and not stands_in)))
+            (asked and has_now and stands_in)
+            or (asked and has and not spared and not stands_in)
             or hazard_at(trees, events, proof.id)
             or failing(trees, events, proof.id)
         ):
@@ -122,11 +122,8 @@ def failing(trees: Trees, events: Sequence[ev.AnyEvent], proof: str) -> bool:
                 bad = True
             elif bad:
                 mended = [e for e in events[:number] if isinstance(e, (ev.Tried, ev.RepairDone))]
-                last_bad = max(
-                    e.sequence
-                    for e in events[:number]
-                    if isinstance(e, ev.Proved) and e.proof == proof and not e.passed
-                )
+                runs = [e for e in events[:number] if isinstance(e, ev.Proved) and e.proof == proof]
+                last_bad = max(e.sequence for e in runs if not e.passed)
                 entry = trees.proofs[proof]
                 right = entry.who in able(trees, people_of(events[:number]))
                 here = entry.energy in ("any", state_at(trees, events[:number]))
@@ -194,15 +191,9 @@ def facts_of(trees: Trees, events: Sequence[ev.AnyEvent]) -> tuple[Facts, set[st
                 dropped[event.fact] |= lost
                 if event.became == "taken off":
                     off |= lost
+    # A guard that is off has other proofs in its stead.
     guards = {value for proof in trees.proofs.values() for value in _flat(proof.unless)}
-    return (
-        now,
-        off,
-        {
-            fact: {value for value in values if not (value in off and value in guards)}
-            for fact, values in dropped.items()
-        },
-    )
+    return now, off, {fact: values - (off & guards) for fact, values in dropped.items()}
 
 
 def touched(events: Sequence[ev.AnyEvent]) -> bool:

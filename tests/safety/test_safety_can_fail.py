@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -9,7 +10,9 @@ import msgspec
 import pytest
 
 from diagnose.calls import call as call_module
+from diagnose.calls import events as ev
 from diagnose.calls.call import Call
+from diagnose.calls.closing import Ledger, Missing
 from diagnose.knowledge.checker import Book
 from diagnose.knowledge.model import Trees
 from diagnose.reasoning.walk import Way
@@ -20,6 +23,7 @@ from diagnose.safety.invariant import Invariant, Visited
 from diagnose.safety.proving import proofs_incomplete
 from diagnose.safety.walking import energy_order, offered_to_whom
 from diagnose.safety.wording import dangerous_wording
+from tests.safety.test_safety_closing import wrong_closes
 
 
 @pytest.fixture
@@ -116,11 +120,19 @@ def test_a_text_that_helps_to_defeat_a_device(shipped: Book, kind: str, identity
         "reversal-at-object",
         "closing-force",
         "both-limits",
+        "closes-only-held",
+        "nothing-else-closes",
+        "gate-reverses-both-ways",
+        "loop-holds-door",
         "manual-release",
+        "release-takes-hold",
         "station-in-sight",
         "labels-in-place",
         "full-cycle-under-timer",
+        "interlock-opens-circuit",
         "interlock-stops-door",
+        "slack-switch-stops-door",
+        "hand-chain-holds-motor",
         "fire-door-drop",
     ],
 )
@@ -177,30 +189,56 @@ def test_a_program_that_forgets_who_may(shipped: Book, monkeypatch: pytest.Monke
     assert any("for a door technician, is offered to: anyone" in wrong for wrong in found)
 
 
+def _keeps_passes(self: Ledger, number: int, remedy: str) -> None:
+    self.repairs.append((number, remedy))
+
+
+def _takes_any_pass(self: Ledger, event: ev.Proved) -> None:
+    self.passed.add(event.proof)
+    self.failed.pop(event.proof, None)
+
+
 @pytest.mark.parametrize("fault", ["never asks", "forgets a repair", "takes a failed proof"])
 def test_a_program_that_closes_too_easily(small_trees: Trees, monkeypatch: pytest.MonkeyPatch, fault: str) -> None:
-    """Each fault alone is found, by the courses of events and by the proofs left out."""
-    from diagnose.calls import state as state_module
-    from diagnose.calls.state import CallState
-
+    """Each fault alone is found, by the courses of acts and by the proofs left out."""
     if fault == "never asks":
-        monkeypatch.setattr(Call, "open_proofs", lambda self: ())
+        monkeypatch.setattr(Ledger, "missing", lambda self, reason="": ())
     elif fault == "forgets a repair":
-        monkeypatch.setattr(
-            CallState,
-            "proofs",
-            property(lambda s: {i.proof: i.passed for i in s.evidence if isinstance(i, state_module.Proof)}),
-        )
+        monkeypatch.setattr(Ledger, "_repair", _keeps_passes)
     else:
-        monkeypatch.setattr(
-            CallState,
-            "proofs",
-            property(lambda s: {i.proof: True for i in s.evidence if isinstance(i, state_module.Proof)}),
-        )
+        monkeypatch.setattr(Ledger, "_prove", _takes_any_pass)
     small = small_door(small_trees)
     assert small is not None
     assert next(iter(courses(small, 4, Visited())), None) is not None
     assert _wrongs(returned_around_proofs, small_trees)
+
+
+def _without(kind: str) -> Callable[[Ledger, str], Iterator[Missing]]:
+    whole = Ledger._missing
+    return lambda self, reason: (each for each in whole(self, reason) if each.kind != kind)
+
+
+# What is taken out of the rule, one part at a time.
+PARTS: dict[str, tuple[str, Any]] = {
+    "complaints": ("_missing", _without("complaint")),
+    "power": ("_missing", _without("power")),
+    "something done": ("_missing", _without("nothing done")),
+    "what was not tried": ("_missing", _without("not tried")),
+    "failed proofs": ("_missing", _without("failed proof")),
+    "what was seen": ("_answer", lambda self, event: None),
+    "what was dropped": ("_with_dropped", lambda self: self.facts),
+    "what stands in for a guard": ("_off", lambda self, fact: set()),
+    "stale proofs": ("_repair", _keeps_passes),
+    "who, where and after what": ("refusal", lambda self, proof: ""),
+}
+
+
+@pytest.mark.parametrize("part", PARTS)
+def test_the_second_rule_misses_each_part_of_the_first(monkeypatch: pytest.MonkeyPatch, part: str) -> None:
+    name, instead = PARTS[part]
+    monkeypatch.setattr(Ledger, name, instead)
+    _, wrong = wrong_closes(120, 40, seed=1, until=1)
+    assert wrong, f"nothing went wrong without: {part}"
 
 
 def test_places_are_in_the_files(tmp_path: Path) -> None:

@@ -123,10 +123,10 @@ def sign_without_healthy(book: Book) -> Iterator[Finding]:
 
 @rule("proof-no-door-needs", "warning")
 def proof_no_door_needs(book: Book) -> Iterator[Finding]:
-    """A proof that is not required of any door and that no remedy for such a door names: it is never run.
+    """A proof that is not required of any door, that no remedy for such a door names and nothing seen calls for.
 
     Passes:
-        proofs: {ten-cycles: {required: no, …}}
+        proofs: {ten-cycles: {required: no, …}, springs-whole: {required: no, seen: {spring-gap: [gap in a coil]}, …}}
         remedies: {set-force: {proofs: [ten-cycles], …}}
     Fails:
         proofs: {ten-cycles: {required: no, …}}     # and no remedy names it
@@ -138,7 +138,7 @@ def proof_no_door_needs(book: Book) -> Iterator[Finding]:
             if not meet(trees, proof.applies):
                 wrong = f"No door is one that '{proof.id}' applies to."
                 yield Finding(book.place("proofs", proof.id, "applies"), wrong, "Look at its 'applies'.")
-        elif not any(meet(trees, proof.applies, remedy.applies) for remedy in naming):
+        elif not proof.seen and not any(meet(trees, proof.applies, remedy.applies) for remedy in naming):
             wrong = f"No door needs '{proof.id}': it is not required, and no remedy for such a door names it."
             yield Finding(book.place("proofs", proof.id), wrong, "Name it in a remedy, or write 'required: yes'.")
 

@@ -347,8 +347,11 @@ class Interview(Page[None]):
 
         self.app.push_screen(ReportPage(self.call, self.in_hand.saver.call_id))
 
+    def action_back(self) -> None:
+        self._leave()
+
     @work(exclusive=True, group="page")
-    async def action_back(self) -> None:
+    async def _leave(self) -> None:
         from diagnose.tui.screens.quit import QuitUnsaved
 
         if self.in_hand.saver.safe or await self.app.push_screen_wait(QuitUnsaved(self.in_hand.saver)):
