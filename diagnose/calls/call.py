@@ -19,7 +19,7 @@ from msgspec.structs import replace as replace_in
 from diagnose.calls import events as ev
 from diagnose.calls.answering import AnswerError, Understood, understand
 from diagnose.calls.closing import Ledger, Missing, in_words, ledger
-from diagnose.calls.inference import Finding, Inference, conflict, doubtful, infer, tree_facts
+from diagnose.calls.inference import Finding, Inference, doubtful, infer, tree_facts
 from diagnose.calls.state import CallState, fold, standing
 from diagnose.knowledge.model import (
     ANY,
@@ -37,6 +37,7 @@ from diagnose.knowledge.model import (
 from diagnose.knowledge.model import Step as Entry
 from diagnose.knowledge.problems import did_you_mean
 from diagnose.reasoning import explain
+from diagnose.reasoning.evidence import conflict
 from diagnose.reasoning.naming import next_question, tested
 from diagnose.reasoning.plan import Planner, Standing, Suggestion, closing_minutes
 from diagnose.reasoning.situation import Situation, make_situation
@@ -276,9 +277,10 @@ class Call:
         An answer is doubted by how much the conflict eases when it is left out.
         """
         findings = list(self.inference.findings)
-        whole = conflict(self.situation, findings)
+        likelihoods = [finding.likelihood for finding in findings]
+        whole = conflict(self.situation, likelihoods)
         without = [
-            (conflict(self.situation, findings[:i] + findings[i + 1 :]), finding.check.id)
+            (conflict(self.situation, likelihoods[:i] + likelihoods[i + 1 :]), finding.check.id)
             for i, finding in enumerate(findings)
         ]
         odd = tuple(check for value, check in sorted(without) if whole - value > 0.5)
