@@ -42,6 +42,8 @@ from diagnose.reasoning.naming import next_question, tested
 from diagnose.reasoning.plan import Planner, Standing, Suggestion, closing_minutes
 from diagnose.reasoning.situation import Situation, make_situation
 
+# What was found speaks for a cause from this weight on: it has doubled its odds or more (an estimate).
+_SPEAKS_FOR = math.log(2)
 # How many doubtful answers are worth another look before it is called unknown.
 _MOST_SECOND_LOOKS = 3
 NOTHING_FITS = "The answers fit a cause that is not in the book better than any that is; doubt this one."
@@ -232,19 +234,33 @@ class Call:
     @property
     def standing(self) -> Standing:
         state = self.state
-        done = [item.remedy for item in state.tries]
-        # Done badly once is ordinary; twice without effect, and it is not worth a third time.
-        failed = {remedy for remedy in done if done.count(remedy) >= 2}
         return Standing(
             self.situation,
             self.inference.belief,
             self.inference.known,
-            failed,
+            self._spent(),
             self.energy,
             self._fetched(),
             can_do(self.trees, state.people),
             {check: same for check, same in doubtful(self.inference).items() if self._may_do(check)},
         )
+
+    def _spent(self) -> set[str]:
+        """Remedies that were in vain and are not put again: twice, or once and nothing found since speaks for them."""
+        in_vain = [item for item in self.state.tries if item.worked is False]
+        count = Counter(item.remedy for item in in_vain)
+        return {
+            item.remedy
+            for item in in_vain
+            if count[item.remedy] >= 2 or not self._speaks_for(item.remedy, item.sequence)
+        }
+
+    def _speaks_for(self, remedy: str, since: int) -> bool:
+        """Whether what was found since speaks for a cause that a remedy removes."""
+        causes = self.situation.causes
+        removed = [i for i, cause in enumerate(causes[:-1]) if remedy in self.trees.causes[cause].remedies]
+        found = [finding.weights for finding in self.inference.findings if finding.sequence > since]
+        return any(sum(float(weights[i]) for weights in found) > _SPEAKS_FOR for i in removed)
 
     def likely(self) -> list[Likely]:
         """Every suspect with its probability and evidence, likeliest first; ``unlisted`` is among them unless it is

@@ -52,6 +52,10 @@ _MOST_ENDS = 20_000
 _PER_BIT = 0.6
 # Minutes. Plans closer than this are as good as each other: leaving checks out of a plan costs more than that.
 _AS_GOOD = 0.25
+# ... and a check that changes what is done next may cost so much more.
+_RATHER = 1.0
+# Answers rarer than this change no plan.
+_SELDOM = 0.02
 # Bits below which a check is not worth asking.
 _TELLS_NOTHING = 1e-4
 # Work is not a timetable: the spread about its written minutes, as a factor of one standard deviation (an estimate),
@@ -382,6 +386,44 @@ class Planner:
                 short[-1:] = [best]
         return short
 
+    @cached_property
+    def deciding(self) -> tuple[int, ...]:
+        """The candidates worth weighing of which some answer would change what is done next, by their places: another
+        cause would lead, or another remedy be put."""
+        weighed = self._worth_weighing()
+        if not weighed or not self.remedies:
+            return tuple(weighed)
+        chosen = [self.candidates[place] for place in weighed]
+        rows = np.concatenate([self.hypotheses.probability * c.likelihood for c in chosen])
+        leader, remedy = self._leaders(rows), self._remedies_put(rows)
+        seldom = rows.sum(axis=1) < _SELDOM
+        found, first = [], 0
+        for place, candidate in zip(weighed, chosen, strict=True):
+            own = slice(first, first + len(candidate.answers))
+            first = own.stop
+            done = {
+                (int(a), int(b)) for a, b, rare in zip(leader[own], remedy[own], seldom[own], strict=True) if not rare
+            }
+            if len(done) > 1:
+                found.append(place)
+        return tuple(found)
+
+    def _leaders(self, rows: Array) -> Indices:
+        """The cause that leads in each of ``rows`` [beliefs, hypotheses]."""
+        singles = self.hypotheses.singles
+        present = rows[:, :singles].copy()
+        for place in range(singles, rows.shape[1]):
+            present[:, self.hypotheses.first[place]] += rows[:, place]
+            present[:, self.hypotheses.second[place]] += rows[:, place]
+        leader: Indices = present.argmax(axis=1)
+        return leader
+
+    def _remedies_put(self, rows: Array) -> Indices:
+        """The remedy that ends most for its cost in each of ``rows`` [beliefs, hypotheses]."""
+        removal = self._repair_now
+        put: Indices = (removal.fixes(rows) / removal.costs).argmax(axis=1)
+        return put
+
     def _short_candidates(self, repairs: Sequence[Repair]) -> list[Candidate]:
         weighed = self._worth_weighing()
         savings = dict(zip(weighed, self._savings(weighed), strict=True))
@@ -472,18 +514,21 @@ class Planner:
         """The plan's first step; where some checks were left out of it, the most telling of the equally good ones.
 
         The optimum often asks several questions whatever their answers, and does not care in which order; a person
-        does, and the plan is made anew after each answer.
+        does, and the plan is made anew after each answer. So one whose answer changes what is done next comes before one
+        that only would together with others, even where it is a little dearer.
         """
         choice = plan.first()
+        decide = {self.candidates[place].way.goal for place in self.deciding}
         if choice.kind == "look further":
-            return Choice("question", self.candidates[0].way.goal, choice.expected_cost)
+            ahead = next((c for c in self.candidates if c.way.goal in decide), self.candidates[0])
+            return Choice("question", ahead.way.goal, choice.expected_cost)
         if choice.kind != "question" or len(self.problem.questions) == len(self.candidates):
             return choice
-        within = choice.expected_cost + _AS_GOOD
-        costs = plan.costs_of_first()
-        equal = [c for c in self.candidates if costs.get(("question", c.way.goal), np.inf) <= within]
-        best = max(equal, key=lambda c: c.per_minute, default=None)
-        return choice if best is None else Choice("question", best.way.goal, costs[("question", best.way.goal)])
+        costs = {c.way.goal: plan.costs_of_first().get(("question", c.way.goal), np.inf) for c in self.candidates}
+        equal = [c for c in self.candidates if costs[c.way.goal] <= choice.expected_cost + _AS_GOOD]
+        telling = [c for c in self.candidates if costs[c.way.goal] <= choice.expected_cost + _RATHER]
+        best = max([c for c in telling if c.way.goal in decide] or equal, key=lambda c: c.per_minute, default=None)
+        return choice if best is None else Choice("question", best.way.goal, costs[best.way.goal])
 
     def _way(self, choice: Choice) -> tuple[str, ...]:
         if choice.kind != "question":
