@@ -22,7 +22,6 @@ from pathlib import Path
 import numpy as np
 
 from diagnose import Call, load_trees
-from diagnose.knowledge.model import Trees
 from diagnose.practice.simulated import ALL_PEOPLE, SimulatedCall, draw_door
 from diagnose.reasoning.situation import Array
 
