@@ -20,7 +20,7 @@ from itertools import pairwise
 import numpy as np
 
 from diagnose import load_trees
-from diagnose.calls.report import verdict
+from diagnose.calls.verdict import verdict
 from diagnose.knowledge.model import Trees
 from diagnose.practice.bots import TRAINEES, carry_through
 from diagnose.practice.drawing import Wish, draw_scenario

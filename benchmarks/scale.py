@@ -161,7 +161,7 @@ def random_pack(random: np.random.Generator, causes: int, checks: int, suspects:
         "energy: {any: {title: any, powered: no}}",
         "access: {floor: {title: here, minutes: 0}}",
         # Nobody is called: each call is asked to its end.
-        "costs: {hand-over: 5000}",
+        "costs: {hand-over: 1000000}",
         "checks:",
     ]
     for check in range(checks):

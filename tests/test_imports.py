@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import ast
 import subprocess
 import sys
 from pathlib import Path
 
+import networkx as nx
 import pytest
 
 ROOT = Path(__file__).parents[1]
@@ -23,6 +25,19 @@ def test_imports_run_one_way() -> None:
     program = "from importlinter.cli import lint_imports_command; lint_imports_command()"
     done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, cwd=ROOT, check=False)
     assert done.returncode == 0, done.stdout + done.stderr
+
+
+def test_no_modules_import_each_other_in_a_circle() -> None:
+    """Not even inside a function, or for types alone: each file can be read after those it names."""
+    graph: nx.DiGraph[str] = nx.DiGraph()
+    modules = {".".join(p.relative_to(ROOT).with_suffix("").parts): p for p in (ROOT / "diagnose").rglob("*.py")}
+    for module, path in modules.items():
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ImportFrom) and node.module:
+                named = [node.module, *(f"{node.module}.{alias.name}" for alias in node.names)]
+                graph.add_edges_from((module, other) for other in named if other in modules and other != module)
+    circles = [sorted(circle) for circle in nx.strongly_connected_components(graph) if len(circle) > 1]
+    assert circles == []
 
 
 @pytest.mark.parametrize(

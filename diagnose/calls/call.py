@@ -19,7 +19,7 @@ from msgspec.structs import replace as replace_in
 from diagnose.calls import events as ev
 from diagnose.calls.answering import AnswerError, Understood, understand
 from diagnose.calls.closing import Ledger, Missing, in_words, ledger
-from diagnose.calls.inference import Finding, Inference, conflict, doubtful, infer, tree_facts
+from diagnose.calls.inference import Finding, Inference, doubtful, infer, tree_facts
 from diagnose.calls.state import CallState, fold, standing
 from diagnose.knowledge.model import (
     ANY,
@@ -37,6 +37,7 @@ from diagnose.knowledge.model import (
 from diagnose.knowledge.model import Step as Entry
 from diagnose.knowledge.problems import did_you_mean
 from diagnose.reasoning import explain
+from diagnose.reasoning.evidence import conflict
 from diagnose.reasoning.naming import next_question, tested
 from diagnose.reasoning.plan import Planner, Standing, Suggestion, closing_minutes
 from diagnose.reasoning.situation import Situation, make_situation
@@ -276,9 +277,10 @@ class Call:
         An answer is doubted by how much the conflict eases when it is left out.
         """
         findings = list(self.inference.findings)
-        whole = conflict(self.situation, findings)
+        likelihoods = [finding.likelihood for finding in findings]
+        whole = conflict(self.situation, likelihoods)
         without = [
-            (conflict(self.situation, findings[:i] + findings[i + 1 :]), finding.check.id)
+            (conflict(self.situation, likelihoods[:i] + likelihoods[i + 1 :]), finding.check.id)
             for i, finding in enumerate(findings)
         ]
         odd = tuple(check for value, check in sorted(without) if whole - value > 0.5)
@@ -526,9 +528,9 @@ class Call:
                 raise WordNeeded(f"{title}: on what was stated before hangs: {_titles(lost)}. {told}", lost, fact)
         self._record(event)
 
-    def state_place(self, site: str, door: str = "") -> None:
-        """Say, or correct, where the door is."""
-        self._append(ev.PlaceStated, site=site, door=door)
+    def state_place(self, site: str, door: str = "", caller: str | None = None, number: str | None = None) -> None:
+        """Say, or correct, where the door is, who called and how to call back; ``None`` leaves the last two."""
+        self._append(ev.PlaceStated, site=site, door=door, caller=caller, number=number)
 
     def state_symptoms(self, symptoms: Iterable[str]) -> None:
         """Say, or correct, what is complained of."""
@@ -541,10 +543,10 @@ class Call:
         self._check_known("person", people, self.trees.people)
         self._append(ev.PeopleStated, people=tuple(people))
 
-    def enter(self, energy: str) -> None:
-        """Say that the door was brought into an energy state."""
+    def enter(self, energy: str, goal: tuple[str, str] = ("", "")) -> None:
+        """Say that the door was brought into an energy state, and for which step (kind and id) it was."""
         self._check_known("energy state", [energy], self.trees.energy)
-        self._append(ev.EnergyEntered, energy=energy)
+        self._append(ev.EnergyEntered, energy=energy, goal_kind=goal[0], goal=goal[1])
 
     def tried(self, remedy: str, worked: bool) -> None:
         """Say that a remedy was done, and whether every complaint is gone or none. Raises ``CallError``."""
@@ -579,22 +581,23 @@ class Call:
 
     def put_off(self, kind: str, step: str) -> None:
         """Leave a step for later: it is not suggested while there is something else to do."""
-        known: dict[str, Collection[str]] = {
-            "check": self.trees.checks,
-            "remedy": self.trees.remedies,
-            "proof": self.trees.proofs,
-            "stop": (HAND_OVER,),
-        }
-        if kind not in known:
-            raise CallError(f"'{kind}' is no kind of step. {did_you_mean(kind, known)}")
-        self._check_known(kind, [step], known[kind])
+        self._check_named(kind, step)
         self._append(ev.PutOff, kind=kind, step=step)
 
     def take_up(self, kind: str, step: str) -> None:
-        """Leave a step for later no more."""
-        if (kind, step) not in self.state.put_off:
-            raise CallError(f"'{step}' was not put off.")
+        """Choose a step: it is to be done next, and is left for later no more."""
+        self._check_named(kind, step)
         self._append(ev.TakenUp, kind=kind, step=step)
+
+    def not_finished(self) -> None:
+        """Say that the repair which was to be tried is not finished: it counts as not done.
+
+        What was begun still makes earlier proofs stale, and asks for its own.
+        """
+        done = [e for e in standing(self._events) if isinstance(e, ev.RepairDone)]
+        if not self.state.untried or not done:
+            raise CallError("There is no repair that was not tried yet.")
+        self._append(ev.Undone, undoes=done[-1].sequence)
 
     def danger(self, danger: str, answer: str) -> None:
         """Say whether a sign of danger is there."""
@@ -622,12 +625,17 @@ class Call:
     def close(self, outcome: ev.Outcome, reason: str = "") -> None:
         """End the call; until it is reopened nothing but notes can be added.
 
-        Raises ``CallError`` when the door is to return to service with anything missing, or to be left out of service
-        without a reason: there is no other way to close.
+        Raises ``CallError`` when the door is to return to service with anything missing, or to be left out of service,
+        or the call to end without a visit, without a reason: there is no other way to close.
         """
         if outcome == RETURNED:
             if missing := self.missing(reason):
                 raise CallError(f"Not yet. {in_words(missing)} Or leave the door out of service, and say why.")
+        elif outcome == "ended without a visit":
+            if self.state.at_the_door:
+                raise CallError("Somebody has been at this door: leave it out of service, or return it to service.")
+            if not reason.strip():
+                raise CallError("Say why the call ends without a visit.")
         elif not reason.strip():
             raise CallError("Say why the door is left out of service.")
         self._append(ev.Closed, outcome=outcome, reason=reason)
@@ -662,7 +670,7 @@ class Call:
     def _with_reason(self, kind: type[ev.Event], reason: str, /, **fields: Any) -> None:
         """Append an event that takes something back, if nothing hangs on it or the reason is given."""
         event = self._event(kind, **fields, reason=reason.strip())
-        if not event.reason and (lost := self._lost(event)):
+        if not event.reason and (lost := self._lost(replace_in(event, reason="?"))):
             raise WordNeeded(f"That takes back what is to be proved: {_titles(lost)}. Say why it is right.", lost)
         self._record(event)
 
@@ -687,6 +695,17 @@ class Call:
         for name in names:
             if name not in known:
                 raise CallError(f"'{name}' is no {kind} of these trees. {did_you_mean(name, known)}")
+
+    def _check_named(self, kind: str, step: str) -> None:
+        known: dict[str, Collection[str]] = {
+            "check": self.trees.checks,
+            "remedy": self.trees.remedies,
+            "proof": self.trees.proofs,
+            "stop": (HAND_OVER,),
+        }
+        if kind not in known:
+            raise CallError(f"'{kind}' is no kind of step. {did_you_mean(kind, known)}")
+        self._check_known(kind, [step], known[kind])
 
     def _check_facts(self, facts: Mapping[str, str | tuple[str, ...]]) -> None:
         for fact, value in facts.items():

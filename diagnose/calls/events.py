@@ -10,7 +10,8 @@ from typing import Literal
 
 import msgspec
 
-Outcome = Literal["returned to service", "left out of service"]
+# The last is a call on which nobody went to the door: it says nothing of what state the door is in.
+Outcome = Literal["returned to service", "left out of service", "ended without a visit"]
 # What a complaint does after a repair.
 Now = Literal["gone", "better", "still there", "too early"]
 # What became of something that a door was said to have: a slip of who said it, or it is off the door.
@@ -50,10 +51,15 @@ class FactStated(Event, frozen=True, kw_only=True, tag="fact stated"):
 
 
 class PlaceStated(Event, frozen=True, kw_only=True, tag="place stated"):
-    """Where the door is, said or corrected."""
+    """Where the door is, who called about it and how to call back, said or corrected.
+
+    ``None`` leaves the caller, or the number, as it was said before.
+    """
 
     site: str
     door: str = ""
+    caller: str | None = None
+    number: str | None = None
 
 
 class SymptomsStated(Event, frozen=True, kw_only=True, tag="symptoms stated"):
@@ -96,9 +102,11 @@ class Withdrawn(Event, frozen=True, kw_only=True, tag="withdrawn"):
 
 
 class EnergyEntered(Event, frozen=True, kw_only=True, tag="energy entered"):
-    """The door was brought into another energy state."""
+    """The door was brought into another energy state; ``goal`` is the step it was entered for, by its kind and id."""
 
     energy: str
+    goal_kind: str = ""
+    goal: str = ""
 
 
 class Tried(Event, frozen=True, kw_only=True, tag="tried"):
@@ -140,7 +148,7 @@ class PutOff(Event, frozen=True, kw_only=True, tag="put off"):
 
 
 class TakenUp(Event, frozen=True, kw_only=True, tag="taken up"):
-    """A step that was put off is not any more, though it was not done either."""
+    """A step is to be done next, whatever is suggested; it is not put off any more."""
 
     kind: StepKind
     step: str

@@ -41,6 +41,14 @@ MIGRATIONS = (
             "CREATE INDEX summary_opened_at ON summary (opened_at)",
         ),
     ),
+    Migration(
+        "what calls wait for",
+        (
+            "ALTER TABLE summary ADD COLUMN waiting TEXT NOT NULL DEFAULT ''",
+            # Summaries are made again from the events at the next listing.
+            "DELETE FROM summary",
+        ),
+    ),
 )
 
 
@@ -48,50 +56,55 @@ class NewerStore(Exception):
     """The store has steps behind it that this program does not know."""
 
 
-def migrate(engine: Engine, migrations: Sequence[Migration] = MIGRATIONS) -> None:
+def migrate(engine: Engine, migrations: Sequence[Migration] = MIGRATIONS, table: str = "migration") -> None:
     """Bring the store to the present shape; nothing is done where it has it already.
 
+    ``table`` remembers which steps were taken: whoever keeps tables of their own in the store keeps steps of their own.
     Two programs may do so at once: each step looks again, under the write lock, whether it is still due.
 
     Raises:
         NewerStore: a newer program has shaped this store.
     """
-    if len(_applied(engine, migrations)) == len(migrations):
+    if len(_applied(engine, migrations, table)) == len(migrations):
         return
     for number, migration in enumerate(migrations, start=1):
         try:
             with engine.connect().execution_options(writes=True) as connection, connection.begin():
-                if number > len(_names(connection)):
-                    _apply(connection, number, migration)
+                if number > len(_names(connection, table)):
+                    _apply(connection, number, migration, table)
         except SQLAlchemyError:
             # Another program may have been faster; if it was, its step stands.
-            if len(_applied(engine, migrations)) < number:
+            if len(_applied(engine, migrations, table)) < number:
                 raise
 
 
-def _applied(engine: Engine, migrations: Sequence[Migration]) -> list[str]:
+def _applied(engine: Engine, migrations: Sequence[Migration], table: str) -> list[str]:
     with engine.connect() as connection:
-        names = _names(connection)
+        names = _names(connection, table)
     if names != [migration.name for migration in migrations][: len(names)]:
         raise NewerStore
     return names
 
 
-def _names(connection: Connection) -> list[str]:
-    if not inspect(connection).has_table("migration"):
+def _names(connection: Connection, table: str) -> list[str]:
+    if not inspect(connection).has_table(table):
         return []
-    return list(connection.execute(text("SELECT name FROM migration ORDER BY number")).scalars())
+    return list(connection.execute(text(f"SELECT name FROM {table} ORDER BY number")).scalars())
 
 
-def _apply(connection: Connection, number: int, migration: Migration) -> None:
+def _apply(connection: Connection, number: int, migration: Migration, table: str) -> None:
     if number == 1:
         connection.execute(
             text(
-                "CREATE TABLE migration (number INTEGER NOT NULL PRIMARY KEY, name VARCHAR(200) NOT NULL, "
-                "applied_at VARCHAR(40) NOT NULL)"
+                f"CREATE TABLE {table} (number INTEGER NOT NULL PRIMARY KEY, name VARCHAR(200) NOT NULL, "
+                "applied_at VARCHAR(40))"
             )
         )
     for statement in migration.statements:
         connection.execute(text(statement))
-    row = {"number": number, "name": migration.name, "at": datetime.now(UTC).isoformat(timespec="seconds")}
-    connection.execute(text("INSERT INTO migration (number, name, applied_at) VALUES (:number, :name, :at)"), row)
+    row = {"number": number, "name": migration.name, "applied_at": datetime.now(UTC).isoformat(timespec="seconds")}
+    # A table that an older program made may not say when.
+    columns = [column["name"] for column in inspect(connection).get_columns(table)]
+    named = [name for name in row if name in columns]
+    values = f"({', '.join(named)}) VALUES ({', '.join(f':{name}' for name in named)})"
+    connection.execute(text(f"INSERT INTO {table} {values}"), row)

@@ -8,172 +8,33 @@ because it was taken back: the history shows every event.
 from __future__ import annotations
 
 import html
-import math
 import re
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta, timezone
-
-import numpy as np
 
 from diagnose import __version__
 from diagnose.calls import events as ev
 from diagnose.calls.call import Call
-from diagnose.calls.inference import Finding, Inference, infer, remedy_chances
-from diagnose.calls.state import Answer, CallState, Proof, Try, standing
-from diagnose.knowledge.model import UNLISTED, Caution, Check, Step, Trees, applies
-from diagnose.quantities import QuantityError, show, to_si
-from diagnose.quantities.show import Shown
-from diagnose.reasoning.explain import absent, cause_title, percent
+from diagnose.calls.state import Answer, CallState, Proof, standing
+from diagnose.calls.verdict import Suspect, verdict
+from diagnose.calls.words import (
+    cautions_named,
+    cautions_of,
+    computed_in_words,
+    event_in_words,
+    in_words,
+    percent,
+    remarks_on,
+    title,
+    with_absent,
+)
+from diagnose.knowledge.model import Caution, Step, applies
 
 NOTICE = (
     "This record was made with a program that advises. Local codes, the maker's instructions and licensed practice "
     "come first. A door whose entrapment protection is faulty stays out of service, or on constant-pressure control in "
     "sight of the door where the local code and the maker's instructions allow it."
 )
-_WORDS = ("DANGER", "WARNING", "CAUTION", "NOTICE")
-# Evidence that moves a cause's odds by less than this either way is not worth a line.
-_TELLING = 1.25
-
-
-@dataclass(frozen=True)
-class Reason:
-    """One answer for or against a cause, in words; ``factor`` multiplies the cause's odds against the average."""
-
-    check: str
-    found: str
-    factor: float
-
-    @property
-    def words(self) -> str:
-        times = self.factor if self.factor >= 1 else 1 / max(self.factor, 1e-9)
-        shown = f"{times:.1f}" if times < 10 else f"{times:.0f}" if times < 1000 else "over 1000"
-        return f"{shown} times {'likelier' if self.factor >= 1 else 'less likely'}"
-
-
-@dataclass(frozen=True)
-class Suspect:
-    """A cause as it stood when it was judged, with the answers for and against it."""
-
-    cause: str
-    title: str
-    explain: str
-    probability: float
-    reasons: tuple[Reason, ...]
-
-    @property
-    def telling(self) -> tuple[Reason, ...]:
-        """The reasons that move it enough to be worth a line, strongest first."""
-        return tuple(each for each in self.reasons if not 1 / _TELLING < each.factor < _TELLING)
-
-
-@dataclass(frozen=True)
-class Verdict:
-    """The suspects, the leading one first. ``remedy`` is what removed it, where a remedy that worked says so."""
-
-    suspects: tuple[Suspect, ...]
-    remedy: str = ""
-
-    @property
-    def leading(self) -> Suspect | None:
-        return self.suspects[0] if self.suspects else None
-
-
-def verdict(call: Call, system: Shown = "both", most: int = 3) -> Verdict:
-    """Which cause it was, as far as the call says.
-
-    Where the last remedy worked, and no proof has failed since, belief is taken as it stood before it, and the cause is
-    the likeliest of those it removes; otherwise belief is taken as it stands.
-    """
-    state = call.state
-    worked = state.tries[-1] if state.proving else None
-    inference = call.inference
-    present = inference.belief.causes()
-    order = _order(call)
-    remedy = ""
-    if worked is not None:
-        before = replace(state, evidence=state.evidence[: state.evidence.index(worked)])
-        inference = infer(call.situation, before)
-        present = inference.belief.causes()
-        removed = present * remedy_chances(inference.situation, worked.remedy)
-        order = [int(index) for index in np.argsort(-present, kind="stable")]
-        if removed.any():
-            first = int(np.argmax(removed))
-            order = [first, *(index for index in order if index != first)]
-            remedy = worked.remedy
-    suspects = tuple(_suspect(call.trees, inference, i, float(present[i]), system) for i in order[:most])
-    return Verdict(suspects if state.symptoms else (), remedy)
-
-
-def suspects_now(call: Call, system: Shown = "both") -> tuple[Suspect, ...]:
-    """Every suspect as it is believed in the door now, in the order of ``Call.likely``."""
-    present = call.inference.belief.causes()
-    order = _order(call)
-    return tuple(_suspect(call.trees, call.inference, i, float(present[i]), system) for i in order)
-
-
-def _order(call: Call) -> Sequence[int]:
-    causes = call.inference.situation.causes
-    return [causes.index(each.cause) for each in call.likely()]
-
-
-def leading_cause(trees: Trees) -> Callable[[list[ev.AnyEvent]], str]:
-    """What a store lists as a call's cause: the one found, or the likeliest so far; ``""`` where nothing speaks."""
-
-    def leading(events: list[ev.AnyEvent]) -> str:
-        call = Call(trees, history=events)
-        if not any(symptom in trees.symptoms for symptom in call.state.symptoms) or not call.state.evidence:
-            return ""
-        found = verdict(call, most=1).leading
-        return found.cause if found else ""
-
-    return leading
-
-
-def _suspect(trees: Trees, inference: Inference, index: int, probability: float, system: Shown) -> Suspect:
-    cause = inference.situation.causes[index]
-    reasons = [
-        Reason(each.check.text, _found(each, system), float(np.exp(each.weights[index]))) for each in inference.findings
-    ]
-    for item in inference.items:
-        if isinstance(item, Try) and not item.worked:
-            stays = 1 - float(remedy_chances(inference.situation, item.remedy)[index])
-            reasons.append(Reason(title(trees, "remedies", item.remedy), "done, the complaint stayed", stays))
-    reasons.sort(key=lambda reason: (-abs(np.log(max(reason.factor, 1e-9))), reason.check))
-    explain = trees.causes[cause].explain if cause != UNLISTED else ""
-    return Suspect(cause, cause_title(trees, cause), explain, probability, tuple(reasons))
-
-
-def _found(finding: Finding, system: Shown) -> str:
-    if isinstance(finding.value, str):
-        return finding.value
-    return _computed(finding.check, finding.value, 0.0, system)
-
-
-def _computed(check: Check, value: float, error: float, system: Shown) -> str:
-    """A number that was worked out, to the figures that its error leaves it, or to four."""
-    step = check.instrument.step if check.instrument is not None else 0.0
-    if not step and value:
-        step = 10.0 ** math.floor(math.log10(error or abs(value) / 1000))
-    return in_words(check, (to_si(value, check.unit),), "", system, step)
-
-
-def in_words(
-    check: Check | None, value: str | tuple[float, ...], unit: str, system: Shown = "both", step: float = 0.0
-) -> str:
-    """An answer as it is understood: the choice, or its SI numbers in the check's unit and the other system's.
-
-    ``step`` is the smallest difference worth showing, by default that of the check's instrument.
-    """
-    if isinstance(value, str):
-        return value
-    if not step and check is not None and check.instrument is not None:
-        step = check.instrument.step
-    wanted = check.unit if check is not None else unit
-    try:
-        return "; ".join(show(number, wanted, system, step) for number in value)
-    except QuantityError:
-        return "; ".join(f"{number:g} {unit}".strip() for number in value)
 
 
 def markdown_report(call: Call, call_id: str = "", *, offset: timedelta | None = None) -> str:
@@ -251,6 +112,7 @@ class _Report:
     def _door(self) -> list[str]:
         state = self.state
         rows = [("Site", escape(state.site or "not named")), ("Name of the door", escape(state.door or "not named"))]
+        rows += [(name, escape(said)) for name, said in (("Caller", state.caller), ("Call back", state.number)) if said]
         for fact, value in state.facts.items():
             known = self.trees.facts.get(fact)
             values = (value,) if isinstance(value, str) else value
@@ -295,6 +157,8 @@ class _Report:
             said = f"**{escape(state.outcome.capitalize())}.**"
             if state.reason:
                 said += f" {escape(state.reason)}"
+            if state.outcome == "ended without a visit":
+                said += " Nobody looked at the door, and it has not been proved safe."
         return ["## Outcome", "", said, ""]
 
     def _cause(self) -> list[str]:
@@ -355,7 +219,7 @@ class _Report:
         for check_id, worked in self.call.inference.workings.items():
             check = self.trees.checks[check_id]
             value = worked.value
-            said = value if isinstance(value, str) else _computed(check, value, worked.error, "both")
+            said = value if isinstance(value, str) else computed_in_words(check, value, worked.error)
             if worked.error:
                 said += f" ± {worked.error:.2g} {check.unit}".rstrip()
             rows.append((escape(check.text), escape(said), escape(worked.working)))
@@ -417,13 +281,13 @@ class _Report:
         return ["## Put off and not done", "", *rows, ""]
 
     def _cautions(self) -> list[str]:
-        cautions = sorted(self._cautions_met(), key=lambda c: (_WORDS.index(c.word), c.id))
+        cautions = self._cautions_met()
         if not cautions:
             return []
         lines = [f"- **{caution.word}:** {escape(caution.text)}" for caution in cautions]
         return ["## Cautions that applied", "", *lines, ""]
 
-    def _cautions_met(self) -> list[Caution]:
+    def _cautions_met(self) -> tuple[Caution, ...]:
         """Of every step done, where it was done from, and every state the door was brought into."""
         trees, names = self.trees, dict[str, None]()
         kinds: tuple[tuple[type[ev.Event], str, dict[str, Step]], ...] = (
@@ -437,8 +301,8 @@ class _Report:
                 names |= dict.fromkeys(trees.energy[event.energy].cautions)
             for kind, field, entries in kinds:
                 if isinstance(event, kind) and getattr(event, field) in entries:
-                    names |= dict.fromkeys(step_cautions(trees, entries[getattr(event, field)]))
-        return [trees.cautions[name] for name in names]
+                    names |= dict.fromkeys(c.id for c in cautions_of(trees, entries[getattr(event, field)]))
+        return cautions_named(trees, sorted(names))
 
     def _notes(self) -> list[str]:
         if not self.state.notes:
@@ -472,127 +336,6 @@ class _Report:
             return datetime.fromisoformat(at).astimezone(self.zone).strftime("%Y-%m-%d %H:%M")
         except ValueError:
             return escape(at)
-
-
-def title(trees: Trees, kind: str, identity: str) -> str:
-    """An entry's title, or its id where these trees do not know it."""
-    return str(getattr(getattr(trees, kind).get(identity), "title", identity))
-
-
-def step_title(trees: Trees, kind: str, identity: str) -> str:
-    """What a step is, in the words of its entry; its id where these trees do not know it."""
-    if kind == "check":
-        return trees.checks[identity].text if identity in trees.checks else identity
-    kinds = {"remedy": "remedies", "proof": "proofs", "energy": "energy"}
-    return title(trees, kinds[kind], identity) if kind in kinds else identity
-
-
-def absent_from(call: Call, kind: str, identity: str) -> str:
-    """Who would have to come for a step (``needs an electrician, who is not here``); ``""`` where nobody would."""
-    trees = call.trees
-    homes: dict[str, Mapping[str, Step]] = {"check": trees.checks, "remedy": trees.remedies, "proof": trees.proofs}
-    entry = homes.get(kind, {}).get(identity)
-    return absent(trees, entry, call.state.people) if entry is not None else ""
-
-
-def with_absent(call: Call, identity: str, kind: str = "remedy") -> str:
-    """A step in the words of its entry, and who would have to come for it: ``New board (needs an electrician, …)``."""
-    needs = absent_from(call, kind, identity)
-    return step_title(call.trees, kind, identity) + (f" ({needs})" if needs else "")
-
-
-def step_cautions(trees: Trees, step: Step) -> tuple[str, ...]:
-    """The cautions of a step, the gravest first: its own, and those of the place it is done from."""
-    place = trees.access.get(step.access)
-    names = dict.fromkeys([*step.cautions, *(place.cautions if place else ())])
-    return tuple(sorted(names, key=lambda name: _WORDS.index(trees.cautions[name].word)))
-
-
-def remarks_on(events: Iterable[ev.AnyEvent]) -> dict[int, str]:
-    """For each event that does not count any more, by sequence, what became of it."""
-    events = tuple(events)
-    counting = standing(events)
-    kept = {event.sequence for event in counting}
-    remarks = {e.sequence: "undone" for e in events if e.sequence not in kept and not isinstance(e, ev.Undone)}
-    latest: dict[str, ev.Answered] = {}
-    for event in reversed(counting):
-        if isinstance(event, ev.Withdrawn):
-            remarks |= {
-                e.sequence: "taken back"
-                for e in counting
-                if isinstance(e, ev.Answered) and e.check == event.check and e.sequence < event.sequence
-            }
-        elif isinstance(event, ev.Answered):
-            later = latest.pop(event.check, None)
-            if later is not None:
-                remarks.setdefault(event.sequence, f"replaced by {later.sequence}")
-            if event.mode != "again":
-                latest[event.check] = event
-        elif isinstance(event, (ev.Tried, ev.RepairDone)):
-            # Seen anew after a repair: both stand.
-            latest = {check: later for check, later in latest.items() if later.mode == "correction"}
-    return remarks
-
-
-def event_in_words(trees: Trees, event: ev.AnyEvent) -> str:
-    """One event in a sentence."""
-    match event:
-        case ev.Opened():
-            return f"Call opened: {_listed(title(trees, 'symptoms', s) for s in event.symptoms) or 'no complaint yet'}"
-        case ev.FactStated():
-            value = event.value if isinstance(event.value, str) else ", ".join(event.value)
-            became = f" (what was said before: {event.became})" if event.became else ""
-            return f"{title(trees, 'facts', event.fact)}: {value or 'not known'}{became}{_because(event.reason)}"
-        case ev.PlaceStated():
-            return f"Where: {', '.join(filter(None, (event.site, event.door))) or 'not said'}"
-        case ev.SymptomsStated():
-            return f"Complaint: {_listed(title(trees, 'symptoms', s) for s in event.symptoms) or 'none'}"
-        case ev.PeopleStated():
-            return f"At the door: {_listed(title(trees, 'people', p) for p in event.people)}"
-        case ev.Answered():
-            check = trees.checks.get(event.check)
-            meaning = in_words(check, event.value, event.unit)
-            how = {"new": "", "again": " (read again)", "correction": " (corrected)"}[event.mode]
-            told = ", as told" if event.heard == "told" else ""
-            taken = "" if meaning == event.raw.strip() else f", taken as {meaning}"
-            return f"{check.text if check else event.check} “{event.raw}”{taken}{told}{how}{_because(event.reason)}"
-        case ev.Withdrawn():
-            check = trees.checks.get(event.check)
-            return f"Answer taken back: {check.text if check else event.check}{_because(event.reason)}"
-        case ev.EnergyEntered():
-            return f"Door brought into the state: {title(trees, 'energy', event.energy)}"
-        case ev.Tried():
-            result = "the complaint went away" if event.worked else "the complaint stayed"
-            return f"Remedy done: {title(trees, 'remedies', event.remedy)}: {result}"
-        case ev.RepairDone():
-            return f"Remedy done: {title(trees, 'remedies', event.remedy)}"
-        case ev.Judged():
-            now = _listed(f"{title(trees, 'symptoms', each)}: {told}" for each, told in event.outcomes.items())
-            return f"After it: {now}{f'; look again: {event.when}' if event.when else ''}"
-        case ev.Proved():
-            return f"Proof {'passed' if event.passed else 'did not pass'}: {title(trees, 'proofs', event.proof)}"
-        case ev.PutOff():
-            return f"Put off: {step_title(trees, event.kind, event.step)}"
-        case ev.TakenUp():
-            return f"Not put off any more: {step_title(trees, event.kind, event.step)}"
-        case ev.DangerStated():
-            return f"Sign of danger: {title(trees, 'dangers', event.danger)}: {event.answer}"
-        case ev.Noted():
-            return f"Note: {event.text}"
-        case ev.Undone():
-            return f"Entry {event.undoes} undone{_because(event.reason)}"
-        case ev.Closed():
-            return f"Call closed, {event.outcome}{f': {event.reason}' if event.reason else ''}"
-        case ev.Reopened():
-            return f"Call opened again{f': {event.reason}' if event.reason else ''}"
-
-
-def _because(reason: str) -> str:
-    return f"; because: {reason}" if reason else ""
-
-
-def _listed(texts: Iterable[str]) -> str:
-    return "; ".join(texts)
 
 
 def table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> list[str]:
@@ -636,27 +379,4 @@ _PAGE = """<!DOCTYPE html>
 </html>
 """
 
-__all__ = [
-    "NOTICE",
-    "Reason",
-    "Suspect",
-    "Verdict",
-    "absent_from",
-    "escape",
-    "event_in_words",
-    "html_of",
-    "html_page",
-    "html_report",
-    "in_words",
-    "leading_cause",
-    "markdown_report",
-    "percent",
-    "remarks_on",
-    "step_cautions",
-    "step_title",
-    "suspects_now",
-    "table",
-    "title",
-    "verdict",
-    "with_absent",
-]
+__all__ = ["NOTICE", "escape", "html_of", "html_page", "html_report", "markdown_report", "table"]

@@ -90,6 +90,9 @@ class CallState:
     symptoms: tuple[str, ...] = ()
     site: str = ""
     door: str = ""
+    # Who called, and the number to call back.
+    caller: str = ""
+    number: str = ""
     people: tuple[str, ...] = ("anyone", "technician")
     evidence: tuple[Evidence, ...] = ()
     dangers: dict[str, str] = field(default_factory=dict)
@@ -109,6 +112,11 @@ class CallState:
     def answers(self) -> dict[str, Answer]:
         """The latest answer of each check."""
         return {item.check: item for item in self.evidence if isinstance(item, Answer)}
+
+    @property
+    def at_the_door(self) -> bool:
+        """Whether somebody saw, did or proved something at the door; what is only told is not."""
+        return bool(self.energy) or any(not isinstance(i, Answer) or i.heard == "seen" for i in self.evidence)
 
     @property
     def tries(self) -> tuple[Try, ...]:
@@ -135,6 +143,15 @@ class CallState:
     def waiting_for(self) -> tuple[str, ...]:
         """The complaints of which it is too early to tell whether they are gone."""
         return tuple(symptom for symptom in self.symptoms if self.outcomes.get(symptom) == "too early")
+
+    @property
+    def waiting(self) -> str:
+        """What an open call waits for, in words; ``""`` where it does not."""
+        if self.outcome is not None:
+            return ""
+        if self.waiting_for:
+            return f"waiting: look again {self.look_again}"
+        return "repaired, not yet tried" if self.untried else ""
 
     @property
     def cured(self) -> bool:
@@ -195,7 +212,9 @@ def _after(state: CallState, event: AnyEvent) -> CallState:
                 facts[event.fact] = event.value
             return replace(state, facts=facts)
         case PlaceStated():
-            return replace(state, site=event.site, door=event.door)
+            caller = state.caller if event.caller is None else event.caller
+            number = state.number if event.number is None else event.number
+            return replace(state, site=event.site, door=event.door, caller=caller, number=number)
         case SymptomsStated():
             return replace(state, symptoms=event.symptoms)
         case PeopleStated():

@@ -62,6 +62,7 @@ _summary = sql.Table(
     sql.Column("outcome", sql.String(40)),
     sql.Column("likely_cause", sql.String(200)),
     sql.Column("trouble", sql.Text, nullable=False),
+    sql.Column("waiting", sql.Text, nullable=False),
 )
 
 Leading = Callable[[list[AnyEvent]], str]
@@ -73,7 +74,10 @@ class StoreError(Exception):
 
 @dataclass(frozen=True)
 class CallSummary:
-    """A call in a list. Times are ISO 8601 in UTC; ``trouble`` says why its events cannot be read, if they cannot."""
+    """A call in a list. Times are ISO 8601 in UTC.
+
+    ``trouble`` says why its events cannot be read, if they cannot; ``waiting`` what an open call waits for, in words.
+    """
 
     id: str
     opened_at: str
@@ -84,6 +88,7 @@ class CallSummary:
     outcome: str | None
     likely_cause: str
     trouble: str = ""
+    waiting: str = ""
 
     @property
     def is_open(self) -> bool:
@@ -304,6 +309,7 @@ class Store:
             "symptoms": msgspec.json.encode(state.symptoms).decode(),
             "outcome": state.outcome,
             "likely_cause": leading(events) if leading else None,
+            "waiting": _storable(state.waiting),
         }
 
     def _begun_at(self, call_id: str) -> str:
@@ -417,6 +423,7 @@ def _as_summary(row: Any) -> CallSummary:
         outcome=row["outcome"],
         likely_cause=row["likely_cause"] or "",
         trouble=row["trouble"],
+        waiting=row["waiting"],
     )
 
 

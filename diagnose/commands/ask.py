@@ -114,13 +114,13 @@ def ask(
 
 def _choose_open(store: Store, console: Console) -> str:
     """One of the calls that are open, or ``""`` for a new one."""
-    from diagnose.commands.interview import pick
+    from diagnose.commands.choosing import pick
 
     calls = [call for call in store.calls(open_only=True) if not call.trouble][:_MOST_OPEN]
     if not calls:
         return ""
     console.say("These calls are open:")
-    texts = [", ".join(filter(None, [call.id, call.site, call.door, *call.symptoms])) for call in calls]
+    texts = [", ".join(filter(None, [call.id, call.site, call.door, *call.symptoms, call.waiting])) for call in calls]
     console.choices([*texts, "A new call"])
     while True:
         chosen = pick(console.ask("Go on with:"), [*texts, "A new call"])
@@ -130,7 +130,7 @@ def _choose_open(store: Store, console: Console) -> str:
 
 
 def _symptom(words: str, trees: Trees, facts: dict[str, str | tuple[str, ...]], console: Console) -> str:
-    from diagnose.commands.interview import choose_symptom
+    from diagnose.commands.choosing import choose_symptom
 
     return choose_symptom(console, trees, facts, _sound(words), console.ask) or ""
 

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 @click.option("--plain", is_flag=True, help="Line by line, without a screen.")
 @click.option("--call", "call_id", default="", metavar="CALL", help="Go on with this call; 'last' is the last begun.")
 @click.option("--sheet", "sheet_only", is_flag=True, help="Print the dispatch sheet of --call and stop.")
+@click.option("--end", "end_reason", metavar="REASON", help="Nobody will go: end --call with this reason, and stop.")
 @click.option("--html", "html_file", metavar="FILE", help="Write the sheet as one HTML page that prints on one page.")
 @click.option("--markdown", "markdown_file", metavar="FILE", help="Write the sheet as Markdown; - is the screen.")
 @click.option("--site", default="", help="Where the door is.")
@@ -30,6 +31,7 @@ def call(
     plain: bool,
     call_id: str,
     sheet_only: bool,
+    end_reason: str | None,
     html_file: str | None,
     markdown_file: str | None,
     site: str,
@@ -48,6 +50,7 @@ def call(
       diagnose call
       diagnose call --plain --language es
       diagnose call --call last --sheet --html sheet.html
+      diagnose call --call last --end "a wrong number"
     """
     trees = session.trees
     _check("language", language, trees)
@@ -57,14 +60,16 @@ def call(
         if not kept:
             raise click.UsageError("Say whose sheet, as in: diagnose call --call last --sheet")
         return _print_sheet(session, kept, van, html_file, markdown_file)
+    by = session.settings.by if by is None else by
+    if end_reason is not None:
+        return _end(session, kept, by, end_reason)
     line_by_line = plain or not (sys.stdin.isatty() and sys.stdout.isatty())
     if not line_by_line:
-        return _on_screen(session, kept, language, van)
+        return _on_screen(session, by, kept, language, van, site, door)
     from diagnose.commands.console import Console
     from diagnose.commands.phone_lines import PhoneLines
 
     usual = session.settings.language if session.settings.language in trees.languages else ""
-    by = session.settings.by if by is None else by
     lines = PhoneLines(session, Console(width or 0), by, language or usual, van)
     call_id = lines.run(kept, site, door)
     if call_id and (html_file or markdown_file):
@@ -80,7 +85,25 @@ def _check(what: str, wanted: str, trees: Trees) -> None:
         raise click.UsageError(f"'{wanted}' is no {what} of these trees. {did_you_mean(wanted, known)}")
 
 
-def _on_screen(session: Session, kept: str, language: str, van: str) -> int:
+def _end(session: Session, kept: str, by: str, reason: str) -> int:
+    from diagnose.calls.call import Call, CallError
+    from diagnose.sitting.phone import end_call
+
+    if not kept:
+        raise click.UsageError('Say which call ends, as in: diagnose call --call last --end "a wrong number"')
+    store = session.store
+    call = Call(session.trees, history=store.events(kept), recorder=store.recorder(kept), by=by)
+    try:
+        end_call(call, reason)
+    except CallError as error:
+        raise click.ClickException(str(error)) from None
+    click.echo(f"Call {kept} is ended: {call.state.outcome}.")
+    return 0
+
+
+def _on_screen(session: Session, by: str, kept: str, language: str, van: str, site: str, door: str) -> int:
+    from msgspec.structs import replace
+
     from diagnose.tui import app
     from diagnose.tui.screens.phone import PhoneScreen
 
@@ -88,8 +111,8 @@ def _on_screen(session: Session, kept: str, language: str, van: str) -> int:
     app.run(
         session.trees_folder or session.settings.trees or None,
         session.where or None,
-        session.settings,
-        lambda: PhoneScreen(kept, language, van),
+        replace(session.settings, by=by),
+        lambda: PhoneScreen(kept, language, van, site, door),
     )
     return 0
 

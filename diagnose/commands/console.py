@@ -7,7 +7,10 @@ import sys
 import textwrap
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import TextIO
+from typing import TYPE_CHECKING, TextIO
+
+if TYPE_CHECKING:
+    from diagnose.practice.telling import Told
 
 _NARROWEST, _WIDEST = 20, 100
 
@@ -63,3 +66,11 @@ class Console:
 def plain(text: str) -> str:
     """Text that can do nothing to a terminal but stand there."""
     return "".join(letter if letter.isprintable() else " " if letter.isspace() else "�" for letter in text)
+
+
+def say_all(console: Console, lines: list[Told]) -> None:
+    """Lines as they are told, headings with a line before them."""
+    for line in lines:
+        if line.kind == "heading":
+            console.say()
+        console.say(f"  {line.text}" if line.kind == "item" else line.text, hang=4 if line.kind == "item" else 0)

@@ -53,7 +53,7 @@ def log(
       diagnose log --import call.json
       diagnose log --where
     """
-    from diagnose.calls.report import leading_cause
+    from diagnose.calls.verdict import leading_cause
 
     store = session.store
     if where:
@@ -92,7 +92,7 @@ def _day(moment: datetime | None) -> date | None:
 
 
 def _line(session: Session, call: CallSummary) -> str:
-    from diagnose.calls.report import title
+    from diagnose.calls.words import title
     from diagnose.commands.console import plain
 
     if call.trouble:
@@ -101,14 +101,14 @@ def _line(session: Session, call: CallSummary) -> str:
     cause = "something not in the book" if call.likely_cause == "unlisted" else ""
     cause = cause or (title(session.trees, "causes", call.likely_cause) if call.likely_cause else "")
     symptoms = "; ".join(title(session.trees, "symptoms", symptom) for symptom in call.symptoms)
-    parts = [call.outcome or "open", call.site, call.door, symptoms, f"cause: {cause}" if cause else ""]
+    parts = [call.outcome or call.waiting or "open", call.site, call.door, symptoms, f"cause: {cause}" if cause else ""]
     return plain(f"{call.id}  {opened}  " + ", ".join(part for part in parts if part))
 
 
 def _one(session: Session, call_id: str, as_json: bool, export_file: str | None) -> int:
     from diagnose.calls.exchange import export_call
-    from diagnose.calls.report import event_in_words, remarks_on
     from diagnose.calls.store import encode
+    from diagnose.calls.words import event_in_words, remarks_on
     from diagnose.commands.console import plain
     from diagnose.commands.report import write
 
@@ -130,7 +130,7 @@ def _one(session: Session, call_id: str, as_json: bool, export_file: str | None)
 
 def _import(session: Session, file: str) -> int:
     from diagnose.calls.exchange import import_call, read_copy
-    from diagnose.calls.report import event_in_words
+    from diagnose.calls.words import event_in_words
     from diagnose.commands.console import plain
 
     try:

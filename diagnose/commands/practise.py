@@ -9,15 +9,15 @@ from typing import TYPE_CHECKING
 
 import click
 
+from diagnose.commands.console import Console, say_all
+
 if TYPE_CHECKING:
     from diagnose.cli import Session as Shell
-    from diagnose.commands.console import Console
     from diagnose.practice.debrief import Debrief
     from diagnose.practice.desk import Desk, Sitting
     from diagnose.practice.drawing import Wish
     from diagnose.practice.records import Practice
     from diagnose.practice.scenario import Scenario
-    from diagnose.practice.telling import Told
 
 _PERSON = "trainee"
 
@@ -74,7 +74,7 @@ def practise(
       diagnose practise --family sensor-indicator --difficulty hard --misleading-caller --seed 7
       diagnose practise --debrief last --export debriefing.html
     """
-    from diagnose.commands.console import Console, EndOfInput
+    from diagnose.commands.console import EndOfInput
     from diagnose.commands.practise_lines import PracticeLines
     from diagnose.practice.desk import Desk
     from diagnose.practice.drawing import Wish, draw_scenario
@@ -191,14 +191,6 @@ def _choose(desk: Desk, console: Console, wish: Wish, hints: bool) -> Sitting:
 
 def _resumer(desk: Desk, practice: Practice) -> Callable[[], Sitting]:
     return lambda: desk.resume(practice)
-
-
-def say_all(console: Console, lines: list[Told]) -> None:
-    """Lines as they are told, headings with a line before them."""
-    for line in lines:
-        if line.kind == "heading":
-            console.say()
-        console.say(f"  {line.text}" if line.kind == "item" else line.text, hang=4 if line.kind == "item" else 0)
 
 
 def _export(found: Debrief, file: str) -> None:

@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TypeVar
 
-from diagnose.calls.report import step_cautions, title
-from diagnose.commands.console import Command, Console
-from diagnose.commands.practise import say_all
+from diagnose.calls.words import cautions_of, title
+from diagnose.commands.console import Command, Console, say_all
 from diagnose.knowledge.model import ANY, Check, EnergyState, Person, Remedy, Step
 from diagnose.practice import telling
 from diagnose.practice.debrief import Debrief
@@ -149,8 +148,8 @@ class PracticeLines:
         if step is None:
             return
         trees, say = self.session.trees, self.console.say
-        for name in step_cautions(trees, step):
-            say(f"{trees.cautions[name].word}: {trees.cautions[name].text}")
+        for caution in cautions_of(trees, step):
+            say(f"{caution.word}: {caution.text}")
         say(_title(step))
         facts = [f"{step.minutes:.0f} min", f"by: {title(trees, 'people', step.who)}", *step.tool]
         say(", ".join(facts))

@@ -116,7 +116,7 @@ def answered(trees: Trees, asked: CallFile) -> Outcome:
 
 def as_data(outcome: Outcome) -> dict[str, Any]:
     """Ranking, surprise and next step as plain data."""
-    from diagnose.calls.report import step_title
+    from diagnose.calls.words import step_title
 
     call = outcome.call
     step, surprise = call.next_step(), call.surprise()
@@ -156,7 +156,7 @@ def summary(outcomes: list[Outcome]) -> dict[str, int]:
 def in_full(outcome: Outcome) -> list[str]:
     """One call for a person to read."""
     from diagnose.calls.call import NOTHING_FITS
-    from diagnose.calls.report import absent_from, step_title
+    from diagnose.calls.words import absent_from, step_title
 
     call = outcome.call
     lines = ["Likely:"]

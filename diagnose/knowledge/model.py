@@ -27,6 +27,9 @@ YesNo = Literal["yes", "no"]
 # Fact id → the values with which the entry applies. No entry for a fact: it applies whatever that fact is.
 Conditions = dict[str, tuple[str, ...]]
 
+# What a cause does to a function: it is gone, it is poor, it happens unasked, or it is gone now and then.
+Loss = Literal["lost", "weak", "unwanted", "at times"]
+
 # The energy state of steps that need none of their own.
 ANY = "any"
 COULD_NOT_TELL = "could not tell"
@@ -68,6 +71,14 @@ class Caller(msgspec.Struct, frozen=True):
     answers: dict[str, str] = {}
 
 
+class Function(Entry, frozen=True, kw_only=True):
+    """One thing that has to work for the whole to work, and what it needs to work itself."""
+
+    title: Text
+    needs: tuple[str, ...] = ()
+    applies: Conditions = {}
+
+
 class Symptom(Entry, frozen=True, kw_only=True):
     """What somebody complains of, and how strongly each cause brings that complaint about."""
 
@@ -76,6 +87,11 @@ class Symptom(Entry, frozen=True, kw_only=True):
     plain: str = ""
     ask_first: tuple[str, ...] = ()
     causes: dict[str, Likelihood]
+    # Causes that what they take away would raise, and that are never behind this complaint.
+    never: tuple[str, ...] = ()
+    # What does not work, and how; and what plainly works, going by the complaint.
+    lacks: dict[str, Loss] = {}
+    keeps: tuple[str, ...] = ()
     applies: Conditions = {}
     family: str = ""
 
@@ -86,7 +102,11 @@ class Cause(Entry, frozen=True, kw_only=True):
     title: Text
     base: Rate
     applies: Conditions = {}
+    # Function → what the cause does to it; what needs that function goes with it.
+    takes: dict[str, Loss] = {}
     signs: dict[str, Distribution] = {}
+    # Checks that look as on a sound door, although they show what the cause takes away.
+    as_sound: tuple[str, ...] = ()
     # Remedy id → the chance that it removes this cause when this is the cause; none where only the cause is asked for.
     remedies: dict[str, Chance] = {}
     explain: str = ""
@@ -145,7 +165,12 @@ class Check(Step, frozen=True, kw_only=True):
     # Checks that come before this one, each with the answers that allow going on (none: any answer does).
     after: dict[str, tuple[str, ...]] = {}
     group: str = ""
+    # Functions whose state it shows, and functions without which it cannot be done or means nothing.
+    shows: tuple[str, ...] = ()
+    wants: tuple[str, ...] = ()
     caller: Caller | None = None
+    # Complaints that the question takes for granted: a caller who complains of none of them is not asked.
+    presumes: tuple[str, ...] = ()
     # The chance that the person misreads it; the shop's usual one where not written.
     slip: Likelihood | None = None
 
@@ -336,6 +361,8 @@ class Costs(msgspec.Struct, frozen=True, kw_only=True):
     unlisted: Likelihood = 0.03
     # How strongly a complaint points at a cause that its symptom does not name.
     unnamed_cause: Likelihood = 0.02
+    # ... and at one that it does not name, and that takes away what the complaint lacks.
+    implied_cause: Likelihood = 0.02
     currency: str = "$"
 
 
@@ -425,6 +452,7 @@ class Trees(msgspec.Struct, frozen=True, kw_only=True):
     urgencies: dict[str, Urgency] = {}
     vans: dict[str, Van] = {}
     preparations: dict[str, Preparation] = {}
+    functions: dict[str, Function] = {}
 
     @property
     def all_rates(self) -> float:
@@ -450,6 +478,7 @@ KINDS: dict[str, type[Entry]] = {
     "people": Person,
     "proofs": Proof,
     "remedies": Remedy,
+    "functions": Function,
     "checks": Check,
     "causes": Cause,
     "symptoms": Symptom,

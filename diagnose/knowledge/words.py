@@ -1,4 +1,4 @@
-"""How experts write numbers: likelihood in words, base rates as counts of calls.
+"""How experts write numbers, likelihood in words and base rates as counts of calls; and how they read them.
 
 The table follows Sherman Kent, *Words of Estimative Probability* (1964): almost certain 93, probable 75,
 chances about even 50, probably not 30, almost certainly not 7. The two ends are ours: no answer at a door is
@@ -81,3 +81,18 @@ def _number_or_word(text: str) -> float | str:
         return float(text)
     except ValueError:
         return text
+
+
+def percent(share: float) -> str:
+    """A share from 0 to 1 as a whole percentage; what is not nought is never shown as nought, nor as certain."""
+    if 0 < share < 0.005:
+        return "<1 %"
+    if 0.995 <= share < 1:
+        return ">99 %"
+    return f"{100 * share:.0f} %"
+
+
+def minutes(value: float) -> str:
+    """``4 min``, ``2 h 10 min``: whoever plans a day counts in hours. Less than half a minute is still something."""
+    hours, rest = divmod(max(1, round(value)), 60)
+    return " ".join(filter(None, (f"{hours} h" if hours else "", f"{rest} min" if rest else "")))

@@ -15,9 +15,9 @@ import numpy as np
 
 from diagnose.calls.call import Call
 from diagnose.calls.events import AnyEvent
-from diagnose.calls.report import title
 from diagnose.calls.state import Answer
-from diagnose.knowledge.model import ANY, Check, Step, Trees
+from diagnose.calls.words import percent, title
+from diagnose.knowledge.model import Check, Step, Trees
 from diagnose.practice.scenario import believed
 from diagnose.practice.session import (
     AskFor,
@@ -32,6 +32,7 @@ from diagnose.practice.session import (
     TakeBack,
     TryDoor,
 )
+from diagnose.reasoning.moving import state_minutes
 from diagnose.reasoning.plan import Candidate, Planner, Repair, Standing, Suggestion
 from diagnose.reasoning.walk import Way
 
@@ -197,8 +198,7 @@ class _Judge:
                 energy = self._session.running
             case _:
                 energy = step.energy
-        if energy not in (ANY, call.energy):
-            needed += self._trees.energy[energy].minutes_from(call.energy)
+        needed += state_minutes(self._trees, energy, call.energy)
         if step.who not in call.state.people:
             needed += self._trees.people[step.who].call_out
         return max(0.0, self._under_way - needed)
@@ -312,7 +312,7 @@ def _fault(planner: Planner, step: Step, goal: Candidate | Repair | None, loss: 
     if isinstance(goal, Repair):
         money = sum(planner.trees.parts[part].price * n for part, n in goal.remedy.parts.items())
         price = f" and {planner.trees.costs.currency}{money:.0f}" if money else ""
-        chance = _percent(goal.fixes)
+        chance = percent(goal.fixes)
         return f"It could end the trouble with a chance of {chance}, for {step.minutes:.0f} min{price}. {more}"
     if goal is not None:
         return f"It was expected to tell {goal.information:.2f} bits, in {goal.minutes + goal.entry:.0f} min. {more}"
@@ -342,7 +342,3 @@ def _bits(before: Mapping[str, float], after: Mapping[str, float]) -> float:
     """Bits by which belief in the true causes grew, on the average of them."""
     moved = [np.log2(max(after[cause], 1e-9) / max(before[cause], 1e-9)) for cause in before]
     return float(np.mean(moved)) if moved else 0.0
-
-
-def _percent(chance: float) -> str:
-    return "under 1 %" if chance < 0.01 else f"{100 * chance:.0f} %"

@@ -12,12 +12,12 @@ from typing import Literal
 
 import msgspec
 
+from diagnose.calls.words import cautions_named
 from diagnose.knowledge.model import ANY, Amount, Chance, Check, Conditions, Entry, Remedy, Step, Text, Trees, applies
 from diagnose.reasoning.walk import Known
 
 Exposure = Literal["live", "opened", "left open", "not held", "not qualified", "not prepared"]
 StepKind = Literal["checks", "remedies", "proofs"]
-WORST_FIRST = ("DANGER", "WARNING", "CAUTION", "NOTICE")
 EXPOSURE_WORDS: Mapping[Exposure, str] = {
     "live": "done with the power on; it is done with the power off",
     "opened": "the cover was opened with the power on, the door not brought into that state first",
@@ -157,11 +157,11 @@ class Consequences:
         )
         mishap = next(fitting, None)
         named = [name for name in cautions if mishap is None or not mishap.cautions or name in mishap.cautions]
-        worst = sorted(dict.fromkeys(named), key=lambda name: WORST_FIRST.index(trees.cautions[name].word))
-        word = trees.cautions[worst[0]].word if worst else "NOTICE"
-        said = f" {word}: {trees.cautions[worst[0]].text}" if worst else ""
+        worst = cautions_named(trees, named)
+        word = worst[0].word if worst else "NOTICE"
+        said = f" {word}: {worst[0].text}" if worst else ""
         told = mishap.told if mishap else f"{EXPOSURE_WORDS[exposure][:1].upper()}{EXPOSURE_WORDS[exposure][1:]}."
-        return Happened(exposure, word, tuple(worst), f"{told}{said}", mishap)
+        return Happened(exposure, word, tuple(caution.id for caution in worst), f"{told}{said}", mishap)
 
     def is_dead(self, trees: Trees, step: Step, energy: str) -> bool:
         """A step that needs power, done without."""

@@ -7,15 +7,14 @@ is a line; a practice that was broken off is played again from its acts, and so 
 from __future__ import annotations
 
 import secrets
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
 import msgspec
 import sqlalchemy as sql
 
-from diagnose.calls.migrations import Migration
+from diagnose.calls.migrations import Migration, NewerStore, migrate
 from diagnose.calls.store import Store, StoreError
 from diagnose.practice.scenario import Scenario
 from diagnose.practice.session import AnyAct
@@ -57,12 +56,6 @@ _act = sql.Table(
     sql.Column("practice_id", sql.String(40), primary_key=True),
     sql.Column("sequence", sql.Integer, primary_key=True),
     sql.Column("body", sql.Text, nullable=False),
-)
-_shape = sql.Table(
-    "practice_shape",
-    _tables,
-    sql.Column("number", sql.Integer, primary_key=True),
-    sql.Column("name", sql.String(200), nullable=False),
 )
 
 
@@ -113,8 +106,13 @@ class Records(Store):
     def of(cls, store: Store) -> Records:
         """The practices of a store, its tables brought to the present shape. Raises ``StoreError``."""
         records = cls(store._engine, store.where)
-        with records._plainly():
-            records._bring_forward()
+        try:
+            with records._plainly():
+                migrate(store._engine, SHAPES, "practice_shape")
+        except NewerStore:
+            raise StoreError(
+                f"The practices in {store.where} were written by a newer program. Update this one."
+            ) from None
         return records
 
     def begin_practice(
@@ -203,40 +201,6 @@ class Records(Store):
         if fitting:
             raise StoreError(f"'{text}' could be any of: {', '.join(each.id for each in fitting[-6:])}. Type more.")
         raise StoreError(f"There is no practice '{text}' in {self.where}. 'diagnose practise --progress' lists yours.")
-
-    # --- inside --------------------------------------------------------------------------------------------
-
-    def _bring_forward(self) -> None:
-        """Make the shapes that are not there yet, each in a transaction of its own, under the write lock."""
-        for number, shape in enumerate(SHAPES, start=1):
-            if number <= self._shapes():
-                continue
-            with self._once(), self._engine.connect().execution_options(writes=True) as connection, connection.begin():
-                if number == 1:
-                    _shape.create(connection, checkfirst=True)
-                if number > len(list(connection.execute(sql.select(_shape.c.number)))):
-                    for statement in shape.statements:
-                        connection.execute(sql.text(statement))
-                    connection.execute(_shape.insert().values(number=number, name=shape.name))
-
-    def _shapes(self) -> int:
-        with self._engine.connect() as connection:
-            if not sql.inspect(connection).has_table(_shape.name):
-                return 0
-            names = list(connection.execute(sql.select(_shape.c.name).order_by(_shape.c.number)).scalars())
-        if names != [shape.name for shape in SHAPES][: len(names)]:
-            raise StoreError(f"The practices in {self.where} were written by a newer program. Update this one.")
-        return len(names)
-
-    @contextmanager
-    def _once(self) -> Iterator[None]:
-        """Two programs may do so at once: the slower one's step is there already."""
-        before = self._shapes()
-        try:
-            yield
-        except sql.exc.SQLAlchemyError:
-            if self._shapes() == before:
-                raise
 
 
 def _as_practice(row: sql.RowMapping) -> Practice | None:

@@ -19,14 +19,15 @@ import numpy as np
 from diagnose.calls.call import CallError
 from diagnose.calls.closing import in_words
 from diagnose.calls.events import Outcome
-from diagnose.calls.report import title
 from diagnose.calls.state import Answer, Try
+from diagnose.calls.words import title
 from diagnose.knowledge.model import ANY, Check, Proof, Remedy, Step, Trees, applies, can_do, power_state
 from diagnose.knowledge.problems import did_you_mean
 from diagnose.practice.hidden_door import HiddenDoor
 from diagnose.practice.mishaps import Consequences, Happened
 from diagnose.practice.scenario import Scenario, first_screen
 from diagnose.practice.simulated import PROOFS_SHOW
+from diagnose.reasoning.moving import Whereabouts, enter, state_minutes
 from diagnose.reasoning.walk import Known, inputs_of
 
 # The chance that a door somebody has just broken shows it at the first try: an estimate.
@@ -199,7 +200,7 @@ class Session:
         self._untried: list[str] = []
         self._complains = True
         self._changed = False
-        self._fetched: set[str] = set()
+        self._fetched: frozenset[str] = frozenset()
         # The proof that trying the door was.
         self._proved_by_trying = ""
         self._false: set[str] = set()
@@ -466,7 +467,7 @@ class Session:
 
     def _enter(self, energy: str, result: _Result) -> None:
         state = self.trees.energy[energy]
-        result.minutes += state.minutes_from(self.energy)
+        result.minutes += state_minutes(self.trees, state.id, self.energy)
         self.call.enter(energy)
         result.say("done", f"The door is now: {state.title}.")
 
@@ -520,11 +521,10 @@ class Session:
         return fixed
 
     def _spend(self, step: Step, result: _Result) -> None:
-        result.minutes += step.minutes
-        place = self.trees.access.get(step.access)
-        if place is not None and place.minutes > 0 and place.id not in self._fetched:
-            result.minutes += place.minutes
-            self._fetched.add(place.id)
+        # In whatever state the door is: to bring it into another is an act of its own.
+        minutes, here = enter(self.trees, Whereabouts(ANY, self._fetched), ANY, step.access)
+        result.minutes += step.minutes + minutes
+        self._fetched = here.fetched
 
     def _suffer(self, step: Step, result: _Result) -> None:
         """What the wrong state does to whoever works in it, and to the door."""

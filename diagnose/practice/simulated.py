@@ -14,6 +14,7 @@ import numpy as np
 from diagnose.calls.call import Call
 from diagnose.knowledge.model import ANY, UNLISTED, Conditions, Proof, Step, Trees, applies, can_do
 from diagnose.practice.hidden_door import HiddenDoor
+from diagnose.reasoning.moving import Whereabouts, go_through
 from diagnose.reasoning.plan import Candidate, Planner
 
 # The chance that the door's own proofs show up a fault that a remedy left in it.
@@ -127,8 +128,7 @@ class SimulatedCall:
         present = [person for person in people if person in self.trees.people]
         self.call = Call(self.trees, draw.facts, [draw.symptom], people=present)
         self.outcome = Outcome(draw.symptom, draw.faults)
-        self._energy = self.call.energy
-        self._fetched: set[str] = set()
+        self._here = Whereabouts(self.call.energy)
 
     def run(self, policy: Policy) -> Outcome:
         """Carry the call through until the door is proven or handed over."""
@@ -224,14 +224,7 @@ class SimulatedCall:
         return min((remedy.minutes * remedy.crew for remedy in remedies), default=60.0)
 
     def _spend(self, step: Step) -> None:
-        minutes = step.minutes
-        if step.energy not in (ANY, self._energy):
-            minutes += self.trees.energy[step.energy].minutes_from(self._energy)
-            self._energy = step.energy
-        place = self.trees.access.get(step.access)
-        if place is not None and place.minutes > 0 and place.id not in self._fetched:
-            minutes += place.minutes
-            self._fetched.add(place.id)
+        minutes, self._here = go_through(self.trees, self._here, [step])
         self.outcome.clock += minutes
         self.outcome.minutes += minutes + step.minutes * (step.crew - 1)
 

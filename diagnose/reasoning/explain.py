@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from diagnose.knowledge.model import UNLISTED, Step, Trees, can_do
+from diagnose.knowledge.words import minutes, percent
 from diagnose.reasoning.naming import FOUND
 from diagnose.reasoning.plan import Candidate, Planner, Suggestion
 from diagnose.reasoning.situation import Array, Indices, Situation
@@ -26,7 +27,10 @@ class Consequence:
 
 
 def cause_title(trees: Trees, cause: str) -> str:
-    return UNLISTED_TITLE if cause == UNLISTED else trees.causes[cause].title
+    """A cause's title, ``unlisted`` in words; its id where these trees do not know it."""
+    if cause == UNLISTED:
+        return UNLISTED_TITLE
+    return trees.causes[cause].title if cause in trees.causes else cause
 
 
 def consequences(planner: Planner, candidate: Candidate) -> list[Consequence]:
@@ -60,8 +64,8 @@ def why_check(planner: Planner, check: str) -> str:
     # "Would make it likely" is said only of what an answer makes likelier than it is.
     now = dict(zip(causes, belief, strict=True))
     turn = next((c for c in tellings if c.cause != lead.cause and c.probability > now[c.cause]), None)
-    minutes = _minutes(suggestion_minutes(planner, candidate))
-    split = f"In {minutes} it tells "
+    takes = minutes(suggestion_minutes(planner, candidate))
+    split = f"In {takes} it tells "
     if turn is not None:
         return (
             f"{split}{_quoted(trees, lead.cause)} from {_quoted(trees, turn.cause)}: "
@@ -81,9 +85,9 @@ def why_remedy(planner: Planner, suggestion: Suggestion) -> str:
     remedy = trees.remedies[suggestion.id]
     chance = next(repair.fixes for repair in planner.remedies if repair.remedy.id == suggestion.id)
     other = next((o for o in suggestion.alternatives if o[:2] != ("remedy", suggestion.id)), None)
-    text = f"It ends the trouble with a chance of {percent(chance)} in {_minutes(remedy.minutes)}"
+    text = f"It ends the trouble with a chance of {percent(chance)} in {minutes(remedy.minutes)}"
     if other is not None and other[0] == "check":
-        more = _minutes(max(other[2] - suggestion.expected_cost, 0.0))
+        more = minutes(max(other[2] - suggestion.expected_cost, 0.0))
         return f"{text}; looking further first would cost {more} more on average."
     return f"{text}, the cheapest way on from here."
 
@@ -164,14 +168,3 @@ def _present(weights: Array, first: Indices, second: Indices, count: int) -> Arr
 
 def _quoted(trees: Trees, cause: str) -> str:
     return f"“{cause_title(trees, cause)}”"
-
-
-def percent(chance: float) -> str:
-    """A chance in whole percent; nothing is ever quite certain or quite impossible."""
-    if chance > 0.99:
-        return "over 99 %"
-    return "under 1 %" if chance < 0.01 else f"{100 * chance:.0f} %"
-
-
-def _minutes(minutes: float) -> str:
-    return f"{minutes:.0f} min" if minutes >= 1.5 else "a minute"

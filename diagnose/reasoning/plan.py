@@ -29,8 +29,10 @@ from diagnose.knowledge.model import (
     power_state,
 )
 from diagnose.reasoning.belief import Belief, shown_by_both
+from diagnose.reasoning.moving import Whereabouts, enter, state_minutes
 from diagnose.reasoning.repair import Action, Change, Choice, Plan, Problem, Question, Remedies
 from diagnose.reasoning.situation import Array, Indices, Situation, times_log2
+from diagnose.reasoning.suspects import idle
 from diagnose.reasoning.walk import Known, Way, reachable
 
 # How many of each go into the exact problem, and how large it may grow: cells × remedy sets × states.
@@ -192,13 +194,17 @@ class Planner:
     @cached_property
     def candidates(self) -> tuple[Candidate, ...]:
         """Every check that can be reached and may tell something, the most telling for its cost first."""
-        standing = self.standing
-        ways = reachable(standing.situation, standing.known, standing.people)
-        found = self._worth(ways)
-        if not found:
-            found = self._worth(reachable(standing.situation, standing.known, standing.people, relaxed=True))
+        found = self._worth(self._ways()) or self._worth(self._ways(relaxed=True))
         # Rounded, so that checks that tell the same stand in the order of their names on any machine.
         return tuple(sorted(found, key=lambda c: (-round(c.per_minute, 12), c.way.goal)))
+
+    def _ways(self, relaxed: bool = False) -> list[Way]:
+        """The ways to the checks that can be reached, none of them by what cannot be done now."""
+        standing = self.standing
+        situation, belief = standing.situation, standing.belief
+        out = idle(situation.unable, situation.complained_of, belief.causes(), belief.nothing)
+        ways = reachable(situation, standing.known, standing.people, relaxed)
+        return [way for way in ways if out.isdisjoint(way.steps)]
 
     def _worth(self, ways: Sequence[Way]) -> list[Candidate]:
         found = [self._first_look(way) for way in ways if self._bits[self._place[way.goal]] > _TELLS_NOTHING]
@@ -576,10 +582,14 @@ class _Scale:
         known = [name for name in trees.energy if name in energies or name == here]
         self._energies = [name for name in known if name != ANY] or [ANY]
         self._places = [name for name, place in trees.access.items() if place.minutes > 0 and name in places]
-        energy = self._energies.index(here) if here in self._energies else 0
-        self.states = len(self._energies) << len(self._places)
-        brought = sum(1 << i for i, place in enumerate(self._places) if place in fetched)
-        self.start = energy << len(self._places) | brought
+        fetchings = [
+            frozenset(p for i, p in enumerate(self._places) if bits >> i & 1) for bits in range(1 << len(self._places))
+        ]
+        self._whereabouts = [Whereabouts(energy, there) for energy in self._energies for there in fetchings]
+        self._state_at = {where: state for state, where in enumerate(self._whereabouts)}
+        energy = here if here in self._energies else self._energies[0]
+        self.states = len(self._whereabouts)
+        self.start = self._state_at[Whereabouts(energy, frozenset(self._places).intersection(fetched))]
         self._known: dict[tuple[str, str], Change] = {}
         self._done: dict[tuple[str, ...], _Done] = {}
         self._repaired: dict[str, _Done] = {}
@@ -641,20 +651,11 @@ class _Scale:
         return self._known[key]
 
     def _entered(self, state: int, energy: str, access: str) -> tuple[int, float]:
-        bits = len(self._places)
-        here, fetched = state >> bits, state & ((1 << bits) - 1)
-        minutes = 0.0
-        if energy != ANY and energy in self._energies:
-            wanted = self._energies.index(energy)
-            if wanted != here:
-                minutes += self._trees.energy[energy].minutes_from(self._energies[here])
-                here = wanted
-        if access in self._places:
-            bit = 1 << self._places.index(access)
-            if not fetched & bit:
-                minutes += self._trees.access[access].minutes
-                fetched |= bit
-        return here << bits | fetched, minutes
+        """The state after entering one, and the minutes it takes; what the scale does not tell apart takes none."""
+        energy = energy if energy in self._energies else ANY
+        access = access if access in self._places else ""
+        minutes, there = enter(self._trees, self._whereabouts[state], energy, access)
+        return self._state_at[there], minutes
 
 
 def information(probability: Array, likelihood: Array) -> float:
@@ -701,10 +702,10 @@ def closing_minutes(trees: Trees, proofs: Collection[Proof], facts: Facts, prese
         if proof.who not in present:
             absent[proof.who] = max(chance, absent.get(proof.who, 0.0))
     minutes += sum(chance * trees.people[who].call_out for who, chance in absent.items())
-    minutes += sum(chance * trees.energy[state].minutes_from(power) for state, chance in states.items())
+    minutes += sum(chance * state_minutes(trees, state, power) for state, chance in states.items())
     if states and power:
         last = max(states, key=lambda state: states[state])
-        minutes += states[last] * trees.energy[power].minutes_from(last)
+        minutes += states[last] * state_minutes(trees, power, last)
     return minutes
 
 

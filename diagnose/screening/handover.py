@@ -6,18 +6,15 @@ open again for somebody who can look. And a few answers are worth a second look,
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from diagnose.calls import events as ev
 from diagnose.calls.call import Call
 from diagnose.calls.inference import Finding, believed
-from diagnose.calls.state import standing
+from diagnose.calls.words import cause_title, percent
 from diagnose.knowledge.model import COULD_NOT_TELL
-from diagnose.reasoning.explain import cause_title
-from diagnose.screening.danger import by_answer, dangers_now
+from diagnose.screening.danger import by_answer
 from diagnose.screening.hearsay import chances
 from diagnose.screening.sheet import Sheet, crew_people
 
@@ -43,15 +40,6 @@ def hand_over(call: Call, sheet: Sheet) -> None:
     people = crew_people(call.trees, sheet)
     if people and set(people) != set(call.state.people):
         call.state_people(people)
-
-
-def take_back(call: Call) -> bool:
-    """Undo the last thing the caller said, with the dangers it put on record; false where there is nothing."""
-    said = [event for event in standing(call.events) if not isinstance(event, ev.Opened)]
-    while said and isinstance(said[-1], ev.DangerStated) and _raised_by_other(call, said[-1], said[:-1]):
-        call.undo()
-        said.pop()
-    return call.undo() if said else False
 
 
 def worth_rechecking(call: Call) -> list[Recheck]:
@@ -102,7 +90,7 @@ def _slip(call: Call, finding: Finding) -> tuple[float, str]:
         return 0.0, ""
     return (
         chance,
-        f"The caller said '{finding.value}', which fits ill with the rest: {100 * chance:.0f} % that it is wrong.",
+        f"The caller said '{finding.value}', which fits ill with the rest: {percent(chance)} that it is wrong.",
     )
 
 
@@ -123,10 +111,3 @@ def _belief_without(call: Call, finding: Finding) -> np.ndarray[tuple[int, ...],
     inference = call.inference
     items = tuple(item for item in inference.items if item is not finding)
     return believed(inference.situation, items, inference.pairs).causes()
-
-
-def _raised_by_other(call: Call, event: ev.DangerStated, before: Sequence[ev.AnyEvent]) -> bool:
-    """Whether a danger was put on record because of what was said just before it, not asked about."""
-    return event.answer == "yes" and any(
-        raised.danger.id == event.danger and raised.how != "asked" for raised in dangers_now(call.trees, before)
-    )

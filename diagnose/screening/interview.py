@@ -107,6 +107,8 @@ def caller_checks(call: Call, situation: Situation | None = None) -> list[Check]
             continue
         if not may_be_asked(trees, check) or not applies(check.applies, situation.facts):
             continue
+        if check.presumes and not set(check.presumes).intersection(call.situation.symptoms):
+            continue
         # An answer that only somebody at the door could give keeps nothing from being asked.
         waits_for = [gate for gate in gates.get(identity, ()) if may_be_asked(trees, trees.checks[gate])]
         if not waits_for or identity in first or any(_opens(trees, gate, known, identity) for gate in waits_for):

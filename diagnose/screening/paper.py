@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Iterable
 from datetime import datetime
 from typing import Any
 
 from diagnose.calls.call import Call
-from diagnose.calls.report import escape, html_of, html_page, percent, table, title
+from diagnose.calls.report import escape, html_of, html_page, table
 from diagnose.calls.state import Answer
+from diagnose.calls.words import UNLISTED_TITLE, minutes, percent, title
 from diagnose.knowledge.model import COULD_NOT_TELL, Trees
 from diagnose.screening.danger import Raised, to_ask
 from diagnose.screening.handover import worth_rechecking
@@ -19,7 +21,9 @@ NOTICE = (
     "the door is what a caller said."
 )
 # What fits on one page; more is counted, not dropped in silence.
-_MOST_PARTS, _MOST_ANSWERS, _MOST_TOOLS, _MOST_NOTES, _MOST_AGAIN = 14, 8, 10, 3, 2
+_MOST_PARTS, _MOST_ANSWERS, _MOST_TOOLS, _MOST_NOTES, _MOST_AGAIN = 10, 6, 8, 2, 2
+# Instructions that stand in full, and characters of a note: the call has all of them.
+_MOST_INSTRUCTIONS, _LONGEST_NOTE = 3, 160
 _STYLE = """
 body { font-size: 10pt; line-height: 1.3; max-width: 46rem; margin: 1rem auto; }
 h1 { font-size: 1.3rem; margin: 0 0 .3rem; }
@@ -29,7 +33,16 @@ p, ul { margin: .3rem 0; }
 th, td { padding: .1rem .4rem; }
 hr { margin-top: .6rem; }
 @page { margin: 10mm 12mm; }
-@media print { body { font-size: 8.5pt; } }
+@media print {
+  body { font-size: 8.5pt; line-height: 1.2; }
+  table { font-size: inherit; }
+  hr + p { font-size: .9em; }
+  h1 { font-size: 1.4em; margin: 0 0 .2rem; }
+  h2 { font-size: 1.1em; margin: .4rem 0 .1rem; }
+  p, ul { margin: .2rem 0; }
+  th, td { padding: 0 .4rem; }
+  hr { margin-top: .3rem; }
+}
 """
 
 
@@ -60,6 +73,11 @@ def sheet_data(call: Call, sheet: Sheet) -> dict[str, Any]:
     """The sheet as plain data: strings, numbers, lists and dicts."""
     trees = call.trees
     return {
+        "site": call.state.site,
+        "door": call.state.door,
+        "caller": call.state.caller,
+        "call_back": call.state.number,
+        "complaints": list(call.state.symptoms),
         "danger": [
             {"id": each.danger.id, "title": each.danger.title, "instruction": each.danger.instruction, "by": each.how}
             for each in sheet.dangers
@@ -100,10 +118,11 @@ def sheet_data(call: Call, sheet: Sheet) -> dict[str, Any]:
 def sheet_sections(call: Call, sheet: Sheet) -> list[tuple[str, list[tuple[str, str]]]]:
     """The sheet as headings, each with (label, text) lines, for a screen or a plain terminal."""
     trees, load = call.trees, sheet.load
-    sections = [("HOW SOON", [(sheet.urgency.upper(), "; ".join(sheet.reasons))])]
+    how_soon = [(sheet.urgency.upper(), "; ".join(sheet.reasons))]
     open_signs = not_asked(call)
     if open_signs:
-        sections[0][1].append(("Not asked yet", "; ".join(danger.title for danger in open_signs)))
+        how_soon.append(("Not asked yet", "; ".join(danger.title for danger in open_signs)))
+    sections = [("THE CALL", _the_call(call)), ("HOW SOON", how_soon)]
     if sheet.dangers:
         sections.append(("DANGER", [(each.danger.title, raised_in_words(trees, each)) for each in sheet.dangers]))
     visit = [("Send", crew_in_words(sheet))]
@@ -133,7 +152,7 @@ def sheet_sections(call: Call, sheet: Sheet) -> list[tuple[str, list[tuple[str, 
         (percent(each.probability), f"{each.title}. {each.remedy}" if each.remedy else each.title)
         for each in sheet.likely
     ]
-    sections.append(("LIKELY", [*likely, (percent(sheet.unlisted), "something not in the book")]))
+    sections.append(("LIKELY", [*likely, (percent(sheet.unlisted), UNLISTED_TITLE)]))
     again = worth_rechecking(call)
     if again:
         sections.append(("LOOK AGAIN AT THE DOOR", [(trees.checks[each.check].text, each.why) for each in again]))
@@ -156,14 +175,8 @@ def reach_in_words(sheet: Sheet) -> str:
 
 
 def minutes_in_words(sheet: Sheet) -> str:
-    minutes = sheet.minutes
-    return f"about {_hours(minutes.median)}; 8 in 10 such visits are done within {_hours(minutes.most)}"
-
-
-def _hours(minutes: float) -> str:
-    """``2 h 39 min``: whoever plans a day counts in hours."""
-    hours, rest = divmod(round(minutes), 60)
-    return " ".join(filter(None, (f"{hours} h" if hours else "", f"{rest} min" if rest or not hours else "")))
+    """How long the visit takes, closing proofs included and travel not."""
+    return f"about {minutes(sheet.minutes.median)}; 8 in 10 such visits are done within {minutes(sheet.minutes.most)}"
 
 
 def raised_in_words(trees: Trees, raised: Raised) -> str:
@@ -183,11 +196,21 @@ def raised_in_words(trees: Trees, raised: Raised) -> str:
 # --- sections --------------------------------------------------------------------------------------------------------
 
 
+def _the_call(call: Call) -> list[tuple[str, str]]:
+    """Where to go, whom to call back, and what is complained of; each line is there, said or not."""
+    state = call.state
+    opened = datetime.fromisoformat(state.opened_at).astimezone().strftime("%Y-%m-%d %H:%M")
+    return [
+        ("Where", ", ".join(filter(None, (state.site, state.door))) or "site not named"),
+        ("Caller", ", ".join(filter(None, (state.caller, state.number))) or "not named, no number to call back"),
+        ("Complaint", "; ".join(title(call.trees, "symptoms", symptom) for symptom in state.symptoms)),
+        ("Called", opened),
+    ]
+
+
 def _head(call: Call, sheet: Sheet, call_id: str) -> list[str]:
     state, trees = call.state, call.trees
-    where = ", ".join(filter(None, (state.site, state.door))) or "site not named"
-    complaints = "; ".join(title(trees, "symptoms", symptom) for symptom in state.symptoms)
-    opened = datetime.fromisoformat(state.opened_at).astimezone().strftime("%Y-%m-%d %H:%M")
+    (_, where), (_, caller), (_, complaints), (_, opened) = _the_call(call)
     head = f"Dispatch sheet{f' {escape(call_id)}' if call_id else ''}: {escape(where)}"
     reasons = escape("; ".join(sheet.reasons))
     lines = [f"# {head}", "", f"**{escape(sheet.urgency.upper())}.** {reasons}", ""]
@@ -195,7 +218,7 @@ def _head(call: Call, sheet: Sheet, call_id: str) -> list[str]:
     if open_signs and not sheet.dangers:
         asked = "; ".join(danger.title for danger in open_signs)
         lines += [f"**Ask the caller about danger first.** Not asked: {escape(asked)}.", ""]
-    lines += [f"**{escape(complaints)}** (called {opened})", ""]
+    lines += [f"**{escape(complaints)}** Called {opened} by {escape(caller)}.", ""]
     facts = [
         f"{trees.facts[fact].title}: {value if isinstance(value, str) else ', '.join(value)}"
         for fact, value in state.facts.items()
@@ -204,17 +227,17 @@ def _head(call: Call, sheet: Sheet, call_id: str) -> list[str]:
     if facts:
         lines += [escape("; ".join(facts)), ""]
     notes = [text for _, text in state.notes]
-    shown = [f"“{escape(text)}”" for text in notes[-_MOST_NOTES:]]
+    shown = [f"“{escape(textwrap.shorten(text, _LONGEST_NOTE, placeholder=' …'))}”" for text in notes[-_MOST_NOTES:]]
     return [*lines, *([" ".join(shown), ""] if shown else [])]
 
 
 def _dangers(sheet: Sheet) -> list[str]:
     if not sheet.dangers:
         return []
-    lines = [
-        f"- **{each.danger.word}: {escape(each.danger.title)}.** Told the caller: {escape(each.danger.instruction)}"
-        for each in sheet.dangers
-    ]
+    lines = []
+    for number, each in enumerate(sheet.dangers):
+        told = f" Told the caller: {escape(each.danger.instruction)}" if number < _MOST_INSTRUCTIONS else ""
+        lines.append(f"- **{each.danger.word}: {escape(each.danger.title)}.**{told}")
     return [*lines, ""]
 
 
@@ -259,7 +282,7 @@ def _load(trees: Trees, sheet: Sheet) -> list[str]:
 
 def _likely(sheet: Sheet) -> list[str]:
     rows = [(percent(each.probability), escape(each.title), escape(each.remedy)) for each in sheet.likely]
-    rows.append((percent(sheet.unlisted), "something not in the book", ""))
+    rows.append((percent(sheet.unlisted), UNLISTED_TITLE, ""))
     return ["## Likely", "", *table(("", "Cause", "Usual repair"), rows)]
 
 

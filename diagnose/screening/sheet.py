@@ -8,9 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from diagnose.calls.call import Call
+from diagnose.calls.verdict import Suspect
+from diagnose.calls.words import cause_title, percent
 from diagnose.knowledge.model import COULD_NOT_TELL, UNLISTED, Preparation, Step, Trees, Van, can_do, chance_of, holds
 from diagnose.reasoning.belief import Belief
-from diagnose.reasoning.explain import cause_title
 from diagnose.reasoning.plan import Standing
 from diagnose.screening.danger import Raised, dangers_now, shows_danger
 from diagnose.screening.hearsay import chances, doubts, phone_inference
@@ -34,16 +35,6 @@ class Sent:
 
 
 @dataclass(frozen=True)
-class Suspected:
-    """A likely cause and the remedy that usually ends it."""
-
-    cause: str
-    title: str
-    probability: float
-    remedy: str
-
-
-@dataclass(frozen=True)
 class Sheet:
     """All that is decided before anybody sets out.
 
@@ -60,7 +51,7 @@ class Sheet:
     reach: tuple[Sent, ...]
     considered: tuple[Sent, ...]
     minutes: Minutes
-    likely: tuple[Suspected, ...]
+    likely: tuple[Suspect, ...]
     unlisted: float
     load: VanLoad
     van: Van
@@ -121,9 +112,12 @@ class _Maker:
         hazardous = [float(shows_danger(self.trees, cause)) for cause in self.causes[:-1]]
         danger_likely = float(self.belief[:-1] @ np.array(hazardous)) if hazardous else 0.0
         for urgency in self.trees.urgencies.values():
+            if dangers and urgency.danger_likely is not None:
+                # That there is a danger is known: what its chance would be otherwise says nothing more.
+                continue
             likely = urgency.danger_likely is None or danger_likely >= urgency.danger_likely
             if likely and holds(urgency.applies, facts):
-                chance = f" ({100 * danger_likely:.0f} %)" if urgency.danger_likely is not None else ""
+                chance = f" ({percent(danger_likely)})" if urgency.danger_likely is not None else ""
                 reasons.append((urgency.urgency, urgency.title + chance))
         if not reasons:
             return URGENCIES[-1], ("No danger was named, and nothing that was said makes it pressing.",)
@@ -163,14 +157,14 @@ class _Maker:
 
     # --- what is likely, and what to take ------------------------------------------------------------------
 
-    def _likely(self) -> tuple[Suspected, ...]:
+    def _likely(self) -> tuple[Suspect, ...]:
         order = [i for i in np.argsort(-self.belief, kind="stable") if self.causes[i] != UNLISTED][:_MOST_LIKELY]
         found = []
         for i in order:
             uses = self.needs.uses[i]
             remedy = self.trees.remedies[self.needs.remedies[int(np.argmax(uses))]].title if uses.any() else ""
             found.append(
-                Suspected(self.causes[i], cause_title(self.trees, self.causes[i]), float(self.belief[i]), remedy)
+                Suspect(self.causes[i], cause_title(self.trees, self.causes[i]), float(self.belief[i]), remedy=remedy)
             )
         return tuple(found)
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diagnose.knowledge.model import ANY, Step, Trees
+from diagnose.reasoning.moving import Whereabouts, go_through
 from diagnose.reasoning.plan import PACE, Planner, Standing, closing_minutes, proofs_needed
 from diagnose.reasoning.situation import Array
 from diagnose.reasoning.walk import reachable
@@ -46,10 +46,6 @@ def minutes_on_site(standing: Standing) -> Minutes:
     return Minutes(float(least), float(median), float(most))
 
 
-# An energy state, and what has been fetched to stand on.
-_Here = tuple[str, frozenset[str]]
-
-
 class _Visits:
     """All that the visits of one call have in common."""
 
@@ -57,7 +53,7 @@ class _Visits:
         situation, self._trees = standing.situation, standing.situation.trees
         present = standing.belief.causes()
         self._belief: Array = present / present.sum()
-        self._start: _Here = (standing.energy, frozenset(standing.fetched))
+        self._start = Whereabouts(standing.energy, frozenset(standing.fetched))
         # Whoever the proofs need comes with the crew.
         proofs = proofs_needed(self._trees, situation.facts, ())
         self._closing = closing_minutes(self._trees, proofs, situation.facts, self._trees.people)
@@ -70,7 +66,7 @@ class _Visits:
         self._repair_steps = [list(repair.steps) for repair in repairs]
         removed = [1 - repair.leaves[0][: situation.count] for repair in repairs]
         self._removes: Array = np.array(removed).reshape(len(repairs), situation.count)
-        self._costs: dict[_Here, tuple[Array, Array]] = {}
+        self._costs: dict[Whereabouts, tuple[Array, Array]] = {}
 
     def play(self, random: np.random.Generator) -> float:
         """The minutes of one visit."""
@@ -86,14 +82,14 @@ class _Visits:
             worth_a_look = look >= 0 and bits[look] >= _LEAST_BITS
             if repair >= 0 and fixes[repair] >= (_LEAST_CHANCE if not worth_a_look else _SURE):
                 repaired[repair] = True
-                spent, here = _through(self._trees, self._repair_steps[repair], here)
+                spent, here = go_through(self._trees, here, self._repair_steps[repair])
                 minutes += spent
                 if random.random() < self._removes[repair, cause]:
                     return self._ended(minutes, random)
                 belief = belief * (1 - self._removes[repair])
             elif worth_a_look:
                 looked[look] = True
-                spent, here = _through(self._trees, self._look_steps[look], here)
+                spent, here = go_through(self._trees, here, self._look_steps[look])
                 minutes += spent
                 chances = self._likelihood[look, :, cause]
                 answer = int(random.choice(len(chances), p=chances / chances.sum()))
@@ -111,29 +107,13 @@ class _Visits:
         bits: Array = self._own_bits @ belief - _times_log2(self._likelihood @ belief).sum(axis=1)
         return bits
 
-    def _costs_from(self, here: _Here) -> tuple[Array, Array]:
+    def _costs_from(self, here: Whereabouts) -> tuple[Array, Array]:
         if here not in self._costs:
             self._costs[here] = (
-                np.array([max(_through(self._trees, steps, here)[0], 0.25) for steps in self._look_steps]),
-                np.array([max(_through(self._trees, steps, here)[0], 0.25) for steps in self._repair_steps]),
+                np.array([max(go_through(self._trees, here, steps)[0], 0.25) for steps in self._look_steps]),
+                np.array([max(go_through(self._trees, here, steps)[0], 0.25) for steps in self._repair_steps]),
             )
         return self._costs[here]
-
-
-def _through(trees: Trees, steps: Sequence[Step], here: _Here) -> tuple[float, _Here]:
-    """The minutes that steps take from here, changes of state and fetching included, and where one is then."""
-    energy, fetched = here
-    minutes = 0.0
-    for step in steps:
-        minutes += step.minutes
-        if step.energy not in (ANY, energy):
-            minutes += trees.energy[step.energy].minutes_from(energy)
-            energy = step.energy
-        place = trees.access[step.access]
-        if place.minutes > 0 and place.id not in fetched:
-            minutes += place.minutes
-            fetched |= {place.id}
-    return minutes, (energy, fetched)
 
 
 def _padded(tables: Sequence[Array], causes: int) -> Array:

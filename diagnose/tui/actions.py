@@ -20,6 +20,8 @@ TRAIL = "answers"
 CALCULATOR = "calculator"
 REPORT = "report"
 PHONE = "phone"
+SIGNS = "signs"
+WHERE = "where"
 READ_OUT = "read out"
 SHEET = "sheet"
 
@@ -32,7 +34,9 @@ PLACE_TITLES = {
     CALCULATOR: "In the calculator",
     REPORT: "In the report",
     PHONE: "On the phone",
-    READ_OUT: "At danger and complaint, on the phone",
+    SIGNS: "At the signs of danger, on the phone",
+    WHERE: "At the place of the door, on the phone",
+    READ_OUT: "At the complaint, on the phone",
     SHEET: "At the dispatch sheet",
 }
 
@@ -47,6 +51,22 @@ class Action:
     keys: tuple[str, ...]
     place: str = EVERYWHERE
     hint: str = ""
+
+
+def _meaning(place: str) -> Action:
+    return Action(
+        "meaning", "What do you mean?", "The same in other words, to be read out.", ("f2", "m"), place, "Mean?"
+    )
+
+
+def _language(place: str) -> Action:
+    told = "Read out in the next language the trees have."
+    return Action("language", "Another language", told, ("f3", "l"), place, "Language")
+
+
+def _step_back(place: str) -> Action:
+    told = "Take the last thing back, or go back to what was asked before."
+    return Action("undo", "One back", told, ("ctrl+z",), place, "Undo")
 
 
 ACTIONS: tuple[Action, ...] = (
@@ -72,6 +92,7 @@ ACTIONS: tuple[Action, ...] = (
         ("f3", "e"),
         CALL,
     ),
+    Action("later", "Later", "Put this step off until there is nothing better to do.", ("ctrl+y", "y"), CALL),
     Action("another_way", "Another way", "Put this step off and choose another.", ("ctrl+n", "a"), CALL),
     Action(
         "map", "Map of the way so far", "Complaint, answers, what they opened, and where it points.", ("f8", "m"), CALL
@@ -115,6 +136,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("withdraw", "Take the answer back", "As if it had not been given.", ("x",), TRAIL, "Take back"),
     # --- at the start
     Action("calls", "All calls", "Every call kept here, closed ones too.", ("f4",), START, "All calls"),
+    Action("end", "End a call left open", "Nobody goes on with it: end it, and say why.", ("f8",), START),
     *(Action(f"extra('{extra.key}')", extra.title, "", (extra.key,), START, extra.hint) for extra in available()),
     # --- about the door
     Action("next_row", "Next line", "Go on without changing this one.", ("tab",), DOOR, "Next"),
@@ -142,33 +164,27 @@ ACTIONS: tuple[Action, ...] = (
         "Save for printing",
     ),
     # --- on the phone
-    Action(
-        "meaning", "What do you mean?", "The same again in other words, to be read out.", ("f2", "m"), PHONE, "Mean?"
-    ),
-    Action(
-        "language", "Another language", "Read out in the next language the trees have.", ("f3", "l"), PHONE, "Language"
-    ),
+    _meaning(PHONE),
+    _language(PHONE),
     Action("danger", "Danger", "Go through the signs of danger again.", ("f4", "d"), PHONE, "Danger"),
     Action("sheet", "Dispatch sheet", "Ask no more, and draw up the sheet.", ("f5", "s"), PHONE, "Sheet"),
     Action("undo", "Undo", "Take back the last thing the caller said.", ("ctrl+z", "u"), PHONE, "Undo"),
     Action("note", "Note something", "Keep what the caller said besides.", ("f9", "n"), PHONE),
-    Action("go_on", "Go on", "No to all the signs that are not ticked.", ("f5", "enter"), READ_OUT, "Go on"),
-    Action("meaning", "What do you mean?", "The same in other words, to be read out.", ("f2", "m"), READ_OUT, "Mean?"),
-    Action(
-        "language",
-        "Another language",
-        "Read out in the next language the trees have.",
-        ("f3", "l"),
-        READ_OUT,
-        "Language",
-    ),
+    Action("end", "End the call", "Nobody will go: end the call, and say why.", ("f8",), PHONE, "End"),
+    Action("go_on", "Go on", "No to the signs on this screen that are not ticked.", ("f5",), SIGNS, "Go on"),
+    _step_back(SIGNS),
+    _meaning(SIGNS),
+    _language(SIGNS),
+    Action("go_on", "Go on", "To the complaint; what is empty stays open.", ("f5",), WHERE, "Go on"),
+    _step_back(WHERE),
+    Action("go_on", "Go on", "Take the complaint that is highlighted.", ("f5",), READ_OUT, "Go on"),
+    _step_back(READ_OUT),
+    _language(READ_OUT),
     # --- at the dispatch sheet
     Action(
         "hand_over", "Hand over", "Done: the technician goes on with this call.", ("f5", "enter"), SHEET, "Hand over"
     ),
-    Action(
-        "language", "Another language", "Read out in the next language the trees have.", ("f3", "l"), SHEET, "Language"
-    ),
+    _language(SHEET),
     Action(
         "save_page",
         "Save for printing",

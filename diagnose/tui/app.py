@@ -16,6 +16,7 @@ from textual.theme import Theme
 
 from diagnose.settings import Settings
 from diagnose.tui import actions
+from diagnose.tui.desk import Told
 from diagnose.tui.in_hand import InHand
 from diagnose.tui.saver import NotSaved, Saver, sentence_of
 from diagnose.tui.screens.page import Page
@@ -25,7 +26,8 @@ if TYPE_CHECKING:
     from diagnose.calls.call import Call
     from diagnose.calls.store import Store
     from diagnose.knowledge.model import Trees
-    from diagnose.tui.screens.door import Stated
+    from diagnose.sitting.say import AnyAct
+    from diagnose.tui.stated import Stated
 
 # Full contrast both ways: the sun on the screen, and the dark behind a rolling door.
 THEMES = (
@@ -192,6 +194,21 @@ class DiagnoseApp(App[None]):
         self.in_hand = None
         self._show_calls()
 
+    async def end(self, call_id: str, reason: str) -> str:
+        """End a kept call that nobody goes on with. Gives back why not, or nothing. Only to be awaited in a worker."""
+        from diagnose.calls.call import Call
+        from diagnose.sitting.phone import end_call
+
+        if self.store is None:
+            return self.store_problem
+        try:
+            events = list(self.store.events(call_id))
+        except Exception as error:
+            return sentence_of(error)
+        saver = self.saver(call_id)
+        call = Call(self.trees, history=events, recorder=saver, by=self.settings.by, clock=self.clock)
+        return await self.attempt(saver, lambda: end_call(call, reason))
+
     async def attempt(self, saver: Saver, change: Callable[[], object]) -> str:
         """Do ``change`` to a call. Gives back a sentence why it did not happen, or nothing.
 
@@ -199,7 +216,7 @@ class DiagnoseApp(App[None]):
         Only to be awaited in a worker.
         """
         from diagnose.calls.answering import AnswerError
-        from diagnose.calls.call import CallError
+        from diagnose.calls.call import CallError, WordNeeded
         from diagnose.tui.screens.not_saved import NotSavedPage
 
         while True:
@@ -211,10 +228,34 @@ class DiagnoseApp(App[None]):
                     saver.go_on_without()
                 elif way != "again":
                     return f"Not taken, because it could not be saved: {error}"
+            except WordNeeded:
+                raise
             except (AnswerError, CallError) as error:
                 return str(error)
             else:
                 return ""
+
+    async def say(self, in_hand: InHand, act: AnyAct) -> Told:
+        """Say or do one thing at the call in hand; where a word more is needed, it is asked for.
+
+        Only to be awaited in a worker.
+        """
+        from diagnose.calls.call import WordNeeded
+        from diagnose.sitting.say import do, with_word, words_for
+        from diagnose.tui.screens.word import WordPage
+
+        told: list[str] = []
+        units = self.settings.units
+        while True:
+            try:
+                wrong = await self.attempt(in_hand.saver, lambda act=act: told.append(do(in_hand.call, act, units)))  # type: ignore[misc]
+            except WordNeeded as wanted:
+                word = await self.push_screen_wait(WordPage(str(wanted), words_for(wanted)))
+                if word is None:
+                    return Told(refused="Left as it was.")
+                act = with_word(act, *word)
+            else:
+                return Told(refused=wrong) if wrong else Told(told[-1])
 
     # --- actions -------------------------------------------------------------------------------------------
 

@@ -15,9 +15,10 @@ from typing import TYPE_CHECKING
 
 from textual.pilot import Pilot
 
+from diagnose.sitting.course import bearing
+from diagnose.sitting.say import GoTo
 from diagnose.tui.app import DiagnoseApp
 from diagnose.tui.screens.interview import Interview
-from diagnose.tui.screens.known import bearing
 
 if TYPE_CHECKING:
     from diagnose.calls.call import Call
@@ -73,7 +74,7 @@ async def _take(folder: Path, trees: Trees | None) -> list[Path]:
             answer = trees.checks[question].answers[-1]
             call.answer(question, answer)
             reading = _a_reading(call)
-            screen.in_hand.choose("check", reading)
+            screen.sitting.do(GoTo(kind="check", step=reading))
             screen.show_call(f"Taken: {answer}")
             await _rest(pilot)
             # Whatever has to come before the reading is so.

@@ -11,6 +11,9 @@ from typing import TYPE_CHECKING
 
 from textual.content import Content
 
+from diagnose.knowledge.words import minutes as minutes
+from diagnose.knowledge.words import percent as percent
+
 if TYPE_CHECKING:
     from textual.widgets import Static
 
@@ -57,21 +60,3 @@ def one_line(text: str) -> str:
 def fit(content: Content, width: int) -> Content:
     """``content`` on one line of at most ``width`` cells; what is cut off is marked by an ellipsis."""
     return content.truncate(max(width, 1), ellipsis=True)
-
-
-def minutes(value: float) -> str:
-    """``4 min``, ``2 h 10 min``; less than half a minute is still something."""
-    whole = max(1, round(value))
-    hours, rest = divmod(whole, 60)
-    if not hours:
-        return f"{rest} min"
-    return f"{hours} h {rest} min" if rest else f"{hours} h"
-
-
-def percent(share: float) -> str:
-    """A probability as a whole percentage; what is not nought is never shown as nought, nor as certain."""
-    if 0 < share < 0.005:
-        return "<1 %"
-    if 0.995 <= share < 1:
-        return ">99 %"
-    return f"{100 * share:.0f} %"

@@ -7,7 +7,8 @@ import io
 import pytest
 
 from diagnose.calls.call import PROOF_FAILED, RETURN, Call, CallError
-from diagnose.calls.report import markdown_report, verdict
+from diagnose.calls.report import markdown_report
+from diagnose.calls.verdict import verdict
 from diagnose.commands.console import Console
 from diagnose.commands.interview import Interview
 from diagnose.knowledge.model import Trees, applies

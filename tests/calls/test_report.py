@@ -13,17 +13,9 @@ from markdown_it import MarkdownIt
 
 from diagnose.calls import events as ev
 from diagnose.calls.call import Call
-from diagnose.calls.report import (
-    NOTICE,
-    escape,
-    event_in_words,
-    html_report,
-    leading_cause,
-    markdown_report,
-    remarks_on,
-    suspects_now,
-    verdict,
-)
+from diagnose.calls.report import NOTICE, escape, html_report, markdown_report
+from diagnose.calls.verdict import leading_cause, suspects_now, verdict
+from diagnose.calls.words import event_in_words, remarks_on
 from diagnose.knowledge.model import Trees
 
 HOSTILE = (
@@ -155,7 +147,7 @@ def test_an_answer_seen_anew_after_a_repair_replaces_nothing(small_trees: Trees)
 
 
 def test_both_unit_systems_stand_where_they_differ(small_trees: Trees) -> None:
-    from diagnose.calls.report import in_words
+    from diagnose.calls.words import in_words
 
     height = small_trees.checks["eye-volts-far-end"]
     assert in_words(height, (22.6,), "V") == "22.6 V"

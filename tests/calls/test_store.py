@@ -20,9 +20,9 @@ from diagnose.calls import events as ev
 from diagnose.calls.call import Call
 from diagnose.calls.exchange import ExchangeError, export_call, import_call, merge, read_copy
 from diagnose.calls.migrations import MIGRATIONS, migrate
-from diagnose.calls.report import leading_cause
 from diagnose.calls.state import fold
 from diagnose.calls.store import Store, StoreError, decode, default_location, encode
+from diagnose.calls.verdict import leading_cause
 from diagnose.knowledge.model import Trees
 
 # A PostgreSQL database for these tests to fill and empty, as postgresql://user@host/name.

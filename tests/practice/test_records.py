@@ -134,6 +134,21 @@ def test_a_store_that_only_knew_calls_is_brought_forward_once(place: Path) -> No
     assert names == [shape.name for shape in recording.SHAPES]
 
 
+def test_steps_that_an_older_program_noted_without_a_time_go_on(
+    place: Path, store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    Records.of(store)
+    with sqlite3.connect(place) as connection:
+        connection.execute("ALTER TABLE practice_shape DROP COLUMN applied_at")
+    later = recording.Migration("one more", ("CREATE TABLE practice_more (id INTEGER)",))
+    monkeypatch.setattr(recording, "SHAPES", (*recording.SHAPES, later))
+    assert Records.of(store).practices() == []
+    with sqlite3.connect(place) as connection:
+        steps = connection.execute("SELECT number, name FROM practice_shape ORDER BY number").fetchall()
+        assert connection.execute("SELECT * FROM practice_more").fetchall() == []
+    assert steps[-1] == (2, "one more")
+
+
 def test_two_programs_may_bring_it_forward_at_once(place: Path) -> None:
     Store.open(place).close()
     ready, wrong = Barrier(4), []

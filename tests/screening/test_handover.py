@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from diagnose import Call
 from diagnose.knowledge.model import COULD_NOT_TELL, Van
-from diagnose.screening.danger import dangers_now, note_dangers
-from diagnose.screening.handover import hand_over, take_back, worth_rechecking
+from diagnose.screening.handover import hand_over, worth_rechecking
 from diagnose.screening.sheet import make_sheet
 from tests.screening.conftest import Begin
 
@@ -97,22 +96,3 @@ def test_what_was_seen_is_never_among_them(begin: Begin, van: Van) -> None:
     call.answer("springs-look", "whole")
     call.answer("lamp", "lit")
     assert worth_rechecking(call) == []
-
-
-def test_taking_back_an_answer_takes_back_the_danger_it_put_on_record(begin: Begin) -> None:
-    call = begin("will-not-move")
-    call.danger("falling", "no")
-    call.answer("springs-look", "gap", heard="told")
-    note_dangers(call)
-    assert take_back(call)
-    assert call.state.answers == {} and dangers_now(call.trees, call.events) == ()
-    assert call.state.dangers == {"falling": "no"}
-
-
-def test_taking_back_a_plain_yes_takes_back_only_that(begin: Begin) -> None:
-    call = begin("will-not-move")
-    call.answer("lamp", "dark", heard="told")
-    call.danger("caught", "yes")
-    assert take_back(call)
-    assert "lamp" in call.state.answers and call.state.dangers == {}
-    assert take_back(call) and not take_back(call)

@@ -185,3 +185,16 @@ def test_each_question_costs_more_than_the_last(begin: Begin) -> None:
     # What the technician sees has cost the caller nothing.
     call.answer("track-looks", "straight")
     assert question_costs(call) == pytest.approx(first * (1 + 2 / 8))
+
+
+def test_no_caller_is_asked_about_what_they_never_spoke_of(shipped: Trees, begin: Begin) -> None:
+    """Where the noise comes from, say, of a caller who complained of none."""
+    presuming = {check.id for check in shipped.checks.values() if check.presumes}
+    assert {"noise-from", "noise-kind", "noise-when"} <= presuming
+    offered: set[str] = set()
+    for symptom in shipped.symptoms:
+        asked = {check.id for check in caller_checks(begin(symptom, trees=shipped))}
+        wrong = {check for check in asked & presuming if symptom not in shipped.checks[check].presumes}
+        assert not wrong, symptom
+        offered |= asked & presuming
+    assert {"noise-from", "noise-kind", "noise-when"} <= offered

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from diagnose.calls import events as ev
+from diagnose.calls.state import fold
 from diagnose.calls.store import Store
 from diagnose.cli import Session
 from diagnose.commands.call import call as command
@@ -17,6 +18,8 @@ from diagnose.commands.phone_lines import PhoneLines
 from tests.screening.conftest import TREES
 
 Talk = Callable[..., tuple[str, str]]
+# Site, door, caller and number, all left open.
+NOWHERE = ("",) * 4
 
 
 @pytest.fixture
@@ -28,10 +31,10 @@ def session(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Session:
 
 @pytest.fixture
 def talk(session: Session) -> Talk:
-    def run(*lines: str, kept: str = "", language: str = "") -> tuple[str, str]:
+    def run(*lines: str, kept: str = "", language: str = "", site: str = "", door: str = "") -> tuple[str, str]:
         target = io.StringIO()
         console = Console(78, io.StringIO("".join(f"{line}\n" for line in lines)), target)
-        call_id = PhoneLines(session, console, "Ana", language, "").run(kept, "", "")
+        call_id = PhoneLines(session, console, "Ana", language, "").run(kept, site, door)
         return call_id, target.getvalue()
 
     return run
@@ -42,13 +45,16 @@ def events(session: Session, call_id: str) -> list[ev.AnyEvent]:
 
 
 def test_a_whole_call(talk: Talk, session: Session) -> None:
-    call_id, said = talk("", "Mill", "Door 3", "nothing happens when I press", "1", "1", "2", "1", "0", "0", "0", "0")
+    place = ("Mill", "Door 3", "Ana", "555 0142")
+    call_id, said = talk("", *place, "nothing happens when I press", "1", "1", "2", "1", "0", "0", "0", "0")
     assert said.index("Is anyone hurt?") < said.index("Site (Enter") < said.index("DISPATCH SHEET")
     assert "HOW SOON" in said and "Please clear the bay." in said
     found = events(session, call_id)
     stated = [(e.danger, e.answer) for e in found if isinstance(e, ev.DangerStated)]
     assert stated[:3] == [("caught", "no"), ("falling", "no"), ("fire-held", "no")]
-    assert [(e.site, e.door) for e in found if isinstance(e, ev.PlaceStated)] == [("Mill", "Door 3")]
+    assert [(e.site, e.door, e.caller, e.number) for e in found if isinstance(e, ev.PlaceStated)] == [place]
+    assert "Where: Mill, Door 3" in said and "Caller: Ana, 555 0142" in said
+    assert "Complaint: Does not move at all" in said
     assert {e.by for e in found} == {"Ana"}
     assert all(e.heard == "told" for e in found if isinstance(e, ev.Answered))
     assert any(isinstance(e, ev.PeopleStated) for e in found)
@@ -61,13 +67,13 @@ def test_the_instruction_is_read_out_before_anything_else_is_asked(talk: Talk) -
 
 
 def test_a_danger_in_the_words_brings_its_complaint_to_the_top(talk: Talk) -> None:
-    _, said = talk("", "", "", "nothing happens and then it sinks", "1", "sheet")
+    _, said = talk("", *NOWHERE, "nothing happens and then it sinks", "1", "sheet")
     assert "1. Hangs crooked" in said
     assert "2. Does not move at all" in said
 
 
 def test_a_danger_said_later_is_heard_at_once_and_once(talk: Talk) -> None:
-    _, said = talk("", "", "", "nothing happens and my hand is caught", "1", "sheet")
+    _, said = talk("", *NOWHERE, "nothing happens and my hand is caught", "1", "sheet")
     assert said.count("*** DANGER: Someone is caught. Read out NOW:") == 1
     assert said.index("*** DANGER") < said.index("DISPATCH SHEET")
     # An emergency is not made to wait for whether the door can still be used.
@@ -78,8 +84,7 @@ def test_other_words_undo_language_and_stopping(talk: Talk, session: Session) ->
     _, said = talk(
         "what",
         "",
-        "",
-        "",
+        *NOWHERE,
         "will-not-move",
         "1",
         "1",
@@ -92,7 +97,7 @@ def test_other_words_undo_language_and_stopping(talk: Talk, session: Session) ->
         "quit",
     )
     assert "Is anybody caught in it?" in said
-    assert "Taken back." in said
+    assert "Gone back." in said
     assert "Type a number from 0 to" in said
     assert "read the same out in other words" in said
     assert "The call is open. Go on with it: diagnose call --call" in said
@@ -100,7 +105,7 @@ def test_other_words_undo_language_and_stopping(talk: Talk, session: Session) ->
     assert "it rained" in [e.text for e in events(session, kept) if isinstance(e, ev.Noted)]
     # Gone on with, it asks neither danger nor complaint again.
     again, said = talk("sheet", kept=kept)
-    assert again == kept and "FIRST, DANGER" not in said and "Ask: What does the door do" not in said
+    assert again == kept and "DANGER FIRST" not in said and "Ask: What does the door do" not in said
 
 
 def test_spanish_is_read_out_from_the_first_word(talk: Talk) -> None:
@@ -122,7 +127,7 @@ def test_the_sheet_of_a_kept_call_can_be_printed(
 ) -> None:
     from diagnose.cli import main
 
-    call_id, _ = talk("", "Mill", "", "will-not-move", "1", "sheet")
+    call_id, _ = talk("", "Mill", "", "", "", "will-not-move", "1", "sheet")
     base = ["--trees", str(TREES), "--store", str(session.store_location), "call"]
     page = tmp_path / "sheet.html"
     assert main([*base, "--call", call_id, "--sheet", "--html", str(page), "--markdown", "-"]) == 0
@@ -132,3 +137,61 @@ def test_the_sheet_of_a_kept_call_can_be_printed(
     assert main([*base, "--language", "eo"]) == 2
     assert "'eo' is no language" in capsys.readouterr().err
     assert command.help is not None and "danger first" in command.help
+
+
+def test_signs_that_do_not_stand_on_one_page_are_asked_on_the_next(
+    talk: Talk, session: Session, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("LINES", "8")
+    monkeypatch.setenv("COLUMNS", "80")
+    talk("1", "quit")
+    kept = Store.open(session.store_location).find("last")
+    stated = [(e.danger, e.answer) for e in events(session, kept) if isinstance(e, ev.DangerStated)]
+    # The third did not stand on the page that was answered.
+    assert stated == [("caught", "yes"), ("falling", "no")]
+    _, said = talk("", "quit", kept=kept)
+    assert "(1 more follow)" not in said and "1. Is a fire door held?" in said
+
+
+def test_back_at_the_site_shows_the_signs_again_and_loses_no_danger(talk: Talk, session: Session) -> None:
+    _, said = talk("2", "back", "", "back", "0", "Mill", "back", "back", "quit")
+    assert "2. Does it sink? (said: yes)" in said
+    kept = Store.open(session.store_location).find("last")
+    stated = [(e.danger, e.answer) for e in events(session, kept) if isinstance(e, ev.DangerStated)]
+    # Enter left them as they were; 0 says, in so many words, that none of them is there.
+    assert stated == [("caught", "no"), ("falling", "yes"), ("fire-held", "no"), ("falling", "no")]
+    assert not [e for e in events(session, kept) if isinstance(e, (ev.Undone, ev.PlaceStated))]
+
+
+def test_back_at_the_door_is_back_at_the_site(talk: Talk, session: Session) -> None:
+    talk("", "Mlil", "back", "Mill", "Door 3", "", "", "quit")
+    kept = Store.open(session.store_location).find("last")
+    assert [(e.site, e.door) for e in events(session, kept) if isinstance(e, ev.PlaceStated)] == [("Mill", "Door 3")]
+
+
+def test_a_place_given_beforehand_is_kept_by_enter(talk: Talk, session: Session) -> None:
+    _, said = talk("", "", "", "Ana", "", "quit", site="Mill", door="Door 3")
+    assert "Site (Enter keeps Mill):" in said
+    kept = Store.open(session.store_location).find("last")
+    state = fold(events(session, kept))
+    assert (state.site, state.door, state.caller, state.number) == ("Mill", "Door 3", "Ana", "")
+
+
+def test_a_call_that_nobody_goes_to_is_ended_with_a_reason(
+    talk: Talk, session: Session, capsys: pytest.CaptureFixture[str]
+) -> None:
+    from diagnose.cli import main
+
+    _, said = talk("", *NOWHERE, "end a wrong number")
+    assert "The call is over. a wrong number" in said
+    store = Store.open(session.store_location)
+    assert store.calls(open_only=True) == []
+    talk("", *NOWHERE, "quit")
+    base = ["--trees", str(TREES), "--store", str(session.store_location), "call"]
+    assert main([*base, "--call", "last", "--end", " "]) == 2
+    assert "Say why the call ends" in capsys.readouterr().err
+    assert main([*base, "--end", "nobody answers"]) == 2
+    capsys.readouterr()
+    assert main([*base, "--call", "last", "--end", "nobody answers"]) == 0
+    assert "ended without a visit" in capsys.readouterr().out
+    assert store.calls(open_only=True) == []

@@ -8,7 +8,9 @@ from dataclasses import replace
 
 import pytest
 
-from diagnose.knowledge.model import Trees, Van
+from diagnose.knowledge.model import COULD_NOT_TELL, Trees, Van
+from diagnose.screening.interview import next_question, take
+from diagnose.screening.needs import first_van
 from diagnose.screening.paper import html_sheet, markdown_sheet, minutes_in_words, not_asked, sheet_data, sheet_sections
 from diagnose.screening.sheet import crew_people, make_sheet
 from tests.screening.conftest import Begin
@@ -23,8 +25,8 @@ def test_a_broken_spring_on_a_high_door(begin: Begin, van: Van) -> None:
     call.answer("lamp", "lit", heard="told")
     sheet = make_sheet(call, van)
     assert sheet.urgency == "today"
-    assert sheet.reasons[0] == "It may fall"
-    assert re.fullmatch(r"The fault may hurt somebody \(\d\d %\)", sheet.reasons[1])
+    # That it can hurt somebody is known; how likely it would be otherwise is not said.
+    assert sheet.reasons == ("It may fall",)
     assert [each.id for each in sheet.crew] == ["door technician", "second person"]
     assert sheet.crew[0].title == "door technician"  # what he is licensed for is left out
     assert sheet.people == 2
@@ -115,7 +117,49 @@ def test_data_is_plain_and_says_what_was_not_asked(begin: Begin, van: Van) -> No
     assert set(data["minutes"]) == {"median", "eight_in_ten_within", "one_in_ten_within"}
     assert all(0 <= part["needed"] <= 1 for part in data["parts"])
     headings = [heading for heading, _ in sheet_sections(call, make_sheet(call, van))]
-    assert headings[:4] == ["HOW SOON", "WHO AND HOW LONG", "LOAD", "LIKELY"]
+    assert headings[:5] == ["THE CALL", "HOW SOON", "WHO AND HOW LONG", "LOAD", "LIKELY"]
+
+
+def test_a_danger_that_is_only_likely_is_said_with_its_chance(begin: Begin, van: Van) -> None:
+    call = begin("will-not-move", facts={"fire": "no", "standing": "usable"})
+    call.answer("lamp", "lit", heard="told")
+    (reason,) = make_sheet(call, van).reasons
+    assert re.fullmatch(r"The fault may hurt somebody \(\d\d %\)", reason)
+
+
+def test_the_sheet_on_the_screen_says_where_to_go_and_whom_to_call_back(begin: Begin, van: Van) -> None:
+    call = begin("will-not-move", site="Mill", door="Door 3")
+    call.state_place("Mill", "Door 3", "Ana", "555 0142")
+    sections = dict(sheet_sections(call, make_sheet(call, van)))
+    rows = dict(sections["THE CALL"])
+    assert rows["Where"] == "Mill, Door 3" and rows["Caller"] == "Ana, 555 0142"
+    assert rows["Complaint"] == "Does not move at all"
+    assert sections["HOW SOON"][0][0] == "NEXT FREE VISIT"
+    assert "Ana, 555 0142" in markdown_sheet(call, make_sheet(call, van))
+
+
+def test_in_print_every_size_follows_the_size_of_the_page(begin: Begin, van: Van) -> None:
+    """Sizes after the root's would keep tables as large as on a screen, and make two pages of one."""
+    call = begin("will-not-move")
+    style = html_sheet(call, make_sheet(call, van)).split("@media print")[-1].split("</style>")[0]
+    assert "table { font-size: inherit; }" in style
+    assert not re.search(r"font-size: [\d.]+rem", style)
+
+
+def test_a_sheet_with_all_that_can_be_on_it_fits_one_page(shipped: Trees, begin: Begin) -> None:
+    for symptom in ("noisy-operator", "door-crooked", "drifts-down", "reverses-while-closing"):
+        call = begin(symptom, trees=shipped, site="Harbour Bakery, north yard", door="Dock 3")
+        call.state_place("Harbour Bakery, north yard", "Dock 3", "Ana, night shift", "555 0142")
+        for danger in shipped.dangers:
+            call.danger(danger, "yes")
+        for _ in range(4):
+            call.note("it came down with a bang and the driver says that nothing has happened since then " * 6)
+        while (question := next_question(call, first_van(shipped))) is not None:
+            last = question.answers[-1] if question.answers else COULD_NOT_TELL
+            take(call, question, question.answers[:3] if question.many else last)
+        lines = markdown_sheet(call, make_sheet(call), "2026-03-02-k7qd").splitlines()
+        printed = sum(max(1, len(textwrap.wrap(line, _PAGE_COLUMNS))) for line in lines if not set(line) <= set("|- "))
+        assert printed <= _PAGE_LINES, (symptom, printed)
 
 
 def test_every_complaint_of_the_shipped_trees_fits_one_page(shipped: Trees, begin: Begin) -> None:

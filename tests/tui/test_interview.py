@@ -8,6 +8,8 @@ from textual.widgets import Input
 
 from diagnose.calls import events as ev
 from diagnose.calls.store import Store
+from diagnose.sitting.course import decided
+from diagnose.sitting.say import GoTo
 from diagnose.tui.screens.answers import Answers
 from diagnose.tui.screens.interview import TOO_QUICK, Interview
 from diagnose.tui.screens.sentence import SentencePage
@@ -25,7 +27,7 @@ def asked(screen: Interview) -> str:
 
 async def go_to(pilot: Pilot[None], screen: Interview, kind: str, identity: str) -> None:
     """Have a step asked, whatever would be suggested."""
-    screen.in_hand.choose(kind, identity)
+    screen.sitting.do(GoTo(kind=kind, step=identity))
     screen.show_call()
     await settled(pilot)
 
@@ -53,7 +55,7 @@ async def test_a_call_from_complaint_to_returned_to_service(
         # A repair done with the power locked off is tried only after the power is back.
         assert asked(screen) == "energy:powered, covers on"
         await press(pilot, "1")
-        assert "Is the complaint gone?" in painted(pilot)
+        assert "Is it gone: The eye's lamp is wrong?" in flat(painted(pilot))
         await press(pilot, "1")
         assert call.state.tries[-1].worked
         assert "Proving the door safe" in painted(pilot)
@@ -92,7 +94,7 @@ async def test_what_a_failed_proof_shows_is_taken_up_or_left(make_app: Make, siz
 
 
 @pytest.mark.parametrize("size", SIZES)
-async def test_answers_that_fit_nothing_known_put_that_first(make_app: Make, size: tuple[int, int]) -> None:
+async def test_where_nothing_known_fits_every_chance_still_has_its_place(make_app: Make, size: tuple[int, int]) -> None:
     app = make_app()
     async with app.run_test(size=size) as pilot:
         screen = await begin(pilot, "1")
@@ -103,9 +105,11 @@ async def test_answers_that_fit_nothing_known_put_that_first(make_app: Make, siz
         screen.show_call()
         await settled(pilot)
         assert call.likely()[0].cause == "unlisted" and call.nothing_fits
-        first = painted(pilot, "#suspects").splitlines()[:3]
-        assert first[0].strip().startswith("Nothing known fits well")
-        assert "something not in the book" in " ".join(first[1:])
+        assert painted(pilot, "#suspects").strip().startswith("Nothing known fits well")
+        assert screen.view is not None
+        chances = [suspect.probability for suspect in screen.view.suspects]
+        assert chances == sorted(chances, reverse=True) and sum(chances) == pytest.approx(1.0)
+        assert "something not in the book" in painted(pilot, "#suspects")
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -218,7 +222,9 @@ async def test_a_repair_that_fails_leads_on(make_app: Make) -> None:
         await type_text(pilot, "bring both")
         await press(pilot, "enter")
         assert asked(screen) == "remedy:realign"
-        await press(pilot, "2")
+        await press(pilot, "1")
+        assert "Repaired, not yet tried" in painted(pilot)
+        await press(pilot, "3")
         assert not screen.call.state.tries[-1].worked
         assert screen.call.state.outcome is None
         assert asked(screen).split(":")[0] in ("check", "energy", "remedy")
@@ -239,7 +245,7 @@ async def test_a_proof_that_fails_leads_on_and_return_stays_barred(make_app: Mak
         assert not call.state.proving
         assert "nobody uses the door until this has passed" in flat(painted(pilot))
         assert "Looking further" in painted(pilot)
-        with pytest.raises(ValueError, match="have not passed"):
+        with pytest.raises(ValueError, match="it failed"):
             call.close("returned to service")
 
 
@@ -267,11 +273,11 @@ async def test_a_repair_chosen_by_hand_is_not_called_the_cheapest(make_app: Make
     app = make_app()
     async with app.run_test() as pilot:
         screen = await begin(pilot)
-        screen.in_hand.choose("remedy", "clean-lens")
+        screen.sitting.do(GoTo(kind="remedy", step="clean-lens"))
         screen.show_call()
         await settled(pilot)
         assert asked(screen) == "remedy:clean-lens"
-        assert "You chose it. It ends the trouble with a chance of" in screen.card.why
+        assert "You chose it. 18 % chance this fixes it; about 3 min." in screen.card.why
         assert "cheapest" not in screen.card.why
 
 
@@ -338,13 +344,13 @@ async def test_another_way_puts_a_step_off(make_app: Make) -> None:
         assert app.screen is screen
         assert asked(screen) != first
         goal = screen.planned.step.goal
-        assert goal == in_hand(pilot).chosen[1]
+        assert goal == decided(screen.call).chosen[1]
 
 
 async def test_a_better_step_takes_the_place_of_a_quick_one_unless_one_has_begun_to_type(make_app: Make) -> None:
-    from diagnose.tui.cards import card_of
-    from diagnose.tui.in_hand import Planned
-    from diagnose.tui.screens.interview import Thought
+    from diagnose.sitting.cards import card_of
+    from diagnose.sitting.course import Planned
+    from diagnose.sitting.sitting import Put
 
     app = make_app()
     async with app.run_test() as pilot:
@@ -353,16 +359,16 @@ async def test_a_better_step_takes_the_place_of_a_quick_one_unless_one_has_begun
         reading = call.next_step().__class__("check", "eye-volts", "", 4, 9, goal="eye-volts", goal_kind="check")
         question = call.next_step().__class__("check", "lens", "", 1, 9, goal="lens", goal_kind="check")
         quick, better = Planned(reading, quick=True), Planned(question)
-        screen._show_step(Thought(quick, card_of(call, quick)))
+        screen._show_step(Put(quick, card_of(call, quick)))
         await pilot.pause()
         await type_text(pilot, "24")
-        screen._show_planned(Thought(better, card_of(call, better)))
+        screen._show_planned(Put(better, card_of(call, better)))
         await pilot.pause()
         assert asked(screen) == "check:eye-volts"
         assert screen.query_one(Reading).typed == "24"
         screen.query_one("#typed", Input).value = ""
         await pilot.pause()
-        screen._show_planned(Thought(better, card_of(call, better)))
+        screen._show_planned(Put(better, card_of(call, better)))
         await pilot.pause()
         assert asked(screen) == "check:lens"
 
@@ -483,13 +489,13 @@ async def test_a_fault_of_the_reasoning_does_not_take_the_call_along(
     app = make_app()
     async with app.run_test() as pilot:
         screen = await begin(pilot)
-        monkeypatch.setattr(interview, "plan", broken)
+        monkeypatch.setattr(interview.Sitting, "put", broken)
         await pilot.press("3")
         await app.workers.wait_for_complete()
         await pilot.pause()
         assert "no [such] number" in flat(painted(pilot, "#step"))
         assert screen.call.state.answers["lamp"].value == "dark"
-        monkeypatch.setattr(interview, "view_of", broken)
+        monkeypatch.setattr(interview.Sitting, "view", broken)
         await pilot.press("u")
         await app.workers.wait_for_complete()
         await pilot.pause()

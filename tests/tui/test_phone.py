@@ -18,7 +18,7 @@ from diagnose.tui.app import DiagnoseApp
 from diagnose.tui.screens.interview import Interview
 from diagnose.tui.screens.phone import PhoneScreen
 from diagnose.tui.screens.phone_complaint import ComplaintPage
-from diagnose.tui.screens.phone_danger import DangerPage, InstructionPage
+from diagnose.tui.screens.phone_danger import InstructionPage, SignsPage
 from diagnose.tui.screens.phone_sheet import SheetPage
 from diagnose.tui.screens.phone_where import WherePage
 from diagnose.tui.screens.start import Start
@@ -26,6 +26,8 @@ from tests.tui.conftest import Failing, Make, flat, painted, press, settled, typ
 
 TREES = Path(__file__).parents[1] / "screening" / "trees"
 SIZES = [(80, 24), (120, 40), (60, 20)]
+# Site, door, caller and number, all left open.
+WHERE = ("enter",) * 4
 
 
 @pytest.fixture(scope="module")
@@ -41,19 +43,19 @@ def phone(make_app: Make, dock: Trees) -> Make:
     return make
 
 
-async def ring(pilot: Pilot[None]) -> DangerPage:
+async def ring(pilot: Pilot[None]) -> SignsPage:
     """The phone rings at the start."""
     await settled(pilot)
     await press(pilot, "f3")
     page = pilot.app.screen
-    assert isinstance(page, DangerPage), page
+    assert isinstance(page, SignsPage), page
     return page
 
 
 async def to_questions(pilot: Pilot[None], *dangers: str) -> PhoneScreen:
     """Through danger, place and the first complaint to the first question."""
     await ring(pilot)
-    await press(pilot, *dangers, "enter", "enter", "enter", "enter")
+    await press(pilot, *dangers, "enter", *WHERE)
     if isinstance(pilot.app.screen, ComplaintPage):
         await type_text(pilot, "nothing happens")
         await press(pilot, "enter")
@@ -101,7 +103,7 @@ async def test_other_words_and_another_language_are_a_key_away(phone: Make) -> N
         assert "Antes que nada:" in shown and "¿Hay alguien herido?" in shown
         await press(pilot, "1")
         assert "Llame a emergencias ahora." in flat(painted(pilot))
-        await press(pilot, "enter", "enter", "enter", "enter")
+        await press(pilot, "enter", *WHERE)
         await type_text(pilot, "oprimo y no pasa nada")
         assert "Oprimo el botón y no pasa nada." in flat(painted(pilot))
 
@@ -120,7 +122,9 @@ async def test_a_whole_call_to_the_sheet_and_on_to_the_door(phone: Make, store: 
         await press(pilot, "enter")
         await type_text(pilot, "Door 3")
         await press(pilot, "enter")
-        await type_text(pilot, "Ana 555")
+        await type_text(pilot, "Ana")
+        await press(pilot, "enter")
+        await type_text(pilot, "555 0142")
         await press(pilot, "enter")
         await type_text(pilot, "nothing happens when I press")
         await press(pilot, "enter")
@@ -136,13 +140,16 @@ async def test_a_whole_call_to_the_sheet_and_on_to_the_door(phone: Make, store: 
         page = pilot.app.screen
         assert isinstance(page, SheetPage), page
         shown = flat(painted(pilot))
-        assert "NEXT FREE VISIT" in shown and "HOW SOON" in shown and "WHO AND HOW LONG Send" in shown
+        assert (
+            "NEXT FREE VISIT" in shown and "HOW SOON" in shown and "Mill, Door 3" in shown and "Ana, 555 0142" in shown
+        )
         await press(pilot, "f5")
         assert isinstance(pilot.app.screen, Start)
         assert "Mill, Door 3" in painted(pilot)
         said = kept(store)
-        assert [(e.site, e.door) for e in said if isinstance(e, ev.PlaceStated)] == [("Mill", "Door 3")]
-        assert {e.text for e in said if isinstance(e, ev.Noted)} == {"Caller: Ana 555", "nothing happens when I press"}
+        placed = [(e.site, e.door, e.caller, e.number) for e in said if isinstance(e, ev.PlaceStated)]
+        assert placed == [("Mill", "Door 3", "Ana", "555 0142")]
+        assert [e.text for e in said if isinstance(e, ev.Noted)] == ["nothing happens when I press"]
         assert not [e for e in said if isinstance(e, ev.Answered) and e.heard != "told"]
         # The technician goes on with it: what the caller could not tell is open.
         await press(pilot, "enter")
@@ -178,7 +185,7 @@ async def test_an_answer_that_means_danger_is_answered_before_anything_else(phon
 async def test_danger_in_the_caller_s_words_is_heard(phone: Make) -> None:
     async with phone().run_test(size=(80, 24)) as pilot:
         await ring(pilot)
-        await press(pilot, "enter", "enter", "enter", "enter")
+        await press(pilot, "enter", *WHERE)
         await type_text(pilot, "nothing happens, his hand is caught")
         await press(pilot, "enter")
         assert isinstance(pilot.app.screen, InstructionPage)
@@ -190,7 +197,7 @@ async def test_danger_in_the_caller_s_words_is_heard(phone: Make) -> None:
 async def test_a_danger_in_the_words_shows_its_complaint_before_one_is_taken(phone: Make, store: Store) -> None:
     async with phone().run_test(size=(80, 24)) as pilot:
         await ring(pilot)
-        await press(pilot, "enter", "enter", "enter", "enter")
+        await press(pilot, "enter", *WHERE)
         await type_text(pilot, "nothing happens and then it sinks")
         await press(pilot, "enter")
         assert isinstance(pilot.app.screen, InstructionPage)
@@ -207,7 +214,7 @@ async def test_a_danger_in_the_words_shows_its_complaint_before_one_is_taken(pho
 async def test_a_danger_brings_its_complaint_to_the_top(phone: Make) -> None:
     async with phone().run_test(size=(80, 24)) as pilot:
         await ring(pilot)
-        await press(pilot, "2", "enter", "enter", "enter", "enter")
+        await press(pilot, "2", "enter", *WHERE)
         page = pilot.app.screen
         assert isinstance(page, ComplaintPage)
         assert painted(pilot).index("Hangs crooked") < painted(pilot).index("Does not move at all")
@@ -218,7 +225,7 @@ async def test_danger_can_be_gone_through_again(phone: Make, store: Store) -> No
         await to_questions(pilot, "2")
         assert "▲▲▲ DANGER It may fall" in flat(painted(pilot))
         await press(pilot, "d")
-        assert isinstance(pilot.app.screen, DangerPage)
+        assert isinstance(pilot.app.screen, SignsPage)
         await press(pilot, "2", "enter")
         assert isinstance(pilot.app.screen, PhoneScreen)
         assert "DANGER" not in painted(pilot)
@@ -261,8 +268,8 @@ async def test_what_is_typed_is_never_read_as_markup(phone: Make, store: Store) 
         await press(pilot, "enter")
         pilot.app.screen.query_one("#site", Input).value = "[/b] Mill [red]"
         await press(pilot, "enter")
-        pilot.app.screen.query_one("#which", Input).value = "door [3]"
-        await press(pilot, "enter", "enter")
+        pilot.app.screen.query_one("#door", Input).value = "door [3]"
+        await press(pilot, "enter", "enter", "enter")
         pilot.app.screen.query_one(Input).value = "nothing happens [/x] [bold]"
         await press(pilot, "enter")
         assert "[/b] Mill [red], door [3]" in painted(pilot)
@@ -280,7 +287,7 @@ async def test_a_disk_that_is_full_is_said_and_the_call_goes_on(phone: Make, sto
         assert "The disk is full." in flat(painted(pilot))
         failing.broken = False
         await press(pilot, "1")
-        assert isinstance(pilot.app.screen, DangerPage)
+        assert isinstance(pilot.app.screen, SignsPage)
         assert [e.danger for e in kept(store) if isinstance(e, ev.DangerStated)] == ["caught"]
 
 
@@ -316,3 +323,101 @@ async def test_nothing_said_begins_no_call(phone: Make, store: Store) -> None:
         await press(pilot, "escape")
         assert isinstance(pilot.app.screen, Start)
         assert store.calls() == []
+
+
+@pytest.mark.parametrize("size", [(80, 24), (60, 20), (40, 16)])
+async def test_no_sign_of_danger_is_answered_that_was_not_on_the_screen(
+    make_app: Make, shipped_trees: Trees, store: Store, size: tuple[int, int]
+) -> None:
+    """In the longer words, page by page: what Enter answers is what the screen shows."""
+    async with make_app(with_trees=shipped_trees).run_test(size=size) as pilot:
+        await ring(pilot)
+        answered: set[str] = set()
+        while isinstance(page := pilot.app.screen, SignsPage):
+            await press(pilot, "m")
+            shown = flat(painted(pilot)).replace(" ", "")
+            on_it = {d for d, sign in shipped_trees.dangers.items() if sign.plain.replace(" ", "") in shown}
+            assert on_it
+            await press(pilot, "enter")
+            now = {e.danger for e in kept(store) if isinstance(e, ev.DangerStated)}
+            assert now - answered == on_it
+            answered = now
+            assert pilot.app.screen is not page
+        assert answered == set(shipped_trees.dangers)
+
+
+async def test_enter_goes_on_whatever_is_highlighted_and_space_ticks(phone: Make, store: Store) -> None:
+    async with phone().run_test(size=(80, 24)) as pilot:
+        await ring(pilot)
+        await press(pilot, "down", "down", "space")
+        assert "[x] Does it sink?" in painted(pilot)
+        await press(pilot, "enter")
+        assert isinstance(pilot.app.screen, WherePage)
+        assert [(e.danger, e.answer) for e in kept(store) if isinstance(e, ev.DangerStated)] == [
+            ("falling", "yes"),
+            ("caught", "no"),
+            ("fire-held", "no"),
+        ]
+
+
+async def test_the_first_read_out_stays_in_view(make_app: Make, shipped_trees: Trees) -> None:
+    async with make_app(with_trees=shipped_trees).run_test(size=(80, 24)) as pilot:
+        await ring(pilot)
+        await press(pilot, "1", "2", "3", "4", "5", "6")
+        shown = flat(painted(pilot))
+        assert "Call the emergency services now, before anything else." in shown
+        assert "[x] Any bare or wet wires?" in shown
+        # What had no room is read out on a page of its own, the last line of it too, before the call goes on.
+        await press(pilot, "enter")
+        seen = flat(painted(pilot))
+        while isinstance(pilot.app.screen, InstructionPage):
+            await press(pilot, "enter")
+            seen += flat(painted(pilot))
+        assert "Switch off at the breaker panel only if it is dry" in seen
+        assert isinstance(pilot.app.screen, (SignsPage, WherePage))
+
+
+async def test_back_at_the_place_shows_the_signs_as_they_stand(phone: Make, store: Store) -> None:
+    async with phone().run_test(size=(80, 24)) as pilot:
+        await ring(pilot)
+        await press(pilot, "2", "enter", "ctrl+z")
+        assert isinstance(pilot.app.screen, SignsPage)
+        assert "[x] Does it sink?" in painted(pilot)
+        await press(pilot, "enter")
+        assert isinstance(pilot.app.screen, WherePage)
+        assert not [e for e in kept(store) if isinstance(e, ev.Undone)]
+
+
+async def test_what_the_command_line_said_of_the_place_is_there(phone: Make, store: Store) -> None:
+    app = phone(settings=Settings(by="Dana"))
+    app.first = lambda: PhoneScreen(site="Mill", door="Door 3")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settled(pilot)
+        await press(pilot, "enter")
+        assert isinstance(pilot.app.screen, WherePage)
+        assert pilot.app.screen.query_one("#site", Input).value == "Mill"
+        await press(pilot, "enter", "enter")
+        opened = kept(store)[0]
+        assert isinstance(opened, ev.Opened) and (opened.site, opened.door, opened.by) == ("Mill", "Door 3", "Dana")
+
+
+async def test_a_call_left_open_is_ended_at_the_start_and_on_the_phone(phone: Make, store: Store) -> None:
+    async with phone().run_test(size=(80, 24)) as pilot:
+        await to_questions(pilot)
+        await press(pilot, "escape")
+        assert "CALLS LEFT OPEN" in painted(pilot)
+        await press(pilot, "f8", "enter")
+        assert "Say why" in flat(painted(pilot))
+        await type_text(pilot, "a wrong number")
+        await press(pilot, "enter")
+        assert isinstance(pilot.app.screen, Start) and "CALLS LEFT OPEN" not in painted(pilot)
+        await to_questions(pilot)
+        await press(pilot, "f8")
+        await type_text(pilot, "nobody answers")
+        await press(pilot, "enter")
+        assert isinstance(pilot.app.screen, Start) and store.calls(open_only=True) == []
+        ended = [e for each in store.calls() for e in store.events(each.id) if isinstance(e, ev.Closed)]
+        assert {(e.outcome, e.reason) for e in ended} == {
+            ("ended without a visit", "a wrong number"),
+            ("ended without a visit", "nobody answers"),
+        }

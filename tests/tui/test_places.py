@@ -7,6 +7,7 @@ from textual.pilot import Pilot
 from textual.widget import Widget
 from textual.widgets import Input
 
+from diagnose.sitting.say import GoTo
 from diagnose.tui import actions
 from diagnose.tui.screens.interview import Interview
 from diagnose.tui.screens.page import Page
@@ -69,7 +70,7 @@ async def test_every_page_fits(make_app: Make, size: tuple[int, int]) -> None:
             ("remedy", "heavier-wire"),
             ("stop", "hand over"),
         ):
-            screen.in_hand.choose(kind, identity)
+            screen.sitting.do(GoTo(kind=kind, step=identity))
             screen.show_call()
             await settled(pilot)
             assert_within(pilot)
@@ -81,7 +82,7 @@ async def test_what_does_not_fit_says_so_and_scrolls(make_app: Make) -> None:
     app = make_app()
     async with app.run_test(size=(60, 15)) as pilot:
         screen = await begin(pilot)
-        screen.in_hand.choose("check", "aim")
+        screen.sitting.do(GoTo(kind="check", step="aim"))
         screen.show_call()
         await settled(pilot)
         assert "▼ more below: PgDn" in painted(pilot)
@@ -170,8 +171,10 @@ def test_every_action_is_a_method_of_its_screen() -> None:
         door,
         interview,
         phone,
+        phone_complaint,
         phone_danger,
         phone_sheet,
+        phone_where,
         report,
         start,
     )
@@ -185,7 +188,9 @@ def test_every_action_is_a_method_of_its_screen() -> None:
         actions.CALCULATOR: calculator.FormulaPage,
         actions.REPORT: report.ReportPage,
         actions.PHONE: phone.PhoneScreen,
-        actions.READ_OUT: phone_danger.DangerPage,
+        actions.SIGNS: phone_danger.SignsPage,
+        actions.WHERE: phone_where.WherePage,
+        actions.READ_OUT: phone_complaint.ComplaintPage,
         actions.SHEET: phone_sheet.SheetPage,
     }
     assert set(homes) == set(actions.PLACE_TITLES)

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from diagnose.calls.store import Store, StoreError
+from diagnose.sitting.say import GoTo
 from diagnose.tui.app import DiagnoseApp, open_store, run
 from diagnose.tui.saver import NotSaved, Saver
 from diagnose.tui.screens.interview import Interview
@@ -22,7 +23,7 @@ async def test_an_answer_that_cannot_be_saved_is_not_taken_and_its_text_stays(ma
     app = make_app(failing)
     async with app.run_test() as pilot:
         screen = await begin(pilot)
-        screen.in_hand.choose("check", "eye-volts")
+        screen.sitting.do(GoTo(kind="check", step="eye-volts"))
         screen.show_call()
         await settled(pilot)
         failing.broken = True

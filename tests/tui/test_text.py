@@ -15,6 +15,7 @@ from diagnose import load_trees
 from diagnose.calls.call import Call
 from diagnose.calls.store import Store
 from diagnose.knowledge.model import Trees
+from diagnose.sitting.say import GoTo
 from diagnose.tui.app import DiagnoseApp
 from diagnose.tui.saver import Saver
 from diagnose.tui.text import assemble, fit, one_line, percent, plain, printable
@@ -122,11 +123,11 @@ async def _walk_every_screen(file: Path, nasty: str) -> None:
         await press(pilot, "enter")
         assert call.state.notes[-1][1] == nasty
         for kind, identity in (("check", "eye-volts"), ("remedy", "remake-splice"), ("remedy", "clean-lens")):
-            screen.in_hand.choose(kind, identity)
+            screen.sitting.do(GoTo(kind=kind, step=identity))
             screen.show_call()
             await settled(pilot)
             assert word in flat(painted(pilot, "#step")), identity
-        screen.in_hand.choose("check", "eye-volts")
+        screen.sitting.do(GoTo(kind="check", step="eye-volts"))
         screen.show_call()
         await settled(pilot)
         field = screen.query_one("#typed")

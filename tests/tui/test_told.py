@@ -13,15 +13,17 @@ from diagnose.calls import events as ev
 from diagnose.calls.call import Call
 from diagnose.calls.store import Store
 from diagnose.knowledge.model import Trees
+from diagnose.sitting.cards import card_of
+from diagnose.sitting.course import COME, alternatives, plan
+from diagnose.sitting.say import GoTo, later_of
+from diagnose.sitting.sitting import Sitting
+from diagnose.sitting.view import view_of
 from diagnose.tui.app import DiagnoseApp
-from diagnose.tui.cards import card_of
-from diagnose.tui.in_hand import Course, alternatives, goal_of, plan
 from diagnose.tui.screens.evidence import evidence_text
 from diagnose.tui.screens.interview import Interview
 from diagnose.tui.screens.map import map_text
 from diagnose.tui.screens.repair import repair_rows
 from diagnose.tui.screens.why import why_text
-from diagnose.tui.view import view_of
 
 from .conftest import Failing, Make, flat, in_hand, painted, press, settled
 
@@ -69,7 +71,7 @@ async def test_what_the_caller_told_is_named_with_the_key_that_asks_it_again(
             assert "? whole (told) see for yourself" in flat(painted(pilot, "#trail"))
         await press(pilot, "f9", "escape")
         assert line.display, "it stands until it was looked at"
-        screen.in_hand.choose("check", "track-looks")
+        screen.sitting.do(GoTo(kind="check", step="track-looks"))
         screen.show_call()
         await settled(pilot)
         await press(pilot, "s")
@@ -96,7 +98,7 @@ async def test_the_key_works_while_a_reading_is_typed(make_app: Make, dock: Tree
     async with app.run_test() as pilot:
         screen = await resumed(pilot)
         screen.call.enter("off")
-        screen.in_hand.choose("check", "fuse-ohms")
+        screen.sitting.do(GoTo(kind="check", step="fuse-ohms"))
         screen.show_call()
         await settled(pilot)
         assert screen.query_one("#typed", Input).has_focus
@@ -129,7 +131,7 @@ async def test_a_step_put_off_is_remembered_by_the_next_start(make_app: Make, do
     async with app.run_test() as pilot:
         screen = await resumed(pilot)
         assert screen.planned is not None
-        first = goal_of(screen.planned.step)
+        first = screen.planned.goal
         await press(pilot, "ctrl+n", "enter")
         assert isinstance(app.screen, Interview)
         assert screen.call.state.put_off == (first,)
@@ -139,11 +141,11 @@ async def test_a_step_put_off_is_remembered_by_the_next_start(make_app: Make, do
     async with again.run_test() as pilot:
         screen = await resumed(pilot)
         assert screen.planned is not None
-        assert goal_of(screen.planned.step) != first
+        assert screen.planned.goal != first
         assert in_hand(pilot).call.state.put_off == (first,)
         await press(pilot, "ctrl+z")
         assert "Taken back: Put off: " in flat(painted(pilot))
-        assert goal_of(screen.planned.step) == first
+        assert screen.planned.goal == first
 
 
 async def test_putting_off_that_cannot_be_saved_has_not_happened(make_app: Make, dock: Trees, store: Store) -> None:
@@ -153,7 +155,7 @@ async def test_putting_off_that_cannot_be_saved_has_not_happened(make_app: Make,
     async with app.run_test() as pilot:
         screen = await resumed(pilot)
         assert screen.planned is not None
-        first = goal_of(screen.planned.step)
+        first = screen.planned.goal
         await press(pilot, "ctrl+n")
         failing.broken = True
         await press(pilot, "enter")
@@ -161,7 +163,7 @@ async def test_putting_off_that_cannot_be_saved_has_not_happened(make_app: Make,
         await settled(pilot)
         assert app.screen is screen
         assert "Not taken" in flat(painted(pilot, "#step"))
-        assert screen.call.state.put_off == () and goal_of(screen.planned.step) == first
+        assert screen.call.state.put_off == () and screen.planned.goal == first
 
 
 # --- who would have to come ----------------------------------------------------------------------------------
@@ -181,23 +183,18 @@ def burnt(dock: Trees) -> Call:
 def everything_shown(call: Call) -> dict[str, str]:
     """What each screen that names the remedy says, by screen."""
     call.enter("any")
-    planned = plan(call, Course())
-    energy = card_of(call, planned)
+    first = card_of(call, plan(call))
     view = view_of(call)
     likely = next(each for each in call.likely() if each.cause == "board-dead")
     shown = {
-        "change of state": " ".join(energy.facts),
+        "next step": " ".join([first.why, *first.facts]),
         "map": "\n".join(each.text.plain for each in map_text(call, view)),
         "evidence": "\n".join(each.text.plain for each in evidence_text(call, likely)),
-        "repair": "\n".join(row.shown.plain for row in repair_rows(call)),
+        "repair": "\n".join(row.shown.plain for row in repair_rows(Sitting(call))),
     }
-    assert energy.kind == "energy"
-    call.enter(planned.step.id)
-    remedy = card_of(call, plan(call, Course()))
-    assert (remedy.kind, remedy.id) == ("remedy", "new-board")
-    shown["remedy"] = " ".join(remedy.facts)
+    assert first.goal == ("remedy", "new-board")
     call.put_off("remedy", "new-board")
-    other = plan(call, Course())
+    other = plan(call)
     shown["another way"] = " ".join(next(each for each in alternatives(call) if each.id == "new-board").remarks)
     shown["why"] = "\n".join(each.text.plain for each in why_text(call, other))
     return shown
@@ -206,6 +203,27 @@ def everything_shown(call: Call) -> dict[str, str]:
 def test_every_screen_that_suggests_a_remedy_says_who_is_missing_for_it(burnt: Call) -> None:
     for screen, words in everything_shown(burnt).items():
         assert PHRASE in words, (screen, words)
+
+
+def test_whoever_must_come_is_named_before_anything_is_switched_off(burnt: Call) -> None:
+    sitting = Sitting(burnt)
+    card = sitting.put().card
+    assert (card.id, card.title.split()[0]) == (COME, "Make")
+    assert ("Must come", "electrician") in card.lines
+    sitting.choose(card, "leave-for", "no electrician until Monday")
+    assert burnt.state.outcome == "left out of service"
+    burnt.reopen()
+    burnt.state_people(["technician", "electrician"])
+    assert sitting.put().planned.goal == ("remedy", "new-board"), "with the person it comes first"
+
+
+def test_put_off_for_want_of_somebody_it_comes_back_when_they_arrive(burnt: Call) -> None:
+    sitting = Sitting(burnt)
+    sitting.do(later_of(sitting.put().planned))
+    assert sitting.put().planned.step.kind in ("check", "stop"), "no lesser cause is repaired instead"
+    burnt.answer("track-looks", "straight")
+    burnt.state_people(["technician", "electrician"])
+    assert sitting.put().planned.goal == ("remedy", "new-board")
 
 
 def test_none_does_where_the_person_is_here(burnt: Call) -> None:

@@ -9,10 +9,11 @@ from typing import Literal, cast
 from textual import events, on, work
 from textual.widget import Widget
 
-from diagnose.tui.cards import check_card
+from diagnose.sitting.cards import check_card
+from diagnose.sitting.say import Answer
+from diagnose.sitting.view import said
 from diagnose.tui.in_hand import InHand
 from diagnose.tui.screens.page import Page
-from diagnose.tui.view import said
 from diagnose.tui.widgets.choices import Choices
 from diagnose.tui.widgets.reading import Reading
 from diagnose.tui.widgets.step_card import StepCard
@@ -65,9 +66,9 @@ class AnswerPage(Page[bool]):
 
     @work(exclusive=True)
     async def _record(self, text: str) -> None:
-        call = self._in_hand.call
-        wrong = await self.desk.attempt(self._in_hand.saver, lambda: call.answer(self._check, text, mode=self._mode))
-        if wrong:
-            self.query_one(StepCard).say(f"✗ {wrong}")
+        act = Answer(check=self._check, text=text, mode=self._mode)
+        told = await self.desk.say(self._in_hand, act)
+        if told.refused:
+            self.query_one(StepCard).say(f"✗ {told.refused}")
         else:
             self.dismiss(True)

@@ -9,11 +9,12 @@ from textual.content import Content
 from textual.widget import Widget
 from textual.widgets import Static
 
+from diagnose.sitting.say import TakeBack
+from diagnose.sitting.view import TrailItem, view_of
 from diagnose.tui import actions
 from diagnose.tui.in_hand import InHand
 from diagnose.tui.screens.page import Page
 from diagnose.tui.text import assemble, one_line, plain
-from diagnose.tui.view import TrailItem, view_of
 from diagnose.tui.widgets.pick_list import PickList, Row
 from diagnose.tui.widgets.trail import sign_of
 
@@ -75,11 +76,10 @@ class Answers(Page[bool]):
                 "What was done cannot be taken back from here. Undo (u) in the call takes back the last thing said."
             )
             return
-        call = self._in_hand.call
-        wrong = await self.desk.attempt(self._in_hand.saver, lambda: call.withdraw(item.id))
-        self._changed = self._changed or not wrong
+        told = await self.desk.say(self._in_hand, TakeBack(check=item.id))
+        self._changed = self._changed or not told.refused
         self._fill()
-        self._tell(wrong or f"Taken back: {one_line(item.title)}")
+        self._tell(told.refused or told.sentence)
 
     @work(exclusive=True)
     async def _answer(self, item: TrailItem, mode: str) -> None:

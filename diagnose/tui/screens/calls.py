@@ -9,9 +9,9 @@ from textual import on, work
 from textual.widget import Widget
 from textual.widgets import Static
 
+from diagnose.tui.rows import call_row
 from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.page import Page
-from diagnose.tui.screens.start import call_row
 from diagnose.tui.text import plain
 from diagnose.tui.widgets.pick_list import PickList
 

@@ -9,8 +9,8 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from diagnose.knowledge.model import Trees
+from diagnose.tui.rows import near_rows, symptom_rows
 from diagnose.tui.screens.page import Page
-from diagnose.tui.screens.start import near_rows, symptom_rows
 from diagnose.tui.text import assemble, plain
 from diagnose.tui.widgets.pick_list import PickList, Row
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Awaitable, Callable, Iterable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 from textual import events, on, work
@@ -12,12 +12,14 @@ from textual.content import Content
 from textual.widget import Widget
 from textual.widgets import Input, Static
 
+from diagnose.sitting.choices import KEYS, Choice
+from diagnose.sitting.say import AnyAct, StateComplaints, StateFact, StatePeople, StatePlace
+from diagnose.sitting.view import symptom_title
 from diagnose.tui import actions
-from diagnose.tui.cards import KEYS, Choice
 from diagnose.tui.door_facts import facts_implied, facts_that_matter
 from diagnose.tui.screens.page import Page
+from diagnose.tui.stated import Stated
 from diagnose.tui.text import assemble, fit, one_line, plain, show_line, stack
-from diagnose.tui.view import symptom_title
 from diagnose.tui.widgets.choices import Choices
 
 if TYPE_CHECKING:
@@ -27,17 +29,6 @@ if TYPE_CHECKING:
 
 NOT_KNOWN = "not known"
 Begun = tuple["Call", "Saver"]
-
-
-@dataclass(frozen=True)
-class Stated:
-    """What was said about a door."""
-
-    symptoms: tuple[str, ...] = ()
-    facts: dict[str, str | tuple[str, ...]] = field(default_factory=dict)
-    people: tuple[str, ...] = ("anyone", "technician")
-    site: str = ""
-    door: str = ""
 
 
 @dataclass(frozen=True)
@@ -286,15 +277,19 @@ class Door(Page[Begun]):
                 self.dismiss(begun)
 
     async def _record(self, in_hand: InHand) -> str:
-        """One event for what the present line changed."""
-        call, row, stated = in_hand.call, self._row, self.stated
-        if row.kind == "people" and set(stated.people) != set(call.state.people):
-            return await self.desk.attempt(in_hand.saver, lambda: call.state_people(stated.people))
-        if row.kind == "fact" and stated.facts.get(row.id, "") != call.state.facts.get(row.id, ""):
-            return await self.desk.attempt(in_hand.saver, lambda: call.state_fact(row.id, stated.facts.get(row.id, "")))
-        if row.typed and (stated.site, stated.door) != (call.state.site, call.state.door):
-            return await self.desk.attempt(in_hand.saver, lambda: call.state_place(stated.site, stated.door))
-        return ""
+        """One act for what the present line changed."""
+        act = self._changed(in_hand.call)
+        return (await self.desk.say(in_hand, act)).refused if act is not None else ""
+
+    def _changed(self, call: Call) -> AnyAct | None:
+        row, stated, state = self._row, self.stated, call.state
+        if row.kind == "people" and set(stated.people) != set(state.people):
+            return StatePeople(people=stated.people)
+        if row.kind == "fact" and stated.facts.get(row.id, "") != state.facts.get(row.id, ""):
+            return StateFact(fact=row.id, value=stated.facts.get(row.id, ""))
+        if row.typed and (stated.site, stated.door) != (state.site, state.door):
+            return StatePlace(site=stated.site, door=stated.door)
+        return None
 
     @work(exclusive=True, group="complaint")
     async def _change_complaint(self) -> None:
@@ -304,10 +299,9 @@ class Door(Page[Begun]):
         if not chosen or chosen == self.stated.symptoms:
             return
         if self._in_hand is not None:
-            call = self._in_hand.call
-            wrong = await self.desk.attempt(self._in_hand.saver, lambda: call.state_symptoms(chosen))
-            if wrong:
-                self._say(wrong)
+            told = await self.desk.say(self._in_hand, StateComplaints(symptoms=chosen))
+            if told.refused:
+                self._say(told.refused)
                 return
         self.stated = replace(self.stated, symptoms=chosen)
         self._rows = self._make_rows()
@@ -315,9 +309,3 @@ class Door(Page[Begun]):
 
     def _say(self, sentence: str) -> None:
         show_line(self.query_one("#trouble", Static), f"✗ {sentence}")
-
-
-def stated_of(call: Call) -> Stated:
-    """What a call holds of its door."""
-    state = call.state
-    return Stated(state.symptoms, dict(state.facts), state.people, state.site, state.door)

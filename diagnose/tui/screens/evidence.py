@@ -11,8 +11,8 @@ from textual.containers import Container, VerticalScroll
 from textual.widget import Widget
 
 from diagnose.knowledge.model import UNLISTED
+from diagnose.sitting.view import CallView
 from diagnose.tui.screens.page import Page
-from diagnose.tui.view import CallView
 from diagnose.tui.widgets.paragraphs import Paragraph, Paragraphs, heading, paragraph
 from diagnose.tui.widgets.pick_list import PickList, Row
 from diagnose.tui.widgets.suspects import suspect_line
@@ -46,7 +46,7 @@ class EvidencePage(Page[None]):
 
 def evidence_text(call: Call, likely: Likely) -> list[Paragraph]:
     """A cause, what it is, and its evidence, the strongest first."""
-    from diagnose.calls.report import with_absent
+    from diagnose.calls.words import with_absent
 
     trees = call.trees
     cause = trees.causes.get(likely.cause)

@@ -7,7 +7,7 @@ where that takes longer than a moment, and gives way to the better one unless th
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 from typing import ClassVar
 
@@ -19,15 +19,19 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from diagnose.calls.call import Call
-from diagnose.knowledge.model import UNLISTED
+from diagnose.sitting.cards import LEAVE_REASON, Card
+from diagnose.sitting.choices import Choice
+from diagnose.sitting.course import Planned
+from diagnose.sitting.say import Answer, AnyAct, Close, GoTo, Note, Undo, chosen, later_of
+from diagnose.sitting.sitting import Put, Sitting
+from diagnose.sitting.view import CallView, not_known
 from diagnose.tui import actions
-from diagnose.tui.cards import Card, card_of
-from diagnose.tui.in_hand import Course, InHand, Planned, plan
+from diagnose.tui.in_hand import InHand
 from diagnose.tui.saver import NotSaved, sentence_of
 from diagnose.tui.screens.page import Page
 from diagnose.tui.text import fit, one_line, plain
-from diagnose.tui.view import CallView, view_of
 from diagnose.tui.widgets.choices import Choices
+from diagnose.tui.widgets.heard import FromPhone, Recheck
 from diagnose.tui.widgets.reading import Reading
 from diagnose.tui.widgets.status import Standing, Status
 from diagnose.tui.widgets.step_card import StepCard
@@ -39,16 +43,7 @@ from diagnose.tui.widgets.trail import Trail
 _PATIENCE = 0.12
 # Work is not done in the moment its card appears: a key that bounces must not pass a row of proofs.
 _WORK_TAKES = 4
-FAILED_PROOF = "Failed: nobody uses the door until this has passed. Looking further."
 TOO_QUICK = "That key came too soon to be an answer. Press it again if it is one."
-
-
-@dataclass(frozen=True)
-class Thought:
-    """A step worked out for one state of the call, and the card that shows it."""
-
-    planned: Planned
-    card: Card
 
 
 class Interview(Page[None]):
@@ -60,9 +55,9 @@ class Interview(Page[None]):
     class Worked(Message):
         """A thread has worked a step out, or failed to (``trouble``). ``turn`` says for which state of the call."""
 
-        def __init__(self, turn: int, thought: Thought | None, trouble: str = "") -> None:
+        def __init__(self, turn: int, put: Put | None, trouble: str = "") -> None:
             super().__init__()
-            self.turn, self.thought, self.trouble = turn, thought, trouble
+            self.turn, self.put, self.trouble = turn, put, trouble
 
     def __init__(self, in_hand: InHand) -> None:
         super().__init__("Call")
@@ -72,13 +67,17 @@ class Interview(Page[None]):
         self._turn = 0
         self._asked_at = 0.0
         self._shown_at = 0.0
-        self._stand_in: Thought | None = None
+        self._stand_in: Put | None = None
         # Set from a key until what it said is recorded: a second key is not a second answer.
         self._busy = False
 
     @property
     def call(self) -> Call:
         return self.in_hand.call
+
+    @property
+    def sitting(self) -> Sitting:
+        return Sitting(self.call, self.desk.settings.units)
 
     @property
     def card(self) -> Card | None:
@@ -91,29 +90,18 @@ class Interview(Page[None]):
 
     def body(self) -> Iterable[Widget]:
         yield Status(id="status")
+        yield FromPhone(id="phone", markup=False)
         with Container(id="desk"):
             yield StepCard(id="step")
             with Vertical(id="side"):
                 yield Suspects(id="suspects")
                 yield Trail(id="trail")
-        yield Static(id="recheck", markup=False)
+        yield Recheck(id="recheck", markup=False)
         yield Static(id="told", markup=False)
 
     def on_mount(self) -> None:
-        if len(self.call.events) == 1:
-            self.show_call()
-        else:
-            self.show_call(f"Taken up where it stopped.{self._strange()}")
-
-    def _strange(self) -> str:
-        """What these trees do not know of the call, if it was made with others."""
-        trees, state = self.desk.trees, self.call.state
-        known = {**trees.symptoms, **trees.checks, **trees.remedies, **trees.proofs}
-        named = [*state.symptoms, *state.answers, *(item.remedy for item in state.tries), *state.proofs]
-        strange = sorted({name for name in named if name not in known})
-        if not strange:
-            return ""
-        return f" It was made with other trees; these do not know and leave out: {', '.join(strange)}."
+        begun = len(self.call.events) == 1
+        self.show_call("" if begun else f"Taken up where it stopped. {not_known(self.call)}".strip())
 
     # --- showing the call ----------------------------------------------------------------------------------
 
@@ -124,18 +112,18 @@ class Interview(Page[None]):
         self.planned = None
         before = dict(self.view.workings) if self.view else {}
         try:
-            self.view = view = view_of(self.call, self.desk.settings.units)
+            self.view = view = self.sitting.view()
         except Exception as error:
             # Whatever the reasoning stumbles over, the call is kept and its last event can be undone.
-            self._step.wait(
-                f"This could not be worked out: {sentence_of(error)} Undo (u) takes back what was said last."
-            )
+            wrong = sentence_of(error)
+            self._step.wait(f"This could not be worked out: {wrong} Undo (u) takes back what was said last.")
             return
         self.query_one(TitleBar).show(f"{view.where} · {view.complaint}")
-        self.query_one(Suspects).show(view.suspects, _suspects_title(view, self.call.state.proving))
+        self.query_one(Suspects).show(view.suspects, view.suspects_title)
         self.query_one(Trail).show(view.trail)
         worked = [f"Worked out: {working}" for check, working in view.workings if before.get(check) != working]
-        self._show_recheck(view)
+        self.query_one(FromPhone).show(view.phone)
+        self.query_one(Recheck).show(self.desk.trees, view.rechecks)
         self._tell(told, *(worked if told else ()), self._doubt(view))
         self._show_standing()
         self._think()
@@ -148,16 +136,6 @@ class Interview(Page[None]):
             return ""
         sentence = plain(one_line(f"Answers sit ill together. Look again (F4): {check.text}"))
         return fit(sentence, max(self.size.width - 2, 40)).plain
-
-    def _show_recheck(self, view: CallView) -> None:
-        """What a caller told that somebody who can see should look at, and the key that asks it again."""
-        line = self.query_one("#recheck", Static)
-        line.display = bool(view.rechecks)
-        if view.rechecks:
-            more = f", +{len(view.rechecks) - 1}" if len(view.rechecks) > 1 else ""
-            title = self.desk.trees.checks[view.rechecks[0].check].text
-            sentence = f"Told, see for yourself (Ctrl+T{more}): {title}"
-            line.update(fit(plain(one_line(sentence), "bold"), max(self.size.width - 2, 40)))
 
     def _tell(self, *sentences: str) -> None:
         line = self.query_one("#told", Static)
@@ -191,17 +169,16 @@ class Interview(Page[None]):
         self._asked_at = self.desk.now()
         self._stand_in = None
         self._step.wait()
-        self._think_in_thread(self._turn, self.in_hand.twin(), self.in_hand.course())
+        self._think_in_thread(self._turn, self.sitting.twin())
         self.set_timer(_PATIENCE, partial(self._grow_impatient, self._turn))
 
     @work(thread=True, exclusive=True, group="think", exit_on_error=False)
-    def _think_in_thread(self, turn: int, call: Call, course: Course) -> None:
+    def _think_in_thread(self, turn: int, sitting: Sitting) -> None:
         for quick in (True, False):
             if turn != self._turn:
                 return
             try:
-                planned = plan(call, course, quick)
-                self.post_message(self.Worked(turn, Thought(planned, card_of(call, planned))))
+                self.post_message(self.Worked(turn, sitting.put(quick)))
             except Exception as error:
                 # A fault of the reasoning must not take the call with it.
                 if not quick:
@@ -213,37 +190,37 @@ class Interview(Page[None]):
             return
         if event.trouble:
             self._step.say(f"The best next step could not be worked out: {event.trouble}")
-        elif event.thought is not None and event.thought.planned.quick:
-            self._stand_in = event.thought
+        elif event.put is not None and event.put.planned.quick:
+            self._stand_in = event.put
             if self.desk.now() - self._asked_at >= _PATIENCE:
-                self._show_step(event.thought)
-        elif event.thought is not None:
-            self._show_planned(event.thought)
+                self._show_step(event.put)
+        elif event.put is not None:
+            self._show_planned(event.put)
 
     def _grow_impatient(self, turn: int) -> None:
         if turn == self._turn and self._stand_in is not None and self.card is None and not self._busy:
             self._show_step(self._stand_in)
 
-    def _show_planned(self, thought: Thought) -> None:
+    def _show_planned(self, put: Put) -> None:
         """The better step takes the stand-in's place, unless it is the same or one has begun to answer that."""
-        card, better = self.card, thought.planned
+        card, better = self.card, put.planned
         if card is None or self.planned is None:
-            self._show_step(thought)
-        elif (card.kind, card.id) == (thought.card.kind, thought.card.id):
+            self._show_step(put)
+        elif (card.kind, card.id) == (put.card.kind, put.card.id):
             self.planned = better
         elif self._step.begun:
             left, interval = better.step.expected_minutes_left, better.step.interval
             step = replace(self.planned.step, expected_minutes_left=left, interval=interval)
             self.planned = replace(better, step=step)
         else:
-            self._show_step(thought)
+            self._show_step(put)
         self._show_standing()
 
-    def _show_step(self, thought: Thought) -> None:
-        self.planned = thought.planned
+    def _show_step(self, put: Put) -> None:
+        self.planned = put.planned
         self._shown_at = self.desk.now()
-        check = thought.card.id
-        self._step.show(thought.card, lambda text: self.call.understand(check, text))
+        check = put.card.id
+        self._step.show(put.card, lambda text: self.call.understand(check, text))
         self._show_standing()
 
     # --- what is said --------------------------------------------------------------------------------------
@@ -264,92 +241,76 @@ class Interview(Page[None]):
     @on(Choices.Chosen)
     def _chosen(self, event: Choices.Chosen) -> None:
         event.stop()
-        card = self.card
+        card, choice = self.card, event.choice
         if self._busy or card is None:
             return
-        name = event.choice.name
-        call, identity = self.call, card.id
-        if card.kind == "check":
-            self._say(lambda: call.answer(identity, name), _taken(name))
-        elif card.kind == "energy" and name == "entered":
-            self._say(lambda: call.enter(identity), f"The door is now: {call.trees.energy[identity].title}")
-        elif card.kind == "remedy" and name == "done":
-            self.in_hand.done(identity)
-            self.show_call("The repair is done.")
-        elif name == "unfinished":
-            self.in_hand.not_finished()
-            self.show_call()
-        elif card.kind == "remedy" and name in ("worked", "failed"):
-            told = "Done. Now prove it." if name == "worked" else "No change: looking further."
-            self._say(lambda: call.tried(identity, name == "worked"), told)
-        elif card.kind == "proof" and name in ("passed", "failed"):
-            told = "Passed." if name == "passed" else FAILED_PROOF
-            self._say(lambda: call.proved(identity, name == "passed"), told)
-        elif name == "return":
-            self._say(lambda: call.close("returned to service"), "The door is returned to service.")
-        elif name == "reopen":
-            self._say(lambda: call.reopen(), "The call goes on.")
-        elif card.kind == "stop" and name in call.trees.symptoms:
-            self._say(
-                lambda: call.state_symptoms([name]), "That is looked into now; what was found before still counts."
-            )
-        elif name == "first-complaint" and self.planned is not None:
-            failed = self.planned.step
-            self._say(
-                lambda: self.in_hand.put_aside(failed), "The failed proof is left for later: nobody uses the door."
-            )
-        elif name == "recheck":
-            self.answer(call.surprise().odd[0], "correction")
+        if choice.opens:
+            self._open(choice)
+        elif choice.asks:
+            self._say_in_words(choice.label, choice.asks, lambda text: chosen(card, choice.name, text))
         else:
-            self._go(name)
+            self.say(chosen(card, choice.name))
 
-    def _go(self, name: str) -> None:
-        doers: dict[str, Callable[[], object]] = {
-            "another": self.action_another_way,
-            "leave": self.action_leave,
+    def _open(self, choice: Choice) -> None:
+        openers: dict[str, Callable[[], object]] = {
+            "instead": self.action_another_way,
             "known": self.action_known,
-            "repair": self.action_repair,
+            "repairs": self.action_repair,
             "report": self.action_report,
             "door": self.action_door,
-            "back": self.action_back,
+            "start": self.action_back,
+            "again": lambda: self.answer(choice.name, "correction"),
         }
-        doers[name]()
+        openers[choice.opens]()
 
     @on(Reading.Taken)
     def _read(self, event: Reading.Taken) -> None:
         event.stop()
-        card = self.card
-        if card is not None and not self._busy:
-            call, identity = self.call, card.id
-            self._say(lambda: call.answer(identity, event.text), _taken(event.text.strip()))
+        if self.card is not None and not self._busy:
+            self.say(Answer(check=self.card.id, text=event.text))
 
-    def _say(self, change: Callable[[], object], told: str) -> None:
+    def say(self, act: AnyAct) -> None:
+        """Record what is said, then show what follows from it."""
         self._busy = True
-        self._record(change, told)
+        self._record(act)
 
     @work(group="say")
-    async def _record(self, change: Callable[[], object], told: str) -> None:
-        wrong = await self.desk.attempt(self.in_hand.saver, change)
-        if wrong:
+    async def _record(self, act: AnyAct) -> None:
+        await self._said(act)
+
+    async def _said(self, act: AnyAct) -> None:
+        told = await self.desk.say(self.in_hand, act)
+        if told.refused:
             self._busy = False
-            self._step.say(f"✗ {wrong}")
+            self._step.say(f"✗ {told.refused}")
             self._show_standing()
         else:
-            self.show_call(told)
+            self.show_call(told.sentence)
+
+    @work(exclusive=True, group="page")
+    async def _say_in_words(self, crumb: str, ask: str, act: Callable[[str], AnyAct]) -> None:
+        """Say something that takes a sentence; what is refused stays to be mended."""
+        from diagnose.tui.screens.sentence import SentencePage
+
+        sentences: list[str] = []
+
+        async def keep(text: str) -> str:
+            told = await self.desk.say(self.in_hand, act(text))
+            sentences.append(told.sentence)
+            return told.refused
+
+        if await self.app.push_screen_wait(SentencePage(f"Call › {crumb}", ask, "a sentence, then Enter", keep)):
+            self.show_call(sentences[-1])
 
     # --- actions -------------------------------------------------------------------------------------------
 
     def action_undo(self) -> None:
-        from diagnose.calls.report import event_in_words
-        from diagnose.calls.state import standing
+        if not self._busy:
+            self.say(Undo())
 
-        counting = standing(self.call.events)[1:]
-        if self._busy:
-            return
-        if not counting:
-            self._step.say("There is nothing to take back.")
-            return
-        self._say(self.in_hand.undo, f"Taken back: {event_in_words(self.desk.trees, counting[-1])}")
+    def action_later(self) -> None:
+        if self.planned is not None and not self._busy:
+            self.say(later_of(self.planned))
 
     def _is_closed(self) -> bool:
         closed = self.call.state.outcome is not None
@@ -361,7 +322,7 @@ class Interview(Page[None]):
         from diagnose.tui.screens.why import why_page
 
         if self.planned is not None:
-            self.app.push_screen(why_page(self.in_hand.twin(), self.planned))
+            self.app.push_screen(why_page(self.sitting.twin().call, self.planned))
 
     def action_evidence(self) -> None:
         from diagnose.tui.screens.evidence import EvidencePage
@@ -387,19 +348,14 @@ class Interview(Page[None]):
         self.app.push_screen(ReportPage(self.call, self.in_hand.saver.call_id))
 
     def action_back(self) -> None:
-        if self.in_hand.saver.safe:
-            self.dismiss(None)
-        else:
-            self.action_quit_unsaved()
+        self._leave()
 
-    def action_quit_unsaved(self) -> None:
+    @work(exclusive=True, group="page")
+    async def _leave(self) -> None:
         from diagnose.tui.screens.quit import QuitUnsaved
 
-        def leave(sure: bool | None) -> None:
-            if sure:
-                self.dismiss(None)
-
-        self.app.push_screen(QuitUnsaved(self.in_hand.saver), leave)
+        if self.in_hand.saver.safe or await self.app.push_screen_wait(QuitUnsaved(self.in_hand.saver)):
+            self.dismiss(None)
 
     def action_save_now(self) -> None:
         try:
@@ -423,7 +379,7 @@ class Interview(Page[None]):
             return
         from diagnose.tui.screens.known import Known
 
-        check = await self.app.push_screen_wait(Known(self.call, self.desk.settings.units))
+        check = await self.app.push_screen_wait(Known(self.sitting))
         if check:
             self.answer(check, "new")
 
@@ -449,89 +405,44 @@ class Interview(Page[None]):
             return
         from diagnose.tui.screens.repair import Repair
 
-        remedy = await self.app.push_screen_wait(Repair(self.call))
+        remedy = await self.app.push_screen_wait(Repair(self.sitting))
         if remedy:
-            await self._choose("remedy", remedy, "You chose this repair.")
-
-    async def _choose(self, kind: str, identity: str, told: str) -> None:
-        """Do this next. Where it was put off that is recorded, which can fail."""
-        wrong = await self.desk.attempt(self.in_hand.saver, lambda: self.in_hand.choose(kind, identity))
-        if wrong:
-            self._step.say(f"✗ {wrong}")
-        else:
-            self.show_call(told)
+            await self._said(GoTo(kind="remedy", step=remedy))
 
     @work(exclusive=True, group="page")
     async def action_another_way(self) -> None:
-        if self._is_closed():
+        planned = self.planned
+        if self._is_closed() or planned is None or planned.quick:
+            return
+        others = self.sitting.instead(planned)
+        if not others:
+            self._step.say("There is no other step to choose here.")
             return
         from diagnose.tui.screens.another_way import AnotherWay
 
-        planned = self.planned
-        if planned is None or planned.quick:
-            return
-        step = planned.step
-        if not planned.alternatives:
-            self._step.say("There is no other step to choose here.")
-            return
-        chosen = await self.app.push_screen_wait(AnotherWay(planned))
-        if chosen is None:
-            return
-        wrong = await self.desk.attempt(self.in_hand.saver, lambda: self.in_hand.put_aside(step))
-        if wrong:
-            self._step.say(f"✗ {wrong}")
-        else:
-            await self._choose(*chosen, "Put off until there is nothing better (U takes it back).")
+        other = await self.app.push_screen_wait(AnotherWay(others))
+        if other is not None:
+            kind, step = other
+            await self._said(GoTo(kind=kind, step=step, instead_of=planned.goal))  # type: ignore[arg-type]
 
-    @work(exclusive=True, group="page")
-    async def action_note(self) -> None:
-        from diagnose.tui.screens.sentence import SentencePage
-
-        async def keep(text: str) -> str:
-            if not text.strip():
-                return "Nothing was typed. Esc goes back without a note."
-            return await self.desk.attempt(self.in_hand.saver, lambda: self.call.note(text))
-
+    def action_note(self) -> None:
         ask = "What should the next person know that no check asks for?"
-        if await self.app.push_screen_wait(SentencePage("Call › Note", ask, "a sentence, then Enter", keep)):
-            self._tell("Noted.")
-            self._show_standing()
+        self._say_in_words("Note", ask, lambda text: Note(text=text))
 
-    @work(exclusive=True, group="page")
-    async def action_leave(self) -> None:
-        from diagnose.tui.screens.sentence import SentencePage
-
-        async def keep(reason: str) -> str:
-            return await self.desk.attempt(self.in_hand.saver, lambda: self.call.close("left out of service", reason))
-
-        if self._is_closed():
-            return
-        ask = (
-            "Why is the door left out of service? Lock and tag it so that nobody can run it, and tell those who use "
-            "it. The reason stands in the report."
-        )
-        page = SentencePage("Call › Leave out of service", ask, "the reason, then Enter", keep)
-        if await self.app.push_screen_wait(page):
-            self.show_call("The door is left out of service.")
+    def action_leave(self) -> None:
+        if not self._is_closed():
+            ask = f"{LEAVE_REASON} Lock and tag it so that nobody can run it, and tell those who use it."
+            close = lambda text: Close(outcome="left out of service", reason=text)  # noqa: E731
+            self._say_in_words("Leave out of service", ask, close)
 
     @work(exclusive=True, group="page")
     async def action_door(self) -> None:
         if self._is_closed():
             return
-        from diagnose.tui.screens.door import Door, stated_of
+        from diagnose.tui.screens.door import Door
+        from diagnose.tui.stated import stated_of
 
         before = len(self.call.events)
         await self.app.push_screen_wait(Door(stated_of(self.call), in_hand=self.in_hand))
         if len(self.call.events) > before:
             self.show_call("The door was corrected.")
-
-
-def _suspects_title(view: CallView, proving: bool) -> str:
-    if proving:
-        return "Causes that may be left"
-    nothing_fits = bool(view.suspects) and view.suspects[0].cause == UNLISTED
-    return "Nothing known fits well; what comes nearest" if nothing_fits else "Likely causes"
-
-
-def _taken(answer: str) -> str:
-    return f"Taken: {answer}   (Ctrl+Z or U takes it back)"

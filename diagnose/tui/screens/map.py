@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from diagnose.sitting.view import CallView, symptom_title
 from diagnose.tui.screens.page import ReadingPage
 from diagnose.tui.text import percent
-from diagnose.tui.view import CallView, symptom_title
 from diagnose.tui.widgets.paragraphs import Paragraph, paragraph
 from diagnose.tui.widgets.trail import sign_of
 
@@ -20,7 +20,7 @@ def map_page(call: Call, view: CallView) -> ReadingPage:
 
 def map_text(call: Call, view: CallView) -> list[Paragraph]:
     """The way walked on the graph."""
-    from diagnose.calls.report import with_absent
+    from diagnose.calls.words import with_absent
 
     trees = call.trees
     known = call.inference.known

@@ -16,7 +16,7 @@ from diagnose.tui.widgets.paragraphs import Paragraph, Paragraphs
 from diagnose.tui.widgets.title_bar import TitleBar
 
 if TYPE_CHECKING:
-    from diagnose.tui.app import DiagnoseApp
+    from diagnose.tui.desk import Desk
 
 Result = TypeVar("Result")
 
@@ -32,9 +32,9 @@ class Page(Screen[Result], Generic[Result]):
         self.crumb = crumb
 
     @property
-    def desk(self) -> DiagnoseApp:
-        """The app, by its own type."""
-        return cast("DiagnoseApp", self.app)
+    def desk(self) -> Desk:
+        """The app, as a screen sees it."""
+        return cast("Desk", self.app)
 
     def compose(self) -> ComposeResult:
         yield TitleBar(self.crumb, id="title")

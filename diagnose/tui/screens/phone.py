@@ -1,13 +1,13 @@
-"""A phone call: danger first, where, what is wrong, then a few questions read out, and at the end the sheet.
+"""A phone call on the screens: danger first, where, what is wrong, then a few questions read out, and the sheet.
 
-Everything the caller is told or asked is in their language; what stands around it is for the person at the keys.
+Everything the caller is told or asked is in their language; what stands around it is for the person at the keys. How
+the call goes is ``sitting.phone``'s; here it is only shown and typed in.
 """
 
 from __future__ import annotations
 
 import asyncio
 from collections.abc import Callable, Iterable
-from functools import partial
 from typing import TYPE_CHECKING
 
 from textual import events, on, work
@@ -19,27 +19,26 @@ from textual.widgets import Input, Static
 
 from diagnose.knowledge.model import COULD_NOT_TELL
 from diagnose.screening.spoken import Spoken, next_language
+from diagnose.sitting.choices import KEYS, Choice
+from diagnose.sitting.view import symptom_title
 from diagnose.tui import actions
-from diagnose.tui.cards import KEYS, Choice
 from diagnose.tui.in_hand import InHand
 from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.page import Page
 from diagnose.tui.screens.phone_complaint import ComplaintPage
-from diagnose.tui.screens.phone_danger import DangerPage, InstructionPage
+from diagnose.tui.screens.phone_danger import InstructionPage, SignsPage
 from diagnose.tui.screens.phone_sheet import SheetPage
 from diagnose.tui.screens.phone_where import WherePage
-from diagnose.tui.text import assemble, fit, minutes, one_line, plain, show_line, stack
-from diagnose.tui.view import symptom_title
+from diagnose.tui.text import assemble, fit, minutes, one_line, percent, plain, show_line, stack
 from diagnose.tui.widgets.choices import Choices
 from diagnose.tui.widgets.instruction import alarm_lines
 from diagnose.tui.widgets.title_bar import TitleBar
 
 if TYPE_CHECKING:
-    from diagnose.calls.call import Call
-    from diagnose.knowledge.model import Van
     from diagnose.screening.danger import Raised
     from diagnose.screening.interview import Question
     from diagnose.screening.sheet import Sheet
+    from diagnose.sitting.phone import Act, Phone, Put
 
 _NOT_KNOWN = "0"
 
@@ -47,29 +46,29 @@ _NOT_KNOWN = "0"
 class PhoneScreen(Page[None]):
     """The questions of a phone call; before the first of them come the pages for danger, place and complaint.
 
-    ``kept`` is a call to go on with.
+    ``kept`` is a call to go on with; ``site`` and ``door`` are where a new one is, as far as that is known.
     """
 
     place = actions.PHONE
     BINDINGS = actions.bindings(actions.PHONE)
 
     class Drawn(Message):
-        """A sheet of the call as it stood after ``turn`` things were said, or why there is none."""
+        """A sheet of the call as it stood after so many ``events``, or why there is none."""
 
-        def __init__(self, turn: int, sheet: Sheet | None, trouble: str = "") -> None:
+        def __init__(self, after: int, sheet: Sheet | None, trouble: str = "") -> None:
             super().__init__()
-            self.turn, self.sheet, self.trouble = turn, sheet, trouble
+            self.after, self.sheet, self.trouble = after, sheet, trouble
 
-    def __init__(self, kept: str = "", language: str = "", van: str = "") -> None:
+    def __init__(self, kept: str = "", language: str = "", van: str = "", site: str = "", door: str = "") -> None:
         super().__init__("Phone call")
         self._kept, self._language, self._van_name = kept, language, van
+        self._site, self._door = site, door
         self._in_hand: InHand | None = None
-        self.question: Question | None = None
-        self.sheet: Sheet | None = None
-        self._held: tuple[str, ...] = ()
+        self._held_phone: Phone | None = None
+        self._put: Put | None = None
+        self._sheet: Sheet | None = None
+        self._ticked: tuple[str, ...] = ()
         self._plain = False
-        self._told: set[str] = set()
-        self._turn = 0
         self._busy = True
         # One thing at a time is put on record, the beginning of the call before all else.
         self._recording = asyncio.Lock()
@@ -93,34 +92,37 @@ class PhoneScreen(Page[None]):
     # --- the call ------------------------------------------------------------------------------------------
 
     @property
-    def call(self) -> Call:
-        assert self._in_hand is not None
-        return self._in_hand.call
-
-    @property
-    def van(self) -> Van:
-        from diagnose.screening.needs import first_van
-
-        return first_van(self.desk.trees, self._van_name)
+    def phone(self) -> Phone:
+        """The course of the call. Until the first thing is said, of one that is not on record yet."""
+        assert self._held_phone is not None
+        return self._held_phone
 
     @property
     def spoken(self) -> Spoken:
         return Spoken(self.desk.trees, self._language)
 
+    @property
+    def question(self) -> Question | None:
+        """The question on the screen, if one is."""
+        from diagnose.sitting.phone import AskQuestion
+
+        return self._put.question if isinstance(self._put, AskQuestion) else None
+
     @work(exclusive=True, group="phone")
     async def _take_call(self) -> None:
-        """From the first ring to the first question."""
+        from diagnose.calls.call import Call
+        from diagnose.sitting.phone import Phone
+
+        call = Call(self.desk.trees, site=self._site, door=self._door)
         if self._kept:
             wrong = await self._resume()
             if wrong:
-                self._say(wrong)
+                self._tell(wrong)
                 return
-        if self._in_hand is None or not self.call.state.dangers:
-            answered = await self.app.push_screen_wait(DangerPage(self._language, {}, self._state_dangers))
-            if answered is None:
-                self.dismiss(None)
-                return
-            self._language = answered
+            assert self._in_hand is not None
+            call = self._in_hand.call
+        self._held_phone = Phone(call, self._van_name)
+        await self._read_out(self.phone.unread())
         await self._go_on()
 
     async def _resume(self) -> str:
@@ -139,138 +141,117 @@ class PhoneScreen(Page[None]):
         desk.in_hand = self._in_hand = InHand(call, saver)
         return ""
 
-    async def _state_dangers(self, answers: dict[str, bool]) -> str:
-        """Put down what was said of each sign; the call begins with it."""
+    async def _say(self, act: Act) -> tuple[str, tuple[Raised, ...]]:
+        """Take something down; the call begins with the first. Gives back why not, and what to read out now."""
+        raised: list[Raised] = []
         async with self._recording:
-            return await self._record_dangers(answers)
+            if self._in_hand is None:
+                from diagnose.tui.stated import Stated
 
-    async def _record_dangers(self, answers: dict[str, bool]) -> str:
-        if self._in_hand is None:
-            from diagnose.tui.screens.door import Stated
+                stated = Stated(people=self.desk.settings.people, site=self._site, door=self._door)
+                begun = await self.desk.begin(stated)
+                if isinstance(begun, str):
+                    return begun, ()
+                self.desk.in_hand = self._in_hand = InHand(*begun)
+                self.phone.call = self._in_hand.call
+            wrong = await self.desk.attempt(self._in_hand.saver, lambda: raised.extend(self.phone.do(act)))
+        return wrong, tuple(raised)
 
-            begun = await self.desk.begin(Stated(people=self.desk.settings.people))
-            if isinstance(begun, str):
-                return begun
-            self.desk.in_hand = self._in_hand = InHand(*begun)
-        call, now = self.call, self.call.state.dangers
-        for danger, there in answers.items():
-            word = "yes" if there else "no"
-            if now.get(danger) != word:
-                wrong = await self._attempt(partial(call.danger, danger, word))
-                if wrong:
-                    return wrong
-        self._told |= {danger for danger, there in answers.items() if there}
-        return ""
-
-    async def _attempt(self, change: Callable[[], object]) -> str:
-        assert self._in_hand is not None
-        return await self.desk.attempt(self._in_hand.saver, change)
-
-    async def _go_on(self) -> None:
-        """Whatever is still open before the next question, then that."""
-        state = self.call.state
-        if not (state.site or state.door) and not state.symptoms:
-            await self.app.push_screen_wait(WherePage(self._state_place))
-        if not self.call.state.symptoms and not await self._ask_complaint():
-            return
-        await self._warn()
-        self._show_next()
-
-    async def _state_place(self, site: str, door: str, caller: str) -> str:
-        wrong = ""
-        if site or door:
-            wrong = await self._attempt(lambda: self.call.state_place(site, door))
-        if caller and not wrong:
-            wrong = await self._attempt(lambda: self.call.note(f"Caller: {caller}"))
-        return wrong
-
-    async def _ask_complaint(self) -> bool:
-        from diagnose.screening.danger import dangers_now
-
-        raised = dangers_now(self.desk.trees, self.call.events)
-        likely = [symptom for each in raised for symptom in each.danger.symptoms]
-        chosen = await self.app.push_screen_wait(ComplaintPage(self._language, likely, self._keep_words))
-        if chosen is None:
-            self._leave()
-            return False
-        wrong = await self._attempt(lambda: self.call.state_symptoms([chosen]))
-        if wrong:
-            self._say(wrong)
+    async def _do(self, act: Act) -> bool:
+        """Take something down and read out what it raised; false, with the reason on the screen, where it could not."""
+        wrong, raised = await self._say(act)
+        self._tell(f"✗ {wrong}" if wrong else "")
+        await self._read_out(raised)
         return not wrong
 
-    async def _keep_words(self, text: str) -> tuple[Raised, ...]:
-        """Keep what the caller said word for word; gives back the dangers heard in it."""
-        from diagnose.screening.danger import note_dangers
+    async def _read_out(self, raised: tuple[Raised, ...]) -> None:
+        if raised:
+            await self.app.push_screen_wait(InstructionPage(self.spoken, raised))
 
-        new: list[Raised] = []
-        await self._attempt(lambda: self.call.note(text))
-        await self._attempt(lambda: new.extend(note_dangers(self.call)))
-        self._told |= {each.danger.id for each in new}
-        return tuple(new)
+    async def _go_on(self) -> None:
+        """Whatever is asked on a page of its own, one after another; then a question on this one, or the sheet."""
+        from diagnose.sitting.phone import AskComplaint, AskPlace, AskQuestion, AskSigns, LeaveSigns, Over, TakeBack
 
-    async def _warn(self) -> None:
-        """Put each danger that came up since on record, and read out at once what to do."""
-        from diagnose.screening.danger import dangers_now, note_dangers
-
-        await self._attempt(lambda: note_dangers(self.call))
-        raised = dangers_now(self.desk.trees, self.call.events)
-        new = [each for each in raised if each.danger.id not in self._told]
-        self._told = {each.danger.id for each in raised}
-        if new:
-            await self.app.push_screen_wait(InstructionPage(self._language, new))
-        self.query_one("#alarm", Static).update(alarm_lines(raised))
-        self.query_one("#alarm").display = bool(raised)
+        while True:
+            put = self.phone.put()
+            page: SignsPage | WherePage | ComplaintPage
+            match put:
+                case AskSigns():
+                    page = SignsPage(put, self._say, self.spoken)
+                case AskPlace():
+                    page = WherePage(put, self._say)
+                case AskComplaint():
+                    page = ComplaintPage(self.phone, self._say, self.spoken)
+                case Over():
+                    self._leave()
+                    return
+                case _:
+                    break
+            came = await self.app.push_screen_wait(page)
+            if isinstance(page, SignsPage | ComplaintPage):
+                self._language = page.spoken.language
+            if came == "back":
+                if self._in_hand is not None:
+                    wrong, _ = await self._say(TakeBack())
+                    self._tell(wrong)
+            elif came is None:
+                if isinstance(put, AskSigns) and all(sign.id in put.there for sign in put.signs):
+                    await self._say(LeaveSigns())
+                else:
+                    self._leave()
+                    return
+        self._show(put)
+        if not isinstance(put, AskQuestion):
+            self.action_open_sheet()
 
     # --- asking --------------------------------------------------------------------------------------------
 
-    def _show_next(self) -> None:
-        from diagnose.screening.interview import next_question
+    def _show(self, put: Put) -> None:
+        from diagnose.screening.danger import dangers_now
+        from diagnose.sitting.phone import ShowSheet
 
-        self._turn += 1
-        self._busy = False
-        self._held, self._plain = (), False
+        call = self.phone.call
+        self._put, self._busy, self._ticked, self._plain = put, False, (), False
+        raised = dangers_now(self.desk.trees, call.events)
+        self.query_one("#alarm", Static).update(alarm_lines(raised))
+        self.query_one("#alarm").display = bool(raised)
         self.query_one(TitleBar).show(self._title())
-        try:
-            self.question = next_question(self.call, self.van)
-        except Exception as error:
-            # Whatever the reasoning stumbles over, the call is kept and what was said last can be undone.
-            self.question = None
-            self._say(f"The next question could not be worked out: {sentence_of(error)} Undo (u), or the sheet (s).")
-        self._draw(self._turn, self._in_hand.twin() if self._in_hand else self.call, self.van)
+        self._draw(self.phone.twin())
         self._paint()
-        if self.question is None:
-            self.action_sheet()
+        if isinstance(put, ShowSheet):
+            self._tell(put.trouble)
 
     def _title(self) -> str:
-        state = self.call.state
+        state = self.phone.call.state
         where = ", ".join(filter(None, (state.site, state.door)))
         complaint = "; ".join(symptom_title(self.desk.trees, symptom) for symptom in state.symptoms)
         return " · ".join(filter(None, ("Phone", where, complaint)))
 
     def _paint(self) -> None:
-        question, choices, number = self.question, self.query_one(Choices), self.query_one("#number", Input)
-        self._say("")
-        number.display = question is not None and not question.answers
-        if question is None:
+        from diagnose.sitting.phone import AskQuestion
+
+        put, choices, number = self._put, self.query_one(Choices), self.query_one("#number", Input)
+        self._tell("")
+        if not isinstance(put, AskQuestion):
+            number.display = False
             choices.show(())
             self.query_one("#ask", Static).update(Content(""))
             return
-        spoken = self.spoken
-        lines = [assemble(("READ OUT  ", "bold $text-accent"), (spoken.question(question), "bold"))]
+        question, spoken = put.question, self.spoken
+        number.display = not question.answers
+        choices.enter_goes_on = question.many
+        lines = [_read_out("READ OUT", spoken.question(question))]
         if self._plain:
-            lines += [
-                Content(""),
-                assemble(("IN OTHER WORDS  ", "bold $text-accent"), (spoken.question_plain(question), "bold")),
-            ]
+            lines += [Content(""), _read_out("IN OTHER WORDS", spoken.question_plain(question))]
         lines.append(Content(""))
         if question.many:
             lines.append(plain("Each key ticks or unticks one. Enter goes on.", "$text-muted"))
-        lines.append(plain(f"It may change: {_may_change(self.call, question)}", "$text-muted"))
+        lines.append(plain(f"It may change: {put.may_change}", "$text-muted"))
         self.query_one("#ask", Static).update(stack(lines))
         answers = zip(KEYS, question.answers, spoken.answers(question), strict=False)
         shown = [Choice(key, text, answer) for key, answer, text in answers]
         shown.append(Choice(_NOT_KNOWN, spoken.phrase("phone.could-not-tell"), COULD_NOT_TELL))
-        choices.show(tuple(shown), self._held if question.many else None, keep=self._plain)
+        choices.show(tuple(shown), self._ticked if question.many else None, keep=self._plain)
         if number.display:
             number.placeholder = "a number, then Enter; ? for not known"
             number.focus(scroll_visible=False)
@@ -278,18 +259,18 @@ class PhoneScreen(Page[None]):
             choices.focus(scroll_visible=False)
 
     def on_key(self, event: events.Key) -> None:
-        question = self.question
-        if self._busy or question is None:
+        if self._busy or self.question is None or not event.character or isinstance(self.focused, Input):
             return
-        if event.key == "enter" and question.many and self._held:
+        choices = self.query_one(Choices)
+        if any(choice.key == event.character for choice in choices.choices):
             event.stop()
-            self._take(self._held)
-        elif event.character and not isinstance(self.focused, Input):
-            for choice in self.query_one(Choices).choices:
-                if choice.key == event.character:
-                    event.stop()
-                    self.query_one(Choices).press(event.character)
-                    return
+            choices.press(event.character)
+
+    @on(Choices.Entered)
+    def _entered(self, event: Choices.Entered) -> None:
+        event.stop()
+        if self._ticked and not self._busy:
+            self._answer(self._ticked)
 
     @on(Choices.Chosen)
     def _chosen(self, event: Choices.Chosen) -> None:
@@ -298,59 +279,57 @@ class PhoneScreen(Page[None]):
         if self._busy or question is None:
             return
         if question.many and name != COULD_NOT_TELL:
-            held = {*self._held} ^ {name}
-            self._held = tuple(answer for answer in question.answers if answer in held)
-            self.query_one(Choices).show(self.query_one(Choices).choices, self._held, keep=True)
+            held = {*self._ticked} ^ {name}
+            self._ticked = tuple(answer for answer in question.answers if answer in held)
+            self.query_one(Choices).show(self.query_one(Choices).choices, self._ticked, keep=True)
         else:
-            self._take(name)
+            self._answer(name)
 
     @on(Input.Submitted, "#number")
     def _number(self, event: Input.Submitted) -> None:
         event.stop()
-        if event.value.strip() and not self._busy:
-            self._take(event.value.strip())
+        typed = event.value.strip()
+        if typed and not self._busy:
+            self._answer(COULD_NOT_TELL if typed == "?" else typed)
 
     @work(exclusive=True, group="phone")
-    async def _take(self, answer: str | tuple[str, ...]) -> None:
-        from diagnose.screening.interview import take
+    async def _answer(self, answer: str | tuple[str, ...]) -> None:
+        from diagnose.sitting.phone import SayAnswer
 
         question = self.question
         assert question is not None
         self._busy = True
-        wrong = await self._attempt(lambda: take(self.call, question, answer))
-        if wrong:
+        if not await self._do(SayAnswer(question, answer)):
             self._busy = False
-            self._say(f"✗ {wrong}")
             return
         self.query_one("#number", Input).value = ""
-        await self._warn()
-        self._show_next()
+        await self._go_on()
 
     # --- how it stands -------------------------------------------------------------------------------------
 
     @work(thread=True, exclusive=True, group="think", exit_on_error=False)
-    def _draw(self, turn: int, call: Call, van: Van) -> None:
-        from diagnose.screening.sheet import make_sheet
-
+    def _draw(self, phone: Phone) -> None:
+        after = len(phone.call.events)
         try:
-            self.post_message(self.Drawn(turn, make_sheet(call, van)))
+            self.post_message(self.Drawn(after, phone.sheet()))
         except Exception as error:
-            self.post_message(self.Drawn(turn, None, sentence_of(error)))
+            self.post_message(self.Drawn(after, None, sentence_of(error)))
 
     @on(Drawn)
     def _drawn(self, event: Drawn) -> None:
-        if event.turn != self._turn:
+        if event.after != len(self.phone.call.events):
             return
-        self.sheet = event.sheet
+        self._sheet = event.sheet
         line = self.query_one("#stands", Static)
         if event.sheet is None:
             line.update(plain(f"The sheet could not be worked out: {event.trouble}"))
         else:
+            self.phone.keep_sheet(event.sheet, event.after)
             width = max(self.size.width - 2, 20)
             line.update(stack(fit(each, width) for each in standing_lines(event.sheet)))
         for screen in self.app.screen_stack:
             if isinstance(screen, SheetPage):
-                screen.show(self.sheet)
+                screen.show(self._sheet)
 
     # --- actions -------------------------------------------------------------------------------------------
 
@@ -364,45 +343,69 @@ class PhoneScreen(Page[None]):
 
     @work(exclusive=True, group="phone")
     async def action_danger(self) -> None:
-        if self._in_hand is None:
-            return
-        now = {danger: answer == "yes" for danger, answer in self.call.state.dangers.items()}
-        await self.app.push_screen_wait(DangerPage(self._language, now, self._state_dangers))
-        await self._warn()
-        self._show_next()
+        from diagnose.sitting.phone import SeeSigns
+
+        await self._do_and_go_on(SeeSigns())
 
     @work(exclusive=True, group="phone")
     async def action_undo(self) -> None:
-        from diagnose.screening.handover import take_back
+        from diagnose.sitting.phone import TakeBack
 
-        if self._in_hand is None or self._busy:
-            return
-        await self._attempt(lambda: take_back(self.call))
-        await self._go_on()
-
-    @work(exclusive=True, group="phone")
-    async def action_note(self) -> None:
-        from diagnose.tui.screens.sentence import SentencePage
-
-        async def keep(text: str) -> str:
-            if not text.strip():
-                return "Nothing was typed. Esc goes back without a note."
-            return await self._attempt(lambda: self.call.note(text))
-
-        ask = "What did the caller say besides? Words of danger in it are heard."
-        if self._in_hand is not None and await self.app.push_screen_wait(
-            SentencePage("Phone call › Note", ask, "their words, then Enter", keep)
-        ):
-            await self._warn()
-            self._show_next()
+        await self._do_and_go_on(TakeBack())
 
     @work(exclusive=True, group="phone")
     async def action_sheet(self) -> None:
-        if self._in_hand is None or not self.call.state.symptoms:
+        from diagnose.sitting.phone import Enough
+
+        await self._do_and_go_on(Enough())
+
+    async def _do_and_go_on(self, act: Act) -> None:
+        if self._in_hand is not None and not self._busy and await self._do(act):
+            await self._go_on()
+
+    @work(exclusive=True, group="phone")
+    async def action_note(self) -> None:
+        from diagnose.sitting.phone import SayWords
+
+        ask = "What did the caller say besides? Words of danger in it are heard."
+        await self._ask_sentence("Phone call › Note", ask, "their words, then Enter", SayWords)
+
+    @work(exclusive=True, group="phone")
+    async def action_end(self) -> None:
+        from diagnose.sitting.phone import End
+
+        ask = "Why does nobody go? The call ends with this reason, and leaves the calls that are open."
+        await self._ask_sentence("Phone call › End", ask, "the reason, then Enter", End)
+
+    async def _ask_sentence(self, crumb: str, ask: str, hint: str, act: Callable[[str], Act]) -> None:
+        from diagnose.tui.screens.sentence import SentencePage
+
+        raised: list[Raised] = []
+
+        async def keep(text: str) -> str:
+            wrong, new = await self._say(act(text.strip()))
+            raised.extend(new)
+            return wrong
+
+        if self._in_hand is not None and await self.app.push_screen_wait(SentencePage(crumb, ask, hint, keep)):
+            await self._read_out(tuple(raised))
+            await self._go_on()
+
+    @work(exclusive=True, group="phone")
+    async def action_open_sheet(self) -> None:
+        """The sheet; back from it is to the questions, or to what was said last."""
+        from diagnose.sitting.phone import HandOver, TakeBack
+
+        if self._in_hand is None:
             return
-        page = SheetPage(self._in_hand, self.sheet, self._language)
+        page = SheetPage(self._in_hand.call, self._in_hand.saver.call_id, self._sheet, self._language)
         if await self.app.push_screen_wait(page):
-            self._leave()
+            if await self._do(HandOver()):
+                self._leave()
+        elif self.phone.enough:
+            await self._do_and_go_on(TakeBack())
+        else:
+            self._tell("No more questions. The sheet is s or F5; u takes the last answer back.")
 
     def action_back(self) -> None:
         """The call stays open; what was said is kept."""
@@ -422,30 +425,19 @@ class PhoneScreen(Page[None]):
             if isinstance(screen, Start):
                 screen.show_calls()
 
-    def _say(self, sentence: str) -> None:
+    def _tell(self, sentence: str) -> None:
         show_line(self.query_one("#trouble", Static), sentence)
 
 
-def _may_change(call: Call, question: Question) -> str:
-    """What of the sheet hangs on the answer, in a few words."""
-    from diagnose.calls.report import title
-
-    kinds = {"person": "people", "access": "access"}
-    parts = sum(need.kind == "parts" for need in question.may_change)
-    named = [title(call.trees, kinds[need.kind], need.id) for need in question.may_change if need.kind in kinds]
-    named += [need.kind for need in question.may_change if need.kind == "second person"]
-    if any(need.kind == "danger" for need in question.may_change) or not question.may_change:
-        named.append("how soon")
-    if parts:
-        named.append(f"the parts of {parts} repair{'' if parts == 1 else 's'}")
-    return ", ".join(name.removeprefix("from ") for name in named)
+def _read_out(label: str, text: str) -> Content:
+    return assemble((f"{label}  ", "bold $text-accent"), (text, "bold"))
 
 
 def standing_lines(sheet: Sheet) -> list[Content]:
     """The sheet in three lines, while questions are still asked."""
     from diagnose.screening.paper import crew_in_words, reach_in_words
 
-    likely = " · ".join(f"{100 * each.probability:.0f} % {one_line(each.title)}" for each in sheet.likely[:2])
+    likely = " · ".join(f"{percent(each.probability)} {one_line(each.title)}" for each in sheet.likely[:2])
     kinds = len(sheet.load.loads)
     return [
         assemble(("As it stands  ", "bold"), (sheet.urgency, "bold"), f" · {'; '.join(sheet.reasons)}"),

@@ -12,38 +12,44 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from diagnose.screening.spoken import Spoken, next_language
+from diagnose.sitting.choices import KEYS, Choice
 from diagnose.tui import actions
-from diagnose.tui.cards import KEYS, Choice
 from diagnose.tui.screens.page import Page
 from diagnose.tui.text import assemble, plain, show_line, stack
 from diagnose.tui.widgets.choices import Choices
 from diagnose.tui.widgets.instruction import instruction_block
+from diagnose.tui.widgets.paragraphs import hanging
 
 if TYPE_CHECKING:
+    from diagnose.knowledge.model import Danger
     from diagnose.screening.danger import Raised
+    from diagnose.sitting.phone import Act, AskSigns
 
-# Sign → whether it is there; gives back why it was not taken down, or nothing.
-State = Callable[[dict[str, bool]], Awaitable[str]]
+# Says an act; gives back why it was not taken down, or nothing, and the dangers to be read out now.
+Say = Callable[["Act"], Awaitable[tuple[str, tuple["Raised", ...]]]]
+# Lines that a page keeps for its title, its keys and the first thing to read out, and cells beside a sign.
+_KEPT_LINES, _KEPT_CELLS = 6, 4
 
 
-class DangerPage(Page[str]):
-    """The signs of danger on one screen, asked first. Dismissed with the language, or ``None`` if nothing was said.
+class SignsPage(Page[str]):
+    """As many signs of danger as stand on the screen. Dismissed with ``on`` once these are answered, or ``back``.
 
-    A key says that a sign is there, and what to do is shown at once; Enter says that the others are not.
+    A key says that a sign is there, and what to do is shown at once; Enter says that the others on the screen are not.
     """
 
-    place = actions.READ_OUT
-    BINDINGS = actions.bindings(actions.READ_OUT)
+    place = actions.SIGNS
+    BINDINGS = actions.bindings(actions.SIGNS)
 
-    def __init__(self, language: str, there: dict[str, bool], state: State) -> None:
+    def __init__(self, put: AskSigns, say: Say, spoken: Spoken) -> None:
         super().__init__("Phone call › First: danger")
-        self._language, self._state = language, state
-        self._there = {danger for danger, is_there in there.items() if is_there}
+        self._put, self._say, self.spoken = put, say, spoken
+        self._there = {danger.id for danger in put.signs if put.there.get(danger.id)}
+        self._shown: tuple[Danger, ...] = ()
         self._plain = False
 
     def body(self) -> Iterable[Widget]:
         yield Static(id="ask", markup=False)
-        yield Choices()
+        yield Choices(enter_goes_on=True)
         yield Static(id="trouble", markup=False)
         yield VerticalScroll(Static(id="read-out", markup=False), id="page", can_focus=False)
 
@@ -52,31 +58,39 @@ class DangerPage(Page[str]):
         self._paint()
         self.query_one(Choices).focus()
 
-    @property
-    def spoken(self) -> Spoken:
-        return Spoken(self.desk.trees, self._language)
+    def on_resize(self, event: events.Resize) -> None:
+        if self.is_mounted:
+            self._paint()
 
     def _paint(self) -> None:
-        trees, spoken = self.desk.trees, self.spoken
-        read = assemble(("READ OUT  ", "bold $text-accent"), (spoken.phrase("phone.before-all"), "bold"))
-        keys = plain(
-            "A number says yes, and shows at once what to tell them. Enter: no to all the others.", "$text-muted"
-        )
-        self.query_one("#ask", Static).update(stack([read, keys]))
-        ask = spoken.danger_plain if self._plain else spoken.danger
-        shown = [Choice(key, ask(danger), danger.id) for key, danger in zip(KEYS, trees.dangers.values(), strict=False)]
-        self.query_one(Choices).show(tuple(shown), self._there, keep=True)
+        ask = self.spoken.danger_plain if self._plain else self.spoken.danger
+        head = [
+            assemble(("READ OUT  ", "bold $text-accent"), (self.spoken.phrase("phone.before-all"), "bold")),
+            plain("A number says yes and shows what to tell them.", "$text-muted"),
+        ]
+        width = max(self.app.size.width - _KEPT_CELLS, 10)
+        room = self.app.size.height - _KEPT_LINES - sum(len(line.wrap(width)) for line in (*head, _enter(1)))
+        shown: list[Danger] = []
+        for danger in self._put.signs:
+            room -= len(hanging(plain(f" 1  [ ] {ask(danger)} "), width, "    "))
+            if room < 0 and shown:
+                break
+            shown.append(danger)
+        self._shown = tuple(shown)
+        self.query_one("#ask", Static).update(stack([*head, _enter(len(self._put.signs) - len(shown))]))
+        keyed = zip(KEYS, shown, strict=False)
+        choices = tuple(Choice(key, ask(danger), danger.id) for key, danger in keyed)
+        self.query_one(Choices).show(choices, self._there, keep=True)
         lines: list[Content] = []
-        for danger in trees.dangers.values():
-            if danger.id in self._there:
-                lines += [instruction_block(danger.word, spoken.instruction(danger)), Content("")]
+        for danger in self._ticked():
+            lines += [instruction_block(danger.word, self.spoken.instruction(danger))]
         self.query_one("#read-out", Static).update(stack(lines))
 
+    def _ticked(self) -> list[Danger]:
+        return [danger for danger in self._put.signs if danger.id in self._there]
+
     def on_key(self, event: events.Key) -> None:
-        if event.key == "enter" and self.query_one(Choices).highlighted < 0:
-            event.stop()
-            self._go_on()
-        elif event.character and any(c.key == event.character for c in self.query_one(Choices).choices):
+        if event.character and any(choice.key == event.character for choice in self.query_one(Choices).choices):
             event.stop()
             self.query_one(Choices).press(event.character)
 
@@ -85,52 +99,72 @@ class DangerPage(Page[str]):
         event.stop()
         self._there ^= {event.choice.name}
         self._paint()
-        self.query_one("#page", VerticalScroll).scroll_end(animate=False)
+        self.query_one("#page", VerticalScroll).scroll_home(animate=False)
         self._record({event.choice.name: event.choice.name in self._there})
 
+    @on(Choices.Entered)
+    def _entered(self, event: Choices.Entered) -> None:
+        event.stop()
+        self.action_go_on()
+
     @work(group="danger")
-    async def _record(self, answers: dict[str, bool]) -> None:
-        self._say(await self._state(answers))
+    async def _record(self, there: dict[str, bool]) -> None:
+        from diagnose.sitting.phone import SaySigns
+
+        wrong, _ = await self._say(SaySigns(there))
+        self._tell(wrong)
 
     @work(exclusive=True, group="go on")
-    async def _go_on(self) -> None:
-        wrong = await self._state({danger: danger in self._there for danger in self.desk.trees.dangers})
-        if wrong:
-            self._say(wrong)
-        else:
-            self.dismiss(self._language)
+    async def action_go_on(self) -> None:
+        """The signs on the screen are answered, and no others."""
+        from diagnose.screening.danger import Raised
+        from diagnose.sitting.phone import SaySigns
 
-    def _say(self, sentence: object) -> None:
-        show_line(self.query_one("#trouble", Static), f"✗ {sentence}" if sentence else "")
+        below = self.query_one("#page", VerticalScroll).max_scroll_y > 0
+        wrong, _ = await self._say(SaySigns({danger.id: danger.id in self._there for danger in self._shown}))
+        if wrong:
+            self._tell(wrong)
+            return
+        if below:
+            raised = [Raised(danger, "asked") for danger in self._ticked()]
+            await self.app.push_screen_wait(InstructionPage(self.spoken, raised))
+        self.dismiss("on")
+
+    def _tell(self, wrong: str) -> None:
+        show_line(self.query_one("#trouble", Static), f"✗ {wrong}" if wrong else "")
 
     def action_meaning(self) -> None:
         self._plain = not self._plain
         self._paint()
 
     def action_language(self) -> None:
-        self._language = next_language(self.desk.trees.languages, self._language)
+        self.spoken = Spoken(self.desk.trees, next_language(self.desk.trees.languages, self.spoken.language))
         self._paint()
 
-    def action_go_on(self) -> None:
-        self._go_on()
+    def action_undo(self) -> None:
+        self.dismiss("back")
+
+
+def _enter(more: int) -> Content:
+    following = f"; {more} more follow" if more else ""
+    return plain(f"Enter: no to the others on this screen{following}.", "$text-muted")
 
 
 class InstructionPage(Page[bool]):
-    """A danger came up in the middle of a call: what to read out now, before anything else."""
+    """A danger came up: what to read out now, before anything else. Enter goes on once all of it was on the screen."""
 
-    def __init__(self, language: str, raised: Iterable[Raised]) -> None:
+    def __init__(self, spoken: Spoken, raised: Iterable[Raised]) -> None:
         super().__init__("Phone call › DANGER: read this out now")
-        self._language, self._raised = language, tuple(raised)
+        self._spoken, self._raised = spoken, tuple(raised)
 
     def body(self) -> Iterable[Widget]:
         from diagnose.screening.paper import raised_in_words
 
-        spoken = Spoken(self.desk.trees, self._language)
         lines: list[Content] = []
         for each in self._raised:
             lines += [
                 plain(f"{each.danger.title} ({raised_in_words(self.desk.trees, each)})"),
-                instruction_block(each.danger.word, spoken.instruction(each.danger)),
+                instruction_block(each.danger.word, self._spoken.instruction(each.danger)),
                 Content(""),
             ]
         lines.append(plain("Enter goes on, once they have heard it and are safe."))
@@ -142,4 +176,8 @@ class InstructionPage(Page[bool]):
     def on_key(self, event: events.Key) -> None:
         if event.key == "enter":
             event.stop()
-            self.dismiss(True)
+            page = self.query_one("#page", VerticalScroll)
+            if page.scroll_y < page.max_scroll_y:
+                page.scroll_page_down(animate=False)
+            else:
+                self.dismiss(True)

@@ -5,16 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
-from textual import work
 from textual.widget import Widget
 
 from diagnose.screening.spoken import Spoken, next_language
 from diagnose.tui import actions
-from diagnose.tui.in_hand import InHand
 from diagnose.tui.screens.report import SavedPage
 from diagnose.tui.widgets.paragraphs import Paragraph, Paragraphs, heading, paragraph
 
 if TYPE_CHECKING:
+    from diagnose.calls.call import Call
     from diagnose.screening.sheet import Sheet
 
 
@@ -24,9 +23,9 @@ class SheetPage(SavedPage[bool]):
     place = actions.SHEET
     BINDINGS = actions.bindings(actions.SHEET)
 
-    def __init__(self, in_hand: InHand, sheet: Sheet | None, language: str) -> None:
+    def __init__(self, call: Call, call_id: str, sheet: Sheet | None, language: str) -> None:
         super().__init__("Phone call › Dispatch sheet")
-        self._in_hand, self.sheet, self._language = in_hand, sheet, language
+        self._call, self._call_id, self.sheet, self._language = call, call_id, sheet, language
 
     def shown(self) -> Iterable[Widget]:
         yield Paragraphs(id="lines")
@@ -48,7 +47,7 @@ class SheetPage(SavedPage[bool]):
             return
         spoken = Spoken(self.desk.trees, self._language)
         shown: list[Paragraph] = []
-        for name, rows in sheet_sections(self._in_hand.call, self.sheet):
+        for name, rows in sheet_sections(self._call, self.sheet):
             shown.append(heading(name))
             shown += [paragraph((f"{label}  " if label else "", "bold"), text, later="   ") for label, text in rows]
         if self.sheet.ready:
@@ -60,31 +59,22 @@ class SheetPage(SavedPage[bool]):
         self._language = next_language(self.desk.trees.languages, self._language)
         self._paint()
 
-    @work(exclusive=True)
-    async def action_hand_over(self) -> None:
-        from diagnose.screening.handover import hand_over
-
-        sheet, call = self.sheet, self._in_hand.call
-        if sheet is None:
-            return
-        wrong = await self.desk.attempt(self._in_hand.saver, lambda: hand_over(call, sheet))
-        if wrong:
-            self.tell(wrong)
-        else:
+    def action_hand_over(self) -> None:
+        if self.sheet is not None:
             self.dismiss(True)
 
     @property
     def _file(self) -> str:
-        return f"{self._in_hand.saver.call_id or 'unsaved-call'}-sheet"
+        return f"{self._call_id or 'unsaved-call'}-sheet"
 
     def action_save_text(self) -> None:
         from diagnose.screening.paper import markdown_sheet
 
         if self.sheet is not None:
-            self.save(f"{self._file}.md", markdown_sheet(self._in_hand.call, self.sheet, self._in_hand.saver.call_id))
+            self.save(f"{self._file}.md", markdown_sheet(self._call, self.sheet, self._call_id))
 
     def action_save_page(self) -> None:
         from diagnose.screening.paper import html_sheet
 
         if self.sheet is not None:
-            self.save(f"{self._file}.html", html_sheet(self._in_hand.call, self.sheet, self._in_hand.saver.call_id))
+            self.save(f"{self._file}.html", html_sheet(self._call, self.sheet, self._call_id))

@@ -1,58 +1,72 @@
-"""Where the door of a phone call is, and how to call back."""
+"""Where the door of a phone call is, who calls, and how to call back."""
 
 from __future__ import annotations
 
-from collections.abc import Awaitable, Callable, Iterable
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
 
 from textual import on, work
 from textual.widget import Widget
 from textual.widgets import Input, Static
 
+from diagnose.tui import actions
 from diagnose.tui.screens.page import Page
+from diagnose.tui.screens.phone_danger import Say
 from diagnose.tui.text import plain, show_line
 
-Keep = Callable[[str, str, str], Awaitable[str]]
+if TYPE_CHECKING:
+    from diagnose.sitting.phone import AskPlace
+
+_FIELDS = (
+    ("site", "Site", "where"),
+    ("door", "Door", "which door"),
+    ("caller", "Caller", "who calls"),
+    ("number", "Call back", "the number to call back"),
+)
 
 
-class WherePage(Page[bool]):
-    """Where the door is, and how to call back. All of it may stay empty."""
+class WherePage(Page[str]):
+    """All of it may stay empty. Dismissed with ``on`` once it was taken down, or ``back``."""
 
-    def __init__(self, keep: Keep) -> None:
+    place = actions.WHERE
+    BINDINGS = actions.bindings(actions.WHERE)
+
+    def __init__(self, put: AskPlace, say: Say) -> None:
         super().__init__("Phone call › Where")
-        self._keep = keep
+        self._put, self._say = put, say
 
     def body(self) -> Iterable[Widget]:
-        yield Static(
-            plain("Site, door, and who calls. Enter goes on; each may stay empty.", "bold"),
-            classes="line",
-            markup=False,
-        )
-        yield Static("Site", classes="line", markup=False)
-        yield Input(placeholder="site", id="site", max_length=120)
-        yield Static("Door", classes="line", markup=False)
-        yield Input(placeholder="which door", id="which", max_length=120)
-        yield Static("Caller", classes="line", markup=False)
-        yield Input(placeholder="who calls, and the number to call back", id="caller", max_length=120)
-        problem = Static(id="problem", markup=False)
-        problem.display = False
-        yield problem
+        told = "Enter: the next line, and after the last one go on. Each may stay empty."
+        yield Static(plain(told, "$text-muted"), classes="line", markup=False)
+        for name, label, hint in _FIELDS:
+            yield Static(label, classes="line", markup=False)
+            yield Input(getattr(self._put, name), placeholder=hint, id=name, max_length=120)
+        yield Static(id="problem", markup=False)
 
     def on_mount(self) -> None:
-        self.query_one("#site", Input).focus()
+        self.query_one("#problem").display = False
+        empty = [name for name, _, _ in _FIELDS if not getattr(self._put, name)]
+        self.query_one(f"#{empty[0] if empty else 'number'}", Input).focus()
 
     @on(Input.Submitted)
     def _entered(self, event: Input.Submitted) -> None:
         event.stop()
-        if event.input.id == "caller":
-            self._go_on()
+        if event.input.id == _FIELDS[-1][0]:
+            self.action_go_on()
         else:
             self.focus_next()
 
     @work(exclusive=True)
-    async def _go_on(self) -> None:
-        site, door, caller = (self.query_one(name, Input).value.strip() for name in ("#site", "#which", "#caller"))
-        wrong = await self._keep(site, door, caller)
+    async def action_go_on(self) -> None:
+        """Take down what stands in the lines."""
+        from diagnose.sitting.phone import SayPlace
+
+        said = {name: self.query_one(f"#{name}", Input).value.strip() for name, _, _ in _FIELDS}
+        wrong, _ = await self._say(SayPlace(**said))
         if wrong:
             show_line(self.query_one("#problem", Static), f"✗ {wrong}")
         else:
-            self.dismiss(True)
+            self.dismiss("on")
+
+    def action_undo(self) -> None:
+        self.dismiss("back")

@@ -11,7 +11,7 @@ from textual.content import Content
 from textual.widget import Widget
 from textual.widgets import Static
 
-from diagnose.tui.cards import KEYS, Choice
+from diagnose.sitting.choices import KEYS, Choice
 from diagnose.tui.screens.page import Page
 from diagnose.tui.text import plain
 from diagnose.tui.widgets.choices import Choices

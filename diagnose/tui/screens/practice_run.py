@@ -10,7 +10,7 @@ from textual.containers import VerticalScroll
 from textual.widget import Widget
 from textual.widgets import Static
 
-from diagnose.calls.report import step_cautions, title
+from diagnose.calls.words import cautions_of, title
 from diagnose.knowledge.model import ANY, Check, Proof, Remedy, Step
 from diagnose.practice import telling
 from diagnose.practice.desk import Desk, Sitting
@@ -28,7 +28,7 @@ from diagnose.practice.session import (
     TakeBack,
     TryDoor,
 )
-from diagnose.tui.cards import Choice
+from diagnose.sitting.choices import Choice
 from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.page import Page, ReadingPage
 from diagnose.tui.screens.practice_debrief import PracticeDebrief
@@ -209,13 +209,12 @@ class PracticeRun(Page[None]):
                 ("state", "Change its state first"),
                 ("leave", "Leave it"),
             ]
-            named = [self.trees.cautions[name] for name in step_cautions(self.trees, step)]
             page = ChoicePage(
                 f"Practise › {crumb}",
                 "",
                 ways,
                 step_paragraphs(self.trees, step),
-                notice=caution_lines(named),
+                notice=caution_lines(cautions_of(self.trees, step)),
                 letters=True,
             )
             chosen = await self.app.push_screen_wait(page)

@@ -9,7 +9,7 @@ from textual.containers import VerticalScroll
 from textual.widget import Widget
 from textual.widgets import Static
 
-from diagnose.tui.cards import Choice
+from diagnose.sitting.choices import Choice
 from diagnose.tui.saver import NotSaved, Saver
 from diagnose.tui.screens.page import Page
 from diagnose.tui.text import plain, stack

@@ -11,19 +11,17 @@ from textual.widgets import Static
 
 from diagnose.tui import actions
 from diagnose.tui.extras import available
+from diagnose.tui.rows import call_row, near_rows, symptom_rows
 from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.page import Page
-from diagnose.tui.text import assemble, one_line, plain
-from diagnose.tui.view import clock_day, symptom_title
+from diagnose.tui.text import plain
 from diagnose.tui.widgets.pick_list import PickList, Row, heading
 
 if TYPE_CHECKING:
     from diagnose.calls.store import CallSummary
-    from diagnose.knowledge.model import Symptom, Trees
+    from diagnose.knowledge.model import Trees
 
 _MOST_OPEN = 4
-# Complaints that may be meant by words that none of them has, of each kind.
-_MOST_NEAR = 6
 
 
 class Start(Page[None]):
@@ -87,7 +85,7 @@ class Start(Page[None]):
         if len(calls) > _MOST_OPEN:
             rows.append(Row("calls", plain(f"{len(calls) - _MOST_OPEN} more: all calls (F4)")))
         if rows:
-            rows.insert(0, heading("CALLS LEFT OPEN: Enter goes on where it stopped", 0))
+            rows.insert(0, heading("CALLS LEFT OPEN: Enter goes on where it stopped, F8 ends one", 0))
         highlight = rows[1].id if rows and self._untouched else None
         self.query_one(PickList).show([*rows, *_new_call_rows(trees)], highlight)
 
@@ -107,8 +105,9 @@ class Start(Page[None]):
     @work(exclusive=True, group="new call")
     async def new_call(self, symptom: str) -> None:
         """The notice, the door, then the interview."""
-        from diagnose.tui.screens.door import Door, Stated
+        from diagnose.tui.screens.door import Door
         from diagnose.tui.screens.notice import Notice
+        from diagnose.tui.stated import Stated
 
         if not await self.app.push_screen_wait(Notice()):
             return
@@ -116,6 +115,23 @@ class Start(Page[None]):
         stated = await self.app.push_screen_wait(Door(draft, begin=self.desk.begin))
         if stated is not None:
             self.desk.open(*stated)
+
+    @work(exclusive=True, group="end call")
+    async def action_end(self) -> None:
+        """End the call left open that is highlighted, with a reason."""
+        from diagnose.tui.screens.sentence import SentencePage
+
+        kind, _, identity = self.query_one(PickList).highlighted.partition(":")
+        if kind != "call":
+            self._tell("Move to a call left open first; what ends is the one that is highlighted.")
+            return
+
+        async def keep(reason: str) -> str:
+            return await self.desk.end(identity, reason)
+
+        ask = "Why does nobody go on with this call? It ends with this reason, and leaves the calls that are open."
+        if await self.app.push_screen_wait(SentencePage("Start › End a call", ask, "the reason, then Enter", keep)):
+            self.show_calls()
 
     def action_calls(self) -> None:
         from diagnose.tui.screens.calls import Calls
@@ -132,60 +148,3 @@ class Start(Page[None]):
 
 def _new_call_rows(trees: Trees) -> list[Row]:
     return [heading("NEW CALL: what does the door do wrong?", 0), *symptom_rows(trees)]
-
-
-def symptom_rows(trees: Trees) -> list[Row]:
-    """What a door may do wrong, below headings by family; the caller's words can be searched for too."""
-    rows: list[Row] = []
-    families = list(trees.families) + [s.family for s in trees.symptoms.values() if s.family not in trees.families]
-    for family in dict.fromkeys(families):
-        title = trees.families[family].title if family in trees.families else family
-        symptoms = [symptom for symptom in trees.symptoms.values() if symptom.family == family]
-        if not symptoms:
-            continue
-        rows.append(heading(title))
-        for symptom in symptoms:
-            rows.append(_symptom_row(symptom, title))
-    return rows
-
-
-def _symptom_row(symptom: Symptom, under: str = "") -> Row:
-    # The names in the trees are the trade's own words for it: "reverses at floor", "limits drift".
-    names = f"{symptom.id} {symptom.family}".replace("-", " ")
-    words = f"{symptom.caller} {symptom.plain} {names}"
-    return Row(f"symptom:{symptom.id}", plain(f"  {one_line(symptom.title)}"), words, under)
-
-
-def near_rows(trees: Trees, typed: str) -> list[Row]:
-    """What may be meant by words that no complaint has: complaints of a cause so named, then those alike in meaning."""
-    from diagnose.screening.complaint import match
-
-    words = typed.casefold().split()
-    alike = [each.symptom for each in match(trees, typed)[:_MOST_NEAR]]
-    named = {id for id, cause in trees.causes.items() if all(word in cause.title.casefold() for word in words)}
-    raised = [
-        (max((chance for cause, chance in symptom.causes.items() if cause in named), default=0.0), symptom)
-        for symptom in trees.symptoms.values()
-    ]
-    raised.sort(key=lambda pair: -pair[0])
-    behind = [symptom for chance, symptom in raised[:_MOST_NEAR] if chance]
-    alike = [symptom for symptom in alike if symptom not in behind]
-    rows: list[Row] = []
-    for title, symptoms in (("A CAUSE OF THAT NAME SHOWS AS", behind), ("IN OTHER WORDS, PERHAPS", alike)):
-        if symptoms:
-            rows += [heading(title, 0), *(_symptom_row(symptom) for symptom in symptoms)]
-    return rows
-
-
-def call_row(trees: Trees, call: CallSummary) -> Row:
-    """A kept call on one line: when, where, and what was complained of."""
-    where = ", ".join(filter(None, (one_line(call.site), one_line(call.door)))) or "door without a name"
-    complaint = "; ".join(symptom_title(trees, symptom) for symptom in call.symptoms)
-    state = call.outcome or call.trouble
-    shown = assemble(
-        ("  " + clock_day(call.last_at), "bold"),
-        f"  {where}  ",
-        (one_line(complaint), ""),
-        f"  [{state}]" if state else "",
-    )
-    return Row(f"call:{call.id}", shown, call.id, quiet=True)

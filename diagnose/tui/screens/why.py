@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from diagnose.tui.in_hand import Planned
+from diagnose.knowledge.words import percent
+from diagnose.sitting.course import Planned
 from diagnose.tui.screens.page import ReadingPage
-from diagnose.tui.text import minutes, percent
 from diagnose.tui.widgets.paragraphs import BLANK, Paragraph, heading, paragraph
 
 if TYPE_CHECKING:
@@ -42,15 +42,10 @@ def why_text(call: Call, planned: Planned) -> list[Paragraph]:
     if others and not call.state.proving:
         lines += [BLANK, heading("What else was weighed  (A: another way)")]
         for other in others:
-            said = "; ".join((extra(other.more), *other.remarks))
+            said = "; ".join(filter(None, (other.extra, *other.remarks)))
             lines.append(paragraph(f"• {titled(other.kind, other.title)} ", (said, "bold"), later="  "))
     return lines
 
 
 def titled(kind: str, title: str) -> str:
     return f"Repair: {title}." if kind == "remedy" else title
-
-
-def extra(more: float) -> str:
-    """What an alternative costs beside the best."""
-    return "as good" if more < 0.5 else f"{minutes(more)} more on average"

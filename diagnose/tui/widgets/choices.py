@@ -13,7 +13,7 @@ from textual.message import Message
 from textual.style import Style
 from textual.widget import Widget
 
-from diagnose.tui.cards import Choice
+from diagnose.sitting.choices import Choice
 from diagnose.tui.text import assemble, one_line
 from diagnose.tui.widgets.paragraphs import hanging
 
@@ -29,6 +29,7 @@ class Choices(Widget, can_focus=True):
         Binding("down,right", "move(1)", show=False),
         Binding("up,left", "move(-1)", show=False),
         Binding("enter", "take", show=False),
+        Binding("space", "tick", show=False),
     ]
 
     class Chosen(Message):
@@ -38,8 +39,13 @@ class Choices(Widget, can_focus=True):
             super().__init__()
             self.choice = choice
 
-    def __init__(self, *, id: str | None = None) -> None:
+    class Entered(Message):
+        """Enter was pressed where it goes on, whatever is highlighted."""
+
+    def __init__(self, *, id: str | None = None, enter_goes_on: bool = False) -> None:
+        """``enter_goes_on`` is for answers of which several may hold: Space ticks one, and Enter only goes on."""
         super().__init__(id=id)
+        self.enter_goes_on = enter_goes_on
         self.choices: tuple[Choice, ...] = ()
         self.highlighted = -1
         self._marked: Collection[str] | None = None
@@ -71,6 +77,12 @@ class Choices(Widget, can_focus=True):
             self.refresh()
 
     def action_take(self) -> None:
+        if self.enter_goes_on:
+            self.post_message(self.Entered())
+        else:
+            self.action_tick()
+
+    def action_tick(self) -> None:
         if 0 <= self.highlighted < len(self.choices):
             self.post_message(self.Chosen(self.choices[self.highlighted]))
 

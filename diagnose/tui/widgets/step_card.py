@@ -12,7 +12,7 @@ from textual.content import Content
 from textual.message import Message
 from textual.widgets import Input, Static
 
-from diagnose.tui.cards import Card
+from diagnose.sitting.cards import Card
 from diagnose.tui.text import plain, show_line
 from diagnose.tui.widgets.cautions import caution_lines
 from diagnose.tui.widgets.choices import Choices
@@ -89,7 +89,9 @@ class StepCard(Vertical):
     @property
     def begun(self) -> bool:
         """The person at the keys has begun to answer: the question must not change any more."""
-        return bool(self.query_one(Reading).typed) or self.query_one(Choices).highlighted >= 0
+        if self.card is not None and self.card.reading is not None:
+            return bool(self.query_one(Reading).typed)
+        return self.query_one(Choices).highlighted >= 0
 
     def scroll_words(self, pages: int) -> None:
         words = self.query_one(_Words)
@@ -118,7 +120,7 @@ def words_of(card: Card) -> list[Paragraph]:
     why = [_labelled("Why", card.why)] if card.why and card.kind != "stop" else []
     how = [_labelled("How", card.how)] if card.how else []
     labelled = [_labelled(label, text) for label, text in card.lines]
-    return [*lines, *labelled, *how, *why] if card.kind == "energy" else [*lines, *why, *labelled, *how]
+    return [*lines, *how, *labelled, *why] if card.kind == "energy" else [*lines, *why, *labelled, *how]
 
 
 def _labelled(label: str, text: str) -> Paragraph:

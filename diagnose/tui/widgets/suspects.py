@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from textual.content import Content
 from textual.widget import Widget
 
+from diagnose.sitting.view import top_suspects
 from diagnose.tui.text import assemble, fit, percent, stack
-from diagnose.tui.view import Suspect, top_suspects
+
+if TYPE_CHECKING:
+    from diagnose.calls.verdict import Suspect
 
 # Cells of a bar; the width from which a longer one leaves room for the title; the width below which a title has a
 # line of its own.
@@ -32,7 +36,8 @@ class Suspects(Widget):
         lines = 1 if width >= _ONE_LINE else 2
         shown = top_suspects(self._suspects, max((height - 1) // lines, 1))
         hidden = len(self._suspects) - len(shown)
-        more = f" ({hidden} more: F3)" if hidden else ""
+        rest = sum(each.probability for each in self._suspects) - sum(each.probability for each in shown)
+        more = f" ({hidden} more, {percent(rest)}: F3)" if hidden else ""
         title = assemble((self._title, "bold"), (more, "$text-muted"))
         rows = [row for each in shown for row in ([suspect_line(each, width)] if lines == 1 else _two_lines(each))]
         return stack([fit(title, width), *(fit(row, width) for row in rows)])

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from textual.content import Content
 from textual.widget import Widget
 
+from diagnose.sitting.view import TrailItem
 from diagnose.tui.text import assemble, fit, one_line, plain, stack
-from diagnose.tui.view import TrailItem
 
 LOOK_AGAIN = "?"
 SIGNS = {"answer": "·", "try": "⚒", "proof": "✓"}

@@ -1,4 +1,4 @@
-"""What is known of a call, frozen, as the screens show it."""
+"""What is known of a call, what is likely and what was done: frozen, for a face to show."""
 
 from __future__ import annotations
 
@@ -9,23 +9,19 @@ from typing import TYPE_CHECKING, Literal
 
 from diagnose.calls.state import Answer, Evidence, Proof, Try
 from diagnose.knowledge.model import UNLISTED, Check, Trees
-from diagnose.tui.text import one_line
 
 if TYPE_CHECKING:
     from diagnose.calls.call import Call
+    from diagnose.calls.verdict import Suspect
+    from diagnose.reasoning.belief import Belief
+    from diagnose.reasoning.situation import Situation
     from diagnose.screening.handover import Recheck
+    from diagnose.sitting.handover import FromThePhone
 
 Units = Literal["us", "metric", "both"]
-
-
-@dataclass(frozen=True)
-class Suspect:
-    """A cause, how likely it is now, and by how much the last thing said moved it; ``None`` before anything was."""
-
-    cause: str
-    title: str
-    probability: float
-    moved: float | None
+# Two faults at once are named from this chance on, and the rest of such pairs together; a sound door, too.
+_NAMED = 0.01
+OTHER_PAIRS, SOUND = "two at once", "sound"
 
 
 @dataclass(frozen=True)
@@ -57,6 +53,10 @@ class CallView:
     doubtful: str
     proofs_passed: int
     proofs_needed: int
+    # What was said on the phone, until somebody at the door has looked.
+    phone: FromThePhone | None = None
+    # What stands above the suspects.
+    suspects_title: str = "Likely causes"
     # What the caller told that is worth seeing for oneself, the most important first.
     rechecks: tuple[Recheck, ...] = ()
 
@@ -64,6 +64,7 @@ class CallView:
 def view_of(call: Call, units: Units = "us") -> CallView:
     """The call as it stands."""
     from diagnose.screening.handover import still_to_see
+    from diagnose.sitting.handover import from_the_phone
 
     state, trees = call.state, call.trees
     rechecks = still_to_see(call)
@@ -74,7 +75,7 @@ def view_of(call: Call, units: Units = "us") -> CallView:
         complaint="; ".join(symptom_title(trees, symptom) for symptom in state.symptoms),
         phase=phase_of(call),
         energy=trees.energy[call.energy].title if call.energy in trees.energy else call.energy,
-        suspects=_suspects(call),
+        suspects=suspects(call),
         trail=tuple(
             replace(item, look_again=again.get(item.id, "") if item.kind == "answer" else "")
             for item in (trail_item(trees, each, units) for each in state.evidence)
@@ -83,8 +84,16 @@ def view_of(call: Call, units: Units = "us") -> CallView:
         doubtful=surprise.odd[0] if surprise and surprise.conflict > 0 and surprise.odd else "",
         proofs_passed=sum(state.proofs.values()),
         proofs_needed=len(call.needed_proofs()),
+        phone=from_the_phone(call),
+        suspects_title=_suspects_title(call),
         rechecks=rechecks,
     )
+
+
+def _suspects_title(call: Call) -> str:
+    if call.state.proving:
+        return "Causes that may be left"
+    return "Nothing known fits well; what comes nearest" if call.nothing_fits else "Likely causes"
 
 
 def phase_of(call: Call) -> str:
@@ -93,7 +102,22 @@ def phase_of(call: Call) -> str:
         return f"Closed: {state.outcome}"
     if state.proving:
         return "Proving the door safe"
+    if state.waiting_for:
+        return state.waiting.capitalize()
+    if state.untried:
+        return "Repaired, not yet tried"
     return "Looking further" if state.tries else "Finding the cause"
+
+
+def not_known(call: Call) -> str:
+    """What these trees do not know of a call made with others, in a sentence; ``""`` where they know it all."""
+    trees, state = call.trees, call.state
+    known = {**trees.symptoms, **trees.checks, **trees.remedies, **trees.proofs}
+    named = [*state.symptoms, *state.answers, *(item.remedy for item in state.tries), *state.proofs]
+    strange = sorted({name for name in named if name not in known})
+    if not strange:
+        return ""
+    return f"It was made with other trees; these do not know and leave out: {', '.join(strange)}."
 
 
 def symptom_title(trees: Trees, symptom: str) -> str:
@@ -101,29 +125,64 @@ def symptom_title(trees: Trees, symptom: str) -> str:
     return known.title if known else symptom
 
 
-def _suspects(call: Call) -> tuple[Suspect, ...]:
+def suspects(call: Call) -> tuple[Suspect, ...]:
+    """All that may be wrong, the likeliest first: they exclude each other, and add up to 1.
+
+    A suspect's ``cause`` names a cause, ``unlisted``, two at once (``one + other``), ``two at once`` (every other
+    pair) or ``sound`` (nothing is wrong any more).
+    """
     from diagnose.calls.inference import believed
+    from diagnose.calls.verdict import Suspect
 
     inference = call.inference
-    causes = inference.situation.causes
-    before = None
+    before: dict[str, float] = {}
     if call.state.evidence:
         last = max(item.sequence for item in call.state.evidence)
         earlier = tuple(item for item in inference.items if item.sequence != last)
-        before = dict(zip(causes, believed(inference.situation, earlier, inference.pairs).causes(), strict=True))
+        before = _chances(inference.situation, believed(inference.situation, earlier, inference.pairs))
+    now = _chances(inference.situation, inference.belief)
+    named = {name for name, chance in now.items() if " + " not in name or chance >= _NAMED}
+    moved = _gathered(before, named)
     return tuple(
-        Suspect(
-            likely.cause,
-            likely.title,
-            likely.probability,
-            None if before is None else likely.probability - float(before[likely.cause]),
-        )
-        for likely in call.likely()
+        Suspect(name, suspect_title(call.trees, name), chance, moved=chance - moved.get(name, 0.0) if before else None)
+        for name, chance in sorted(_gathered(now, named).items(), key=lambda pair: (-pair[1], pair[0]))
     )
 
 
+def _chances(situation: Situation, belief: Belief) -> dict[str, float]:
+    """The chance of every set of faults that may be in the door, by its name."""
+    found = {cause: float(chance) for cause, chance in zip(situation.causes, belief.single, strict=True)}
+    if belief.pair is not None:
+        for first, second, chance in zip(belief.pair.first, belief.pair.second, belief.pair.weight, strict=True):
+            found[f"{situation.causes[first]} + {situation.causes[second]}"] = float(chance)
+    if belief.nothing > 0:
+        found[SOUND] = belief.nothing
+    return found
+
+
+def _gathered(chances: dict[str, float], named: set[str]) -> dict[str, float]:
+    """The chances of what is named, and those of all other pairs as one."""
+    kept = {name: chance for name, chance in chances.items() if name in named}
+    rest = sum(chances.values()) - sum(kept.values())
+    return {**kept, OTHER_PAIRS: rest} if rest > 1e-9 else kept
+
+
+def suspect_title(trees: Trees, name: str) -> str:
+    """A suspect in words."""
+    from diagnose.reasoning.explain import cause_title
+
+    if name == OTHER_PAIRS:
+        return "Two other causes at once"
+    if name == SOUND:
+        return "Nothing is wrong any more"
+    first, _, second = name.partition(" + ")
+    if not second:
+        return cause_title(trees, name)
+    return f"Two at once: {cause_title(trees, first)}; {cause_title(trees, second)}"
+
+
 def top_suspects(suspects: Sequence[Suspect], most: int) -> tuple[Suspect, ...]:
-    """The likeliest ``most``; ``unlisted`` is always among them, in its place by rank."""
+    """The likeliest ``most``; ``unlisted`` is always among them, in its place by size."""
     if len(suspects) <= most:
         return tuple(suspects)
     first = list(suspects[:most])
@@ -141,7 +200,7 @@ def trail_item(trees: Trees, item: Evidence, units: Units) -> TrailItem:
             return TrailItem("answer", item.check, title, said(check, item, units), at, item.sequence)
         case Try():
             remedy = trees.remedies.get(item.remedy)
-            done = "done, it works now" if item.worked else "done, no change"
+            done = _came_of_it(item)
             return TrailItem("try", item.remedy, remedy.title if remedy else item.remedy, done, at, item.sequence)
         case Proof():
             proof = trees.proofs.get(item.proof)
@@ -151,16 +210,22 @@ def trail_item(trees: Trees, item: Evidence, units: Units) -> TrailItem:
 
 def said(check: Check | None, answer: Answer, units: Units) -> str:
     """An answer as a technician reads it: the choice, or the reading with its unit (several parted by ``;``)."""
-    if isinstance(answer.value, str):
-        text = answer.value
-    elif check is None:
-        text = "; ".join(answer.raw)
-    else:
-        from diagnose.quantities import show
+    from diagnose.calls.words import answer_in_words
 
-        step = check.instrument.step if check.instrument else 0.0
-        text = "; ".join(show(value, check.unit, units, step) for value in answer.value)
-    return f"{text} (told)" if answer.heard == "told" else text
+    return answer_in_words(check, answer, units)
+
+
+def _came_of_it(item: Try) -> str:
+    if item.worked is not None:
+        if not item.worked and "better" in item.outcomes.values():
+            return "done, better, not gone"
+        return "done, it works now" if item.worked else "done, no change"
+    return "done, too early to tell" if "too early" in item.outcomes.values() else "done, not yet tried"
+
+
+def one_line(text: str) -> str:
+    """``text`` without line breaks and doubled spaces."""
+    return " ".join(text.split())
 
 
 def clock_day(at: str) -> str:

@@ -1,0 +1,211 @@
+"""One vocabulary for what stands in a call: titles, answers, cautions, events, shares and minutes, in plain words.
+
+Every face and every document says them through here, so that nothing is put in two ways.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from typing import TYPE_CHECKING
+
+from diagnose.calls import events as ev
+from diagnose.calls.state import Answer, standing
+from diagnose.knowledge.model import Caution, Check, Step, Trees
+from diagnose.knowledge.words import minutes, percent
+from diagnose.quantities import QuantityError, show, to_si
+from diagnose.quantities.show import Shown
+from diagnose.reasoning.explain import UNLISTED_TITLE, absent, cause_title
+
+if TYPE_CHECKING:
+    from diagnose.calls.call import Call
+
+# The signal words of ANSI Z535.4, the gravest first.
+SIGNAL_WORDS = ("DANGER", "WARNING", "CAUTION", "NOTICE")
+
+
+def title(trees: Trees, kind: str, identity: str) -> str:
+    """An entry's title, or its id where these trees do not know it."""
+    return str(getattr(getattr(trees, kind).get(identity), "title", identity))
+
+
+def step_title(trees: Trees, kind: str, identity: str) -> str:
+    """What a step is, in the words of its entry; its id where these trees do not know it."""
+    if kind == "check":
+        return trees.checks[identity].text if identity in trees.checks else identity
+    kinds = {"remedy": "remedies", "proof": "proofs", "energy": "energy"}
+    return title(trees, kinds[kind], identity) if kind in kinds else identity
+
+
+def absent_from(call: Call, kind: str, identity: str) -> str:
+    """Who would have to come for a step (``needs an electrician, who is not here``); ``""`` where nobody would."""
+    trees = call.trees
+    homes: dict[str, Mapping[str, Step]] = {"check": trees.checks, "remedy": trees.remedies, "proof": trees.proofs}
+    entry = homes.get(kind, {}).get(identity)
+    return absent(trees, entry, call.state.people) if entry is not None else ""
+
+
+def with_absent(call: Call, identity: str, kind: str = "remedy") -> str:
+    """A step in the words of its entry, and who would have to come for it: ``New board (needs an electrician, …)``."""
+    needs = absent_from(call, kind, identity)
+    return step_title(call.trees, kind, identity) + (f" ({needs})" if needs else "")
+
+
+def cautions_of(trees: Trees, entry: Step) -> tuple[Caution, ...]:
+    """What is read before a step, the gravest first: its own cautions, its place's, and those of open live parts."""
+    place, state = trees.access.get(entry.access), trees.energy.get(entry.energy)
+    live = state is not None and state.powered == "yes" and state.cover == "open"
+    return cautions_named(
+        trees,
+        (*entry.cautions, *(place.cautions if place else ()), *(state.cautions if state is not None and live else ())),
+    )
+
+
+def cautions_named(trees: Trees, names: Iterable[str]) -> tuple[Caution, ...]:
+    """The cautions of these ids that the trees know, each once, the gravest first."""
+    known = [trees.cautions[name] for name in dict.fromkeys(names) if name in trees.cautions]
+    return tuple(sorted(known, key=lambda caution: SIGNAL_WORDS.index(caution.word)))
+
+
+def in_words(
+    check: Check | None, value: str | tuple[float, ...], unit: str, system: Shown = "both", step: float = 0.0
+) -> str:
+    """An answer as it is understood: the choice, or its SI numbers in the check's unit and the other system's.
+
+    ``step`` is the smallest difference worth showing, by default that of the check's instrument.
+    """
+    if isinstance(value, str):
+        return value
+    if not step and check is not None and check.instrument is not None:
+        step = check.instrument.step
+    wanted = check.unit if check is not None else unit
+    try:
+        return "; ".join(show(number, wanted, system, step) for number in value)
+    except QuantityError:
+        return "; ".join(f"{number:g} {unit}".strip() for number in value)
+
+
+def computed_in_words(check: Check, value: float, error: float = 0.0, system: Shown = "both") -> str:
+    """A number that was worked out, in the check's unit, to the figures its standard ``error`` leaves, or to four."""
+    step = check.instrument.step if check.instrument is not None else 0.0
+    if not step and value:
+        step = 10.0 ** math.floor(math.log10(error or abs(value) / 1000))
+    return in_words(check, (to_si(value, check.unit),), "", system, step)
+
+
+def answer_in_words(check: Check | None, answer: Answer, system: Shown = "both") -> str:
+    """What is held to be a check's answer, as ``in_words`` has it, marked where it was only told."""
+    if check is None and not isinstance(answer.value, str):
+        text = "; ".join(answer.raw)
+    else:
+        text = in_words(check, answer.value, answer.unit, system)
+    return f"{text} (told)" if answer.heard == "told" else text
+
+
+def remarks_on(events: Iterable[ev.AnyEvent]) -> dict[int, str]:
+    """For each event that no longer counts, by its sequence, what became of it: ``undone``, ``taken back`` …"""
+    events = tuple(events)
+    counting = standing(events)
+    kept = {event.sequence for event in counting}
+    remarks = {e.sequence: "undone" for e in events if e.sequence not in kept and not isinstance(e, ev.Undone)}
+    latest: dict[str, ev.Answered] = {}
+    for event in reversed(counting):
+        if isinstance(event, ev.Withdrawn):
+            remarks |= {
+                e.sequence: "taken back"
+                for e in counting
+                if isinstance(e, ev.Answered) and e.check == event.check and e.sequence < event.sequence
+            }
+        elif isinstance(event, ev.Answered):
+            later = latest.pop(event.check, None)
+            if later is not None:
+                remarks.setdefault(event.sequence, f"replaced by {later.sequence}")
+            if event.mode != "again":
+                latest[event.check] = event
+        elif isinstance(event, (ev.Tried, ev.RepairDone)):
+            # Seen anew after a repair: both stand.
+            latest = {check: later for check, later in latest.items() if later.mode == "correction"}
+    return remarks
+
+
+def event_in_words(trees: Trees, event: ev.AnyEvent) -> str:
+    """One event in a sentence."""
+    match event:
+        case ev.Opened():
+            return f"Call opened: {_listed(title(trees, 'symptoms', s) for s in event.symptoms) or 'no complaint yet'}"
+        case ev.FactStated():
+            value = event.value if isinstance(event.value, str) else ", ".join(event.value)
+            became = f" (what was said before: {event.became})" if event.became else ""
+            return f"{title(trees, 'facts', event.fact)}: {value or 'not known'}{became}{_because(event.reason)}"
+        case ev.PlaceStated():
+            where = ", ".join(filter(None, (event.site, event.door))) or "not said"
+            caller = ", ".join(filter(None, (event.caller, event.number)))
+            return f"Where: {where}{f'; called by {caller}' if caller else ''}"
+        case ev.SymptomsStated():
+            return f"Complaint: {_listed(title(trees, 'symptoms', s) for s in event.symptoms) or 'none'}"
+        case ev.PeopleStated():
+            return f"At the door: {_listed(title(trees, 'people', p) for p in event.people)}"
+        case ev.Answered():
+            check = trees.checks.get(event.check)
+            meaning = in_words(check, event.value, event.unit)
+            how = {"new": "", "again": " (read again)", "correction": " (corrected)"}[event.mode]
+            told = ", as told" if event.heard == "told" else ""
+            taken = "" if meaning == event.raw.strip() else f", taken as {meaning}"
+            return f"{check.text if check else event.check} “{event.raw}”{taken}{told}{how}{_because(event.reason)}"
+        case ev.Withdrawn():
+            check = trees.checks.get(event.check)
+            return f"Answer taken back: {check.text if check else event.check}{_because(event.reason)}"
+        case ev.EnergyEntered():
+            return f"Door brought into the state: {title(trees, 'energy', event.energy)}"
+        case ev.Tried():
+            result = "the complaint went away" if event.worked else "the complaint stayed"
+            return f"Remedy done: {title(trees, 'remedies', event.remedy)}: {result}"
+        case ev.RepairDone():
+            return f"Remedy done: {title(trees, 'remedies', event.remedy)}"
+        case ev.Judged():
+            now = _listed(f"{title(trees, 'symptoms', each)}: {told}" for each, told in event.outcomes.items())
+            return f"After it: {now}{f'; look again: {event.when}' if event.when else ''}"
+        case ev.Proved():
+            return f"Proof {'passed' if event.passed else 'did not pass'}: {title(trees, 'proofs', event.proof)}"
+        case ev.PutOff():
+            return f"Put off: {step_title(trees, event.kind, event.step)}"
+        case ev.TakenUp():
+            return f"Taken up again: {step_title(trees, event.kind, event.step)}"
+        case ev.DangerStated():
+            return f"Sign of danger: {title(trees, 'dangers', event.danger)}: {event.answer}"
+        case ev.Noted():
+            return f"Note: {event.text}"
+        case ev.Undone():
+            return f"Entry {event.undoes} undone{_because(event.reason)}"
+        case ev.Closed():
+            return f"Call closed, {event.outcome}{f': {event.reason}' if event.reason else ''}"
+        case ev.Reopened():
+            return f"Call opened again{f': {event.reason}' if event.reason else ''}"
+
+
+def _because(reason: str) -> str:
+    return f"; because: {reason}" if reason else ""
+
+
+def _listed(texts: Iterable[str]) -> str:
+    return "; ".join(texts)
+
+
+__all__ = [
+    "SIGNAL_WORDS",
+    "UNLISTED_TITLE",
+    "absent_from",
+    "answer_in_words",
+    "cause_title",
+    "cautions_named",
+    "cautions_of",
+    "computed_in_words",
+    "event_in_words",
+    "in_words",
+    "minutes",
+    "percent",
+    "remarks_on",
+    "step_title",
+    "title",
+    "with_absent",
+]

@@ -1,0 +1,189 @@
+"""Line by line: what is typed is an answer or a command, and what is known of the door is stated and corrected."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING
+
+from diagnose.calls.answering import AnswerError
+from diagnose.calls.call import CallError, WordNeeded
+from diagnose.calls.words import title
+from diagnose.commands.choosing import MOST_LISTED, choose_symptom, narrowed, pick
+from diagnose.commands.console import Command, Console
+from diagnose.knowledge.model import Caution, Fact
+from diagnose.sitting import say
+from diagnose.sitting.sitting import Sitting
+
+if TYPE_CHECKING:
+    from diagnose.calls.call import Call
+
+
+class Moved(Exception):
+    """Something changed: the next step is to be looked up anew."""
+
+
+class Left(Exception):
+    """The person wants to stop here, the call as it is."""
+
+
+class Talk:
+    """A sitting talked through over a console. ``_commands`` are the words that may be typed in place of an answer."""
+
+    def __init__(self, console: Console, sitting: Sitting) -> None:
+        self.console = console
+        self.sitting = sitting
+        self._commands: dict[str, Command] = {}
+        self._aliases: dict[str, str] = {}
+
+    @property
+    def call(self) -> Call:
+        return self.sitting.call
+
+    def _say_cautions(self, cautions: Iterable[Caution]) -> None:
+        for caution in cautions:
+            self.console.say(f"{caution.word}: {caution.text}")
+
+    def _do(self, act: say.AnyAct) -> None:
+        """Do it, and go on; what is refused is said, and a word that is missing is asked for."""
+        try:
+            told = self.sitting.do(act)
+        except WordNeeded as wanted:
+            self.console.say(str(wanted))
+            choices = say.words_for(wanted)
+            number = self._one_of([choice.label for choice in choices], "Which (Enter to leave it):", empty=True)
+            if number is not None:
+                choice = choices[number]
+                self._do(say.with_word(act, choice.name, self.console.ask(choice.asks) if choice.asks else ""))
+            return
+        except (AnswerError, CallError) as error:
+            self.console.say(str(error))
+            return
+        self.console.say(told)
+        raise Moved
+
+    def _line(self, prompt: str, exact: Sequence[str] = (), empty: bool = False) -> str:
+        """A line that is no command. Commands are done here; one that changes the call raises ``Moved``.
+
+        ``exact`` are answers that win over a command of the same name; ``empty`` lets an empty line through.
+        """
+        answers = {answer.casefold() for answer in exact}
+        while True:
+            typed = self.console.ask(prompt)
+            command, rest = self._as_command(typed, answers)
+            if command is not None:
+                command.do(rest)
+            elif typed.strip() or empty:
+                return typed
+            else:
+                self.console.say("Nothing was typed. Type help to see what can be.")
+
+    def _any_line(self, prompt: str) -> str:
+        return self._line(prompt, empty=True)
+
+    def _as_command(self, typed: str, exact: set[str]) -> tuple[Command | None, str]:
+        text = typed.strip()
+        word, _, rest = text.lstrip("/").partition(" ")
+        name = self._aliases.get(word.casefold(), word.casefold())
+        if name not in self._commands or (text.casefold() in exact and not text.startswith("/")):
+            return None, ""
+        return self._commands[name], rest.strip()
+
+    def _one_of(self, texts: Sequence[str], prompt: str = "Then:", empty: bool = False) -> int:
+        """Which of a numbered list: its number, or the start of one; ``None`` for an empty line where that may be."""
+        self.console.choices(texts)
+        while True:
+            typed = self._line(prompt, empty=empty).strip()
+            chosen = pick(typed, texts)
+            if chosen is not None or (empty and not typed):
+                return chosen  # type: ignore[return-value]
+            self.console.say(f"Type a number from 1 to {len(texts)}.")
+
+    def _narrowed(self, prompt: str, texts: Sequence[str], words: str, listed: int | None = MOST_LISTED) -> int | None:
+        return narrowed(self.console, self._any_line, prompt, texts, words, listed)
+
+    def _energy(self, _: str) -> None:
+        states = list(self.call.trees.energy.values())
+        self.console.say(f"The door is taken to be in the state: {title(self.call.trees, 'energy', self.call.energy)}.")
+        chosen = self._one_of([state.title for state in states], "Which is it in (Enter to leave it):", empty=True)
+        if chosen is not None:
+            self._say_cautions(self.call.trees.cautions[name] for name in states[chosen].cautions)
+            self._do(say.Enter(energy=states[chosen].id))
+
+    def _facts(self, rest: str) -> None:
+        facts = list(self.call.trees.facts.values())
+        known = self.call.state.facts
+        texts = [f"{fact.title}: {_fact_words(known.get(fact.id))}" for fact in facts]
+        chosen = self._narrowed("Which to state (Enter for none):", texts, rest, None)
+        if chosen is not None:
+            self._put_fact(facts[chosen])
+
+    def _put_fact(self, fact: Fact) -> None:
+        """Ask a fact and take it down; an empty line or ? leaves it unknown."""
+        self.console.say()
+        self.console.say(fact.ask)
+        if fact.how:
+            self.console.say(f"How: {fact.how}")
+        many = fact.many == "yes"
+        texts = [*fact.answers, *(["none of these"] if many else [])]
+        self.console.choices(texts)
+        prompt = "Numbers, parted by commas (? if not known):" if many else "Number (? if not known):"
+        while (typed := self._line(prompt, fact.answers, empty=True).strip()) not in ("", "?"):
+            found = several(typed, texts)
+            if found and (many or len(found) == 1):
+                values = tuple(fact.answers[i] for i in found if i < len(fact.answers))
+                self._do(say.StateFact(fact=fact.id, value=values if many else values[0]))
+                return
+            self.console.say(f"Type {'numbers' if many else 'a number'} from 1 to {len(texts)}.")
+
+    def _place(self, _: str) -> None:
+        state = self.call.state
+        self.console.say(f"Site: {state.site or 'not named'}. Door: {state.door or 'not named'}.")
+        site = self.console.ask("Site (Enter to leave it as it is):").strip() or state.site
+        door = self.console.ask("Door (Enter to leave it as it is):").strip() or state.door
+        if (site, door) != (state.site, state.door):
+            self._do(say.StatePlace(site=site, door=door))
+
+    def _symptoms(self, rest: str) -> None:
+        stated = self.call.state.symptoms
+        for number, symptom in enumerate(stated, start=1):
+            self.console.say(f"Complaint {number}: {title(self.call.trees, 'symptoms', symptom)}")
+        chosen = choose_symptom(self.console, self.call.trees, self.call.state.facts, rest, self._any_line)
+        if chosen is None:
+            if not stated:
+                self.console.say("Without a complaint there is nothing to look for. Type quit to stop here.")
+                raise Moved
+            return
+        kept = tuple(each for each in stated if each != chosen)
+        if kept != stated:
+            self.console.say("That complaint was stated already; it is taken back.")
+            if not kept:
+                self.console.say("It is the only one, and stays.")
+                return
+        self._do(say.StateComplaints(symptoms=kept if kept != stated else (*stated, chosen)))
+
+    def _people(self, _: str) -> None:
+        people = list(self.call.trees.people.values())
+        here = ", ".join(title(self.call.trees, "people", person) for person in self.call.state.people)
+        self.console.say(f"At the door: {here}.")
+        titles = [person.title for person in people]
+        self.console.choices(titles)
+        typed = self._line("Numbers of those who are, parted by commas (Enter to leave it):", empty=True)
+        found = several(typed, titles)
+        if found:
+            named = [people[i] for i in found]
+            everyone = dict.fromkeys([*(p.id for p in named), *(i for p in named for i in p.includes)])
+            self._do(say.StatePeople(people=tuple(everyone)))
+        elif typed.strip():
+            self.console.say(f"Type numbers from 1 to {len(people)}.")
+
+
+def several(typed: str, texts: Sequence[str]) -> list[int]:
+    """The numbers, from 0, of texts named by number or words and parted by commas; none where one is not understood."""
+    found = [pick(part.strip(), texts) for part in typed.split(",") if part.strip()]
+    return [] if None in found else list(dict.fromkeys(i for i in found if i is not None))
+
+
+def _fact_words(value: str | tuple[str, ...] | None) -> str:
+    if value is None:
+        return "not known"
+    return value if isinstance(value, str) else ", ".join(value) or "none of those asked"

@@ -1,0 +1,340 @@
+"""A step made ready to be shown: what stands on the card, in which order, and what can be said to it.
+
+Pure: from a call and its step to a ``Card``. Every face shows it as it is, and gives a choice of it to ``say``.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from diagnose.calls.call import PROOF_FAILED, RETURN
+from diagnose.calls.state import Named
+from diagnose.calls.words import absent_from, cautions_named, cautions_of, step_title, title
+from diagnose.knowledge.model import (
+    ANY,
+    COULD_NOT_TELL,
+    Caution,
+    Check,
+    Proof,
+    Remedy,
+    Trees,
+    isolation,
+)
+from diagnose.knowledge.model import Step as Entry
+from diagnose.knowledge.words import minutes, percent
+from diagnose.sitting.choices import KEYS, Choice
+from diagnose.sitting.course import COME, Planned, entry_of, last_repair, whom_to_call
+
+if TYPE_CHECKING:
+    from diagnose.calls.call import Call, Step
+
+# A remedy's chance that differs by more than this from that of its cause is explained.
+_DIFFERS = 0.03
+LEAVE_REASON = "Why is the door left out of service?"
+LOOK_AGAIN_WHEN = "When can it be told? An hour, after rain, in 3 days, after 50 cycles:"
+
+
+@dataclass(frozen=True)
+class Card:
+    """``kind`` and ``id`` as a step has them, and the ``goal`` it leads to by kind and id.
+
+    A card with a ``reading`` takes a typed answer in place of choices. ``complaint`` is what is judged, on a card that
+    asks how the door does after a repair.
+    """
+
+    kind: str
+    id: str
+    heading: str
+    title: str
+    why: str = ""
+    how: str = ""
+    cautions: tuple[Caution, ...] = ()
+    facts: tuple[str, ...] = ()
+    # Labelled lines, such as the parts of a repair or when a proof passes.
+    lines: tuple[tuple[str, str], ...] = ()
+    choices: tuple[Choice, ...] = ()
+    reading: Check | None = None
+    goal: Named = ("", "")
+    complaint: str = ""
+
+    def choice(self, name: str) -> Choice | None:
+        return next((choice for choice in self.choices if choice.name == name), None)
+
+
+def card_of(call: Call, planned: Planned) -> Card:
+    """What to show for a step."""
+    step, trees = planned.step, call.trees
+    changed = (("Changed", planned.changed),) if planned.changed else ()
+    if step.kind == "energy":
+        card = _energy_card(call, planned)
+    elif planned.complaint:
+        card = _trial_card(call, planned)
+    elif step.kind == "remedy":
+        card = _remedy_card(call, trees.remedies[step.id], step.why)
+    elif step.kind == "proof":
+        card = _proof_card(call, trees.proofs[step.id], step.why)
+    elif step.kind == "check":
+        card = check_card(call, trees.checks[step.id], step.why)
+    else:
+        card = _stop_card(call, step)
+    return replace(card, lines=(*changed, *card.lines), goal=planned.goal)
+
+
+def check_card(call: Call, check: Check, why: str = "") -> Card:
+    return Card(
+        "check",
+        check.id,
+        "Look or ask" if check.answers else "Measure",
+        check.text,
+        why,
+        check.how,
+        cautions_of(call.trees, check),
+        facts_of(call, check),
+        choices=answer_choices(check),
+        reading=None if check.answers else check,
+        goal=("check", check.id),
+    )
+
+
+def answer_choices(check: Check) -> tuple[Choice, ...]:
+    """A question's answers by number, and 0 for "could not tell"."""
+    if not check.answers:
+        return ()
+    named = [Choice(key, answer, answer) for key, answer in zip(KEYS, check.answers, strict=False)]
+    return (*named, Choice("0", COULD_NOT_TELL, COULD_NOT_TELL))
+
+
+def _numbered(*choices: tuple[str, ...]) -> tuple[Choice, ...]:
+    """Choices by number, each of its label, name, what it asks and what it opens."""
+    return tuple(Choice(key, *each) for key, each in zip(KEYS, choices, strict=False))
+
+
+_INSTEAD = ("Not now: another way", "another", "", "instead")
+_LEAVE = ("Leave it out of service", "leave", LEAVE_REASON)
+_UNFINISHED = ("The repair is not finished", "unfinished")
+
+
+def _trial_card(call: Call, planned: Planned) -> Card:
+    """After a repair: what does this complaint do now?"""
+    state, energy = call.state, call.trees.energy.get(call.energy)
+    complaints = list(state.symptoms)
+    about = title(call.trees, "symptoms", planned.complaint)
+    number = complaints.index(planned.complaint) + 1 if planned.complaint in complaints else 1
+    of = f", {number} of {len(complaints)}" if len(complaints) > 1 else ""
+    lines = [("Repaired", title(call.trees, "remedies", last_repair(call)))]
+    waiting = planned.complaint in state.waiting_for
+    if waiting:
+        lines.append(("Look again", state.look_again or "later"))
+    still = "Still too early to tell" if waiting else "Too early to tell"
+    choices = [
+        ("Gone, it works now", "gone"),
+        ("Better, not gone", "better"),
+        ("Still there", "still there"),
+        (still, "too early", LOOK_AGAIN_WHEN),
+        ("Not now: go back to the start", "wait", "", "start") if waiting else _UNFINISHED,
+    ]
+    return Card(
+        "remedy",
+        planned.step.id,
+        f"Try the door{of}",
+        f"Is it gone: {about}?",
+        "It was too early to tell." if waiting else "",
+        cautions=cautions_named(call.trees, energy.cautions) if energy else (),
+        lines=tuple(lines),
+        choices=_numbered(*choices),
+        complaint=planned.complaint,
+    )
+
+
+def _remedy_card(call: Call, remedy: Remedy, why: str) -> Card:
+    lines = [("Parts", parts_of(call.trees, remedy))] if remedy.parts else []
+    lines += [("Done before", before)] if (before := done_before(call, remedy.id)) else []
+    lines += [("Chance", chance)] if (chance := chance_explained(call, remedy)) else []
+    return Card(
+        "remedy",
+        remedy.id,
+        "Repair",
+        remedy.title,
+        why,
+        remedy.how,
+        cautions_of(call.trees, remedy),
+        facts_of(call, remedy),
+        tuple(lines),
+        _numbered(("Done: try the door next", "done"), _INSTEAD),
+    )
+
+
+def parts_of(trees: Trees, remedy: Remedy) -> str:
+    """``2 × sealed connector, 1 × fuse``."""
+    return ", ".join(f"{count} × {title(trees, 'parts', part)}" for part, count in remedy.parts.items())
+
+
+def done_before(call: Call, remedy: str) -> str:
+    """Why a remedy is put again that was done without effect; ``""`` where it was not."""
+    failed = [item for item in call.state.tries if item.remedy == remedy and not item.worked]
+    if not failed:
+        return ""
+    since = [item for item in call.state.evidence if item.sequence > failed[-1].sequence]
+    if any(hasattr(item, "check") for item in since):
+        return "It was done, and the complaint stayed. What was found since speaks for it again."
+    return "It was done, and the complaint stayed: was it done as it is written, and is the part good?"
+
+
+def chance_explained(call: Call, remedy: Remedy) -> str:
+    """Why a remedy's chance to end it is not that of the leading cause it removes; ``""`` where they are alike."""
+    repair = next((each for each in call.planner.remedies if each.remedy.id == remedy.id), None)
+    if repair is None:
+        return ""
+    removed = [
+        (likely.probability, likely.title, call.trees.causes[likely.cause].remedies[remedy.id])
+        for likely in call.likely()
+        if likely.cause in call.trees.causes and remedy.id in call.trees.causes[likely.cause].remedies
+    ]
+    if not removed or abs(removed[0][0] - repair.fixes) <= _DIFFERS:
+        return ""
+    each = [f"{name} ({percent(chance)} likely), {percent(share)} of the time" for chance, name, share in removed[:3]]
+    return f"{percent(repair.fixes)} that this ends it. It removes: {'; '.join(each)}."
+
+
+def _proof_card(call: Call, proof: Proof, why: str) -> Card:
+    needed = len(call.needed_proofs())
+    number = needed - len(call.open_proofs()) + 1
+    return Card(
+        "proof",
+        proof.id,
+        f"Prove it, {min(number, needed)} of {needed}",
+        proof.title,
+        why,
+        proof.how,
+        cautions_of(call.trees, proof),
+        facts_of(call, proof),
+        (("Passes when", proof.passes_when),),
+        _numbered(("It passes", "passed"), ("It fails", "failed"), ("Another proof first", "another", "", "instead")),
+    )
+
+
+def _energy_card(call: Call, planned: Planned) -> Card:
+    step = planned.step
+    state = call.trees.energy[step.id]
+    other: tuple[str, ...] = _UNFINISHED if planned.complaint else _LEAVE if step.goal == RETURN else _INSTEAD
+    needed = () if planned.complaint or step.goal == RETURN else (("For", step_title(call.trees, *planned.goal)),)
+    also = tuple(("Isolate too", how) for how in isolation(state, call.state.facts))
+    return Card(
+        "energy",
+        state.id,
+        "Change of state",
+        f"Bring the door to: {state.title}",
+        step.why,
+        state.how,
+        cautions_named(call.trees, state.cautions),
+        (minutes(step.minutes), f"now: {title(call.trees, 'energy', call.energy)}"),
+        (*also, *needed),
+        _numbered((f"Done, the door is: {state.title}", "entered"), other),
+    )
+
+
+def _stop_card(call: Call, step: Step) -> Card:
+    match step.id:
+        case "closed":
+            return _closed_card(call, step)
+        case "no symptom":
+            choices = _numbered(("Say what is wrong", "door", "", "door"))
+            return Card("stop", step.id, "No complaint yet", step.why, choices=choices)
+        case _ if step.id == RETURN:
+            return _return_card(call, step)
+        case _ if step.id == PROOF_FAILED:
+            return _failed_card(call, step)
+        case _ if step.id == COME:
+            return _come_card(call, step)
+    return _hand_over_card(call, step)
+
+
+def _closed_card(call: Call, step: Step) -> Card:
+    return Card(
+        "stop",
+        step.id,
+        "Closed",
+        step.why,
+        lines=(("Reason", call.state.reason),) if call.state.reason else (),
+        choices=_numbered(
+            ("Read and save the report", "report", "", "report"),
+            ("Go on with this call", "reopen"),
+            ("Back to the start", "back", "", "start"),
+        ),
+    )
+
+
+def _return_card(call: Call, step: Step) -> Card:
+    """Every proof has passed; what else is missing is said, and there is no returning before."""
+    missing = [("Missing", each.sentence) for each in call.missing()]
+    passed = [("✓ passed", proof.title) for proof in call.needed_proofs()]
+    return Card(
+        "stop",
+        step.id,
+        "Ready to return to service" if not missing else "Not ready to return to service",
+        step.why,
+        lines=(*missing, *passed),
+        choices=_numbered(("Return the door to service", "return"), _LEAVE),
+    )
+
+
+def _failed_card(call: Call, step: Step) -> Card:
+    """What a failed proof showed, to be taken up in place of the first complaint."""
+    raised = call.raised_by(call.trees.proofs[step.goal])
+    looks = [(f"Look into: {call.trees.symptoms[symptom].title}", symptom) for symptom in raised]
+    choices = _numbered(*looks, ("Go on with the first complaint", "first-complaint"), _LEAVE)
+    return Card("stop", step.id, "A proof has failed", step.why, choices=choices)
+
+
+def _come_card(call: Call, step: Step) -> Card:
+    """The step that leads needs somebody who is not here: made safe and left, and who comes with which parts."""
+    entry = entry_of(call, (step.goal_kind, step.goal))
+    assert entry is not None
+    who = title(call.trees, "people", entry.who)
+    lines = [("Must come", who)]
+    if isinstance(entry, Remedy) and entry.parts:
+        lines.append(("With the parts", parts_of(call.trees, entry)))
+    return Card(
+        "stop",
+        step.id,
+        "Somebody must come",
+        "Make the door safe and leave it out of service until they are here.",
+        step.why,
+        lines=tuple(lines),
+        choices=_numbered(
+            ("Leave it out of service until they come", "leave-for", LEAVE_REASON),
+            (f"Here now: {who}", "here"),
+            _INSTEAD,
+        ),
+    )
+
+
+def _hand_over_card(call: Call, step: Step) -> Card:
+    odd = [check for check in call.surprise().odd if check in call.trees.checks]
+    lines = [("Does not fit the rest", call.trees.checks[check].text) for check in odd[:3]]
+    lines += [("Call", text) for text in whom_to_call(call)]
+    look = [(f"Check again: {call.trees.checks[odd[0]].text}", odd[0], "", "again")] if odd else []
+    choices = _numbered(
+        *look,
+        ("I know something more", "known", "", "known"),
+        ("Choose a repair", "repair", "", "repairs"),
+        ("Leave it out of service and hand it over", "leave", LEAVE_REASON),
+    )
+    return Card("stop", step.id, "Hand it over", step.why, lines=tuple(lines), choices=choices)
+
+
+def facts_of(call: Call, entry: Entry) -> tuple[str, ...]:
+    """In a few words each: how long, with what, who, in which state, from where, how many people."""
+    trees = call.trees
+    facts = [minutes(entry.minutes), *entry.tool]
+    if entry.who != "anyone":
+        kind = {Check: "check", Remedy: "remedy", Proof: "proof"}[type(entry)]
+        facts.append(absent_from(call, kind, entry.id) or title(trees, "people", entry.who))
+    if entry.energy != ANY:
+        facts.append(title(trees, "energy", entry.energy))
+    if entry.access in trees.access and trees.access[entry.access].minutes > 0:
+        facts.append(trees.access[entry.access].title)
+    if entry.crew > 1:
+        facts.append(f"{entry.crew} people")
+    return tuple(facts)

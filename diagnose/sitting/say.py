@@ -1,0 +1,321 @@
+"""What people say and do at a call, as data, and the one way by which it becomes events.
+
+Each act is a plain value: a face makes one, ``do`` turns it into events of the call, and gives back a sentence that
+says what was taken down. An act that cannot be is refused before anything is written: ``AnswerError`` and ``CallError``
+say why, and ``WordNeeded`` asks for the word that is missing; the same act with it is then taken.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Literal
+
+import msgspec
+
+from diagnose.calls import events as ev
+from diagnose.calls.call import CallError, WordNeeded
+from diagnose.calls.state import Named, standing
+from diagnose.calls.words import event_in_words, in_words, step_title, title
+from diagnose.sitting.choices import Choice
+from diagnose.sitting.course import COME, Planned, entry_of
+
+if TYPE_CHECKING:
+    from diagnose.calls.call import Call
+    from diagnose.quantities.show import Shown
+    from diagnose.sitting.cards import Card
+
+FAILED_PROOF = "Failed: nobody uses the door until this has passed. Looking further."
+_OUTCOMES = ("gone", "better", "still there", "too early")
+
+
+class Act(msgspec.Struct, frozen=True, kw_only=True, tag_field="act"):
+    """One thing that somebody says or does."""
+
+
+class Choose(Act, frozen=True, kw_only=True, tag="choose"):
+    """A choice of a card, by its name. ``text`` answers what the choice asks."""
+
+    kind: str
+    step: str
+    name: str
+    goal: Named = ("", "")
+    complaint: str = ""
+    text: str = ""
+    reason: str = ""
+
+
+class Answer(Act, frozen=True, kw_only=True, tag="answer"):
+    """A check answered with what was typed, asked or not."""
+
+    check: str
+    text: str
+    mode: Literal["new", "again", "correction"] = "new"
+    reason: str = ""
+
+
+class TakeBack(Act, frozen=True, kw_only=True, tag="take back"):
+    """An answer taken back."""
+
+    check: str
+    reason: str = ""
+
+
+class GoTo(Act, frozen=True, kw_only=True, tag="go to"):
+    """Do this next, whatever is suggested. ``instead_of`` is the step that is put off for it."""
+
+    kind: Literal["check", "remedy", "proof", "stop"]
+    step: str
+    instead_of: Named | None = None
+
+
+class Later(Act, frozen=True, kw_only=True, tag="later"):
+    """Leave a step until there is nothing better to do."""
+
+    kind: str
+    step: str
+
+
+class Undo(Act, frozen=True, kw_only=True, tag="undo"):
+    """Take back the last thing said."""
+
+    reason: str = ""
+
+
+class StateFact(Act, frozen=True, kw_only=True, tag="fact"):
+    """Something about the door; ``""`` forgets it, and ``()`` says it has none of these."""
+
+    fact: str
+    value: str | tuple[str, ...]
+    became: ev.Became = ""
+    reason: str = ""
+
+
+class StatePlace(Act, frozen=True, kw_only=True, tag="place"):
+    """Where the door is."""
+
+    site: str
+    door: str
+
+
+class StateComplaints(Act, frozen=True, kw_only=True, tag="complaints"):
+    """The whole list of complaints."""
+
+    symptoms: tuple[str, ...]
+
+
+class StatePeople(Act, frozen=True, kw_only=True, tag="people"):
+    """Who is at the door."""
+
+    people: tuple[str, ...]
+
+
+class Enter(Act, frozen=True, kw_only=True, tag="enter"):
+    """The state that the door is in."""
+
+    energy: str
+
+
+class Note(Act, frozen=True, kw_only=True, tag="note"):
+    """Something that no check asks for."""
+
+    text: str
+
+
+class Close(Act, frozen=True, kw_only=True, tag="close"):
+    """End the call."""
+
+    outcome: ev.Outcome
+    reason: str = ""
+
+
+AnyAct = (
+    Choose
+    | Answer
+    | TakeBack
+    | GoTo
+    | Later
+    | Undo
+    | StateFact
+    | StatePlace
+    | StateComplaints
+    | StatePeople
+    | Enter
+    | Note
+    | Close
+)
+
+
+def chosen(card: Card, name: str, text: str = "") -> Choose | Answer:
+    """The act of choosing ``name`` on a card, with what the choice asked for."""
+    if card.kind == "check":
+        return Answer(check=card.id, text=name)
+    return Choose(kind=card.kind, step=card.id, name=name, goal=card.goal, complaint=card.complaint, text=text)
+
+
+def do(call: Call, act: AnyAct, units: Shown = "us") -> str:
+    """Write down what was said; gives back a sentence that says what was taken down."""
+    match act:
+        case Choose():
+            return _choose(call, act)
+        case Answer():
+            understood = call.answer(act.check, act.text, mode=act.mode, reason=act.reason)
+            check = call.trees.checks[act.check]
+            return f"Taken down: {in_words(check, understood.value, understood.unit, units)}."
+        case TakeBack():
+            call.withdraw(act.check, act.reason)
+            return f"Taken back: {step_title(call.trees, 'check', act.check)}"
+        case GoTo():
+            return _go_to(call, act)
+        case Later():
+            return _later(call, (act.kind, act.step))
+        case Undo():
+            return _undo(call, act.reason)
+        case StateFact():
+            call.state_fact(act.fact, act.value, became=act.became, reason=act.reason)
+        case StatePlace():
+            call.state_place(act.site, act.door)
+        case StateComplaints():
+            call.state_symptoms(act.symptoms)
+        case StatePeople():
+            call.state_people(act.people)
+        case Enter():
+            call.enter(act.energy)
+            return f"The door is now: {title(call.trees, 'energy', act.energy)}."
+        case Note():
+            if not act.text.strip():
+                raise CallError("Nothing was typed, and nothing was noted.")
+            call.note(act.text)
+            return "Noted."
+        case Close():
+            return _close(call, act.outcome, act.reason)
+    return f"Taken down: {event_in_words(call.trees, call.events[-1])}."
+
+
+def _choose(call: Call, act: Choose) -> str:
+    match act.kind, act.name:
+        case "energy", "entered":
+            call.enter(act.step, act.goal if act.goal[0] != "stop" else ("", ""))
+            return f"The door is now: {title(call.trees, 'energy', act.step)}."
+        case _, "unfinished":
+            call.not_finished()
+            return "The repair is not finished: back to it."
+        case "remedy", "done":
+            call.done(act.step)
+            return "The repair is done. Try the door."
+        case "remedy", outcome if outcome in _OUTCOMES:
+            return _judge(call, act.complaint, outcome, act.text)
+        case "proof", "passed" | "failed":
+            call.proved(act.step, act.name == "passed")
+            return "Passed." if act.name == "passed" else FAILED_PROOF
+        case "stop", "first-complaint":
+            call.put_off(*act.goal)
+            return "The failed proof is left for later: nobody uses the door."
+        case "stop", "reopen":
+            call.reopen()
+            return "The call goes on."
+        case "stop", "here":
+            return _arrived(call, act.goal)
+        case "stop", "leave-for":
+            # It comes first when the call is gone on with.
+            if act.text.strip():
+                call.take_up(*act.goal)
+            return _close(call, "left out of service", act.text)
+        case "stop", symptom if symptom in call.trees.symptoms:
+            call.state_symptoms([symptom])
+            return "That is looked into now; what was found before still counts."
+        case _, "return":
+            return _close(call, "returned to service", "")
+        case _, "leave":
+            return _close(call, "left out of service", act.text)
+    raise CallError(f"'{act.name}' is no choice of this step.")
+
+
+def _judge(call: Call, complaint: str, outcome: str, when: str) -> str:
+    if outcome == "too early" and not when.strip():
+        raise CallError("Say when it can be told: an hour, a weather, a number of days or cycles.")
+    now: dict[str, ev.Now] = {complaint: outcome}  # type: ignore[dict-item]
+    call.judge(now, when.strip() if outcome == "too early" else "")
+    if outcome == "gone":
+        return "Gone. Now prove the door safe." if call.state.proving else "Gone."
+    if outcome == "too early":
+        return f"The call waits, and asks again: {when.strip()}."
+    return "Better, not gone: looking further." if outcome == "better" else "Still there: looking further."
+
+
+def _close(call: Call, outcome: ev.Outcome, reason: str) -> str:
+    call.close(outcome, reason)
+    return f"The door is {outcome}."
+
+
+def _arrived(call: Call, goal: Named) -> str:
+    """Whoever may do the step is here, and the step comes first."""
+    entry = entry_of(call, goal)
+    if entry is None:
+        raise CallError("These trees do not know that step any more.")
+    person = call.trees.people[entry.who]
+    call.state_people(tuple(dict.fromkeys([*call.state.people, person.id, *person.includes])))
+    if goal in call.state.put_off:
+        call.take_up(*goal)
+    return f"At the door now: {person.title}."
+
+
+def _go_to(call: Call, act: GoTo) -> str:
+    """Choose a step. What it takes the place of is put off with it, and the two are undone as one."""
+    call.take_up(act.kind, act.step)
+    off = act.instead_of
+    if off is None or off == (act.kind, act.step) or off[0] not in ("check", "remedy", "proof", "stop"):
+        return "You chose this."
+    if off not in call.state.put_off:
+        call.put_off(*off)
+    return "Put off until there is nothing better."
+
+
+def _later(call: Call, named: Named) -> str:
+    if named[0] not in ("check", "remedy", "proof") or call.state.outcome is not None:
+        raise CallError("There is no step to put off.")
+    if named in call.state.put_off:
+        raise CallError("It was put off before; there is nothing better to do now.")
+    call.put_off(*named)
+    return f"Put off: {step_title(call.trees, *named)}"
+
+
+def _undo(call: Call, reason: str) -> str:
+    """The last thing said, whole: with a step that was chosen instead goes the putting off."""
+    counting = standing(call.events)[1:]
+    if not counting:
+        raise CallError("There is nothing to take back.")
+    last = counting[-1]
+    before = counting[-2] if len(counting) > 1 else None
+    call.undo(reason)
+    if (
+        isinstance(last, ev.PutOff)
+        and isinstance(before, ev.TakenUp)
+        and (before.kind, before.step) != (last.kind, last.step)
+        and before.sequence == last.sequence - 1
+    ):
+        call.undo(reason)
+    return f"Taken back: {event_in_words(call.trees, last)}."
+
+
+def later_of(planned: Planned) -> Later:
+    """The act of putting off what a step leads to."""
+    kind, step = planned.goal
+    return Later(kind="stop" if planned.step.kind == "stop" and planned.step.id != COME else kind, step=step)
+
+
+# --- the word that is missing -------------------------------------------------------------------------------------
+
+
+def words_for(error: WordNeeded) -> tuple[Choice, ...]:
+    """What can be said to an act that wants a word more; the choice's ``asks`` is the reason to be typed."""
+    if error.fact:
+        never = Choice("1", "It was never there", "never there", "Why was it said to be there?")
+        return (never, Choice("2", "It was taken off the door", "taken off"))
+    return (Choice("1", "It was a mistake", "mistake", "Why is it right to take that back?"),)
+
+
+def with_word(act: AnyAct, name: str, text: str = "") -> AnyAct:
+    """The act again, with the word that was asked for."""
+    if isinstance(act, StateFact) and name in ("never there", "taken off"):
+        became: ev.Became = "never there" if name == "never there" else "taken off"
+        return msgspec.structs.replace(act, became=became, reason=text)
+    return msgspec.structs.replace(act, reason=text)

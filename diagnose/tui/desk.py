@@ -1,0 +1,67 @@
+"""What every screen may ask of the app, so that no screen has to know it."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Protocol
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    from diagnose.calls.call import Call
+    from diagnose.calls.store import Store
+    from diagnose.knowledge.model import Trees
+    from diagnose.settings import Settings
+    from diagnose.sitting.say import AnyAct
+    from diagnose.tui.in_hand import InHand
+    from diagnose.tui.saver import Saver
+    from diagnose.tui.stated import Stated
+
+
+@dataclass(frozen=True)
+class Told:
+    """What came of something said: a sentence, or why it was refused."""
+
+    sentence: str = ""
+    refused: str = ""
+
+
+class Desk(Protocol):
+    """The app, as the screens see it."""
+
+    trees: Trees
+    settings: Settings
+    clock: Callable[[], datetime] | None
+    now: Callable[[], float]
+    settle: float
+    store: Store | None
+    store_problem: str
+    store_tried: asyncio.Event
+    in_hand: InHand | None
+
+    def first_screen_stands(self) -> None:
+        """The start is painted: load, behind it, what it did not need."""
+
+    def saver(self, call_id: str = "") -> Saver:
+        """What records a call, new or kept before."""
+
+    async def begin(self, stated: Stated) -> tuple[Call, Saver] | str:
+        """A new call on the door that was stated, or why it cannot begin. Only to be awaited in a worker."""
+
+    async def end(self, call_id: str, reason: str) -> str:
+        """End a kept call that nobody goes on with; gives back why not, or nothing."""
+        ...
+
+    def resume(self, call_id: str) -> str:
+        """Take up a kept call again. Gives back why not, or nothing."""
+
+    def open(self, call: Call, saver: Saver) -> None:
+        """Go to the interview of ``call``."""
+
+    async def attempt(self, saver: Saver, change: Callable[[], object]) -> str:
+        """Do ``change`` to a call. Gives back why it did not happen, or nothing. Only to be awaited in a worker."""
+
+    async def say(self, in_hand: InHand, act: AnyAct) -> Told:
+        """Say or do one thing at the call in hand. Only to be awaited in a worker."""

@@ -1,0 +1,73 @@
+"""Rows of the lists that more than one screen shows: complaints, and calls that are kept."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from diagnose.sitting.view import clock_day, symptom_title
+from diagnose.tui.text import assemble, one_line, plain
+from diagnose.tui.widgets.pick_list import Row, heading
+
+if TYPE_CHECKING:
+    from diagnose.calls.store import CallSummary
+    from diagnose.knowledge.model import Symptom, Trees
+
+# Complaints that may be meant by words that none of them has, of each kind.
+_MOST_NEAR = 6
+
+
+def symptom_rows(trees: Trees) -> list[Row]:
+    """What a door may do wrong, below headings by family; the caller's words can be searched for too."""
+    rows: list[Row] = []
+    families = list(trees.families) + [s.family for s in trees.symptoms.values() if s.family not in trees.families]
+    for family in dict.fromkeys(families):
+        title = trees.families[family].title if family in trees.families else family
+        symptoms = [symptom for symptom in trees.symptoms.values() if symptom.family == family]
+        if not symptoms:
+            continue
+        rows.append(heading(title))
+        for symptom in symptoms:
+            rows.append(_symptom_row(symptom, title))
+    return rows
+
+
+def _symptom_row(symptom: Symptom, under: str = "") -> Row:
+    # The names in the trees are the trade's own words for it: "reverses at floor", "limits drift".
+    names = f"{symptom.id} {symptom.family}".replace("-", " ")
+    words = f"{symptom.caller} {symptom.plain} {names}"
+    return Row(f"symptom:{symptom.id}", plain(f"  {one_line(symptom.title)}"), words, under)
+
+
+def near_rows(trees: Trees, typed: str) -> list[Row]:
+    """What may be meant by words that no complaint has: complaints of a cause so named, then those alike in meaning."""
+    from diagnose.screening.complaint import match
+
+    words = typed.casefold().split()
+    alike = [each.symptom for each in match(trees, typed)[:_MOST_NEAR]]
+    named = {id for id, cause in trees.causes.items() if all(word in cause.title.casefold() for word in words)}
+    raised = [
+        (max((chance for cause, chance in symptom.causes.items() if cause in named), default=0.0), symptom)
+        for symptom in trees.symptoms.values()
+    ]
+    raised.sort(key=lambda pair: -pair[0])
+    behind = [symptom for chance, symptom in raised[:_MOST_NEAR] if chance]
+    alike = [symptom for symptom in alike if symptom not in behind]
+    rows: list[Row] = []
+    for title, symptoms in (("A CAUSE OF THAT NAME SHOWS AS", behind), ("IN OTHER WORDS, PERHAPS", alike)):
+        if symptoms:
+            rows += [heading(title, 0), *(_symptom_row(symptom) for symptom in symptoms)]
+    return rows
+
+
+def call_row(trees: Trees, call: CallSummary) -> Row:
+    """A kept call on one line: when, where, and what was complained of."""
+    where = ", ".join(filter(None, (one_line(call.site), one_line(call.door)))) or "door without a name"
+    complaint = "; ".join(symptom_title(trees, symptom) for symptom in call.symptoms)
+    state = call.outcome or call.trouble or call.waiting
+    shown = assemble(
+        ("  " + clock_day(call.last_at), "bold"),
+        f"  {where}  ",
+        (one_line(complaint), ""),
+        f"  [{state}]" if state else "",
+    )
+    return Row(f"call:{call.id}", shown, call.id, quiet=True)

@@ -1,0 +1,47 @@
+"""What was heard on the phone: at the head of the first screen, and what of it is worth seeing for oneself."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from textual.widgets import Static
+
+from diagnose.tui.text import assemble, fit, one_line, plain, stack
+
+if TYPE_CHECKING:
+    from diagnose.knowledge.model import Trees
+    from diagnose.screening import handover
+    from diagnose.sitting.handover import FromThePhone
+
+
+class FromPhone(Static):
+    """What was said on the phone, the dangers first, a line each; gone once somebody at the door has looked."""
+
+    def show(self, said: FromThePhone | None) -> None:
+        self.display = said is not None
+        if said is None:
+            return
+        rows = [
+            assemble((f"{r.danger.word} told: ", "bold $text-error"), one_line(r.danger.title)) for r in said.dangers
+        ]
+        for label, text in (
+            ("Caller", ", ".join(said.caller)),
+            *(("Said", f"“{words}”") for words in said.words),
+            ("Told", "; ".join(f"{what} {answer}" for what, answer in said.told)),
+        ):
+            if text:
+                rows.append(assemble((f"{label}  ", "bold"), one_line(text)))
+        width = max(self.app.size.width - 2, 40)
+        self.update(stack(fit(row, width) for row in rows))
+
+
+class Recheck(Static):
+    """What a caller told that somebody who can see should look at, and the key that asks it again."""
+
+    def show(self, trees: Trees, rechecks: Sequence[handover.Recheck]) -> None:
+        self.display = bool(rechecks)
+        if rechecks:
+            more = f", +{len(rechecks) - 1}" if len(rechecks) > 1 else ""
+            sentence = f"Told, see for yourself (Ctrl+T{more}): {trees.checks[rechecks[0].check].text}"
+            self.update(fit(plain(one_line(sentence), "bold"), max(self.app.size.width - 2, 40)))
