@@ -13,6 +13,7 @@ import pytest
 from diagnose.knowledge import load
 from diagnose.knowledge.distributions import Beyond, Mixture, Normal, Shares, Uniform
 from diagnose.knowledge.load import compile_trees, load_trees
+from diagnose.knowledge.marked_yaml import read_marked
 from diagnose.knowledge.model import Trees, applies
 from diagnose.knowledge.problems import Problem, Problems, TreeError
 from tests.conftest import SMALL
@@ -261,6 +262,64 @@ def test_what_is_not_known_of_a_door_excludes_nothing() -> None:
     assert applies(conditions, {"drive": "hoist", "devices": ("timer", "photo-eye")})
     assert not applies(conditions, {"drive": "slide"})
     assert not applies(conditions, {"devices": ("timer",)})
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "line", "said"),
+    [
+        ("base: 0.01", f"base: {'9' * 100_000}", 15, "longer or larger number than can be meant"),
+        ("base: 0.01", f"base: {'9' * 100_000} per 1000 calls", 15, "no base rate"),
+        ("base: 0.01", "base: 1e999", 15, "longer or larger number"),
+        ("base: 0.01", "base: 1.8", 15, "A base rate of 1.8 is out of range"),
+        ("base: 0.01", "base: 1.2.3 per 5 calls", 15, "no base rate"),
+        ("plausible: 0 to 60 V", f"plausible: 0 to {'9' * 100_000} V", 28, "no amount"),
+        ("healthy: {normal: [24, 1]}", "healthy: {normal: [nan, 1]}", 29, "no number in"),
+        ("healthy: {lit: always}", f"healthy: {'[' * 60}{']' * 60}", 22, "nested too deeply"),
+        ("healthy: {lit: always}", f"healthy: {'[' * 5000}", 22, "nesting depth"),
+        ("healthy: {lit: always}", "healthy: {lit: 0.9, dark: 0.9}", 22, "sum to 1.8"),
+        ("healthy: {lit: always}", "healthy: {lit: 0.4, dark: 0.3}", 22, "sum to 0.7"),
+        ("{dark: almost-certain}", "{dark: 0.9, lit: 0.9}", 11, "sum to 1.8"),
+        ("energy: any\n  volts", "energy: [powered, open]\n  volts", 24, "a list stands where text belongs"),
+        ("    minutes: 1\n", "    minutes: [1]\n", 23, "a list stands where a number belongs"),
+        ("    minutes: 1\n", "    minutes:\n", 23, "nothing stands where a number belongs"),
+        ("    minutes: 1\n", "    minutes: -1\n", 23, "it is less than 0"),
+        ("symptoms:\n", "exclusive: perhaps\nsymptoms:\n", 1, "Write yes or no"),
+    ],
+)
+def test_what_cannot_be_meant_is_refused_at_its_line_in_the_files_words(
+    old: str, new: str, line: int, said: str
+) -> None:
+    assert old in GOOD
+    found = faults(GOOD.replace(old, new, 1))
+    assert any(problem.place.line == line and said in str(problem) for problem in found), [str(p)[:200] for p in found]
+    assert all(len(str(problem)) < 500 for problem in found)
+    assert not any(word in str(problem) for problem in found for word in ("`", "array", "NoneType", "'str'"))
+
+
+def test_a_long_plain_file_is_no_explosion() -> None:
+    """Nothing is repeated in it, however long it is; the same length by aliases is refused."""
+    problems = Problems()
+    marked = read_marked("a:\n" + "- x\n" * 300_000, "long.yaml", problems)
+    assert marked is not None and len(marked.value["a"]) == 300_000 and not len(problems)
+    rows = "[" + ", ".join(["x"] * 1000) + "]"
+    assert read_marked(f"a: &a {rows}\nb: [{', '.join(['*a'] * 300)}]\n", "bomb.yaml", problems) is None
+    assert [problem.place.line for problem in problems] == [1]
+
+
+def test_a_file_that_is_no_yaml_is_said_first_and_alone() -> None:
+    found = faults(GOOD.replace("lamp: {dark", "lump: {dark", 1), "causes:\n  broken: {title: Broken\n")
+    assert [problem.place.file for problem in found] == ["1.yaml"] and "not YAML" in found[0].wrong
+
+
+def test_rates_are_relative_and_never_ask_for_another_to_be_changed() -> None:
+    more = "".join(
+        f"  more-{i}: {{title: More {i}, base: 0.9, signs: {{lamp: {{dark: 0.5}}}}, remedies: [new-fuse]}}\n"
+        for i in range(3)
+    )
+    trees = compiled(GOOD.replace("causes:\n", f"causes:\n{more}", 1))
+    assert trees.all_rates == pytest.approx(sum(cause.base for cause in trees.causes.values()))
+    assert trees.all_rates > 2.7
+    assert compiled(GOOD).all_rates == 1.0
 
 
 FUNCTIONS = """

@@ -39,7 +39,7 @@ def read_pathfinder() -> Network:
         spec = importlib.util.find_spec("pgmpy")
         assert spec and spec.submodule_search_locations
         file = Path(spec.submodule_search_locations[0]) / "utils/example_models/pathfinder.bif.gz"
-        reader = BIFReader(string=gzip.open(file, "rt").read())
+        reader = BIFReader(string=gzip.decompress(file.read_bytes()).decode())
         prior = np.asarray(reader.variable_cpds["Fault"], dtype=float).ravel()
         parents = reader.variable_parents
         found = {
