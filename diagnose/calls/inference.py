@@ -23,15 +23,14 @@ from diagnose.reasoning.belief import (
     weight_of_evidence,
 )
 from diagnose.reasoning.compute import Computed, compute
+from diagnose.reasoning.evidence import conflict, same_again, slipped, with_unlisted
 from diagnose.reasoning.plan import information
 from diagnose.reasoning.situation import (
-    UNLIKE,
     Array,
     Scored,
     Situation,
     Table,
     instrument_error,
-    otherwise,
     score_answer,
     slip_of,
 )
@@ -85,6 +84,13 @@ class Inference:
     pairs: bool
 
     @property
+    def present(self) -> Array:
+        """P(cause is in the door now), [causes]; given that something is, where causes exclude each other."""
+        present = self.belief.causes()
+        total = float(present.sum())
+        return present / total if self.situation.trees.exclusive == "yes" and total > 0 else present
+
+    @property
     def findings(self) -> tuple[Finding, ...]:
         return tuple(item for item in self.items if isinstance(item, Finding) and item.counted)
 
@@ -134,13 +140,9 @@ def doubtful(inference: Inference) -> dict[str, Array]:
             continue
         if item.heard != "seen" or item.check.kind == "computed":
             continue
-        slip = slip_of(inference.situation.trees, item.check)
-        possible = item.likelihood > 0
-        slipped = np.divide(slip * item.scored.flat, item.likelihood, out=np.zeros(len(possible)), where=possible)
-        if slipped[leading] > _PROBABLY:
-            # Two looks that agree are both wrong only if both slipped.
-            same = (1 - slipped) * (1 + slip) + slipped * slip
-            found[item.check.id] = (float(slipped[leading]), np.minimum(same, 1.0))
+        chance = slipped(inference.situation, item.check, item.scored, item.likelihood)
+        if chance[leading] > _PROBABLY:
+            found[item.check.id] = (float(chance[leading]), same_again(inference.situation, item.check, chance))
     return {check: same for check, (_, same) in sorted(found.items(), key=lambda entry: -entry[1][0])}
 
 
@@ -165,30 +167,16 @@ def changed_by(situation: Situation, remedy: str) -> set[str]:
 
 
 def _pairs_wanted(situation: Situation, items: list[Item]) -> bool:
-    """Two faults are considered when a repair did not end it, or when the answers fit no single fault."""
+    """Two faults are considered when a repair did not end it, or when the answers fit no single fault.
+
+    Never where causes exclude each other.
+    """
+    if situation.trees.exclusive == "yes":
+        return False
     repairs = [item for item in items if isinstance(item, Try)]
     if repairs and (repairs[-1].worked is False or any(isinstance(i, Proof) and not i.passed for i in items)):
         return True
-    return conflict(situation, [item for item in items if isinstance(item, Finding) and item.counted]) > 0
-
-
-def conflict(situation: Situation, findings: list[Finding]) -> float:
-    """Jensen's conflict measure, ln ∏ P(eᵢ) / P(e): above 0 where the answers sit ill together.
-
-    After Jensen, *Bayesian Networks and Decision Graphs*. It is the log Bayes factor for a cause under which the
-    answers come as they come on the average, each for itself.
-    """
-    if len(findings) < 2:
-        return 0.0
-    prior = situation.prior[:-1] / situation.prior[:-1].sum() if situation.count > 1 else situation.prior
-    matrix = np.array([finding.likelihood[: len(prior)] for finding in findings])
-    with np.errstate(divide="ignore"):
-        apart = float(np.log(matrix @ prior).sum())
-        together = np.log(prior) + np.log(matrix).sum(axis=0)
-    top = together.max()
-    if not np.isfinite(top):
-        return math.inf
-    return apart - float(top + np.log(np.exp(together - top).sum()))
+    return conflict(situation, [i.likelihood for i in items if isinstance(i, Finding) and i.counted]) > 0
 
 
 def _items(situation: Situation, state: CallState) -> tuple[list[Item], dict[str, Known], dict[str, Computed]]:
@@ -224,7 +212,7 @@ def _items(situation: Situation, state: CallState) -> tuple[list[Item], dict[str
             workings[other.id] = result
             items[:] = [i for i in items if not (isinstance(i, Finding) and i.check.id == other.id)]
             _add(items, situation, other, result.value, result.error, evidence, result.working)
-    return _with_unlisted(situation, _each_group_once(situation, items)), known, workings
+    return _with_likelihoods(situation, _each_group_once(situation, items)), known, workings
 
 
 def _add(
@@ -246,25 +234,15 @@ def _add(
         items.append(Finding(check, value, heard, sequence, scored, none_yet, none_yet, working, looks=looks))
 
 
-def _with_unlisted(situation: Situation, items: list[Item]) -> list[Item]:
-    """Every finding's likelihood, the last one that of ``unlisted``.
-
-    Which cause an unlisted one resembles, and how far, is learnt as answers come in: each likelihood is the prediction
-    from the answers before it, so that their product is the mixture over all the likenesses, whatever the order.
-    """
-    prior = situation.prior[:-1] / situation.prior[:-1].sum() if situation.count > 1 else np.ones(1)
-    likeness = np.outer(np.full(len(UNLIKE), 1.0 / len(UNLIKE)), prior)
+def _with_likelihoods(situation: Situation, items: list[Item]) -> list[Item]:
+    """Every finding with what it says of each cause, ``unlisted`` too."""
+    findings = [item for item in items if isinstance(item, Finding)]
+    likelihoods = iter(with_unlisted(situation, [f.scored for f in findings], [f.counted for f in findings]))
     done: list[Item] = []
     for item in items:
         if isinstance(item, Finding):
-            known = item.scored.known if situation.count > 1 else np.array([item.scored.flat])
-            unlike = otherwise(np.array(item.scored.sound), known @ prior, item.scored.flat)
-            each = (1 - UNLIKE[:, None]) * known + UNLIKE[:, None] * unlike
-            both = likeness * each
-            likelihood = np.append(item.scored.known, both.sum())
+            likelihood = next(likelihoods)
             item = replace(item, likelihood=likelihood, weights=weight_of_evidence(likelihood, situation.prior))
-            if item.counted and both.sum() > 0:
-                likeness = both / both.sum()
         done.append(item)
     return done
 

@@ -136,6 +136,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("withdraw", "Take the answer back", "As if it had not been given.", ("x",), TRAIL, "Take back"),
     # --- at the start
     Action("calls", "All calls", "Every call kept here, closed ones too.", ("f4",), START, "All calls"),
+    Action("end", "End a call left open", "Nobody goes on with it: end it, and say why.", ("f8",), START),
     *(Action(f"extra('{extra.key}')", extra.title, "", (extra.key,), START, extra.hint) for extra in available()),
     # --- about the door
     Action("next_row", "Next line", "Go on without changing this one.", ("tab",), DOOR, "Next"),
@@ -169,7 +170,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("sheet", "Dispatch sheet", "Ask no more, and draw up the sheet.", ("f5", "s"), PHONE, "Sheet"),
     Action("undo", "Undo", "Take back the last thing the caller said.", ("ctrl+z", "u"), PHONE, "Undo"),
     Action("note", "Note something", "Keep what the caller said besides.", ("f9", "n"), PHONE),
-    Action("end", "End the call", "Nobody will go: end the call, and say why.", ("ctrl+e",), PHONE, "End"),
+    Action("end", "End the call", "Nobody will go: end the call, and say why.", ("f8",), PHONE, "End"),
     Action("go_on", "Go on", "No to the signs on this screen that are not ticked.", ("f5",), SIGNS, "Go on"),
     _step_back(SIGNS),
     _meaning(SIGNS),

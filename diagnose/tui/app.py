@@ -194,6 +194,21 @@ class DiagnoseApp(App[None]):
         self.in_hand = None
         self._show_calls()
 
+    async def end(self, call_id: str, reason: str) -> str:
+        """End a kept call that nobody goes on with. Gives back why not, or nothing. Only to be awaited in a worker."""
+        from diagnose.calls.call import Call
+        from diagnose.sitting.phone import end_call
+
+        if self.store is None:
+            return self.store_problem
+        try:
+            events = list(self.store.events(call_id))
+        except Exception as error:
+            return sentence_of(error)
+        saver = self.saver(call_id)
+        call = Call(self.trees, history=events, recorder=saver, by=self.settings.by, clock=self.clock)
+        return await self.attempt(saver, lambda: end_call(call, reason))
+
     async def attempt(self, saver: Saver, change: Callable[[], object]) -> str:
         """Do ``change`` to a call. Gives back a sentence why it did not happen, or nothing.
 

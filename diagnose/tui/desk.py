@@ -50,6 +50,10 @@ class Desk(Protocol):
     async def begin(self, stated: Stated) -> tuple[Call, Saver] | str:
         """A new call on the door that was stated, or why it cannot begin. Only to be awaited in a worker."""
 
+    async def end(self, call_id: str, reason: str) -> str:
+        """End a kept call that nobody goes on with; gives back why not, or nothing."""
+        ...
+
     def resume(self, call_id: str) -> str:
         """Take up a kept call again. Gives back why not, or nothing."""
 

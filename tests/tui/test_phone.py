@@ -323,3 +323,101 @@ async def test_nothing_said_begins_no_call(phone: Make, store: Store) -> None:
         await press(pilot, "escape")
         assert isinstance(pilot.app.screen, Start)
         assert store.calls() == []
+
+
+@pytest.mark.parametrize("size", [(80, 24), (60, 20), (40, 16)])
+async def test_no_sign_of_danger_is_answered_that_was_not_on_the_screen(
+    make_app: Make, shipped_trees: Trees, store: Store, size: tuple[int, int]
+) -> None:
+    """In the longer words, page by page: what Enter answers is what the screen shows."""
+    async with make_app(with_trees=shipped_trees).run_test(size=size) as pilot:
+        await ring(pilot)
+        answered: set[str] = set()
+        while isinstance(page := pilot.app.screen, SignsPage):
+            await press(pilot, "m")
+            shown = flat(painted(pilot)).replace(" ", "")
+            on_it = {d for d, sign in shipped_trees.dangers.items() if sign.plain.replace(" ", "") in shown}
+            assert on_it
+            await press(pilot, "enter")
+            now = {e.danger for e in kept(store) if isinstance(e, ev.DangerStated)}
+            assert now - answered == on_it
+            answered = now
+            assert pilot.app.screen is not page
+        assert answered == set(shipped_trees.dangers)
+
+
+async def test_enter_goes_on_whatever_is_highlighted_and_space_ticks(phone: Make, store: Store) -> None:
+    async with phone().run_test(size=(80, 24)) as pilot:
+        await ring(pilot)
+        await press(pilot, "down", "down", "space")
+        assert "[x] Does it sink?" in painted(pilot)
+        await press(pilot, "enter")
+        assert isinstance(pilot.app.screen, WherePage)
+        assert [(e.danger, e.answer) for e in kept(store) if isinstance(e, ev.DangerStated)] == [
+            ("falling", "yes"),
+            ("caught", "no"),
+            ("fire-held", "no"),
+        ]
+
+
+async def test_the_first_read_out_stays_in_view(make_app: Make, shipped_trees: Trees) -> None:
+    async with make_app(with_trees=shipped_trees).run_test(size=(80, 24)) as pilot:
+        await ring(pilot)
+        await press(pilot, "1", "2", "3", "4", "5", "6")
+        shown = flat(painted(pilot))
+        assert "Call the emergency services now, before anything else." in shown
+        assert "[x] Any bare or wet wires?" in shown
+        # What had no room is read out on a page of its own, the last line of it too, before the call goes on.
+        await press(pilot, "enter")
+        seen = flat(painted(pilot))
+        while isinstance(pilot.app.screen, InstructionPage):
+            await press(pilot, "enter")
+            seen += flat(painted(pilot))
+        assert "Switch off at the breaker panel only if it is dry" in seen
+        assert isinstance(pilot.app.screen, (SignsPage, WherePage))
+
+
+async def test_back_at_the_place_shows_the_signs_as_they_stand(phone: Make, store: Store) -> None:
+    async with phone().run_test(size=(80, 24)) as pilot:
+        await ring(pilot)
+        await press(pilot, "2", "enter", "ctrl+z")
+        assert isinstance(pilot.app.screen, SignsPage)
+        assert "[x] Does it sink?" in painted(pilot)
+        await press(pilot, "enter")
+        assert isinstance(pilot.app.screen, WherePage)
+        assert not [e for e in kept(store) if isinstance(e, ev.Undone)]
+
+
+async def test_what_the_command_line_said_of_the_place_is_there(phone: Make, store: Store) -> None:
+    app = phone(settings=Settings(by="Dana"))
+    app.first = lambda: PhoneScreen(site="Mill", door="Door 3")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settled(pilot)
+        await press(pilot, "enter")
+        assert isinstance(pilot.app.screen, WherePage)
+        assert pilot.app.screen.query_one("#site", Input).value == "Mill"
+        await press(pilot, "enter", "enter")
+        opened = kept(store)[0]
+        assert isinstance(opened, ev.Opened) and (opened.site, opened.door, opened.by) == ("Mill", "Door 3", "Dana")
+
+
+async def test_a_call_left_open_is_ended_at_the_start_and_on_the_phone(phone: Make, store: Store) -> None:
+    async with phone().run_test(size=(80, 24)) as pilot:
+        await to_questions(pilot)
+        await press(pilot, "escape")
+        assert "CALLS LEFT OPEN" in painted(pilot)
+        await press(pilot, "f8", "enter")
+        assert "Say why" in flat(painted(pilot))
+        await type_text(pilot, "a wrong number")
+        await press(pilot, "enter")
+        assert isinstance(pilot.app.screen, Start) and "CALLS LEFT OPEN" not in painted(pilot)
+        await to_questions(pilot)
+        await press(pilot, "f8")
+        await type_text(pilot, "nobody answers")
+        await press(pilot, "enter")
+        assert isinstance(pilot.app.screen, Start) and store.calls(open_only=True) == []
+        ended = [e for each in store.calls() for e in store.events(each.id) if isinstance(e, ev.Closed)]
+        assert {(e.outcome, e.reason) for e in ended} == {
+            ("ended without a visit", "a wrong number"),
+            ("ended without a visit", "nobody answers"),
+        }

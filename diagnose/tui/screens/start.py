@@ -85,7 +85,7 @@ class Start(Page[None]):
         if len(calls) > _MOST_OPEN:
             rows.append(Row("calls", plain(f"{len(calls) - _MOST_OPEN} more: all calls (F4)")))
         if rows:
-            rows.insert(0, heading("CALLS LEFT OPEN: Enter goes on where it stopped", 0))
+            rows.insert(0, heading("CALLS LEFT OPEN: Enter goes on where it stopped, F8 ends one", 0))
         highlight = rows[1].id if rows and self._untouched else None
         self.query_one(PickList).show([*rows, *_new_call_rows(trees)], highlight)
 
@@ -115,6 +115,23 @@ class Start(Page[None]):
         stated = await self.app.push_screen_wait(Door(draft, begin=self.desk.begin))
         if stated is not None:
             self.desk.open(*stated)
+
+    @work(exclusive=True, group="end call")
+    async def action_end(self) -> None:
+        """End the call left open that is highlighted, with a reason."""
+        from diagnose.tui.screens.sentence import SentencePage
+
+        kind, _, identity = self.query_one(PickList).highlighted.partition(":")
+        if kind != "call":
+            self._tell("Move to a call left open first; what ends is the one that is highlighted.")
+            return
+
+        async def keep(reason: str) -> str:
+            return await self.desk.end(identity, reason)
+
+        ask = "Why does nobody go on with this call? It ends with this reason, and leaves the calls that are open."
+        if await self.app.push_screen_wait(SentencePage("Start › End a call", ask, "the reason, then Enter", keep)):
+            self.show_calls()
 
     def action_calls(self) -> None:
         from diagnose.tui.screens.calls import Calls
