@@ -68,6 +68,8 @@ class Ledger:
     # Proof → check → the number of the event in which it showed a hazard.
     seen: dict[str, dict[str, int]] = field(default_factory=dict)
     repairs: list[tuple[int, str]] = field(default_factory=list)
+    # Remedies begun and said not to be finished: they ask for their proofs, and were no repair.
+    begun: set[str] = field(default_factory=set)
     untried: str = ""
     passed: set[str] = field(default_factory=set)
     # Failed and not passed since → the number of the event in which it failed last.
@@ -79,12 +81,8 @@ class Ledger:
 
     def needed(self) -> tuple[Proof, ...]:
         """Every proof that must have passed, in the order of the trees."""
-        named = {
-            proof
-            for _, done in self.repairs
-            if done in self.trees.remedies
-            for proof in self.trees.remedies[done].proofs
-        }
+        done = {remedy for _, remedy in self.repairs} | self.begun
+        named = {proof for each in done & self.trees.remedies.keys() for proof in self.trees.remedies[each].proofs}
         return tuple(proof for proof in self.trees.proofs.values() if self._is_needed(proof, named))
 
     def missing(self, reason: str = "") -> tuple[Missing, ...]:
@@ -306,9 +304,16 @@ def in_words(missing: Collection[Missing]) -> str:
 
 def ledger(trees: Trees, events: Iterable[ev.AnyEvent]) -> Ledger:
     """The account of a call's events; those that were undone count as if they had not been."""
-    account = Ledger(trees)
-    for event in standing(events):
-        account.take(event)
+    account, events = Ledger(trees), list(events)
+    counting = {event.sequence for event in standing(events)}
+    without_reason = {event.undoes for event in events if isinstance(event, ev.Undone) and not event.reason.strip()}
+    for event in events:
+        if event.sequence in counting:
+            account.take(event)
+        elif isinstance(event, (ev.Tried, ev.RepairDone)) and event.sequence in without_reason:
+            # Work that was begun leaves the door in doubt, whatever is said of it after.
+            account.begun.add(event.remedy)
+            account.passed.clear()
     return account
 
 

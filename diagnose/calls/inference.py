@@ -84,6 +84,13 @@ class Inference:
     pairs: bool
 
     @property
+    def present(self) -> Array:
+        """P(cause is in the door now), [causes]; given that something is, where causes exclude each other."""
+        present = self.belief.causes()
+        total = float(present.sum())
+        return present / total if self.situation.trees.exclusive == "yes" and total > 0 else present
+
+    @property
     def findings(self) -> tuple[Finding, ...]:
         return tuple(item for item in self.items if isinstance(item, Finding) and item.counted)
 
@@ -160,7 +167,12 @@ def changed_by(situation: Situation, remedy: str) -> set[str]:
 
 
 def _pairs_wanted(situation: Situation, items: list[Item]) -> bool:
-    """Two faults are considered when a repair did not end it, or when the answers fit no single fault."""
+    """Two faults are considered when a repair did not end it, or when the answers fit no single fault.
+
+    Never where causes exclude each other.
+    """
+    if situation.trees.exclusive == "yes":
+        return False
     repairs = [item for item in items if isinstance(item, Try)]
     if repairs and (repairs[-1].worked is False or any(isinstance(i, Proof) and not i.passed for i in items)):
         return True

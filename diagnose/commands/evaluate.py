@@ -1,31 +1,84 @@
-"""``diagnose evaluate``: how good the program is on doors simulated from its own trees."""
+"""``diagnose evaluate``: how good the program is, on doors simulated from its own trees or on doors from life."""
 
 from __future__ import annotations
 
+import os
+from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
+
+if TYPE_CHECKING:
+    from diagnose.knowledge.model import Trees
+    from diagnose.practice.from_life import DoorFile, LifeDoor
+    from diagnose.reasoning.scoring import CalibrationBin
+
+# What says something of simulated calls alone, and of doors from life alone.
+_OF_SIMULATED = ("calls", "seed", "policies")
+_OF_DOORS = ("aside", "everything", "idle", "show", "as_json", "processes")
 
 
 @click.command()
 @click.option("--calls", default=146, show_default=True, help="Calls of each kind, spread evenly over the symptoms.")
 @click.option("--seed", default=1, show_default=True, help="The same seed gives the same figures.")
-@click.option("--family", "families", multiple=True, help="Only this family of symptoms; may be given several times.")
 @click.option("--policy", "policies", multiple=True, help="Only this policy; may be given several times.")
+@click.option("--family", "families", multiple=True, help="Only this family of symptoms; may be given several times.")
 @click.option("--trees", "folder", type=click.Path(path_type=Path), default=None, help="A folder of trees of your own.")
 @click.option("--plot", type=click.Path(path_type=Path), default=None, help="Write the calibration plot here, as SVG.")
+@click.option(
+    "--doors", "first", metavar="FILE…", default=None, help="Play doors from life: files, or folders of them."
+)
+@click.argument("more", nargs=-1, metavar="", type=click.Path())
+@click.option("--aside", is_flag=True, help="With --doors: only the doors that are set aside, not the others.")
+@click.option("--all", "everything", is_flag=True, help="With --doors: those that are set aside, and the others.")
+@click.option("--idle", is_flag=True, help="With --doors: find idle checks, which takes some three times as long.")
+@click.option("--show", metavar="DOOR", default="", help="With --doors: play one door, step by step.")
+@click.option("--json", "as_json", is_flag=True, help="With --doors: print for a program to read.")
+@click.option(
+    "--processes",
+    type=click.IntRange(1, 64),
+    default=min(2, os.cpu_count() or 1),
+    show_default="2, on one core 1",
+    help="With --doors: play so many at once.",
+)
+@click.pass_context
 def evaluate(
-    calls: int, seed: int, families: tuple[str, ...], policies: tuple[str, ...], folder: Path | None, plot: Path | None
+    context: click.Context,
+    calls: int,
+    seed: int,
+    families: tuple[str, ...],
+    policies: tuple[str, ...],
+    folder: Path | None,
+    plot: Path | None,
+    first: str | None,
+    more: tuple[str, ...],
+    aside: bool,
+    everything: bool,
+    idle: bool,
+    show: str,
+    as_json: bool,
+    processes: int,
 ) -> None:
-    """Simulate calls from the trees and print how right, how quick and how sure of itself the program is.
+    """Print how right, how quick and how sure of itself the program is.
 
-    Example: diagnose evaluate --calls 292 --family chain
+    Calls are simulated from the trees themselves, unless --doors names files of doors from life: doors that people
+    wrote without sight of the trees' likelihoods. An idle check is one after which, whatever its answer, the same
+    cause leads and the same remedy would be put.
+
+    \b
+    Examples:
+      diagnose evaluate --calls 292 --family chain
+      diagnose evaluate --doors tests/from_life
+      diagnose evaluate --doors tests/from_life/devices.yaml --show s07
     """
     from diagnose.knowledge.load import load_trees
     from diagnose.knowledge.problems import did_you_mean
-    from diagnose.practice import evaluate as evaluation
     from diagnose.practice.simulated import POLICIES
 
+    _refuse(context, _OF_SIMULATED if first else _OF_DOORS, "With --doors" if first else "Without --doors")
+    if more and first is None:
+        raise click.UsageError(f"'{more[0]}' stands for nothing here. Write '--doors' before files of doors.")
     trees = load_trees(folder)
     for family in families:
         if family not in trees.families:
@@ -33,22 +86,105 @@ def evaluate(
     for policy in policies:
         if policy not in POLICIES:
             raise click.UsageError(f"'{policy}' is no policy. {did_you_mean(policy, POLICIES)}")
-    found = evaluation.evaluate(
-        trees, calls, seed, policies or tuple(POLICIES), families, lambda what: click.echo(f"… {what}", err=True)
-    )
-    click.echo(evaluation.report(found))
+    if first is None:
+        bins = _simulate(trees, calls, seed, families, policies or tuple(POLICIES))
+    else:
+        files, which = _chosen(trees, (first, *more), families, aside, everything, show)
+        if show:
+            if as_json or plot is not None:
+                raise click.UsageError("'--show' prints the one call. Leave '--json' and '--plot' out.")
+            _show(trees, files[0].doors[0])
+            return
+        bins = _play(trees, files, which, idle, as_json, processes)
     if plot is not None:
-        plot.write_text(calibration_svg(found), encoding="utf-8")
+        plot.write_text(calibration_svg(bins), encoding="utf-8")
 
 
-def calibration_svg(found: object) -> str:
+def _refuse(context: click.Context, names: Sequence[str], when: str) -> None:
+    """Refuse options that mean nothing here, rather than pass them over."""
+    for parameter in context.command.params:
+        source = context.get_parameter_source(parameter.name or "")
+        if parameter.name in names and source == click.core.ParameterSource.COMMANDLINE:
+            raise click.UsageError(f"{when}, '{parameter.opts[0]}' means nothing. Leave it out.")
+
+
+def _simulate(
+    trees: Trees, calls: int, seed: int, families: tuple[str, ...], policies: tuple[str, ...]
+) -> list[CalibrationBin]:
+    from diagnose.practice import evaluate as evaluation
+
+    found = evaluation.evaluate(trees, calls, seed, policies, families, lambda what: click.echo(f"… {what}", err=True))
+    click.echo(evaluation.report(found))
+    return found.calibration()
+
+
+def _chosen(
+    trees: Trees, places: Sequence[str], families: Sequence[str], aside: bool, everything: bool, show: str
+) -> tuple[list[DoorFile], str]:
+    """The doors to play, by file, and which of all the doors these are, in words."""
+    from diagnose.knowledge.problems import did_you_mean
+    from diagnose.practice.from_life import DoorFile, load_doors
+
+    if show and (aside or everything or families):
+        raise click.UsageError("'--show' plays the one door. Leave '--aside', '--all' and '--family' out.")
+    if aside and everything:
+        raise click.UsageError("'--aside' and '--all' cannot both be. Write one of them.")
+    files = load_doors(trees, places)
+    if show:
+        known = {door.id: DoorFile(file.name, (door,)) for file in files for door in file.doors}
+        if show not in known:
+            raise click.UsageError(f"'{show}' is no door of these files. {did_you_mean(show, known)}")
+        return [known[show]], show
+
+    def is_wanted(door: LifeDoor) -> bool:
+        family = trees.symptoms[door.complaint].family
+        return (everything or door.set_aside == aside) and (not families or family in families)
+
+    chosen = [DoorFile(file.name, tuple(filter(is_wanted, file.doors))) for file in files]
+    if not any(file.doors for file in chosen):
+        raise click.UsageError("No door is left to play. Try '--all', or another '--family'.")
+    which = "all" if everything else "those set aside" if aside else "those set aside left out"
+    return chosen, ", ".join([which, *families])
+
+
+def _show(trees: Trees, door: LifeDoor) -> None:
+    from diagnose.practice.playing import play
+
+    click.echo(f"{door.id}  {door.complaint}\nsays: {door.says}\ntruth: {door.truth}\n")
+    played = play(trees, door, tell=click.echo)
+    click.echo(f"\n{played.end}, {len(played.checks)} checks, {played.minutes:.0f} minutes")
+    if played.why:
+        click.echo(played.why)
+
+
+def _play(
+    trees: Trees, files: Sequence[DoorFile], which: str, idle: bool, as_json: bool, processes: int
+) -> list[CalibrationBin]:
+    import msgspec
+
+    from diagnose.practice.playing import play_all
+    from diagnose.practice.playing_report import Figures, as_data, report
+
+    def said(done: int, of: int) -> None:
+        if done % 10 == 0:
+            click.echo(f"… {done} of {of} doors", err=True)
+
+    doors = [door for file in files for door in file.doors]
+    played = play_all(trees, doors, idle=idle, processes=processes, progress=said)
+    rest = iter(played)
+    by_file = [(file.name, [next(rest) for _ in file.doors]) for file in files]
+    if as_json:
+        click.echo(msgspec.json.format(msgspec.json.encode(as_data(by_file, which)), indent=2).decode())
+    else:
+        click.echo(report(by_file, which))
+    return Figures(played).calibration()
+
+
+def calibration_svg(bins: Sequence[CalibrationBin]) -> str:
     """The calibration plot: what was said against what came true, with the diagonal it should lie on."""
-    from diagnose.practice.evaluate import Evaluation
-
-    assert isinstance(found, Evaluation)
     size, margin = 320, 44
     points = []
-    for b in found.calibration():
+    for b in bins:
         x, y = margin + size * b.predicted, margin + size * (1 - b.came_true)
         radius = 2 + min(10.0, b.count**0.5 / 4)
         points.append(

@@ -28,6 +28,7 @@ def trees() -> None:
       diagnose trees check                             the trees in use
       diagnose trees check my-trees --rule too-long    one rule, other trees
       diagnose trees check --list                      every rule
+      diagnose trees undecided eye-dead                what a cause does not say yet
       diagnose trees draw eye-lamp-wrong --out eye.svg
       diagnose trees draw eye-volts-far-end            a reading's spreads, in the terminal
     """
@@ -74,7 +75,7 @@ def check(context: click.Context, folder: str | None, names: tuple[str, ...], li
     if as_json:
         click.echo(json.dumps(_as_data(found, summarise(book), outcomes), ensure_ascii=False))
     else:
-        _print(found, summarise(book), outcomes)
+        _print(found, summarise(book), outcomes, _undecided_in_words(book.trees))
     context.exit(1 if problems.errors else 0)
 
 
@@ -105,7 +106,7 @@ def _list(rules: Sequence[Rule], pages: bool) -> None:
             click.echo(f"{rule.name:<26} {rule.severity:<8} {rule.line}")
 
 
-def _print(found: Sequence[Problem], summary: Summary, outcomes: Sequence[Outcome]) -> None:
+def _print(found: Sequence[Problem], summary: Summary, outcomes: Sequence[Outcome], undecided: str) -> None:
     from diagnose.commands.console import plain
     from diagnose.safety.invariant import in_words
 
@@ -116,10 +117,22 @@ def _print(found: Sequence[Problem], summary: Summary, outcomes: Sequence[Outcom
         click.echo()
     for line in summary.lines:
         click.echo(plain(line))
+    if undecided:
+        click.echo(undecided)
     if outcomes:
         click.echo(in_words(outcomes))
     errors = sum(problem.severity == "error" for problem in found)
     click.echo(f"{errors} errors, {len(found) - errors} warnings")
+
+
+def _undecided_in_words(loaded: Trees) -> str:
+    from diagnose.review.undecided import undecided
+
+    if not loaded.functions:
+        return ""
+    pairs = undecided(loaded)
+    causes = len({pair.cause for pair in pairs})
+    return f"{len(pairs)} pairs of cause and check undecided, of {causes} causes: 'diagnose trees undecided'"
 
 
 def _as_data(found: Sequence[Problem], summary: Summary, outcomes: Sequence[Outcome]) -> dict[str, Any]:
@@ -147,6 +160,43 @@ def _plain(problem: Problem) -> dict[str, Any]:
         "wrong": problem.wrong,
         "mend": problem.mend,
     }
+
+
+@trees.command("undecided")
+@click.argument("causes", nargs=-1, metavar="[CAUSE]...")
+@click.pass_context
+def list_undecided(context: click.Context, causes: tuple[str, ...]) -> None:
+    """Print the checks that show what a cause takes away, and of which it says nothing.
+
+    Unsaid, such a finding speaks against the cause. Give it a sign, or name the check in the cause's 'as-sound'. The
+    causes that it can hurt most come first, and of each the checks that do.
+
+    \b
+    Examples:
+      diagnose trees undecided
+      diagnose trees undecided eye-dead eye-wiring-open
+    """
+    from diagnose.commands.console import plain
+    from diagnose.knowledge.problems import did_you_mean
+    from diagnose.review.undecided import undecided
+
+    loaded = context.obj.trees
+    for name in causes:
+        if name not in loaded.causes:
+            raise click.UsageError(f"'{name}' is no cause. {did_you_mean(name, loaded.causes)}")
+    before = ""
+    pairs = undecided(loaded, causes)
+    for pair in pairs:
+        if pair.cause != before:
+            cause = loaded.causes[pair.cause]
+            taken = ", ".join(f"{loaded.functions[name].title} ({loss})" for name, loss in cause.takes.items())
+            click.echo(plain(f"{loaded.place('causes', cause.id)}: {cause.id}: {cause.title}. Takes: {taken}"))
+            before = pair.cause
+        check = loaded.checks[pair.check]
+        answers = f" [{', '.join(check.answers)}]" if check.answers else f" [{check.unit or 'a number'}]"
+        shown = loaded.functions[pair.function].title
+        click.echo(plain(f"  {1000 * pair.harm:6.1f}  {check.id}: {check.text}{answers}  shows: {shown}"))
+    click.echo(f"{len(pairs)} pairs undecided, of {len({pair.cause for pair in pairs})} causes")
 
 
 _ENDINGS = {".svg": "svg", ".mmd": "mermaid", ".md": "mermaid", ".dot": "dot", ".gv": "dot", ".txt": "ascii"}

@@ -5,20 +5,26 @@ A bare number is in the unit of what it stands for; units are looked up only whe
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
-from diagnose.knowledge.words import NotUnderstood
+from diagnose.knowledge.words import NotUnderstood, shortened
+
+# Characters that an amount with its unit may have.
+_LONGEST = 80
 
 
 def amount(written: Any, unit: str) -> float:
     """A quantity as written in a tree, in ``unit``; a bare number is in ``unit`` already."""
     if isinstance(written, (int, float)):
-        return float(written)
+        return _finite(float(written), written)
     text = str(written).strip()
+    if len(text) > _LONGEST:
+        raise NotUnderstood(f"'{shortened(text)}' is no amount.", "Write a number, and a unit if need be.")
     number, _, typed = text.partition(" ")
     if typed.strip() in ("", unit):
         try:
-            return float(number)
+            return _finite(float(number), written)
         except ValueError:
             pass
     from diagnose.quantities import QuantityError, read_quantity, to_unit
@@ -27,6 +33,12 @@ def amount(written: Any, unit: str) -> float:
         return to_unit(read_quantity(text, unit).value, unit)
     except QuantityError as error:
         raise NotUnderstood(str(error), "") from None
+
+
+def _finite(value: float, written: Any) -> float:
+    if not math.isfinite(value):
+        raise NotUnderstood(f"'{shortened(written)}' is no number to reckon with.", "Write a number that ends.")
+    return value
 
 
 def difference(written: Any, unit: str) -> float:

@@ -225,7 +225,7 @@ def summarise(book: Book) -> Summary:
         "proofs": len(trees.proofs),
         "parts": len(trees.parts),
     }
-    numbers = dict.fromkeys(("published", "common practice", "estimate", "without a source"), 0)
+    numbers = dict.fromkeys(("published", "open data", "common practice", "estimate", "without a source"), 0)
     memory = reviewed = 0
     for kind in KINDS:
         for identity, entry in book.entries(kind).items():
@@ -240,10 +240,10 @@ def summarise(book: Book) -> Summary:
 
 
 def source_kind(source: str) -> str:
-    """``published``, ``common practice``, ``estimate`` or ``without a source``; of two, the weaker."""
+    """``published``, ``open data``, ``common practice``, ``estimate`` or ``without a source``; of two, the weaker."""
     if not source:
         return "without a source"
-    for word in ("estimate", "common practice"):
+    for word in ("estimate", "common practice", "open data"):
         if word in source.casefold():
             return word
     return "published"

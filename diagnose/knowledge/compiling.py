@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable, Iterable, Mapping
+from typing import TYPE_CHECKING, Any, get_args
+
+import msgspec
 
 from diagnose.knowledge import model
 from diagnose.knowledge.amounts import amount, difference, read_band, read_range
@@ -25,6 +27,9 @@ class Compiler:
         self._problems = problems
         self._places: dict[str, Place] = {}
         self._entries: dict[str, dict[str, Any]] = {kind: {} for kind in KINDS}
+        self._exclusive: model.YesNo = "no"
+        # What steps have that do not say so.
+        self._usual: dict[str, str] = {}
         # Where a reference is written: (kind wanted, id, place).
         self._references: list[tuple[str, str, Place]] = []
         # What a formula is fed with: (formula, input, what is written, place).
@@ -34,10 +39,15 @@ class Compiler:
         documents = [
             (name, marked) for name, text in files.items() if (marked := read_marked(text, name, self._problems))
         ]
+        if any(problem.rule == "yaml" for problem in self._problems.errors):
+            # What a file that cannot be read holds is missed everywhere: nothing more that is true can be said.
+            return None
         costs = model.Costs()
         for name, marked in documents:
             costs = self._check_top(name, marked) or costs
         for kind in KINDS:
+            if issubclass(KINDS[kind], model.Step) and not self._usual:
+                self._usual = self._usual_words(next(iter(files), ""))
             for name, marked in documents:
                 section = marked.value.get(kind) if isinstance(marked.value, dict) else None
                 if isinstance(section, dict):
@@ -46,7 +56,24 @@ class Compiler:
         self._resolve()
         if self._problems.errors:
             return None
-        return model.Trees(digest=digest, costs=costs, places=self._places, **self._entries)
+        return model.Trees(digest=digest, costs=costs, places=self._places, exclusive=self._exclusive, **self._entries)
+
+    def _usual_words(self, file: str) -> dict[str, str]:
+        """What a step has that does not say so; where the trees say nothing at all of it, one is made up."""
+        made_up: dict[str, model.Entry] = {
+            "energy": model.EnergyState(id=model.ANY, title="any state", powered="no"),
+            "access": model.Access(id="here", title="here", minutes=0),
+            "people": model.Person(id="anyone", title="anyone"),
+        }
+        for kind, entry in made_up.items():
+            if not any(place.startswith(f"{kind}.") for place in self._places):
+                self._entries[kind][entry.id] = entry
+                self._places[f"{kind}.{entry.id}"] = Place(file, 1)
+        if model.ANY not in self._entries["energy"]:
+            self._entries["energy"][model.ANY] = made_up["energy"]
+            self._places.setdefault(f"energy.{model.ANY}", Place(file, 1))
+        who = model.usual_person(self._entries["people"])
+        return {"who": who, "energy": model.ANY, "access": model.usual_place(self._entries["access"])}
 
     def _check_top(self, name: str, marked: Marked) -> model.Costs | None:
         """The keys of a file, and the shop's costs where they stand in this one."""
@@ -59,8 +86,12 @@ class Compiler:
                 costs = read_entry(model.Costs, marked, ("costs",), self._problems)
             elif key == "source":
                 continue
+            elif key == "exclusive":
+                if value not in ("yes", "no"):
+                    self._problems.error(marked.place(key), f"'exclusive' is '{value}'.", "Write yes or no.", "shape")
+                self._exclusive = "yes" if value == "yes" else self._exclusive
             elif key not in KINDS:
-                known = [*KINDS, "costs", "source"]
+                known = [*KINDS, "costs", "source", "exclusive"]
                 self._problems.error(
                     marked.place(key),
                     f"'{key}' is no kind of entry.",
@@ -85,6 +116,8 @@ class Compiler:
             return
         self._places[key] = place
         given: dict[str, Any] = {"id": identity}
+        if issubclass(KINDS[kind], model.Step):
+            given |= self._usual
         written = marked.value[kind][identity]
         if not isinstance(written, dict):
             self._problems.error(place, f"'{identity}' holds nothing.", "Write its 'key: value' lines.", "shape")
@@ -96,6 +129,8 @@ class Compiler:
             given["family"] = next(iter(family)) if isinstance(family, dict) and len(family) == 1 else identity
         special = self._special(kind, marked, path)
         entry = read_entry(KINDS[kind], marked, path, self._problems, given, special)
+        if isinstance(entry, model.Symptom):
+            entry = _sorted_out(entry)
         if entry is not None:
             self._entries[kind][identity] = entry
             self._note_references(kind, entry, marked)
@@ -119,6 +154,8 @@ class Compiler:
             }
         if kind == "remedies":
             return {"parts": _read_parts}
+        if kind == "symptoms":
+            return {"lacks": _read_lacks}
         return {}
 
     def _read_instrument(self, value: Any, marked: Marked, path: tuple[str, str]) -> model.Instrument | None:
@@ -136,8 +173,8 @@ class Compiler:
             value = [value]
         if isinstance(value, list):
             value = {str(item): None for item in value}
-        if not isinstance(value, dict) or not value:
-            raise NotUnderstood("A cause needs at least one remedy.", "Write 'remedies: [remedy-id]'.")
+        if not isinstance(value, dict):
+            raise NotUnderstood("'remedies' names what removes the cause.", "Write 'remedies: [remedy-id]'.")
         chances: dict[str, float] = {}
         for identity, chance in value.items():
             remedy = self._entries["remedies"].get(identity)
@@ -225,7 +262,8 @@ class Compiler:
             self._resolve_check(check, self._places[f"checks.{check.id}"])
         for formula, name, written, place in self._fed:
             self._resolve_input(formula, name, written, place)
-        self._refuse_circles()
+        self._refuse_circles("checks", "wait for", "after", _before)
+        self._refuse_circles("functions", "need", "needs", lambda function: function.needs)
 
     def _resolve_conditions(self, conditions: model.Conditions, place: Place) -> None:
         facts = self._entries["facts"]
@@ -266,37 +304,55 @@ class Compiler:
                 mend = did_you_mean(answer, check.answers)
                 self._problems.error(place, f"'{answer}' is not an answer of '{identity}'.", mend, "unknown-id")
 
-    def _refuse_circles(self) -> None:
-        checks: dict[str, model.Check] = self._entries["checks"]
+    def _refuse_circles(self, kind: str, verb: str, field: str, named: Callable[[Any], Iterable[str]]) -> None:
+        """No entry of a kind leads back to itself by the entries that ``named`` gives for each."""
+        entries = self._entries[kind]
         finished: set[str] = set()
-        for start in checks:
-            trail: list[str] = []
-            self._follow(start, trail, finished, checks)
+        for start in entries:
+            self._follow(start, [], finished, entries, named, (kind, verb, field))
 
-    def _follow(self, here: str, trail: list[str], finished: set[str], checks: dict[str, model.Check]) -> None:
-        if here in finished or here not in checks:
+    def _follow(
+        self,
+        here: str,
+        trail: list[str],
+        finished: set[str],
+        entries: Mapping[str, Any],
+        named: Callable[[Any], Iterable[str]],
+        words: tuple[str, str, str],
+    ) -> None:
+        if here in finished or here not in entries:
             return
         if here in trail:
+            kind, verb, field = words
             circle = " → ".join([*trail[trail.index(here) :], here])
-            self._problems.error(
-                self._places[f"checks.{here}"],
-                f"These checks wait for each other: {circle}.",
-                "Take one 'after:' away.",
-                "circle",
-            )
+            wrong = f"These {kind} {verb} each other: {circle}."
+            self._problems.error(self._places[f"{kind}.{here}"], wrong, f"Take one '{field}:' away.", "circle")
             finished.update(trail)
             return
-        check = checks[here]
-        for before in [*check.after, *(i for i in check.inputs.values() if i in checks)]:
-            self._follow(before, [*trail, here], finished, checks)
+        for before in named(entries[here]):
+            self._follow(before, [*trail, here], finished, entries, named, words)
         finished.add(here)
+
+
+def _before(check: model.Check) -> Iterable[str]:
+    """What a check waits for; what is no check ends there."""
+    return [*check.after, *check.inputs.values()]
 
 
 # Which fields of which kinds name entries of another kind.
 _REFERENCES: dict[str, dict[str, str]] = {
-    "symptoms": {"ask_first": "checks", "causes": "causes"},
-    "causes": {"remedies": "remedies", "same_remedy": "causes"},
+    "functions": {"needs": "functions"},
+    "symptoms": {
+        "ask_first": "checks",
+        "causes": "causes",
+        "never": "causes",
+        "lacks": "functions",
+        "keeps": "functions",
+    },
+    "causes": {"remedies": "remedies", "same_remedy": "causes", "takes": "functions", "as_sound": "checks"},
     "checks": {
+        "shows": "functions",
+        "wants": "functions",
         "after": "checks",
         "presumes": "symptoms",
         "cautions": "cautions",
@@ -424,6 +480,28 @@ def _read_parts(value: Any) -> dict[str, int]:
     if not isinstance(value, dict) or not all(isinstance(count, int) and count > 0 for count in value.values()):
         raise NotUnderstood("'parts' counts what is used.", "Write 'part-id: 1' lines.")
     return value
+
+
+def _read_lacks(value: Any) -> dict[str, str]:
+    """What a complaint lacks: in a list it is lost, otherwise each says how."""
+    if isinstance(value, str):
+        value = [value]
+    if isinstance(value, list):
+        value = dict.fromkeys(map(str, value), "lost")
+    if not isinstance(value, dict):
+        raise NotUnderstood("'lacks' names functions.", "Write 'lacks: [function-id]' or 'lacks: {function-id: weak}'.")
+    known = get_args(model.Loss)
+    for loss in value.values():
+        if loss not in known:
+            raise NotUnderstood(f"'{loss}' does not say how a function is lacking.", did_you_mean(str(loss), known))
+    return value
+
+
+def _sorted_out(symptom: model.Symptom) -> model.Symptom:
+    """A cause that is written as impossible is none."""
+    never = tuple(cause for cause, chance in symptom.causes.items() if chance == 0)
+    causes = {cause: chance for cause, chance in symptom.causes.items() if chance > 0}
+    return msgspec.structs.replace(symptom, causes=causes, never=(*symptom.never, *never))
 
 
 def _check_faults(check: model.Check) -> Iterable[tuple[str, str]]:

@@ -15,6 +15,9 @@ import msgspec
 from diagnose.knowledge.words import NotUnderstood, read_likelihood
 
 _SQRT_2 = math.sqrt(2.0)
+# A word's rounding, such as .98 and .07 beside each other, is no fault.
+_SLACK = 0.06
+_SUM_MEND = "Lower the likeliest of them, or leave an answer out: what is left over is shared out by itself."
 _SQRT_2_PI = math.sqrt(2.0 * math.pi)
 
 
@@ -126,8 +129,7 @@ def read_shares(written: Any, answers: tuple[str, ...], healthy: Mapping[str, fl
     """The shares of a question's answers from the few that are written.
 
     What is left over goes to the answers not written, in proportion to how a healthy door shares it out among
-    them, or evenly where ``healthy`` is not known. Shares that sum to more than 1 are scaled down; the checker
-    warns of it.
+    them, or evenly where ``healthy`` is not known. A sum that is off 1 by no more than words are rounded is scaled.
     """
     if not isinstance(written, Mapping):
         raise NotUnderstood(f"'{written}' says nothing about the answers.", "Write '{answer: likelihood}'.")
@@ -141,6 +143,8 @@ def read_shares(written: Any, answers: tuple[str, ...], healthy: Mapping[str, fl
     if not others or total > 1:
         if total <= 0:
             raise NotUnderstood("Every answer is impossible here.", "Give one of them a likelihood.")
+        if abs(total - 1) > _SLACK:
+            raise NotUnderstood(f"These likelihoods sum to {total:.3g}.", _SUM_MEND)
         shares = {answer: given.get(answer, 0.0) / total for answer in answers}
         return Shares(shares)
     weights = {answer: (healthy or {}).get(answer, 0.0) for answer in others}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import types
 import typing
 from collections.abc import Callable, Mapping
@@ -11,7 +12,7 @@ import msgspec
 
 from diagnose.knowledge.marked_yaml import Marked
 from diagnose.knowledge.problems import Problems, did_you_mean
-from diagnose.knowledge.words import NotUnderstood
+from diagnose.knowledge.words import NotUnderstood, shortened
 
 Path = tuple[str | int, ...]
 Read = Callable[[Any], Any]
@@ -56,7 +57,8 @@ def read_entry(
             problems.error(getattr(error, "place", place), error.wrong, error.mend, "shape")
             sound = False
         except msgspec.ValidationError as error:
-            problems.error(place, f"'{key}' cannot be read: {_plain(error)}.", _wanted(fields[name].type), "shape")
+            wrong = f"'{key}' cannot be read: {_plain(error, value)}."
+            problems.error(place, wrong, _wanted(fields[name].type), "shape")
             sound = False
     for name, field in fields.items():
         if field.required and name not in values:
@@ -116,13 +118,42 @@ def _read(kind: Any, value: Any, marked: Marked, path: Path, problems: Problems)
     return value
 
 
-def _plain(error: msgspec.ValidationError) -> str:
-    return str(error).replace("`", "'").split(" - at")[0].rstrip(".").lower()
+# What the library calls a kind of value, and what a file holds of that kind.
+_HELD = {
+    "str": "text",
+    "int": "a whole number",
+    "float": "a number",
+    "bool": "yes or no",
+    "array": "a list",
+    "object": "'key: value' lines",
+    "null": "nothing",
+}
+_EXPECTED = re.compile(r"Expected `(\w+)`(?: \| `?null`?)?, got `(\w+)`")
+
+
+def _plain(error: msgspec.ValidationError, value: Any) -> str:
+    """What is wrong with a value, in the words of the file and not of the library that read it."""
+    said = str(error)
+    if mistaken := _EXPECTED.match(said):
+        wanted, got = (_HELD.get(kind, kind) for kind in mistaken.groups())
+        return f"{got} stands where {wanted} belongs"
+    if limit := re.match(r"Expected `(?:int|float)` (>=|<=|>|<) ([\d.]+)", said):
+        words = {">=": "less than", "<=": "more than", ">": "not above", "<": "not below"}
+        return f"it is {words[limit[1]]} {float(limit[2]):g}"
+    if said.startswith("Expected `str` of length"):
+        return "it is empty"
+    if said.startswith("Invalid enum value"):
+        return f"'{shortened(value)}' is none of the words that may stand here"
+    return "it is not of the kind that belongs here"
 
 
 def _wanted(kind: Any) -> str:
     base = get_args(kind)[0] if get_origin(kind) is Annotated else kind
     if get_origin(base) is typing.Literal:
         return f"Write one of: {', '.join(str(choice) for choice in get_args(base))}."
-    names = {str: "Write text.", float: "Write a number.", int: "Write a whole number."}
+    names = {
+        str: "Write text; in quotes where it begins with a bracket or holds a comma in one.",
+        float: "Write a number.",
+        int: "Write a whole number.",
+    }
     return names.get(base, "Look at an entry that works.")

@@ -7,6 +7,7 @@ Scalars become numbers only when they look like plain decimal numbers; every oth
 
 from __future__ import annotations
 
+import math
 import re
 from pathlib import Path
 from typing import Any
@@ -14,11 +15,15 @@ from typing import Any
 import yaml
 
 from diagnose.knowledge.problems import Place, Problems
+from diagnose.knowledge.words import shortened
 
 _Loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 _NUMBER = re.compile(r"[-+]?(\d+(\.\d*)?|\.\d+)([eE][-+]?\d+)?")
-# A file of trees has some ten thousand nodes; ten times that is an alias that explodes.
-_MOST_NODES = 200_000
+# What is written out may be as long as it is; what aliases repeat of it is an explosion beyond this many nodes.
+_MOST_REPEATED = 200_000
+# No tree needs more levels; and no number that is meant has more digits.
+_MOST_LEVELS = 50
+_MOST_DIGITS = 40
 
 
 class Marked:
@@ -59,50 +64,54 @@ def read_marked(text: str, file: str, problems: Problems) -> Marked | None:
         wrong = " ".join(filter(None, [error.context, error.problem]))
         problems.error(place, f"This is not YAML: {wrong}.", "Look at indentation, quotes and colons.", "yaml")
         return None
-    except (yaml.YAMLError, RecursionError) as error:
-        detail = "nested too deeply" if isinstance(error, RecursionError) else " ".join(str(error).split())
-        problems.error(start, f"This is not YAML: {detail}.", "Save it as UTF-8 text.", "yaml")
+    except RecursionError:
+        problems.error(start, *_TOO_DEEP)
+        return None
+    except yaml.YAMLError as error:
+        problems.error(start, f"This is not YAML: {' '.join(str(error).split())}.", "Save it as UTF-8 text.", "yaml")
         return None
     if node is None:
         return Marked({}, {(): start})
     builder = _Builder(file, problems)
     try:
         value = builder.build(node, ())
-    except _TooLarge as error:
-        problems.error(
-            error.place,
-            "This anchor, repeated, grows beyond all measure.",
-            "Write the entry out where it is used.",
-            "yaml",
-        )
-        return None
-    except RecursionError:
-        problems.error(start, "This is nested too deeply.", "No tree needs more than ten levels.", "yaml")
+    except _Refused as error:
+        problems.error(error.place, *error.said)
         return None
     return Marked(value, builder.places)
 
 
-class _TooLarge(Exception):
-    def __init__(self, place: Place) -> None:
+_TOO_DEEP = ("This is nested too deeply.", "No tree needs more than ten levels.", "yaml")
+_EXPLODES = ("This anchor, repeated, grows beyond all measure.", "Write the entry out where it is used.", "yaml")
+
+
+class _Refused(Exception):
+    def __init__(self, place: Place, said: tuple[str, str, str]) -> None:
         self.place = place
+        self.said = said
 
 
 class _Builder:
     def __init__(self, file: str, problems: Problems) -> None:
         self._file = file
         self._problems = problems
-        self._nodes = 0
+        # Nodes built already, by identity, and how many were built again because an alias names them.
+        self._built: set[int] = set()
+        self._repeated = 0
         self._open: set[int] = set()
         self.places: dict[tuple[str | int, ...], Place] = {}
 
     def build(self, node: yaml.Node, path: tuple[str | int, ...]) -> Any:
         place = Place(self._file, node.start_mark.line + 1)
         self.places.setdefault(path, place)
-        self._nodes += 1
-        if self._nodes > _MOST_NODES or id(node) in self._open:
-            raise _TooLarge(place)
+        self._repeated += id(node) in self._built
+        self._built.add(id(node))
+        if self._repeated > _MOST_REPEATED or id(node) in self._open:
+            raise _Refused(place, _EXPLODES)
+        if len(path) > _MOST_LEVELS:
+            raise _Refused(place, _TOO_DEEP)
         if isinstance(node, yaml.ScalarNode):
-            return _scalar(node)
+            return self._scalar(node, place)
         self._open.add(id(node))
         try:
             if isinstance(node, yaml.SequenceNode):
@@ -131,6 +140,15 @@ class _Builder:
             self.places[(*path, key)] = place
             mapping[key] = self.build(value_node, (*path, key))
         return mapping
+
+    def _scalar(self, node: yaml.ScalarNode, place: Place) -> str | int | float | None:
+        if _NUMBER.fullmatch(node.value) and not node.style:
+            digits = sum(letter.isdigit() for letter in node.value)
+            if digits > _MOST_DIGITS or not math.isfinite(float(node.value)):
+                wrong = f"'{shortened(node.value)}' is a longer or larger number than can be meant."
+                self._problems.error(place, wrong, "Write it shorter, or in quotes if it is text.", "shape")
+                return None
+        return _scalar(node)
 
 
 def _scalar(node: yaml.ScalarNode) -> str | int | float | None:

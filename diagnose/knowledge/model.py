@@ -27,6 +27,9 @@ YesNo = Literal["yes", "no"]
 # Fact id → the values with which the entry applies. No entry for a fact: it applies whatever that fact is.
 Conditions = dict[str, tuple[str, ...]]
 
+# What a cause does to a function: it is gone, it is poor, it happens unasked, or it is gone now and then.
+Loss = Literal["lost", "weak", "unwanted", "at times"]
+
 # The energy state of steps that need none of their own.
 ANY = "any"
 COULD_NOT_TELL = "could not tell"
@@ -68,14 +71,27 @@ class Caller(msgspec.Struct, frozen=True):
     answers: dict[str, str] = {}
 
 
+class Function(Entry, frozen=True, kw_only=True):
+    """One thing that has to work for the whole to work, and what it needs to work itself."""
+
+    title: Text
+    needs: tuple[str, ...] = ()
+    applies: Conditions = {}
+
+
 class Symptom(Entry, frozen=True, kw_only=True):
     """What somebody complains of, and how strongly each cause brings that complaint about."""
 
     title: Text
     caller: Text
     plain: str = ""
-    ask_first: tuple[str, ...]
+    ask_first: tuple[str, ...] = ()
     causes: dict[str, Likelihood]
+    # Causes that what they take away would raise, and that are never behind this complaint.
+    never: tuple[str, ...] = ()
+    # What does not work, and how; and what plainly works, going by the complaint.
+    lacks: dict[str, Loss] = {}
+    keeps: tuple[str, ...] = ()
     applies: Conditions = {}
     family: str = ""
 
@@ -86,9 +102,13 @@ class Cause(Entry, frozen=True, kw_only=True):
     title: Text
     base: Rate
     applies: Conditions = {}
+    # Function → what the cause does to it; what needs that function goes with it.
+    takes: dict[str, Loss] = {}
     signs: dict[str, Distribution] = {}
-    # Remedy id → the chance that it removes this cause when this is the cause.
-    remedies: dict[str, Chance]
+    # Checks that look as on a sound door, although they show what the cause takes away.
+    as_sound: tuple[str, ...] = ()
+    # Remedy id → the chance that it removes this cause when this is the cause; none where only the cause is asked for.
+    remedies: dict[str, Chance] = {}
     explain: str = ""
     # Causes no check need tell this one from, because the same remedy serves both.
     same_remedy: tuple[str, ...] = ()
@@ -105,13 +125,16 @@ class Instrument(Entry, frozen=True, kw_only=True):
 
 
 class Step(Entry, frozen=True, kw_only=True):
-    """What checks, remedies and proofs share: how it is done, by whom, in which state, how long it takes."""
+    """What checks, remedies and proofs share: how it is done, by whom, in which state, how long it takes.
+
+    Where a step names nobody, no state and no place, the trees' usual ones are filled in when they are read.
+    """
 
     how: str = ""
     minutes: Amount
-    who: str = "technician"
-    energy: str
-    access: str = "floor"
+    who: str = ""
+    energy: str = ANY
+    access: str = ""
     crew: Count = 1
     tool: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
@@ -142,6 +165,9 @@ class Check(Step, frozen=True, kw_only=True):
     # Checks that come before this one, each with the answers that allow going on (none: any answer does).
     after: dict[str, tuple[str, ...]] = {}
     group: str = ""
+    # Functions whose state it shows, and functions without which it cannot be done or means nothing.
+    shows: tuple[str, ...] = ()
+    wants: tuple[str, ...] = ()
     caller: Caller | None = None
     # Complaints that the question takes for granted: a caller who complains of none of them is not asked.
     presumes: tuple[str, ...] = ()
@@ -251,6 +277,8 @@ class Person(Entry, frozen=True, kw_only=True):
     includes: tuple[str, ...] = ()
     # Minutes it costs to bring one who is not there.
     call_out: Amount = 0.0
+    # Whoever is there, and does the steps that name nobody, unless something else is said.
+    usual: YesNo = "no"
 
 
 class Danger(Entry, frozen=True, kw_only=True):
@@ -271,6 +299,8 @@ class Danger(Entry, frozen=True, kw_only=True):
     # Wordings that mean it in what somebody says freely, and wordings that hold such words and do not.
     said: tuple[str, ...] = ()
     unless: tuple[str, ...] = ()
+    # Whole sentences in which callers speak of it, never in the words it is asked with: simulated callers say them.
+    spoken: tuple[str, ...] = ()
 
 
 class Urgency(Entry, frozen=True, kw_only=True):
@@ -333,6 +363,8 @@ class Costs(msgspec.Struct, frozen=True, kw_only=True):
     unlisted: Likelihood = 0.03
     # How strongly a complaint points at a cause that its symptom does not name.
     unnamed_cause: Likelihood = 0.02
+    # ... and at one that it does not name, and that takes away what the complaint lacks.
+    implied_cause: Likelihood = 0.02
     currency: str = "$"
 
 
@@ -414,12 +446,15 @@ class Trees(msgspec.Struct, frozen=True, kw_only=True):
     languages: dict[str, Language]
     costs: Costs
     places: dict[str, Place]
+    # At most one cause at a time can be there.
+    exclusive: YesNo = "no"
     phrases: dict[str, Phrase] = {}
     hazards: dict[str, Hazard] = {}
     assurances: dict[str, Assurance] = {}
     urgencies: dict[str, Urgency] = {}
     vans: dict[str, Van] = {}
     preparations: dict[str, Preparation] = {}
+    functions: dict[str, Function] = {}
 
     @property
     def all_rates(self) -> float:
@@ -445,6 +480,7 @@ KINDS: dict[str, type[Entry]] = {
     "people": Person,
     "proofs": Proof,
     "remedies": Remedy,
+    "functions": Function,
     "checks": Check,
     "causes": Cause,
     "symptoms": Symptom,
@@ -524,6 +560,25 @@ def can_do(trees: Trees, people: Iterable[str]) -> set[str]:
             able.add(person)
             left += trees.people[person].includes if person in trees.people else ()
     return able
+
+
+def usual_person(people: Mapping[str, Person]) -> str:
+    """Who does the steps that name nobody: whoever is marked so; otherwise who includes most of the others."""
+    marked = [person.id for person in people.values() if person.usual == "yes"]
+    return marked[0] if marked else max(people, key=lambda person: len(people[person].includes), default="")
+
+
+def usual_people(trees: Trees) -> tuple[str, ...]:
+    """Who is there where nobody is named, those included among them."""
+    marked = [person.id for person in trees.people.values() if person.usual == "yes"]
+    able = can_do(trees, marked or [usual_person(trees.people)])
+    return tuple(person for person in trees.people if person in able)
+
+
+def usual_place(access: Mapping[str, Access]) -> str:
+    """Where steps are done that name no place: the first that costs nothing to get to."""
+    free = (place.id for place in access.values() if place.minutes == 0)
+    return next(free, next(iter(access), ""))
 
 
 def power_state(trees: Trees) -> str:

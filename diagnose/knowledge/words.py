@@ -20,7 +20,8 @@ LIKELIHOOD_WORDS: dict[str, float] = {
     "never": 0.02,
     "impossible": 0.0,
 }
-_RATE = re.compile(r"([\d.]+)\s+per\s+([\d.]+)\s+calls?")
+# No number that anybody means has more digits than these.
+_RATE = re.compile(r"(\d{0,9}\.?\d{0,12}(?<=\d))\s+per\s+(\d{1,9}(?:\.\d{0,12})?)\s+calls?")
 
 
 class NotUnderstood(ValueError):
@@ -39,9 +40,9 @@ def read_likelihood(written: Any) -> float:
     if isinstance(written, (int, float)) and not isinstance(written, bool):
         if 0 <= written <= 1:
             return float(written)
-        raise NotUnderstood(f"A likelihood of {written} is out of range.", "Write a number from 0 to 1.")
+        raise NotUnderstood(f"A likelihood of {shortened(written)} is out of range.", "Write a number from 0 to 1.")
     words = ", ".join(LIKELIHOOD_WORDS)
-    raise NotUnderstood(f"'{written}' is no likelihood.", f"Write one of {words}, or a number from 0 to 1.")
+    raise NotUnderstood(f"'{shortened(written)}' is no likelihood.", f"Write one of {words}, or a number from 0 to 1.")
 
 
 def read_chance(written: Any) -> float:
@@ -57,15 +58,22 @@ def read_rate(written: Any) -> float:
     if isinstance(written, str):
         match = _RATE.fullmatch(written.strip())
         if not match or float(match[2]) <= 0:
-            raise NotUnderstood(f"'{written}' is no base rate.", "Write it like '35 per 1000 calls'.")
+            raise NotUnderstood(f"'{shortened(written)}' is no base rate.", "Write it like '35 per 1000 calls'.")
         share = float(match[1]) / float(match[2])
     elif isinstance(written, (int, float)):
         share = float(written)
     else:
         raise NotUnderstood("A base rate is missing its number.", "Write it like '35 per 1000 calls'.")
     if not 0 < share < 1:
-        raise NotUnderstood(f"A base rate of {written} is out of range.", "It must lie between 0 and 1.")
+        wrong = f"A base rate of {shortened(written)} is out of range."
+        raise NotUnderstood(wrong, "It must lie between 0 and 1, or be written like '35 per 1000 calls'.")
     return share
+
+
+def shortened(written: Any, most: int = 40) -> str:
+    """What is written, in a message: its beginning, where it is long."""
+    text = str(written)
+    return text if len(text) <= most else f"{text[:most]}…"
 
 
 def _number_or_word(text: str) -> float | str:

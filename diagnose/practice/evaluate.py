@@ -283,7 +283,7 @@ def report(evaluation: Evaluation) -> str:
         f"  right after one wrong answer {evaluation.right_after_one_wrong_answer().percent()}   (bar: at least 85 %)",
         "",
         "Calibration of the leading cause, after every answer",
-        *(_calibration_line(b) for b in evaluation.calibration()),
+        *(calibration_line(b) for b in evaluation.calibration()),
         "",
         *_policy_lines(evaluation),
         *_promise_lines(evaluation),
@@ -295,7 +295,8 @@ def report(evaluation: Evaluation) -> str:
     return "\n".join(lines)
 
 
-def _calibration_line(b: CalibrationBin) -> str:
+def calibration_line(b: CalibrationBin) -> str:
+    """One bin, a bar for what came true beside it."""
     bar = "#" * round(40 * b.came_true)
     return (
         f"  {b.low:.1f}–{b.high:.1f}  said {b.predicted:.3f}  came true {b.came_true:.3f}  n={b.count:<6d} |{bar:<40}|"

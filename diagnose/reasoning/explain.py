@@ -9,6 +9,7 @@ import numpy as np
 
 from diagnose.knowledge.model import UNLISTED, Step, Trees, can_do
 from diagnose.knowledge.words import minutes, percent
+from diagnose.reasoning.naming import FOUND
 from diagnose.reasoning.plan import Candidate, Planner, Suggestion
 from diagnose.reasoning.situation import Array, Indices, Situation
 
@@ -100,6 +101,17 @@ def absent(trees: Trees, step: Step, people: Collection[str]) -> str:
     name = title.partition(" (")[0]
     article = "" if name.startswith("the ") else "an " if name[:1].lower() in "aeiou" else "a "
     return f"needs {article}{name}, who is not here"
+
+
+def why_named(planner: Planner, reason: str) -> str:
+    """Why asking ends, where only the cause was asked for."""
+    belief = planner.standing.belief.causes()
+    leader = int(np.argmax(belief))
+    cause = planner.standing.situation.causes[leader]
+    named = f"{_quoted(planner.trees, cause)} is {percent(float(belief[leader]))} likely"
+    if reason == FOUND:
+        return f"{named}."
+    return f"{named}, and nothing that may still be asked would put another cause first."
 
 
 def why_stop(planner: Planner) -> str:

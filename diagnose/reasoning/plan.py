@@ -32,6 +32,7 @@ from diagnose.reasoning.belief import Belief, shown_by_both
 from diagnose.reasoning.moving import Whereabouts, enter, state_minutes
 from diagnose.reasoning.repair import Action, Change, Choice, Plan, Problem, Question, Remedies
 from diagnose.reasoning.situation import Array, Indices, Situation, times_log2
+from diagnose.reasoning.suspects import idle
 from diagnose.reasoning.walk import Known, Way, reachable
 
 # How many of each go into the exact problem, and how large it may grow: cells × remedy sets × states.
@@ -193,13 +194,17 @@ class Planner:
     @cached_property
     def candidates(self) -> tuple[Candidate, ...]:
         """Every check that can be reached and may tell something, the most telling for its cost first."""
-        standing = self.standing
-        ways = reachable(standing.situation, standing.known, standing.people)
-        found = self._worth(ways)
-        if not found:
-            found = self._worth(reachable(standing.situation, standing.known, standing.people, relaxed=True))
+        found = self._worth(self._ways()) or self._worth(self._ways(relaxed=True))
         # Rounded, so that checks that tell the same stand in the order of their names on any machine.
         return tuple(sorted(found, key=lambda c: (-round(c.per_minute, 12), c.way.goal)))
+
+    def _ways(self, relaxed: bool = False) -> list[Way]:
+        """The ways to the checks that can be reached, none of them by what cannot be done now."""
+        standing = self.standing
+        situation, belief = standing.situation, standing.belief
+        out = idle(situation.unable, situation.complained_of, belief.causes(), belief.nothing)
+        ways = reachable(situation, standing.known, standing.people, relaxed)
+        return [way for way in ways if out.isdisjoint(way.steps)]
 
     def _worth(self, ways: Sequence[Way]) -> list[Candidate]:
         found = [self._first_look(way) for way in ways if self._bits[self._place[way.goal]] > _TELLS_NOTHING]

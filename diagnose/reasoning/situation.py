@@ -17,6 +17,8 @@ from numpy.typing import NDArray
 
 from diagnose.knowledge.distributions import Distribution, Shares, extent, probability
 from diagnose.knowledge.model import UNLISTED, Check, Facts, Trees, applies
+from diagnose.reasoning.suspects import complained_of, unable
+from diagnose.reasoning.suspects import suspects as suspects_of
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.intp]
@@ -177,6 +179,10 @@ class Situation:
     trees: Trees = field(repr=False)
     facts: Facts = field(repr=False)
     symptoms: tuple[str, ...] = ()
+    # For each check that wants a function, which known suspects take it away, 1 or 0 [causes]; and the checks that
+    # want what the complaint lacks.
+    unable: Mapping[str, Array] = field(default_factory=dict, repr=False)
+    complained_of: frozenset[str] = frozenset()
 
     @property
     def count(self) -> int:
@@ -191,17 +197,14 @@ class Situation:
 def make_situation(trees: Trees, facts: Facts, symptoms: Iterable[str]) -> Situation:
     """The suspects raised by ``symptoms`` on a door with ``facts``, and every check that bears on them.
 
-    A suspect's prior is its base rate times P(complaint | cause) for each symptom; a symptom that does not name
-    a cause raised by another counts ``costs.unnamed_cause`` for it. Raises ``KeyError`` for an unknown symptom.
+    A suspect's prior is its base rate times P(complaint | cause) for each symptom (``suspects``). Raises ``KeyError``
+    for an unknown symptom.
     """
     named = tuple(dict.fromkeys(symptoms))
-    suspects = _suspects(trees, facts, named)
-    weights = np.array([trees.causes[c].base for c in suspects], dtype=float)
-    strength = np.ones(len(suspects))
-    for symptom in named:
-        pointed = trees.symptoms[symptom].causes
-        strength = strength * [pointed.get(cause, trees.costs.unnamed_cause) for cause in suspects]
-    weights = weights * strength
+    raised = suspects_of(trees, facts, named)
+    suspects = tuple(raised)
+    strength = np.array([chances.prod() for chances in raised.values()], dtype=float)
+    weights = np.array([trees.causes[c].base for c in suspects], dtype=float) * strength
     total = float(weights.sum()) if suspects else 1.0
     share = trees.costs.unlisted
     prior = np.append(weights / total * (1 - share), share) if suspects else np.array([1.0])
@@ -216,12 +219,17 @@ def make_situation(trees: Trees, facts: Facts, symptoms: Iterable[str]) -> Situa
         and applies(check.applies, facts)
         and (table := make_table(trees, check, signs[check.id], prior)) is not None
     }
-    return Situation((*suspects, UNLISTED), prior, np.append(strength, 1.0), tables, trees, facts, named)
-
-
-def _suspects(trees: Trees, facts: Facts, symptoms: tuple[str, ...]) -> tuple[str, ...]:
-    raised = dict.fromkeys(cause for symptom in symptoms for cause in trees.symptoms[symptom].causes)
-    return tuple(cause for cause in raised if applies(trees.causes[cause].applies, facts))
+    return Situation(
+        (*suspects, UNLISTED),
+        prior,
+        np.append(strength, 1.0),
+        tables,
+        trees,
+        facts,
+        named,
+        unable(trees, facts, suspects),
+        complained_of(trees, facts, named),
+    )
 
 
 def make_table(trees: Trees, check: Check, signs: Mapping[int, Distribution], prior: Array) -> Table | None:

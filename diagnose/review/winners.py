@@ -38,7 +38,8 @@ def losers(book: Book) -> Iterator[Loser]:
     The doors tried have the fewest devices that the cause needs, and all devices, each with every combination of the
     other facts. A cause with the same remedy may win in its place.
     """
-    bare = msgspec.structs.replace(book.trees, checks={})
+    # Only what a symptom names is tried, without the checks and without what functions would add.
+    bare = msgspec.structs.replace(book.trees, checks={}, functions={})
     for symptom in book.trees.symptoms.values():
         yield from _of_symptom(book, bare, symptom)
 

@@ -13,7 +13,7 @@ from diagnose.cli import main
 from tests.knowledge import overlay
 
 # The rules of the program itself are tried in ``tests/safety``.
-WRITING = ["unused", "too-long", "caution-missing", "dangerous-wording", "likelihoods-sum"]
+WRITING = ["unused", "too-long", "caution-missing", "dangerous-wording"]
 
 
 def _rules() -> list[str]:

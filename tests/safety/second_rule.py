@@ -18,12 +18,16 @@ Facts = dict[str, str | tuple[str, ...]]
 
 def wrong_return(trees: Trees, events: Sequence[ev.AnyEvent]) -> list[str]:
     """Why a call that ends with ``Closed(returned to service)`` should not have; empty where it rightly did."""
-    kept = that_count(events)
+    kept, begun = that_count(events), taken_back_without_a_word(events)
     last = kept[-1]
     if not (isinstance(last, ev.Closed) and last.outcome == "returned to service"):
         return []
     before = kept[:-1]
-    wrong = [f"not proved: {proof}" for proof in needed(trees, before) if not proof_stands(trees, before, proof)]
+    wrong = [
+        f"not proved: {proof}"
+        for proof in needed(trees, before, begun)
+        if not proof_stands(trees, before, proof, begun)
+    ]
     repairs = [event for event in before if isinstance(event, (ev.Tried, ev.RepairDone))]
     if not repairs and not last.reason.strip():
         wrong.append("nothing was done and nobody says why")
@@ -56,12 +60,23 @@ def that_count(events: Sequence[ev.AnyEvent]) -> list[ev.AnyEvent]:
     return kept
 
 
-def needed(trees: Trees, events: Sequence[ev.AnyEvent]) -> list[str]:
+def taken_back_without_a_word(events: Sequence[ev.AnyEvent]) -> list[ev.Tried | ev.RepairDone]:
+    """Repairs that were undone and nobody said why: the work was begun all the same."""
+    counting = {event.sequence for event in that_count(events)}
+    silent = {event.undoes for event in events if isinstance(event, ev.Undone) and not event.reason.strip()}
+    return [
+        event
+        for event in events
+        if isinstance(event, (ev.Tried, ev.RepairDone)) and event.sequence in silent and event.sequence not in counting
+    ]
+
+
+def needed(trees: Trees, events: Sequence[ev.AnyEvent], begun: Sequence[ev.Tried | ev.RepairDone] = ()) -> list[str]:
     """Every proof the door has to have passed."""
     now, off, dropped = facts_of(trees, events)
     named = {
         proof
-        for event in events
+        for event in [*events, *begun]
         if isinstance(event, (ev.Tried, ev.RepairDone))
         for proof in trees.remedies[event.remedy].proofs
     }
@@ -83,7 +98,9 @@ def needed(trees: Trees, events: Sequence[ev.AnyEvent]) -> list[str]:
     return found
 
 
-def proof_stands(trees: Trees, events: Sequence[ev.AnyEvent], proof: str) -> bool:
+def proof_stands(
+    trees: Trees, events: Sequence[ev.AnyEvent], proof: str, begun: Sequence[ev.Tried | ev.RepairDone] = ()
+) -> bool:
     """Whether a proof passed after all that makes it stale, by somebody who may, in its own state."""
     for number in range(len(events) - 1, -1, -1):
         event = events[number]
@@ -92,7 +109,8 @@ def proof_stands(trees: Trees, events: Sequence[ev.AnyEvent], proof: str) -> boo
         if isinstance(event, ev.Answered) and _calls_for(trees, events[: number + 1], event, proof):
             return False
         if isinstance(event, ev.Proved) and event.proof == proof:
-            return event.passed and may_pass(trees, events[:number], proof)
+            since = any(work.sequence > event.sequence for work in begun)
+            return event.passed and not since and may_pass(trees, events[:number], proof)
     return False
 
 

@@ -72,6 +72,11 @@ def test_a_ladder_without_its_caution(shipped: Book) -> None:
         ("remedies", "oil-spring-coils", {"energy": "powered, covers on"}, "is done in: powered, covers on"),
         ("remedies", "reset-fire-release", {"who": "technician"}, "is for: technician"),
         ("checks", "cable-broken-wires", {"who": "anyone"}, "is for: anyone"),
+        ("checks", "eye-volts-far-end", {"energy": "powered, covers on"}, "is done in: powered, covers on"),
+        ("checks", "station-voltage", {"energy": "powered, covers on"}, "is done in: powered, covers on"),
+        ("remedies", "stow-hand-chain", {"how": "Stow it, then run it once."}, "is done in: off, locked and tagged"),
+        ("proofs", "manual-release", {"how": "Pull it, restore power, run it."}, "is done in: off, locked and tagged"),
+        ("proofs", "both-limits", {"how": "Power locked off, look."}, "is done in: powered, covers on"),
     ],
 )
 def test_work_given_to_the_wrong_person(
@@ -98,6 +103,8 @@ def test_work_put_to_a_caller(shipped: Book) -> None:
         ("causes", "eye-dead", {"explain": "Until it is renewed, hold off the eye."}),
         ("symptoms", "eye-lamp-wrong", {"plain": "Bypass the eye."}),
         ("energy", "off, locked and tagged", {"how": "Disable the edge."}),
+        ("energy", "off, locked and tagged", {"how": "Run it to a resting position, then switch off."}),
+        ("checks", "safe-to-release", {"how": "A door on a broken spring falls the moment it is disconnected."}),
         ("cautions", "moving-door", {"text": "Wedge the button first."}),
     ],
 )

@@ -21,7 +21,7 @@ from diagnose.knowledge.model import Trees
 from diagnose.safety.closing import BACK, Oracle, act, courses, small_door
 from diagnose.safety.invariant import Visited
 from tests.conftest import SMALL
-from tests.safety.second_rule import needed, that_count, wrong_return
+from tests.safety.second_rule import needed, taken_back_without_a_word, that_count, wrong_return
 
 
 @pytest.mark.long
@@ -102,7 +102,19 @@ class Person:
     acts = (
         *("pass", "pass", "pass open", "pass open", "pass open", "fail", "repair", "repair", "do", "judge", "judge"),
         *("gone", "answer", "answer", "hazard", "correct", "withdraw", "facts", "facts off", "forget", "people"),
-        *("enter", "power", "undo", "symptoms", "put off", "close", "close", "close", "leave out", "reopen"),
+        *(
+            "enter",
+            "power",
+            "undo",
+            "unfinished",
+            "symptoms",
+            "put off",
+            "close",
+            "close",
+            "close",
+            "leave out",
+            "reopen",
+        ),
         *("reload", "follow", "hand back", "hand back"),
     )
 
@@ -185,6 +197,9 @@ class Person:
 
     def _undo(self) -> None:
         self.call.undo(str(self.draw(list(REASONS))))
+
+    def _unfinished(self) -> None:
+        self.call.not_finished()
 
     def _symptoms(self) -> None:
         self.call.state_symptoms(self.draw([(), (SYMPTOMS[0],), tuple(SYMPTOMS[:2])]))  # type: ignore[arg-type]
@@ -276,7 +291,9 @@ class Calls(RuleBasedStateMachine):
     @invariant()
     def both_rules_ask_for_the_same_proofs(self) -> None:
         call = self.person.call
-        assert {proof.id for proof in call.needed_proofs()} == set(needed(TREES, that_count(call.events)))
+        assert {proof.id for proof in call.needed_proofs()} == set(
+            needed(TREES, that_count(call.events), taken_back_without_a_word(call.events))
+        )
 
 
 Calls.TestCase.settings = settings(max_examples=40, stateful_step_count=30, deadline=None)

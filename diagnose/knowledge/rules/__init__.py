@@ -1,8 +1,8 @@
 """The rules that need nothing but the entries, a few to a file by what they are about."""
 
 from diagnose.knowledge.checker import Rule
-from diagnose.knowledge.rules import callers, formulas, numbers, texts, uses
+from diagnose.knowledge.rules import callers, formulas, functions, numbers, texts, uses
 
-RULES: tuple[Rule, ...] = (*uses.RULES, *numbers.RULES, *formulas.RULES, *texts.RULES, *callers.RULES)
+RULES: tuple[Rule, ...] = (*uses.RULES, *numbers.RULES, *formulas.RULES, *texts.RULES, *callers.RULES, *functions.RULES)
 
 __all__ = ["RULES"]

@@ -4,60 +4,16 @@ from __future__ import annotations
 
 import math
 import statistics
-from collections.abc import Iterator, Mapping
-from typing import Any
+from collections.abc import Iterator
 
 from diagnose.knowledge.checker import Book, Finding, rule
 from diagnose.knowledge.distributions import Distribution, Shares, probability
 from diagnose.knowledge.model import Check
-from diagnose.knowledge.words import NotUnderstood, read_likelihood
 
-# A word's rounding, such as .98 and .07 beside each other, is no fault.
-_SLACK = 0.035
 # The share of a spread that lies in the plausible range: of a healthy door nearly all of it, of a fault most.
 _HEALTHY_WITHIN, _FAULT_WITHIN = 0.95, 0.5
 # Base rates outside of this are slips of the decimal point; the widest of a real shop's differ by some hundred.
 _RAREST, _COMMONEST = 0.1 / 1000, 150 / 1000
-
-
-@rule("likelihoods-sum", "warning")
-def likelihoods_sum(book: Book) -> Iterator[Finding]:
-    """The likelihoods of a check's answers sum to more than 1, or, with every answer written, to less.
-
-    The program scales them, and then they are not what was written.
-
-    Passes:
-        lamp: {answers: [lit, dark, blinking], healthy: {lit: 0.9, dark: 0.05}}      # 0.05 is left for blinking
-    Fails:
-        lamp: {answers: [lit, dark, blinking], healthy: {lit: 0.9, dark: 0.3}}
-    """
-    trees = book.trees
-    for check in trees.checks.values():
-        if not check.answers:
-            continue
-        for wrong in _wrong_sum(book.written("checks", check.id).get("healthy"), check.answers):
-            yield Finding(book.place("checks", check.id, "healthy"), wrong, _SUM_MEND)
-    for cause in trees.causes.values():
-        signs = book.written("causes", cause.id).get("signs") or {}
-        for name, written in signs.items():
-            for wrong in _wrong_sum(written, trees.checks[name].answers):
-                yield Finding(book.place("causes", cause.id, "signs", name), f"{name}: {wrong}", _SUM_MEND)
-
-
-_SUM_MEND = "Lower the likeliest of them, or leave an answer out: what is left over is shared out by itself."
-
-
-def _wrong_sum(written: Any, answers: tuple[str, ...]) -> Iterator[str]:
-    if not isinstance(written, Mapping) or not answers:
-        return
-    try:
-        total = sum(read_likelihood(value) for value in written.values())
-    except NotUnderstood:
-        return
-    if total > 1 + _SLACK:
-        yield f"These likelihoods sum to {total:.3g}."
-    elif len(written) == len(answers) and total < 1 - _SLACK:
-        yield f"Every answer has a likelihood, and they sum to {total:.3g}."
 
 
 @rule("outside-plausible")
@@ -99,9 +55,10 @@ def _within(spread: Distribution, check: Check) -> float:
 
 @rule("base-rate-outlying", "warning")
 def base_rate_outlying(book: Book) -> Iterator[Finding]:
-    """A base rate hundreds of times above or below the others, or rates that sum to more than all calls.
+    """A base rate hundreds of times above or below the others.
 
-    A base rate counts calls with that cause among all calls, whatever they are about.
+    A base rate counts calls with that cause among all calls, whatever they are about. Rates are relative: where they
+    come to more than all calls they are taken in proportion.
 
     Passes:
         causes: {eye-dirty: {base: 30 per 1000 calls, …}}
@@ -121,11 +78,6 @@ def base_rate_outlying(book: Book) -> Iterator[Finding]:
                 f"Rates lie between {1000 * _RAREST:g} and {1000 * _COMMONEST:g} per 1000 calls: look at the decimal."
             )
             yield Finding(book.place("causes", cause.id, "base"), wrong, mend)
-    total = sum(cause.base for cause in causes)
-    if total > 1:
-        most = max(causes, key=lambda cause: cause.base)
-        wrong = f"All base rates together are {1000 * total:.0f} of 1000 calls."
-        yield Finding(book.place("causes", most.id, "base"), wrong, "Lower them all in proportion.")
 
 
 @rule("source-missing", "warning")
@@ -145,4 +97,4 @@ def source_missing(book: Book) -> Iterator[Finding]:
                 yield Finding(book.place(kind, identity), wrong, mend)
 
 
-RULES = (likelihoods_sum, outside_plausible, base_rate_outlying, source_missing)
+RULES = (outside_plausible, base_rate_outlying, source_missing)

@@ -1,0 +1,80 @@
+"""How the functions of a thing hang together: what goes with what is lost, and what a complaint says of it.
+
+What needs a function that is lost is lost with it, down the chain; so with what is weak, and with what fails at times.
+What happens unasked goes no further: the rest works, only for nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from diagnose.knowledge.model import Cause, Facts, Loss, Symptom, Trees, applies
+
+# A complaint that a function lacks in one way is brought about by causes that take it in one of these.
+_BROUGHT_ABOUT: Mapping[Loss, frozenset[Loss]] = {
+    "lost": frozenset({"lost", "weak", "at times"}),
+    "weak": frozenset({"weak"}),
+    "at times": frozenset({"at times", "weak"}),
+    "unwanted": frozenset({"unwanted"}),
+}
+
+
+@dataclass(frozen=True)
+class Chain:
+    """The functions of one thing: ``below`` names what is lost with each, itself among them."""
+
+    below: Mapping[str, frozenset[str]]
+
+    def taken(self, cause: Cause) -> dict[str, frozenset[Loss]]:
+        """All that a cause takes away, and how."""
+        found: dict[str, set[Loss]] = {}
+        for function, loss in cause.takes.items():
+            reach = frozenset({function}) if loss == "unwanted" else self.below.get(function, frozenset())
+            for each in reach:
+                if each in self.below:
+                    found.setdefault(each, set()).add(loss)
+        return {function: frozenset(losses) for function, losses in found.items()}
+
+    def lost_by(self, cause: Cause) -> frozenset[str]:
+        """What does not work at all while the cause is there."""
+        return frozenset(function for function, losses in self.taken(cause).items() if "lost" in losses)
+
+    def lost_in(self, symptom: Symptom) -> frozenset[str]:
+        """What does not work at all, going by a complaint."""
+        lost = [function for function, loss in symptom.lacks.items() if loss == "lost"]
+        return frozenset(each for function in lost for each in self.below.get(function, ())) - set(symptom.keeps)
+
+    def brings_about(self, cause: Cause, symptom: Symptom) -> bool:
+        """Whether a cause takes away something that the complaint lacks, and nothing that it keeps."""
+        taken = self.taken(cause)
+        if any("lost" in taken.get(function, ()) for function in symptom.keeps):
+            return False
+        return any(taken.get(function, frozenset()) & _BROUGHT_ABOUT[loss] for function, loss in symptom.lacks.items())
+
+    def implied(self, causes: Iterable[Cause], symptom: Symptom) -> tuple[str, ...]:
+        """The causes that a complaint does not name and that bring it about by what they take away."""
+        named = {*symptom.causes, *symptom.never}
+        return tuple(cause.id for cause in causes if cause.id not in named and self.brings_about(cause, symptom))
+
+
+def chain_of(trees: Trees, facts: Facts | None = None) -> Chain:
+    """The chain of what has ``facts``; without them, of everything that is written."""
+    there = [each.id for each in trees.functions.values() if facts is None or applies(each.applies, facts)]
+    needing: dict[str, list[str]] = {name: [] for name in there}
+    for name in needing:
+        for needed in trees.functions[name].needs:
+            if needed in needing:
+                needing[needed].append(name)
+    return Chain({name: frozenset(_reached(name, needing)) for name in needing})
+
+
+def _reached(start: str, needing: Mapping[str, Iterable[str]]) -> set[str]:
+    found: set[str] = set()
+    waiting = [start]
+    while waiting:
+        name = waiting.pop()
+        if name not in found:
+            found.add(name)
+            waiting += needing[name]
+    return found
