@@ -27,6 +27,7 @@ from diagnose.knowledge.model import (
     UNLISTED,
     Held,
     Proof,
+    Task,
     Trees,
     applies,
     as_facts,
@@ -34,7 +35,6 @@ from diagnose.knowledge.model import (
     power_state,
     usual_people,
 )
-from diagnose.knowledge.model import Step as Entry
 from diagnose.knowledge.problems import did_you_mean
 from diagnose.reasoning import explain
 from diagnose.reasoning.evidence import conflict
@@ -473,7 +473,7 @@ class Call:
         goal: str = "",
     ) -> Step:
         """The step itself, or the change of energy state that has to come before it."""
-        homes: dict[str, Mapping[str, Entry]] = {
+        homes: dict[str, Mapping[str, Task]] = {
             "check": self.trees.checks,
             "remedy": self.trees.remedies,
             "proof": self.trees.proofs,
@@ -702,7 +702,7 @@ class Call:
         proofs = [each for each in before if each.kind in ("proof", "failed proof")]
         return tuple(each for each in proofs if (each.kind, each.id) not in left)
 
-    def _check_here(self, entry: Entry, title: str) -> None:
+    def _check_here(self, entry: Task, title: str) -> None:
         if entry.who not in can_do(self.trees, self.state.people):
             who = self.trees.people[entry.who].title
             raise CallError(f"'{title}' is for a {who}, and none is here. Say who is here, or leave it to one who is.")

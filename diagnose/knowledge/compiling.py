@@ -46,7 +46,7 @@ class Compiler:
         for name, marked in documents:
             costs = self._check_top(name, marked) or costs
         for kind in KINDS:
-            if issubclass(KINDS[kind], model.Step) and not self._usual:
+            if issubclass(KINDS[kind], model.Task) and not self._usual:
                 self._usual = self._usual_words(next(iter(files), ""))
             for name, marked in documents:
                 section = marked.value.get(kind) if isinstance(marked.value, dict) else None
@@ -116,7 +116,7 @@ class Compiler:
             return
         self._places[key] = place
         given: dict[str, Any] = {"id": identity}
-        if issubclass(KINDS[kind], model.Step):
+        if issubclass(KINDS[kind], model.Task):
             given |= self._usual
         written = marked.value[kind][identity]
         if not isinstance(written, dict):

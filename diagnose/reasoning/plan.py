@@ -21,7 +21,7 @@ from diagnose.knowledge.model import (
     Held,
     Proof,
     Remedy,
-    Step,
+    Task,
     Trees,
     applies,
     applies_to,
@@ -90,7 +90,7 @@ class Candidate:
     """
 
     way: Way
-    steps: tuple[Step, ...]
+    steps: tuple[Task, ...]
     cost: float
     minutes: float
     # What it costs to get into the state it is done in, from where one stands now.
@@ -162,7 +162,7 @@ class Repair:
     """
 
     remedy: Remedy
-    steps: tuple[Step, ...]
+    steps: tuple[Task, ...]
     cost: float
     minutes: float
     entry: float
@@ -303,7 +303,7 @@ class Planner:
         """The few most promising checks and remedies, as a problem small enough to solve exactly."""
         repairs = self._short_actions()
         candidates = self._short_candidates(repairs)
-        steps: list[Step] = [step for repair in repairs for step in repair.steps]
+        steps: list[Task] = [step for repair in repairs for step in repair.steps]
         steps += [step for candidate in candidates for step in candidate.steps]
         energies, places = [step.energy for step in steps], [step.access for step in steps]
         standing = self.standing
@@ -595,7 +595,7 @@ class _Done:
     """Steps, what they cost on the one scale, their minutes, and what it costs to get into the states they are done in,
     from where one stands."""
 
-    steps: tuple[Step, ...]
+    steps: tuple[Task, ...]
     cost: float
     minutes: float
     entry: float
@@ -652,7 +652,7 @@ class _Scale:
         """What it takes to do a remedy, with its parts and the proof that follows."""
         if remedy.id not in self._repaired:
             proofs = [self._trees.proofs[proof] for proof in remedy.proofs]
-            steps: tuple[Step, ...] = (remedy, *proofs[:1])
+            steps: tuple[Task, ...] = (remedy, *proofs[:1])
             money = sum(self._trees.parts[part].price * count for part, count in remedy.parts.items())
             cost = sum(self.cost(step) for step in steps) + money / self._trees.costs.money_per_minute
             # Proofs that the door needs in any case are counted with its closing.
@@ -660,18 +660,18 @@ class _Scale:
             self._repaired[remedy.id] = _Done(steps, cost, minutes, self.entry(steps))
         return self._repaired[remedy.id]
 
-    def cost(self, step: Step) -> float:
+    def cost(self, step: Task) -> float:
         """Minutes' worth of one step: time of its crew, reluctance, and bringing whoever may do it."""
         costs = self._trees.costs
         reluctance = costs.discomfort.get(step.energy, 0.0) + costs.discomfort.get(step.access, 0.0)
         absent = 0.0 if step.who in self._people else self._trees.people[step.who].call_out
         return step.minutes * step.crew + reluctance + absent
 
-    def minutes(self, steps: Sequence[Step]) -> float:
+    def minutes(self, steps: Sequence[Task]) -> float:
         """How long the steps take, whoever may do them called once."""
         return _minutes_of(self._trees, steps, self._people)
 
-    def through(self, steps: Sequence[Step]) -> Change:
+    def through(self, steps: Sequence[Task]) -> Change:
         """Going through several steps, one after the other."""
         to, cost = np.arange(self.states), np.zeros(self.states)
         for step in steps:
@@ -680,7 +680,7 @@ class _Scale:
             to = change.to[to]
         return Change(to, cost)
 
-    def entry(self, steps: Sequence[Step]) -> float:
+    def entry(self, steps: Sequence[Task]) -> float:
         """What the changes of state cost when these steps are done from where one stands now."""
         state, total = self.start, 0.0
         for step in steps:
@@ -754,7 +754,7 @@ def closing_minutes(trees: Trees, proofs: Collection[Proof], facts: Facts, prese
     return minutes
 
 
-def _minutes_of(trees: Trees, steps: Collection[Step], present: Collection[str]) -> float:
+def _minutes_of(trees: Trees, steps: Collection[Task], present: Collection[str]) -> float:
     absent = {step.who for step in steps} - set(present)
     return sum(step.minutes for step in steps) + sum(trees.people[who].call_out for who in absent)
 
