@@ -514,8 +514,8 @@ class Planner:
         """The plan's first step; where some checks were left out of it, the most telling of the equally good ones.
 
         The optimum often asks several questions whatever their answers, and does not care in which order; a person
-        does, and the plan is made anew after each answer. So one whose answer changes what is done next comes before one
-        that only would together with others, even where it is a little dearer.
+        does, and the plan is made anew after each answer. So one whose answer changes what is done next comes before
+        one that only would together with others, even where it is a little dearer.
         """
         choice = plan.first()
         decide = {self.candidates[place].way.goal for place in self.deciding}
