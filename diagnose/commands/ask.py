@@ -63,7 +63,9 @@ def ask(
     stated = _facts(facts, trees)
     here = settings.people if people is None else tuple(part.strip() for part in people.split(",") if part.strip())
     # What was given on the command line is judged before anything is asked.
-    Call(trees, stated).state_people(here)
+    judged = Call(trees, stated)
+    if people is not None:
+        judged.state_people(here)
     console.say(NOTICE)
     console.say()
     resumed = ""

@@ -64,9 +64,9 @@ class Book:
         return marked.place(kind, identity, *path) if marked else start
 
     def written(self, kind: str, identity: str) -> dict[str, Any]:
-        """An entry as it stands in its file; empty without the files."""
+        """An entry as it stands in its file; empty without the files, and for one that no file holds."""
         marked = self.documents.get(self.trees.place(kind, identity).file)
-        entry = marked.value[kind][identity] if marked else None
+        entry = (marked.value.get(kind) or {}).get(identity) if marked else None
         return entry if isinstance(entry, dict) else {}
 
     def entries(self, kind: str) -> dict[str, Entry]:
