@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from diagnose.knowledge.distributions import Distribution, Shares, extent, probability
+from diagnose.knowledge.distributions import Distribution, Shares, extent, misread, probability
 from diagnose.knowledge.model import UNLISTED, Check, Facts, Trees, applies
 
 Array = NDArray[np.float64]
@@ -249,7 +249,7 @@ def _number_likelihood(
         bottom, top = -math.inf, low
     else:
         bottom, top = value - step / 2, value + step / 2
-    flat = step / (high - low + 2 * step)
+    flat = misread(check.healthy, (low, high), bottom, top)
     causes = situation.trees.causes
     states = [causes[cause].signs.get(check.id, check.healthy) for cause in situation.causes[:-1]]
     seen = {id(state): probability(state, bottom, top, uncertainty) for state in [check.healthy, *states]}
