@@ -1,4 +1,4 @@
-"""Findings of one group see the same thing: the most telling of what was found counts, and a weaker one takes nothing."""
+"""Findings of one group see the same thing: the most telling one that was found counts, and a weaker takes nothing."""
 
 from __future__ import annotations
 
