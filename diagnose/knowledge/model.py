@@ -153,6 +153,8 @@ class Check(Task, frozen=True, kw_only=True):
     plausible: tuple[float, float] | None = None
     instrument: Instrument | None = None
     healthy: Distribution | None = None
+    # Which way a reading is worse, that way no sign weighs less; ``neither`` for what is a value and not a degree.
+    worse: Literal["", "higher", "lower", "both", "neither"] = ""
     # Several values are typed, one a cycle; only a computed check makes something of them.
     series: YesNo = "no"
     formula: str = ""
