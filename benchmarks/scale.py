@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import json
 import math
+import os
 import resource
 import subprocess
 import sys
@@ -73,7 +74,8 @@ def measured(causes: int, checks: int, suspects: int, signs: int, steps: int) ->
 
 def one(causes: int, checks: int, suspects: int, signs: int, steps: int) -> dict[str, float]:
     random = np.random.default_rng([SEED, causes, suspects])
-    with tempfile.TemporaryDirectory() as folder:
+    with tempfile.TemporaryDirectory() as folder, tempfile.TemporaryDirectory() as cache:
+        os.environ["DIAGNOSE_CACHE"] = cache
         (Path(folder) / "pack.yaml").write_text(random_pack(random, causes, checks, suspects, signs))
         start = time.process_time()
         load_trees(folder)

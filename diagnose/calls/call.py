@@ -27,6 +27,7 @@ from diagnose.knowledge.model import (
     UNLISTED,
     Held,
     Proof,
+    Task,
     Trees,
     applies,
     as_facts,
@@ -34,7 +35,6 @@ from diagnose.knowledge.model import (
     power_state,
     usual_people,
 )
-from diagnose.knowledge.model import Step as Entry
 from diagnose.knowledge.problems import did_you_mean
 from diagnose.reasoning import explain
 from diagnose.reasoning.evidence import conflict
@@ -42,6 +42,8 @@ from diagnose.reasoning.naming import next_question, tested
 from diagnose.reasoning.plan import Planner, Standing, Suggestion, closing_minutes
 from diagnose.reasoning.situation import Situation, make_situation
 
+# What was found speaks for a cause from this weight on: it has doubled its odds or more (an estimate).
+_SPEAKS_FOR = math.log(2)
 # How many doubtful answers are worth another look before it is called unknown.
 _MOST_SECOND_LOOKS = 3
 NOTHING_FITS = "The answers fit a cause that is not in the book better than any that is; doubt this one."
@@ -232,19 +234,33 @@ class Call:
     @property
     def standing(self) -> Standing:
         state = self.state
-        done = [item.remedy for item in state.tries]
-        # Done badly once is ordinary; twice without effect, and it is not worth a third time.
-        failed = {remedy for remedy in done if done.count(remedy) >= 2}
         return Standing(
             self.situation,
             self.inference.belief,
             self.inference.known,
-            failed,
+            self._spent(),
             self.energy,
             self._fetched(),
             can_do(self.trees, state.people),
             {check: same for check, same in doubtful(self.inference).items() if self._may_do(check)},
         )
+
+    def _spent(self) -> set[str]:
+        """Remedies that were in vain and are not put again: twice, or once and nothing found since speaks for them."""
+        in_vain = [item for item in self.state.tries if item.worked is False]
+        count = Counter(item.remedy for item in in_vain)
+        return {
+            item.remedy
+            for item in in_vain
+            if count[item.remedy] >= 2 or not self._speaks_for(item.remedy, item.sequence)
+        }
+
+    def _speaks_for(self, remedy: str, since: int) -> bool:
+        """Whether what was found since speaks for a cause that a remedy removes."""
+        causes = self.situation.causes
+        removed = [i for i, cause in enumerate(causes[:-1]) if remedy in self.trees.causes[cause].remedies]
+        found = [finding.weights for finding in self.inference.findings if finding.sequence > since]
+        return any(sum(float(weights[i]) for weights in found) > _SPEAKS_FOR for i in removed)
 
     def likely(self) -> list[Likely]:
         """Every suspect with its probability and evidence, likeliest first; ``unlisted`` is among them unless it is
@@ -457,7 +473,7 @@ class Call:
         goal: str = "",
     ) -> Step:
         """The step itself, or the change of energy state that has to come before it."""
-        homes: dict[str, Mapping[str, Entry]] = {
+        homes: dict[str, Mapping[str, Task]] = {
             "check": self.trees.checks,
             "remedy": self.trees.remedies,
             "proof": self.trees.proofs,
@@ -686,7 +702,7 @@ class Call:
         proofs = [each for each in before if each.kind in ("proof", "failed proof")]
         return tuple(each for each in proofs if (each.kind, each.id) not in left)
 
-    def _check_here(self, entry: Entry, title: str) -> None:
+    def _check_here(self, entry: Task, title: str) -> None:
         if entry.who not in can_do(self.trees, self.state.people):
             who = self.trees.people[entry.who].title
             raise CallError(f"'{title}' is for a {who}, and none is here. Say who is here, or leave it to one who is.")

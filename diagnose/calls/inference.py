@@ -24,7 +24,6 @@ from diagnose.reasoning.belief import (
 )
 from diagnose.reasoning.compute import Computed, compute
 from diagnose.reasoning.evidence import conflict, same_again, slipped, with_unlisted
-from diagnose.reasoning.plan import information
 from diagnose.reasoning.situation import (
     Array,
     Scored,
@@ -248,7 +247,11 @@ def _with_likelihoods(situation: Situation, items: list[Item]) -> list[Item]:
 
 
 def _each_group_once(situation: Situation, items: list[Item]) -> list[Item]:
-    """Of each group's findings between two repairs, all but the most telling check's are set aside."""
+    """Of each group's findings between two repairs, all but the most telling are set aside.
+
+    How telling is what was found, not what was to be expected of the check: a gap seen in a spring stays, whatever
+    is said of the door afterwards.
+    """
     best: dict[tuple[int, str], tuple[float, str]] = {}
     stretch = 0
     stretches = []
@@ -257,7 +260,7 @@ def _each_group_once(situation: Situation, items: list[Item]) -> list[Item]:
         stretches.append(stretch)
         if isinstance(item, Finding) and item.check.group:
             key = (stretch, item.check.group)
-            told = (information(situation.prior, item.table.likelihood), item.check.id)
+            told = (_told(situation, item), item.check.id)
             best[key] = max(best.get(key, told), told)
     kept: list[Item] = []
     for item, where in zip(items, stretches, strict=True):
@@ -265,6 +268,17 @@ def _each_group_once(situation: Situation, items: list[Item]) -> list[Item]:
             item = _set_aside(item)
         kept.append(item)
     return kept
+
+
+def _told(situation: Situation, finding: Finding) -> float:
+    """How far a finding moves the known suspects: the divergence from what was believed before it, in nats."""
+    prior = situation.prior[:-1]
+    after = prior * finding.scored.known
+    if not after.sum() > 0:
+        return math.inf
+    after, prior = after / after.sum(), prior / prior.sum()
+    held = after > 0
+    return float(after[held] @ np.log(after[held] / prior[held]))
 
 
 def _set_aside(finding: Finding) -> Finding:

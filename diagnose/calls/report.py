@@ -28,7 +28,7 @@ from diagnose.calls.words import (
     title,
     with_absent,
 )
-from diagnose.knowledge.model import Caution, Step, applies
+from diagnose.knowledge.model import Caution, Task, applies
 
 NOTICE = (
     "This record was made with a program that advises. Local codes, the maker's instructions and licensed practice "
@@ -290,7 +290,7 @@ class _Report:
     def _cautions_met(self) -> tuple[Caution, ...]:
         """Of every step done, where it was done from, and every state the door was brought into."""
         trees, names = self.trees, dict[str, None]()
-        kinds: tuple[tuple[type[ev.Event], str, dict[str, Step]], ...] = (
+        kinds: tuple[tuple[type[ev.Event], str, dict[str, Task]], ...] = (
             (ev.Answered, "check", dict(trees.checks)),
             (ev.Tried, "remedy", dict(trees.remedies)),
             (ev.RepairDone, "remedy", dict(trees.remedies)),

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from diagnose.calls import events as ev
 from diagnose.calls.state import Answer, standing
-from diagnose.knowledge.model import Caution, Check, Step, Trees
+from diagnose.knowledge.model import Caution, Check, Task, Trees
 from diagnose.knowledge.words import minutes, percent
 from diagnose.quantities import QuantityError, show, to_si
 from diagnose.quantities.show import Shown
@@ -40,7 +40,7 @@ def step_title(trees: Trees, kind: str, identity: str) -> str:
 def absent_from(call: Call, kind: str, identity: str) -> str:
     """Who would have to come for a step (``needs an electrician, who is not here``); ``""`` where nobody would."""
     trees = call.trees
-    homes: dict[str, Mapping[str, Step]] = {"check": trees.checks, "remedy": trees.remedies, "proof": trees.proofs}
+    homes: dict[str, Mapping[str, Task]] = {"check": trees.checks, "remedy": trees.remedies, "proof": trees.proofs}
     entry = homes.get(kind, {}).get(identity)
     return absent(trees, entry, call.state.people) if entry is not None else ""
 
@@ -51,7 +51,7 @@ def with_absent(call: Call, identity: str, kind: str = "remedy") -> str:
     return step_title(call.trees, kind, identity) + (f" ({needs})" if needs else "")
 
 
-def cautions_of(trees: Trees, entry: Step) -> tuple[Caution, ...]:
+def cautions_of(trees: Trees, entry: Task) -> tuple[Caution, ...]:
     """What is read before a step, the gravest first: its own cautions, its place's, and those of open live parts."""
     place, state = trees.access.get(entry.access), trees.energy.get(entry.energy)
     live = state is not None and state.powered == "yes" and state.cover == "open"

@@ -32,7 +32,7 @@ _OF_DOORS = ("aside", "everything", "idle", "show", "as_json", "processes")
 @click.argument("more", nargs=-1, metavar="", type=click.Path())
 @click.option("--aside", is_flag=True, help="With --doors: only the doors that are set aside, not the others.")
 @click.option("--all", "everything", is_flag=True, help="With --doors: those that are set aside, and the others.")
-@click.option("--idle", is_flag=True, help="With --doors: find idle checks, which takes some three times as long.")
+@click.option("--idle", is_flag=True, help="With --doors: find idle checks, which takes twice as long.")
 @click.option("--show", metavar="DOOR", default="", help="With --doors: play one door, step by step.")
 @click.option("--json", "as_json", is_flag=True, help="With --doors: print for a program to read.")
 @click.option(

@@ -7,7 +7,7 @@ from typing import TypeVar
 
 from diagnose.calls.words import cautions_of, title
 from diagnose.commands.console import Command, Console, say_all
-from diagnose.knowledge.model import ANY, Check, EnergyState, Person, Remedy, Step
+from diagnose.knowledge.model import ANY, Check, EnergyState, Person, Remedy, Task
 from diagnose.practice import telling
 from diagnose.practice.debrief import Debrief
 from diagnose.practice.desk import Desk, Sitting
@@ -101,7 +101,7 @@ class PracticeLines:
 
     def _anything(self, words: str) -> None:
         session = self.session
-        entries: list[Step] = [*session.checks(), *session.remedies()]
+        entries: list[Task] = [*session.checks(), *session.remedies()]
         self._step(self._narrowed(entries, words))
 
     def _look(self, words: str) -> None:
@@ -115,13 +115,13 @@ class PracticeLines:
         said = {True: "passed", False: "did not pass", None: "not done"}
         needed = {proof.id for proof in self.session.call.needed_proofs()}
 
-        def shown(step: Step) -> str:
+        def shown(step: Task) -> str:
             kind = "" if step.id in needed else " (not needed)"
             return f"{_title(step)}: {said[results.get(step.id)]}{kind}"
 
         self._step(self._narrowed(list(self.session.proofs()), words, shown))
 
-    def _narrowed(self, entries: Sequence[Step], words: str, shown: Callable[[Step], str] | None = None) -> Step | None:
+    def _narrowed(self, entries: Sequence[Task], words: str, shown: Callable[[Task], str] | None = None) -> Task | None:
         """One entry, by words of it and then by number; an empty line chooses none."""
         texts = shown or _title
         while True:
@@ -142,7 +142,7 @@ class PracticeLines:
             if words.isdecimal() and words.isascii() and 1 <= int(words) <= len(listed):
                 return listed[int(words) - 1]
 
-    def _step(self, step: Step | None) -> None:
+    def _step(self, step: Task | None) -> None:
         """The cautions first; then what it is, who does it and how; then whether to do it as the door stands."""
 
         if step is None:
@@ -245,7 +245,7 @@ class PracticeLines:
         self.console.say("Any other word is looked for among the checks and remedies.")
 
 
-def _title(step: Step) -> str:
+def _title(step: Task) -> str:
 
     return step.text if isinstance(step, Check) else str(getattr(step, "title", step.id))
 

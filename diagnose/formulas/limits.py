@@ -106,7 +106,7 @@ def linear_trend(x: Sequence[float], y: Sequence[float], through_origin: str = "
     return line
 
 
-class Step(NamedTuple):
+class Shift(NamedTuple):
     """The two-level step that fits best."""
 
     after: float
@@ -116,7 +116,7 @@ class Step(NamedTuple):
     median_step: float
 
 
-def _best_step(stops: Sequence[float], least_sse: float = 0.0) -> Step:
+def _best_step(stops: Sequence[float], least_sse: float = 0.0) -> Shift:
     count = len(stops)
 
     def about_mean(part: Sequence[float]) -> float:
@@ -131,7 +131,7 @@ def _best_step(stops: Sequence[float], least_sse: float = 0.0) -> Step:
     if error > 0:
         p = min(1.0, len(places) * _two_sided(jump / error, count - 2))
     median_step = statistics.median(b - a for a, b in itertools.pairwise(stops))
-    return Step(float(after), jump, sse, p, median_step)
+    return Shift(float(after), jump, sse, p, median_step)
 
 
 @formula(
@@ -151,7 +151,7 @@ def _best_step(stops: Sequence[float], least_sse: float = 0.0) -> Step:
     ),
     limits="Four readings or more, two on each side. One jump only; a slip makes a jump of sorts as well.",
 )
-def best_step(stops: Sequence[float]) -> Step:
+def best_step(stops: Sequence[float]) -> Shift:
     """Two levels, the place between them chosen for the least sum of squares."""
     if len(stops) < 4:
         raise FormulaError(f"A jump needs 4 readings or more, two on each side; there are {len(stops)}.")

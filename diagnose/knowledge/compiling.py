@@ -9,7 +9,7 @@ import msgspec
 
 from diagnose.knowledge import model
 from diagnose.knowledge.amounts import amount, difference, read_band, read_range
-from diagnose.knowledge.distributions import Distribution, Shares, read_shares, read_spread
+from diagnose.knowledge.distributions import Distribution, Range, Shares, read_shares, read_spread
 from diagnose.knowledge.entries import Read, read_entry
 from diagnose.knowledge.marked_yaml import Marked, read_marked
 from diagnose.knowledge.model import KINDS
@@ -46,7 +46,7 @@ class Compiler:
         for name, marked in documents:
             costs = self._check_top(name, marked) or costs
         for kind in KINDS:
-            if issubclass(KINDS[kind], model.Step) and not self._usual:
+            if issubclass(KINDS[kind], model.Task) and not self._usual:
                 self._usual = self._usual_words(next(iter(files), ""))
             for name, marked in documents:
                 section = marked.value.get(kind) if isinstance(marked.value, dict) else None
@@ -116,7 +116,7 @@ class Compiler:
             return
         self._places[key] = place
         given: dict[str, Any] = {"id": identity}
-        if issubclass(KINDS[kind], model.Step):
+        if issubclass(KINDS[kind], model.Task):
             given |= self._usual
         written = marked.value[kind][identity]
         if not isinstance(written, dict):
@@ -142,7 +142,7 @@ class Compiler:
             answers = tuple(str(answer) for answer in written.get("answers") or ())
             return {
                 "plausible": lambda value: read_range(value, unit),
-                "healthy": lambda value: _read_distribution(value, answers, unit),
+                "healthy": lambda value: _read_distribution(value, answers, unit, Range(_range_of(written, unit))),
                 "instrument": lambda value: self._read_instrument(value, marked, path),
                 "after": _read_after,
                 "inputs": _read_inputs,
@@ -195,8 +195,8 @@ class Compiler:
                     self._problems.error(place, f"'{identity}' is no check.", mend, "unknown-id")
                 continue
             try:
-                healthy = check.healthy.shares if isinstance(check.healthy, Shares) else None
-                signs[identity] = _read_distribution(written, check.answers, check.unit, healthy)
+                within = Range(check.plausible, check.healthy)
+                signs[identity] = _read_distribution(written, check.answers, check.unit, within)
             except NotUnderstood as error:
                 self._problems.error(place, error.wrong, error.mend, "shape")
         return signs
@@ -399,12 +399,18 @@ def _ids_in(value: Any) -> Iterable[str]:
     return (value,) if isinstance(value, str) else value
 
 
-def _read_distribution(
-    value: Any, answers: tuple[str, ...], unit: str, healthy: Mapping[str, float] | None = None
-) -> Distribution:
+def _read_distribution(value: Any, answers: tuple[str, ...], unit: str, within: Range) -> Distribution:
     if answers:
-        return read_shares(value, answers, healthy)
-    return read_spread(value, lambda written: amount(written, unit), lambda written: difference(written, unit))
+        return read_shares(value, answers, within.sound.shares if isinstance(within.sound, Shares) else None)
+    return read_spread(value, lambda written: amount(written, unit), lambda written: difference(written, unit), within)
+
+
+def _range_of(written: Mapping[str, Any], unit: str) -> tuple[float, float] | None:
+    """The plausible range of a check as it stands in its file; what is wrong with it is said where it is read."""
+    try:
+        return read_range(written.get("plausible"), unit)
+    except NotUnderstood:
+        return None
 
 
 def _read_after(value: Any) -> dict[str, tuple[str, ...]]:

@@ -52,7 +52,53 @@ class Beyond(msgspec.Struct, frozen=True, tag="beyond"):
     """Above all the instrument can show: an open circuit on the ohms range."""
 
 
-Spread = Normal | LogNormal | Uniform | Beyond
+class Scale(msgspec.Struct, frozen=True):
+    """Where a reading stands by how far it is from sound: even steps near ``origin``, and by ratios further out.
+
+    The place of x is ±ln(1 + |x − origin|/step), and x itself where ``step`` is 0. A brake's 2 in of coasting more
+    are much beside 1 in, and little beside 60.
+    """
+
+    origin: float = 0.0
+    step: float = 0.0
+
+    def place(self, value: float) -> float:
+        if not self.step or math.isinf(value):
+            return value
+        off = value - self.origin
+        return math.copysign(math.log1p(abs(off) / self.step), off)
+
+    def reading(self, place: float) -> float:
+        """The reading that stands at ``place``."""
+        if not self.step:
+            return place
+        return self.origin + math.copysign(self.step * math.expm1(abs(place)), place)
+
+    def stretch(self, value: float, difference: float) -> float:
+        """A small difference of readings near ``value``, as a difference of places."""
+        return difference / (self.step + abs(value - self.origin)) if self.step else difference
+
+
+class Outward(msgspec.Struct, frozen=True, tag="outward"):
+    """This or worse: from ``begins`` it rises to ``full``, and from there outward no place weighs less.
+
+    ``end`` is where the plausible range ends on the worse side; it lies below ``full`` where lower is worse. With u
+    the place of a reading on ``scale``, the density over u is proportional to Φ((u − m)/σ) up to ``end``: m half way
+    and σ a quarter of the way from ``begins`` to ``full``. It is divided by its integral, so that all within the
+    range has 1 − ``BEYOND_RANGE``; the rest is worse than can be read. An instrument's error widens σ.
+
+    How bad a fault is when somebody is called depends on how long they waited, which nobody knows: so from ``full``
+    on each place is as likely as the next. A slip of the reader is spread on the same scale (``misread``), and so
+    what is worse than ``full`` always speaks as strongly for the fault against it.
+    """
+
+    begins: float
+    full: float
+    end: float
+    scale: Scale = Scale()
+
+
+Spread = Normal | LogNormal | Uniform | Beyond | Outward
 
 
 class Mixture(msgspec.Struct, frozen=True, tag="mixture"):
@@ -61,7 +107,41 @@ class Mixture(msgspec.Struct, frozen=True, tag="mixture"):
     parts: tuple[tuple[float, Spread], ...]
 
 
-Distribution = Shares | Normal | LogNormal | Uniform | Beyond | Mixture
+Distribution = Shares | Normal | LogNormal | Uniform | Beyond | Outward | Mixture
+
+# The share of readings that are this or worse, and of slips of the reader, that is more than the range holds.
+BEYOND_RANGE, SLIP_BEYOND_RANGE = 0.05, 0.01
+
+
+def mostly(spread: Distribution) -> Distribution:
+    """The spread itself, or a mixture's largest part."""
+    return max(spread.parts, key=lambda part: part[0])[1] if isinstance(spread, Mixture) else spread
+
+
+def scale_of(sound: Distribution | None, plausible: tuple[float, float] | None) -> Scale:
+    """The scale of a check's readings, by what a sound door shows; even steps where that says nothing.
+
+    What varies by a factor is measured from zero by its median, all else from the middle by what is usual there.
+    """
+    match sound and mostly(sound):
+        case LogNormal(median, _) if plausible is None or plausible[0] >= 0:
+            return Scale(0.0, median)
+        case Normal(mean, deviation):
+            return Scale(mean, 2 * deviation)
+        case Uniform(low, high):
+            return Scale(0.0, high) if low == 0 else Scale((low + high) / 2, (high - low) / 2)
+        case _:
+            return Scale()
+
+
+def misread(sound: Distribution | None, plausible: tuple[float, float], low: float, high: float) -> float:
+    """P(low ≤ reading ≤ high) for a slip of the reader: anything in the range, on the scale of the readings, and
+    seldom what is below or above it."""
+    scale = scale_of(sound, plausible)
+    bottom, top = scale.place(plausible[0]), scale.place(plausible[1])
+    within = min(scale.place(high), top) - max(scale.place(low), bottom)
+    beyond = SLIP_BEYOND_RANGE * ((low < plausible[0]) * math.isinf(low) + (high > plausible[1]) * math.isinf(high))
+    return beyond + (1 - 2 * SLIP_BEYOND_RANGE) * max(0.0, within / (top - bottom))
 
 
 def probability(spread: Distribution, low: float, high: float, error: float = 0.0) -> float:
@@ -84,6 +164,8 @@ def probability(spread: Distribution, low: float, high: float, error: float = 0.
             return _uniform_between(low, high, bottom, top, error)
         case Beyond():
             return 1.0 if math.isinf(high) else 0.0
+        case Outward():
+            return _outward_between(spread, low, high, error)
         case Mixture(parts):
             return sum(share * probability(part, low, high, error) for share, part in parts)
         case Shares():
@@ -101,10 +183,25 @@ def centre(spread: Distribution) -> float:
             return (low + high) / 2
         case Beyond():
             return math.inf
+        case Outward():
+            return quantile(spread, 0.5)
         case Mixture(parts):
             return sum(share * centre(part) for share, part in parts)
         case Shares():
             raise TypeError("A question's shares have no centre.")
+
+
+def quantile(spread: Outward, share: float) -> float:
+    """The reading that ``share`` of them lie nearer to sound than, 0 to 1; the range's end for what is beyond it."""
+    middle, rise = _rise(spread)
+    reach = spread.scale.place(spread.end) - middle
+    far = abs(reach)
+    wanted = min(share / (1 - BEYOND_RANGE), 1.0) * _climb(far, rise)
+    near = -8.0 * rise
+    for _ in range(60):
+        between = (near + far) / 2
+        near, far = (between, far) if _climb(between, rise) < wanted else (near, between)
+    return spread.scale.reading(middle + math.copysign(far, reach) * (1 if far >= 0 else -1))
 
 
 def extent(spread: Distribution, reach: float = 2.5) -> tuple[float, float]:
@@ -118,6 +215,10 @@ def extent(spread: Distribution, reach: float = 2.5) -> tuple[float, float]:
             return low, high
         case Beyond():
             return math.inf, math.inf
+        case Outward(_, full, end, scale):
+            middle, rise = _rise(spread)
+            near = scale.reading(middle - math.copysign(reach * rise, end - full))
+            return min(near, end), max(near, end)
         case Mixture(parts):
             extents = [extent(part, reach) for _, part in parts]
             return min(low for low, _ in extents), max(high for _, high in extents)
@@ -154,20 +255,34 @@ def read_shares(written: Any, answers: tuple[str, ...], healthy: Mapping[str, fl
     return Shares({answer: given[answer] if answer in given else weights[answer] * scale for answer in answers})
 
 
-def read_spread(written: Any, amount: Callable[[Any], float], width: Callable[[Any], float]) -> Distribution:
+class Range(msgspec.Struct, frozen=True):
+    """What 'this or worse' is measured against: where a reading can lie, and what a sound door shows."""
+
+    plausible: tuple[float, float] | None = None
+    sound: Distribution | None = None
+
+
+def read_spread(
+    written: Any, amount: Callable[[Any], float], width: Callable[[Any], float], within: Range
+) -> Distribution:
     """A reading's spread as an author writes it.
 
     ``amount`` reads a written quantity into the check's unit and ``width`` a difference of quantities.
     """
     if not isinstance(written, Mapping):
         raise NotUnderstood(f"'{written}' is no spread of a reading.", _SPREAD_HELP)
-    keys = set(written) - {"source", "share"}
+    if "unseen" in written:
+        shown = {key: value for key, value in written.items() if key != "unseen"}
+        return _partly(read_likelihood(written["unseen"]), within.sound, read_spread(shown, amount, width, within))
+    keys = set(written) - {"source", "share", "value"}
     if len(keys) != 1:
         raise NotUnderstood("A spread is written with one kind.", _SPREAD_HELP)
     kind = keys.pop()
     value = written[kind]
     if kind == "mixture":
-        return _read_mixture(value, amount, width)
+        return _read_mixture(value, amount, width, within)
+    if kind in ("at-least", "at-most"):
+        return _read_outward(kind, value, amount, within)
     if kind == "beyond":
         return Beyond()
     if kind not in ("normal", "lognormal", "uniform"):
@@ -192,18 +307,54 @@ def read_spread(written: Any, amount: Callable[[Any], float], width: Callable[[A
 
 _SPREAD_HELP = (
     "Write '{normal: [24 V, 1.2 V]}' (mean, standard deviation), '{lognormal: [3 ohm, 1.5]}' (median, factor), "
+    "'{at-least: [0.1 in, 0.3 in]}' (begins, full from), '{at-most: [20 V, 17 V], unseen: 0.2}', "
     "'{uniform: [0 V, 3 V]}', '{beyond: range}', or '{mixture: [{share: 0.7, normal: […]}, …]}'."
 )
 
 
-def _read_mixture(written: Any, amount: Callable[[Any], float], width: Callable[[Any], float]) -> Mixture:
+def _partly(unseen: float, sound: Distribution | None, shown: Distribution) -> Mixture:
+    """A share ``unseen`` as a sound door mostly reads, the rest as ``shown``."""
+    if sound is None or not 0 < unseen < 1:
+        raise NotUnderstood("'unseen' is the share of doors with the cause that read as a sound one.", _SPREAD_HELP)
+    parts = shown.parts if isinstance(shown, Mixture) else ((1.0, shown),)
+    both = [(unseen, mostly(sound)), *(((1 - unseen) * share, part) for share, part in parts)]
+    return Mixture(tuple((share, part) for share, part in both if not isinstance(part, (Mixture, Shares))))
+
+
+def _read_outward(kind: str, written: Any, amount: Callable[[Any], float], within: Range) -> Outward:
+    if within.plausible is None:
+        raise NotUnderstood(f"'{kind}' needs the range to end with.", "Write the check's 'plausible:'.")
+    side = 1 if kind == "at-least" else -1
+    end = within.plausible[1 if side > 0 else 0]
+    if isinstance(written, list):
+        if len(written) not in (2, 3):
+            raise NotUnderstood(f"'{kind}' needs two readings, or three.", _SPREAD_HELP)
+        begins, full, *worst = (amount(each) for each in written)
+        end = worst[0] if worst else end
+    else:
+        full = amount(written)
+        edges = extent(within.sound, 2.0) if within.sound is not None else (math.inf, math.inf)
+        begins = edges[1 if side > 0 else 0]
+    if not math.isfinite(begins) or side * (full - begins) <= 0:
+        order = "a lower" if side > 0 else "a higher"
+        raise NotUnderstood(
+            f"'{kind}' has nowhere to rise from.", f"Write two readings: {order} one, where it begins, then full from."
+        )
+    if side * (end - full) <= 0:
+        raise NotUnderstood(f"'{kind}' is full only where it ends.", "Widen the plausible range, or begin nearer.")
+    return Outward(begins, full, end, scale_of(within.sound, within.plausible))
+
+
+def _read_mixture(
+    written: Any, amount: Callable[[Any], float], width: Callable[[Any], float], within: Range
+) -> Mixture:
     if not isinstance(written, list) or not written:
         raise NotUnderstood("A mixture needs a list of spreads.", _SPREAD_HELP)
     parts: list[tuple[float, Spread]] = []
     for part in written:
         if not isinstance(part, Mapping) or "share" not in part:
             raise NotUnderstood("Each part of a mixture needs a 'share'.", _SPREAD_HELP)
-        spread = read_spread(part, amount, width)
+        spread = read_spread(part, amount, width, within)
         if isinstance(spread, (Mixture, Shares)):
             raise NotUnderstood("A mixture cannot hold another mixture.", _SPREAD_HELP)
         parts.append((read_likelihood(part["share"]), spread))
@@ -236,6 +387,31 @@ def _uniform_between(low: float, high: float, bottom: float, top: float, error: 
         return error * (_ramp((x - bottom) / error) - _ramp((x - top) / error))
 
     return min(1.0, max(0.0, (integral(high) - integral(low)) / (top - bottom)))
+
+
+def _rise(spread: Outward) -> tuple[float, float]:
+    """The middle of where a spread rises and the standard deviation of the rise, as places on its scale."""
+    begins, full = spread.scale.place(spread.begins), spread.scale.place(spread.full)
+    return (begins + full) / 2, max(abs(full - begins) / 4, 1e-9 * (1 + abs(full)))
+
+
+def _outward_between(spread: Outward, low: float, high: float, error: float) -> float:
+    scale = spread.scale
+    middle, rise = _rise(spread)
+    read = low if math.isfinite(low) else high
+    if error and math.isfinite(read):
+        rise = math.hypot(rise, scale.stretch(read, error))
+    near, far, end = (scale.place(value) - middle for value in (low, high, spread.end))
+    beyond = math.isinf(high)
+    if end < 0:
+        near, far, end, beyond = -far, -near, -end, math.isinf(low)
+    within = _climb(min(far, end), rise) - _climb(min(near, end), rise)
+    return max(0.0, within / _climb(end, rise) * (1 - BEYOND_RANGE)) + BEYOND_RANGE * beyond
+
+
+def _climb(distance: float, rise: float) -> float:
+    """∫ Φ(t/rise) dt up to ``distance``."""
+    return 0.0 if distance == -math.inf else rise * _ramp(distance / rise)
 
 
 def _ramp(z: float) -> float:

@@ -124,7 +124,7 @@ class Instrument(Entry, frozen=True, kw_only=True):
     absolute: Amount = 0.0
 
 
-class Step(Entry, frozen=True, kw_only=True):
+class Task(Entry, frozen=True, kw_only=True):
     """What checks, remedies and proofs share: how it is done, by whom, in which state, how long it takes.
 
     Where a step names nobody, no state and no place, the trees' usual ones are filled in when they are read.
@@ -141,7 +141,7 @@ class Step(Entry, frozen=True, kw_only=True):
     applies: Conditions = {}
 
 
-class Check(Step, frozen=True, kw_only=True):
+class Check(Task, frozen=True, kw_only=True):
     """Something to find out: a question, a reading, or a value computed from other readings."""
 
     # Exactly one of these three is written; it is the text asked.
@@ -153,6 +153,8 @@ class Check(Step, frozen=True, kw_only=True):
     plausible: tuple[float, float] | None = None
     instrument: Instrument | None = None
     healthy: Distribution | None = None
+    # Which way a reading is worse, that way no sign weighs less; ``neither`` for what is a value and not a degree.
+    worse: Literal["", "higher", "lower", "both", "neither"] = ""
     # Several values are typed, one a cycle; only a computed check makes something of them.
     series: YesNo = "no"
     formula: str = ""
@@ -190,7 +192,7 @@ class Check(Step, frozen=True, kw_only=True):
         return not self.answers
 
 
-class Remedy(Step, frozen=True, kw_only=True):
+class Remedy(Task, frozen=True, kw_only=True):
     """An action that removes a cause."""
 
     title: Text
@@ -199,7 +201,7 @@ class Remedy(Step, frozen=True, kw_only=True):
     proofs: tuple[str, ...] = ()
 
 
-class Proof(Step, frozen=True, kw_only=True):
+class Proof(Task, frozen=True, kw_only=True):
     """A check that must pass before the door returns to service."""
 
     title: Text
@@ -299,6 +301,8 @@ class Danger(Entry, frozen=True, kw_only=True):
     # Wordings that mean it in what somebody says freely, and wordings that hold such words and do not.
     said: tuple[str, ...] = ()
     unless: tuple[str, ...] = ()
+    # Whole sentences in which callers speak of it, never in the words it is asked with: simulated callers say them.
+    spoken: tuple[str, ...] = ()
 
 
 class Urgency(Entry, frozen=True, kw_only=True):

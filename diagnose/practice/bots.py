@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from diagnose.calls.call import Call
-from diagnose.knowledge.model import ANY, Step
+from diagnose.knowledge.model import ANY, Task
 from diagnose.practice.session import CallIn, Enter, Finish, Look, Mend, Prove, Session, TryDoor
 from diagnose.practice.simulated import Choice, Policy, most_telling, planned, random_order
 
@@ -39,7 +39,7 @@ def carry_through(session: Session, policy: Policy, seed: int = 0, careful: bool
     return session
 
 
-def _step(session: Session, choice: Choice) -> Step | None:
+def _step(session: Session, choice: Choice) -> Task | None:
     if choice.kind == "check":
         return session.trees.checks[choice.id]
     return session.trees.remedies[choice.id] if choice.kind == "remedy" else None

@@ -23,10 +23,13 @@ from diagnose.knowledge.distributions import (
     LogNormal,
     Mixture,
     Normal,
+    Outward,
     Shares,
     Uniform,
     centre,
     extent,
+    quantile,
+    scale_of,
 )
 from diagnose.knowledge.model import COULD_NOT_TELL, UNLISTED, Check, Facts, Trees, applies
 from diagnose.reasoning.compute import compute
@@ -79,7 +82,10 @@ class HiddenDoor:
             return truth
         assert isinstance(truth, float)
         if self.slips and check.plausible and self.random.random() < slip_of(self.trees, check):
-            return self._shown(check, float(self.random.uniform(*check.plausible)))
+            scale = scale_of(check.healthy, check.plausible)
+            low, high = check.plausible
+            slipped = self.random.uniform(scale.place(low), scale.place(high))
+            return self._shown(check, scale.reading(float(slipped)))
         return self._shown(check, truth + float(self.random.normal(0.0, instrument_error(check, truth) or 1e-12)))
 
     def look_series(self, check: Check) -> tuple[float, ...]:
@@ -181,6 +187,8 @@ class HiddenDoor:
             case Mixture(parts):
                 index = int(self.random.choice(len(parts), p=[share for share, _ in parts]))
                 return self._sample(parts[index][1])
+            case Outward():
+                return quantile(spread, float(self.random.random()))
             case Beyond():
                 return math.inf
             case Shares():

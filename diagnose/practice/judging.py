@@ -17,7 +17,7 @@ from diagnose.calls.call import Call
 from diagnose.calls.events import AnyEvent
 from diagnose.calls.state import Answer
 from diagnose.calls.words import percent, title
-from diagnose.knowledge.model import Check, Step, Trees
+from diagnose.knowledge.model import Check, Task, Trees
 from diagnose.practice.scenario import believed
 from diagnose.practice.session import (
     AskFor,
@@ -169,10 +169,10 @@ class _Judge:
             return verdict.more(wasted, more)
         return verdict
 
-    def _of_proving(self, step: Step) -> _Verdict:
+    def _of_proving(self, step: Task) -> _Verdict:
         return _Verdict(step.minutes, fault="The door was waiting to be proved.")
 
-    def _of_anew(self, call: Call, step: Step) -> Call | None:
+    def _of_anew(self, call: Call, step: Task) -> Call | None:
         """For a check that was answered by hearsay or wrongly: the call as if it were not answered."""
         if not isinstance(step, Check) or step.id not in call.state.answers:
             return None
@@ -230,7 +230,7 @@ class _Verdict:
         return replace(self, loss=self.loss + loss, fault=said)
 
 
-def _weigh(call: Call, step: Step) -> _Verdict:
+def _weigh(call: Call, step: Task) -> _Verdict:
     """What it costs to begin with ``step``, beside the best."""
     planner = call.planner
     best = planner.best()
@@ -260,16 +260,16 @@ def _give_up(call: Call) -> _Verdict:
     return _Verdict(loss, words, why, "There was still something worth doing.", None, best.expected_cost)
 
 
-def _is_on_the_way(best: Suggestion, step: Step) -> bool:
+def _is_on_the_way(best: Suggestion, step: Task) -> bool:
     return step.id in best.way if best.kind == "check" else best.kind == "remedy" and best.id == step.id
 
 
-def _is_second_look(call: Call, step: Step) -> bool:
+def _is_second_look(call: Call, step: Task) -> bool:
     """The call itself doubts that answer, and would look again."""
     return step.id in call.state.answers and call.next_step().goal == step.id
 
 
-def _goal(planner: Planner, step: Step) -> Candidate | Repair | None:
+def _goal(planner: Planner, step: Task) -> Candidate | Repair | None:
     """What the plan can make of a step: the most telling check that it is part of, or the repair that it is."""
     if not isinstance(step, Check):
         return next((repair for repair in planner.remedies if repair.remedy.id == step.id), None)
@@ -307,7 +307,7 @@ class _Weighing(Planner):
         return [*short[:-1], named]
 
 
-def _fault(planner: Planner, step: Step, goal: Candidate | Repair | None, loss: float) -> str:
+def _fault(planner: Planner, step: Task, goal: Candidate | Repair | None, loss: float) -> str:
     more = f"It costs about {loss:.0f} min more on the average than the best step."
     if isinstance(goal, Repair):
         money = sum(planner.trees.parts[part].price * n for part, n in goal.remedy.parts.items())
@@ -333,7 +333,7 @@ def best_in_words(call: Call) -> tuple[str, str]:
     return f"Prove: {trees.proofs[name].title}" if kind == "proof" else name.capitalize(), why
 
 
-def _money(planner: Planner, step: Step) -> float:
+def _money(planner: Planner, step: Task) -> float:
     parts: Mapping[str, int] = getattr(step, "parts", {})
     return sum(planner.trees.parts[part].price * n for part, n in parts.items()) / planner.trees.costs.money_per_minute
 

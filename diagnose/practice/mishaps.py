@@ -13,7 +13,7 @@ from typing import Literal
 import msgspec
 
 from diagnose.calls.words import cautions_named
-from diagnose.knowledge.model import ANY, Amount, Chance, Check, Conditions, Entry, Remedy, Step, Text, Trees, applies
+from diagnose.knowledge.model import ANY, Amount, Chance, Check, Conditions, Entry, Remedy, Task, Text, Trees, applies
 from diagnose.reasoning.walk import Known
 
 Exposure = Literal["live", "opened", "left open", "not held", "not qualified", "not prepared"]
@@ -95,7 +95,7 @@ class Consequences:
     prepares: tuple[str, ...] = ()
 
     def of(
-        self, trees: Trees, step: Step, energy: str, people: Collection[str], known: Mapping[str, Known]
+        self, trees: Trees, step: Task, energy: str, people: Collection[str], known: Mapping[str, Known]
     ) -> tuple[Happened, ...]:
         """What happens to those who do ``step`` in the state ``energy``."""
         missing = self._missing(step, known)
@@ -105,7 +105,7 @@ class Consequences:
         )
 
     def _exposures(
-        self, trees: Trees, step: Step, energy: str, people: Collection[str], missing: Collection[str]
+        self, trees: Trees, step: Task, energy: str, people: Collection[str], missing: Collection[str]
     ) -> dict[Exposure, tuple[str, ...]]:
         """Each exposure, and the cautions that were acted against."""
         found: dict[Exposure, tuple[str, ...]] = {}
@@ -127,7 +127,7 @@ class Consequences:
             found["not prepared"] = step.cautions
         return found
 
-    def _missing(self, step: Step, known: Mapping[str, Known]) -> tuple[str, ...]:
+    def _missing(self, step: Task, known: Mapping[str, Known]) -> tuple[str, ...]:
         """The checks that make safe before this one, and were not done, or came out otherwise."""
         if not isinstance(step, Check):
             return ()
@@ -137,7 +137,7 @@ class Consequences:
     def _happened(
         self,
         trees: Trees,
-        step: Step,
+        step: Task,
         exposure: Exposure,
         cautions: tuple[str, ...],
         energy: str,
@@ -163,7 +163,7 @@ class Consequences:
         told = mishap.told if mishap else f"{EXPOSURE_WORDS[exposure][:1].upper()}{EXPOSURE_WORDS[exposure][1:]}."
         return Happened(exposure, word, tuple(caution.id for caution in worst), f"{told}{said}", mishap)
 
-    def is_dead(self, trees: Trees, step: Step, energy: str) -> bool:
+    def is_dead(self, trees: Trees, step: Task, energy: str) -> bool:
         """A step that needs power, done without."""
         if ANY in (energy, step.energy):
             return False

@@ -21,7 +21,7 @@ from diagnose.calls.closing import in_words
 from diagnose.calls.events import Outcome
 from diagnose.calls.state import Answer, Try
 from diagnose.calls.words import title
-from diagnose.knowledge.model import ANY, Check, Proof, Remedy, Step, Trees, applies, can_do, power_state
+from diagnose.knowledge.model import ANY, Check, Proof, Remedy, Task, Trees, applies, can_do, power_state
 from diagnose.knowledge.problems import did_you_mean
 from diagnose.practice.hidden_door import HiddenDoor
 from diagnose.practice.mishaps import Consequences, Happened
@@ -246,7 +246,7 @@ class Session:
         others = [p for p in self.trees.proofs.values() if applies(p.applies, self.scenario.facts) and p not in needed]
         return [*needed, *others]
 
-    def step_of(self, act: AnyAct) -> Step | None:
+    def step_of(self, act: AnyAct) -> Task | None:
         """The entry that an act does; ``None`` where it is none of the trees'. Raises ``PracticeError``."""
         match act:
             case Look():
@@ -258,7 +258,7 @@ class Session:
             case _:
                 return None
 
-    def step_of_any(self, act: AnyAct) -> Step:
+    def step_of_any(self, act: AnyAct) -> Task:
         """The step of an act: of trying the door the trial it is, of any other act one that needs nothing."""
         return self.step_of(act) or (self.trial() if isinstance(act, TryDoor) else _NO_STEP)
 
@@ -520,13 +520,13 @@ class Session:
                 fixed.setdefault(name, wanted[0])
         return fixed
 
-    def _spend(self, step: Step, result: _Result) -> None:
+    def _spend(self, step: Task, result: _Result) -> None:
         # In whatever state the door is: to bring it into another is an act of its own.
         minutes, here = enter(self.trees, Whereabouts(ANY, self._fetched), ANY, step.access)
         result.minutes += step.minutes + minutes
         self._fetched = here.fetched
 
-    def _suffer(self, step: Step, result: _Result) -> None:
+    def _suffer(self, step: Task, result: _Result) -> None:
         """What the wrong state does to whoever works in it, and to the door."""
         happened = self.consequences.of(
             self.trees, step, self.energy, self.call.state.people, self.call.inference.known

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from diagnose.calls.call import Call
-from diagnose.knowledge.model import ANY, UNLISTED, Conditions, Proof, Step, Trees, applies, can_do
+from diagnose.knowledge.model import ANY, UNLISTED, Conditions, Proof, Task, Trees, applies, can_do
 from diagnose.practice.hidden_door import HiddenDoor
 from diagnose.reasoning.moving import Whereabouts, go_through
 from diagnose.reasoning.plan import Candidate, Planner
@@ -223,7 +223,7 @@ class SimulatedCall:
         remedies = [self.door.trees.remedies[remedy] for remedy in self._remedies_of(fault)]
         return min((remedy.minutes * remedy.crew for remedy in remedies), default=60.0)
 
-    def _spend(self, step: Step) -> None:
+    def _spend(self, step: Task) -> None:
         minutes, self._here = go_through(self.trees, self._here, [step])
         self.outcome.clock += minutes
         self.outcome.minutes += minutes + step.minutes * (step.crew - 1)

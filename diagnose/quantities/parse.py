@@ -36,7 +36,8 @@ from diagnose.quantities.units import (
 )
 
 _ABOVE_RANGE = (
-    r"(?:ol \(open\)|[o0]\.?l\.?|over ?load|over ?range|open circuit|open|infinity|infinite|inf|∞)"
+    r"(?:ol \(open\)|[o0]\.?l\.?|over ?load|over ?range|over ?limit|out of range|open circuit|open|no continuity"
+    r"|infinity|infinite|inf|∞)"
     r"(?: ?(?P<unit>[^ ].*))?"
 )
 _IN_BRACKETS = r"(?P<first>[^()]*[^() ]) ?\((?P<second>[^()]+)\)"

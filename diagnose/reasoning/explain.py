@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diagnose.knowledge.model import UNLISTED, Step, Trees, can_do
+from diagnose.knowledge.model import UNLISTED, Task, Trees, can_do
 from diagnose.knowledge.words import minutes, percent
 from diagnose.reasoning.naming import FOUND
 from diagnose.reasoning.plan import Candidate, Planner, Suggestion
@@ -92,7 +92,7 @@ def why_remedy(planner: Planner, suggestion: Suggestion) -> str:
     return f"{text}, the cheapest way on from here."
 
 
-def absent(trees: Trees, step: Step, people: Collection[str]) -> str:
+def absent(trees: Trees, step: Task, people: Collection[str]) -> str:
     """``needs an electrician, who is not here``, in a few words; ``""`` where one of ``people`` may do the step."""
     if step.who in can_do(trees, people):
         return ""

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable
 from typing import NamedTuple
 
-from diagnose.knowledge.model import ANY, Step, Trees
+from diagnose.knowledge.model import ANY, Task, Trees
 
 
 class Whereabouts(NamedTuple):
@@ -37,7 +37,7 @@ def enter(trees: Trees, here: Whereabouts, energy: str, access: str) -> tuple[fl
     return minutes + fetching, Whereabouts(here.energy if energy == ANY else energy, fetched)
 
 
-def go_through(trees: Trees, here: Whereabouts, steps: Iterable[Step]) -> tuple[float, Whereabouts]:
+def go_through(trees: Trees, here: Whereabouts, steps: Iterable[Task]) -> tuple[float, Whereabouts]:
     """The minutes that steps take one after the other, changes of state and fetching included, and where one is then.
 
     A step that takes several people still takes its minutes once.

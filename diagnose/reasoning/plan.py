@@ -21,7 +21,7 @@ from diagnose.knowledge.model import (
     Held,
     Proof,
     Remedy,
-    Step,
+    Task,
     Trees,
     applies,
     applies_to,
@@ -52,6 +52,10 @@ _MOST_ENDS = 20_000
 _PER_BIT = 0.6
 # Minutes. Plans closer than this are as good as each other: leaving checks out of a plan costs more than that.
 _AS_GOOD = 0.25
+# ... and a check that changes what is done next may cost so much more.
+_RATHER = 1.0
+# Answers rarer than this change no plan.
+_SELDOM = 0.02
 # Bits below which a check is not worth asking.
 _TELLS_NOTHING = 1e-4
 # Work is not a timetable: the spread about its written minutes, as a factor of one standard deviation (an estimate),
@@ -86,7 +90,7 @@ class Candidate:
     """
 
     way: Way
-    steps: tuple[Step, ...]
+    steps: tuple[Task, ...]
     cost: float
     minutes: float
     # What it costs to get into the state it is done in, from where one stands now.
@@ -158,7 +162,7 @@ class Repair:
     """
 
     remedy: Remedy
-    steps: tuple[Step, ...]
+    steps: tuple[Task, ...]
     cost: float
     minutes: float
     entry: float
@@ -299,7 +303,7 @@ class Planner:
         """The few most promising checks and remedies, as a problem small enough to solve exactly."""
         repairs = self._short_actions()
         candidates = self._short_candidates(repairs)
-        steps: list[Step] = [step for repair in repairs for step in repair.steps]
+        steps: list[Task] = [step for repair in repairs for step in repair.steps]
         steps += [step for candidate in candidates for step in candidate.steps]
         energies, places = [step.energy for step in steps], [step.access for step in steps]
         standing = self.standing
@@ -381,6 +385,44 @@ class Planner:
             if best is not None and best not in short:
                 short[-1:] = [best]
         return short
+
+    @cached_property
+    def deciding(self) -> tuple[int, ...]:
+        """The candidates worth weighing of which some answer would change what is done next, by their places: another
+        cause would lead, or another remedy be put."""
+        weighed = self._worth_weighing()
+        if not weighed or not self.remedies:
+            return tuple(weighed)
+        chosen = [self.candidates[place] for place in weighed]
+        rows = np.concatenate([self.hypotheses.probability * c.likelihood for c in chosen])
+        leader, remedy = self._leaders(rows), self._remedies_put(rows)
+        seldom = rows.sum(axis=1) < _SELDOM
+        found, first = [], 0
+        for place, candidate in zip(weighed, chosen, strict=True):
+            own = slice(first, first + len(candidate.answers))
+            first = own.stop
+            done = {
+                (int(a), int(b)) for a, b, rare in zip(leader[own], remedy[own], seldom[own], strict=True) if not rare
+            }
+            if len(done) > 1:
+                found.append(place)
+        return tuple(found)
+
+    def _leaders(self, rows: Array) -> Indices:
+        """The cause that leads in each of ``rows`` [beliefs, hypotheses]."""
+        singles = self.hypotheses.singles
+        present = rows[:, :singles].copy()
+        for place in range(singles, rows.shape[1]):
+            present[:, self.hypotheses.first[place]] += rows[:, place]
+            present[:, self.hypotheses.second[place]] += rows[:, place]
+        leader: Indices = present.argmax(axis=1)
+        return leader
+
+    def _remedies_put(self, rows: Array) -> Indices:
+        """The remedy that ends most for its cost in each of ``rows`` [beliefs, hypotheses]."""
+        removal = self._repair_now
+        put: Indices = (removal.fixes(rows) / removal.costs).argmax(axis=1)
+        return put
 
     def _short_candidates(self, repairs: Sequence[Repair]) -> list[Candidate]:
         weighed = self._worth_weighing()
@@ -472,18 +514,21 @@ class Planner:
         """The plan's first step; where some checks were left out of it, the most telling of the equally good ones.
 
         The optimum often asks several questions whatever their answers, and does not care in which order; a person
-        does, and the plan is made anew after each answer.
+        does, and the plan is made anew after each answer. So one whose answer changes what is done next comes before
+        one that only would together with others, even where it is a little dearer.
         """
         choice = plan.first()
+        decide = {self.candidates[place].way.goal for place in self.deciding}
         if choice.kind == "look further":
-            return Choice("question", self.candidates[0].way.goal, choice.expected_cost)
+            ahead = next((c for c in self.candidates if c.way.goal in decide), self.candidates[0])
+            return Choice("question", ahead.way.goal, choice.expected_cost)
         if choice.kind != "question" or len(self.problem.questions) == len(self.candidates):
             return choice
-        within = choice.expected_cost + _AS_GOOD
-        costs = plan.costs_of_first()
-        equal = [c for c in self.candidates if costs.get(("question", c.way.goal), np.inf) <= within]
-        best = max(equal, key=lambda c: c.per_minute, default=None)
-        return choice if best is None else Choice("question", best.way.goal, costs[("question", best.way.goal)])
+        costs = {c.way.goal: plan.costs_of_first().get(("question", c.way.goal), np.inf) for c in self.candidates}
+        equal = [c for c in self.candidates if costs[c.way.goal] <= choice.expected_cost + _AS_GOOD]
+        telling = [c for c in self.candidates if costs[c.way.goal] <= choice.expected_cost + _RATHER]
+        best = max([c for c in telling if c.way.goal in decide] or equal, key=lambda c: c.per_minute, default=None)
+        return choice if best is None else Choice("question", best.way.goal, costs[best.way.goal])
 
     def _way(self, choice: Choice) -> tuple[str, ...]:
         if choice.kind != "question":
@@ -550,7 +595,7 @@ class _Done:
     """Steps, what they cost on the one scale, their minutes, and what it costs to get into the states they are done in,
     from where one stands."""
 
-    steps: tuple[Step, ...]
+    steps: tuple[Task, ...]
     cost: float
     minutes: float
     entry: float
@@ -607,7 +652,7 @@ class _Scale:
         """What it takes to do a remedy, with its parts and the proof that follows."""
         if remedy.id not in self._repaired:
             proofs = [self._trees.proofs[proof] for proof in remedy.proofs]
-            steps: tuple[Step, ...] = (remedy, *proofs[:1])
+            steps: tuple[Task, ...] = (remedy, *proofs[:1])
             money = sum(self._trees.parts[part].price * count for part, count in remedy.parts.items())
             cost = sum(self.cost(step) for step in steps) + money / self._trees.costs.money_per_minute
             # Proofs that the door needs in any case are counted with its closing.
@@ -615,18 +660,18 @@ class _Scale:
             self._repaired[remedy.id] = _Done(steps, cost, minutes, self.entry(steps))
         return self._repaired[remedy.id]
 
-    def cost(self, step: Step) -> float:
+    def cost(self, step: Task) -> float:
         """Minutes' worth of one step: time of its crew, reluctance, and bringing whoever may do it."""
         costs = self._trees.costs
         reluctance = costs.discomfort.get(step.energy, 0.0) + costs.discomfort.get(step.access, 0.0)
         absent = 0.0 if step.who in self._people else self._trees.people[step.who].call_out
         return step.minutes * step.crew + reluctance + absent
 
-    def minutes(self, steps: Sequence[Step]) -> float:
+    def minutes(self, steps: Sequence[Task]) -> float:
         """How long the steps take, whoever may do them called once."""
         return _minutes_of(self._trees, steps, self._people)
 
-    def through(self, steps: Sequence[Step]) -> Change:
+    def through(self, steps: Sequence[Task]) -> Change:
         """Going through several steps, one after the other."""
         to, cost = np.arange(self.states), np.zeros(self.states)
         for step in steps:
@@ -635,7 +680,7 @@ class _Scale:
             to = change.to[to]
         return Change(to, cost)
 
-    def entry(self, steps: Sequence[Step]) -> float:
+    def entry(self, steps: Sequence[Task]) -> float:
         """What the changes of state cost when these steps are done from where one stands now."""
         state, total = self.start, 0.0
         for step in steps:
@@ -709,7 +754,7 @@ def closing_minutes(trees: Trees, proofs: Collection[Proof], facts: Facts, prese
     return minutes
 
 
-def _minutes_of(trees: Trees, steps: Collection[Step], present: Collection[str]) -> float:
+def _minutes_of(trees: Trees, steps: Collection[Task], present: Collection[str]) -> float:
     absent = {step.who for step in steps} - set(present)
     return sum(step.minutes for step in steps) + sum(trees.people[who].call_out for who in absent)
 

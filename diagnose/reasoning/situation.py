@@ -15,7 +15,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from diagnose.knowledge.distributions import Distribution, Shares, extent, probability
+from diagnose.knowledge.distributions import Distribution, Shares, extent, misread, probability
 from diagnose.knowledge.model import UNLISTED, Check, Facts, Trees, applies
 from diagnose.reasoning.suspects import complained_of, unable
 from diagnose.reasoning.suspects import suspects as suspects_of
@@ -395,7 +395,7 @@ def _number_likelihood(
         bottom, top = -math.inf, low
     else:
         bottom, top = value - step / 2, value + step / 2
-    flat = step / (high - low + 2 * step)
+    flat = misread(check.healthy, (low, high), bottom, top)
     causes = situation.trees.causes
     sound = probability(check.healthy, bottom, top, uncertainty)
     exact = np.full(situation.count - 1, sound)

@@ -15,6 +15,7 @@ from diagnose.review.pairs import MISTAKEN, Pair, pairs
 from diagnose.review.reach import unreachable as _unreachable
 from diagnose.review.weighing import Answers, weigh
 from diagnose.review.winners import losers
+from diagnose.review.worse import fall
 
 # A factor between two causes that moves nobody.
 _LITTLE = 1.5
@@ -44,6 +45,54 @@ def unreachable(book: Book) -> Iterator[Finding]:
         wrong = f"No walk comes to '{name}'" + (f", which waits for {', '.join(waits)}." if waits else ".")
         mend = "Look at what opens it, at its 'after', and at the 'applies' of both."
         yield Finding(book.place("checks", name), wrong, mend)
+
+
+@rule("worse-less-likely")
+def worse_less_likely(book: Book) -> Iterator[Finding]:
+    """A reading gets worse, and a fault that it speaks for is thought less likely.
+
+    What wears, slackens or moves can do so further. The check says which way is worse, and no sign of it falls off
+    that way. A sign that names a value, such as the volts of a wrong tap, says 'value: yes' and is left alone.
+
+    Passes:
+        play: {worse: higher, …}
+        worn: {signs: {play: {at-least: [0.1 in, 0.3 in]}}, …}
+        wrong-tap: {signs: {volts: {normal: [31 V, 1 V], value: yes}}, …}
+    Fails:
+        worn: {signs: {play: {normal: [0.3 in, 0.05 in]}}, …}
+    """
+    for cause in book.trees.causes.values():
+        written = book.written("causes", cause.id).get("signs") or {}
+        for name, sign in cause.signs.items():
+            check = book.trees.checks[name]
+            if check.healthy is None or not check.plausible or str(written.get(name, {}).get("value", "no")) == "yes":
+                continue
+            found = fall(book.trees, check, sign)
+            if found is not None:
+                wrong = (
+                    f"'{name}' speaks for '{cause.id}' {found.most:.3g} to 1 at {found.best:.3g} {check.unit}, "
+                    f"and {found.least:.2g} to 1 at {found.worse:.3g}, which is worse."
+                )
+                mend = "Write at-least or at-most; or 'value: yes' in the sign, where it can be no other value."
+                yield Finding(book.place("causes", cause.id, "signs", name), wrong, mend)
+
+
+@rule("worse-unsaid", "warning")
+def worse_unsaid(book: Book) -> Iterator[Finding]:
+    """A reading that faults change does not say which way is worse.
+
+    Passes:
+        play: {measure: Side play of the roller, worse: higher, …}
+        gauge: {measure: Size of the wire, worse: neither, …}
+    Fails:
+        play: {measure: Side play of the roller, …}
+    """
+    changed = {name for cause in book.trees.causes.values() for name in cause.signs}
+    for check in book.trees.checks.values():
+        if check.id in changed and check.is_number and not check.worse:
+            wrong = f"'{check.id}' does not say which way is worse."
+            mend = "Write 'worse: higher', 'lower' or 'both', or 'neither' where a reading is a value and not a degree."
+            yield Finding(book.place("checks", check.id), wrong, mend)
 
 
 @rule("never-deciding", "warning")
@@ -221,6 +270,8 @@ def counted_twice(book: Book) -> Iterator[Finding]:
 
 
 RULES = (
+    worse_less_likely,
+    worse_unsaid,
     unreachable,
     never_deciding,
     sign_tells_nothing,

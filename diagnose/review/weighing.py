@@ -21,11 +21,14 @@ from diagnose.knowledge.distributions import (
     LogNormal,
     Mixture,
     Normal,
+    Outward,
     Shares,
     Uniform,
     centre,
     extent,
+    misread,
     probability,
+    quantile,
 )
 from diagnose.knowledge.graph import Node
 from diagnose.knowledge.model import Check, Trees
@@ -128,6 +131,8 @@ def _own_cuts(state: Distribution) -> list[float]:
             return [cut for _, part in parts for cut in _own_cuts(part)]
         case Uniform(low, high):
             return [low + share * (high - low) for share in (0, 0.25, 0.5, 0.75, 1)]
+        case Outward():
+            return [quantile(state, share) for share in (0.02, 0.1, 0.25, 0.5, 0.75)]
         case Normal() | LogNormal():
             return [cut for reach in _REACHES for cut in extent(state, reach)]
         case _:
@@ -142,11 +147,8 @@ def _mass(check: Check, state: Distribution, low: float, high: float) -> float:
 
 def _flat(check: Check, healthy: Distribution, bounds: list[tuple[float, float]]) -> Array:
     low, high = check.plausible or extent(healthy, 6)
-    # A slip may also leave the range: one step of the instrument's at each end, as a reading is scored.
-    step = check.instrument.step if check.instrument and check.instrument.step else (high - low) / 400
-    low, high = low - step, high + step
-    widths = np.array([max(0.0, min(top, high) - max(bottom, low)) for bottom, top in bounds])
-    flat: Array = np.maximum(widths, 1e-9 * (high - low))
+    widths = np.array([misread(healthy, (low, high), bottom, top) for bottom, top in bounds])
+    flat: Array = np.maximum(widths, 1e-9)
     flat /= flat.sum()
     return flat
 

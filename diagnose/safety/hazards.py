@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from diagnose.knowledge.checker import Book, Finding, rule
 from diagnose.knowledge.doors import all_doors
-from diagnose.knowledge.model import Check, Hazard, Proof, Remedy, Step, Trees
+from diagnose.knowledge.model import Check, Hazard, Proof, Remedy, Task, Trees
 from diagnose.knowledge.phrases import found_in
 from diagnose.knowledge.problems import Place
 from diagnose.safety.invariant import Visited, invariant
@@ -93,7 +93,7 @@ def safety_not_stated(book: Book) -> Iterator[Finding]:
             yield Finding(place, wrong, "Take shared/phrases.yaml of the trees that ship as a pattern.")
 
 
-def touches(hazard: Hazard, kind: str, step: Step) -> str | None:
+def touches(hazard: Hazard, kind: str, step: Task) -> str | None:
     """Why a hazard is one of this step, to be put behind its title; ``None`` where it is not."""
     if (hazard.kinds and kind not in hazard.kinds) or (hazard.access and step.access not in hazard.access):
         return None
@@ -108,14 +108,14 @@ def touches(hazard: Hazard, kind: str, step: Step) -> str | None:
     return f" (“{found}”)" if found else None
 
 
-def steps(trees: Trees) -> Iterator[tuple[str, Step]]:
+def steps(trees: Trees) -> Iterator[tuple[str, Task]]:
     """Everything that is done at a door, by its kind. What is computed is not done."""
     yield from (("checks", check) for check in trees.checks.values() if check.kind != "computed")
     yield from (("remedies", remedy) for remedy in trees.remedies.values())
     yield from (("proofs", proof) for proof in trees.proofs.values())
 
 
-def _all_steps(trees: Trees) -> Iterator[tuple[str, Step, int]]:
+def _all_steps(trees: Trees) -> Iterator[tuple[str, Task, int]]:
     """Every step, with the states it may be met in: kinds of door it applies to × states one may come from.
 
     Nothing that is asked of a step depends on either beyond whether it is met at all, so that looking at it once is
@@ -126,7 +126,7 @@ def _all_steps(trees: Trees) -> Iterator[tuple[str, Step, int]]:
         yield kind, step, int(doors.fit(step.applies).sum()) * len(trees.energy)
 
 
-def _said(step: Step) -> str:
+def _said(step: Task) -> str:
     match step:
         case Check():
             return f"{step.text} {step.how}"

@@ -11,7 +11,7 @@ from diagnose.calls.call import Call
 from diagnose.knowledge.checker import Book, Finding
 from diagnose.knowledge.doors import all_doors
 from diagnose.knowledge.graph import chain
-from diagnose.knowledge.model import ANY, UNLISTED, EnergyState, Facts, Step, Trees
+from diagnose.knowledge.model import ANY, UNLISTED, EnergyState, Facts, Task, Trees
 from diagnose.reasoning.situation import Situation
 from diagnose.reasoning.walk import way_to
 from diagnose.safety.hazards import steps
@@ -57,7 +57,7 @@ def _call_in(trees: Trees, state: str) -> Call:
     return call
 
 
-def _wrong_order(calls: Mapping[str, Call], kind: str, step: Step, state: str) -> str:
+def _wrong_order(calls: Mapping[str, Call], kind: str, step: Task, state: str) -> str:
     """What is wrong with what a call in ``state`` hands out for ``step``; empty where nothing is."""
     name = _KINDS[kind]
     handed = calls[state]._step(name, step.id, "", 0.0, (0.0, 0.0))

@@ -10,7 +10,7 @@ import numpy as np
 from diagnose.calls.call import Call
 from diagnose.calls.verdict import Suspect
 from diagnose.calls.words import cause_title, percent
-from diagnose.knowledge.model import COULD_NOT_TELL, UNLISTED, Preparation, Step, Trees, Van, can_do, chance_of, holds
+from diagnose.knowledge.model import COULD_NOT_TELL, UNLISTED, Preparation, Task, Trees, Van, can_do, chance_of, holds
 from diagnose.reasoning.belief import Belief
 from diagnose.reasoning.plan import Standing
 from diagnose.screening.danger import Raised, dangers_now, shows_danger
@@ -177,7 +177,7 @@ class _Maker:
         """The tools of the likely remedies, and of the checks that show up the likely causes."""
         chances: dict[str, float] = {}
         for i, cause in enumerate(self.causes[:-1]):
-            steps: list[Step] = [self.trees.checks[check] for check in self.trees.causes[cause].signs]
+            steps: list[Task] = [self.trees.checks[check] for check in self.trees.causes[cause].signs]
             steps += [
                 self.trees.remedies[r] for r, use in zip(self.needs.remedies, self.needs.uses[i], strict=True) if use
             ]

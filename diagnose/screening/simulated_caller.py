@@ -15,74 +15,6 @@ from diagnose.knowledge.model import COULD_NOT_TELL, Danger, Trees, applies
 from diagnose.practice.hidden_door import HiddenDoor
 from diagnose.screening.interview import Question
 
-# How callers speak of a danger: never the words it is asked with.
-SENTENCES: dict[str, tuple[str, ...]] = {
-    "person-hurt": (
-        "My colleague got his hand caught in it and he is bleeding",
-        "There is a man trapped underneath, please hurry",
-        "The door came down on one of our drivers, his head is cut",
-        "Somebody's leg is stuck under the gate",
-        "A child is pinned against the frame",
-        "Two people are shut in and they cannot get out",
-        "hay una persona atrapada debajo de la puerta",
-        "un compañero está lastimado, sangra de la mano",
-    ),
-    "door-crooked": (
-        "One side is a good foot lower than the other",
-        "The cable on the left snapped and it is dangling",
-        "it's hanging there all lopsided",
-        "The wheels came off the track on the right",
-        "One corner dropped, it is hanging by one cable",
-        "la puerta quedó chueca, se reventó un cable",
-    ),
-    "door-will-not-stay": (
-        "As soon as you let go of the button it crashes down",
-        "It won't stay open, it slides down again",
-        "I think a spring broke, there was a bang like a shot",
-        "It nearly fell on the forklift, it just drops",
-        "The big spring over the door is snapped in two",
-        "se rompió el resorte y la puerta se cae",
-    ),
-    "protection-defeated": (
-        "The night shift taped over the little eyes so it would close",
-        "Someone unplugged the sensor last week because it was a nuisance",
-        "It keeps closing even when people are under it and you press stop",
-        "The safety edge was torn off by a truck and they removed the strip",
-        "The photo eyes were bypassed by the last company",
-        "alguien desconectó el sensor de seguridad",
-    ),
-    "burning": (
-        "There is smoke coming out of the box up there",
-        "It sparks when I press the button",
-        "It smells like burnt plastic near the ceiling",
-        "I saw flames for a second",
-        "The motor is smoking",
-        "sale humo del motor y huele a quemado",
-    ),
-    "wiring-exposed": (
-        "A cable got ripped off and bare wires are hanging down",
-        "I got a shock when I touched the frame",
-        "Water is running into the control box",
-        "You can see the exposed wires where the truck hit it",
-        "The electrical box is hanging open with wires sticking out",
-        "hay cables pelados colgando",
-    ),
-    "exit-blocked": (
-        "It is the only way out and it won't open",
-        "Our emergency exit is blocked by it",
-        "We cannot get out of the hall any more",
-        "The escape route goes through that door and it is shut",
-        "está bloqueada la salida de emergencia",
-    ),
-    "fire-door": (
-        "The fire door is wedged open with a pallet",
-        "Our fire shutter dropped by itself and won't go up",
-        "That fire door does not close any more",
-        "They tied the fire door up with a chain",
-        "la puerta cortafuego está trabada abierta",
-    ),
-}
-
 
 @dataclass
 class SimulatedCaller:
@@ -130,7 +62,8 @@ class SimulatedCaller:
             return ""
         danger = str(self.random.choice(unsaid))
         self.said.add(danger)
-        return str(self.random.choice(SENTENCES[danger])) if danger in SENTENCES else ""
+        spoken = self.trees.dangers[danger].spoken
+        return str(self.random.choice(spoken)) if spoken else ""
 
     def answer(self, question: Question) -> str | tuple[str, ...]:
         """An answer in the question's own words, ``could not tell``, or ``""`` once they have hung up."""

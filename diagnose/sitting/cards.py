@@ -18,10 +18,10 @@ from diagnose.knowledge.model import (
     Check,
     Proof,
     Remedy,
+    Task,
     Trees,
     isolation,
 )
-from diagnose.knowledge.model import Step as Entry
 from diagnose.knowledge.words import minutes, percent
 from diagnose.sitting.choices import KEYS, Choice
 from diagnose.sitting.course import COME, Planned, entry_of, last_repair, whom_to_call
@@ -324,7 +324,7 @@ def _hand_over_card(call: Call, step: Step) -> Card:
     return Card("stop", step.id, "Hand it over", step.why, lines=tuple(lines), choices=choices)
 
 
-def facts_of(call: Call, entry: Entry) -> tuple[str, ...]:
+def facts_of(call: Call, entry: Task) -> tuple[str, ...]:
     """In a few words each: how long, with what, who, in which state, from where, how many people."""
     trees = call.trees
     facts = [minutes(entry.minutes), *entry.tool]

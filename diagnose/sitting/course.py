@@ -15,8 +15,7 @@ from diagnose.calls import events as ev
 from diagnose.calls.call import HAND_OVER, PROOF_FAILED, RETURN, Step
 from diagnose.calls.state import Named, standing
 from diagnose.calls.words import absent_from, step_title
-from diagnose.knowledge.model import ANY, UNLISTED, Cause, Fact, applies, can_do, is_powered, power_state
-from diagnose.knowledge.model import Step as Entry
+from diagnose.knowledge.model import ANY, UNLISTED, Cause, Fact, Task, applies, can_do, is_powered, power_state
 from diagnose.knowledge.words import minutes, percent
 from diagnose.reasoning import explain
 from diagnose.reasoning.walk import inputs_of, way_to
@@ -148,7 +147,7 @@ def _absent(call: Call, named: Named, people: Iterable[str]) -> bool:
     return entry is not None and entry.who not in can_do(call.trees, people)
 
 
-def entry_of(call: Call, named: Named) -> Entry | None:
+def entry_of(call: Call, named: Named) -> Task | None:
     """The check, remedy or proof of that name; ``None`` where it is none of these trees'."""
     kind, identity = named
     trees = call.trees
@@ -284,7 +283,7 @@ def step_to(call: Call, goal: Named, best: Step, why: str) -> Step | None:
     )
 
 
-def _in_its_state(call: Call, entry: Entry, step: Step, goal: Named) -> Step:
+def _in_its_state(call: Call, entry: Task, step: Step, goal: Named) -> Step:
     """``step``, or the change of energy state that comes before it."""
     step = replace(step, minutes=entry.minutes, goal=goal[1], goal_kind=goal[0])
     if entry.energy in (call.energy, ANY):

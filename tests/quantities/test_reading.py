@@ -111,6 +111,8 @@ READ = [
     ("10 mΩ", "ohm", 0.01),
     ("10 ohms", "ohm", 10.0),
     ("OL", "ohm", math.inf),
+    ("no continuity", "ohm", math.inf),
+    ("out of range", "kohm", math.inf),
     ("O.L", "ohm", math.inf),
     ("0L MΩ", "ohm", math.inf),
     ("overload", "ohm", math.inf),

@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Iterator
 
 from diagnose.knowledge.checker import Book, Finding, rule
-from diagnose.knowledge.model import Check, Instrument, Step, Trees
+from diagnose.knowledge.model import Check, Instrument, Task, Trees
 from diagnose.knowledge.phrases import plain
 from diagnose.knowledge.texts import Written, texts
 
@@ -169,7 +169,7 @@ def same_text(book: Book) -> Iterator[Finding]:
             yield Finding(book.place(written.kind, written.id, *written.field), wrong, mend)
 
 
-def _steps(trees: Trees) -> Iterator[tuple[str, Step]]:
+def _steps(trees: Trees) -> Iterator[tuple[str, Task]]:
     for check in trees.checks.values():
         yield "checks", check
     for remedy in trees.remedies.values():

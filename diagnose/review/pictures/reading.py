@@ -18,6 +18,7 @@ from diagnose.knowledge.distributions import (
     Distribution,
     LogNormal,
     Mixture,
+    Outward,
     Shares,
     centre,
     extent,
@@ -110,7 +111,7 @@ def _axis(check: Check, states: Sequence[Distribution]) -> Axis:
     low, high = (min(finite), max(finite)) if finite else check.plausible or (0.0, 1.0)
     positive = [bound for bound in finite if bound > 0]
     wide = bool(positive) and min(finite) >= 0 and max(positive) / min(positive) > _WIDE
-    if wide and any(isinstance(part, LogNormal) for state in states for part in _parts(state)):
+    if wide and any(isinstance(part, (LogNormal, Outward)) for state in states for part in _parts(state)):
         bottom = max(min(positive), max(positive) / 1e9)
         return Axis(bottom / 1.3, max(positive) * 1.3, True)
     if check.plausible:

@@ -11,7 +11,7 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from diagnose.calls.words import cautions_of, title
-from diagnose.knowledge.model import ANY, Check, Proof, Remedy, Step
+from diagnose.knowledge.model import ANY, Check, Proof, Remedy, Task
 from diagnose.practice import telling
 from diagnose.practice.desk import Desk, Sitting
 from diagnose.practice.session import (
@@ -351,7 +351,7 @@ def step_rows(steps: Sequence[Check] | Sequence[Remedy]) -> list[Row]:
     return rows
 
 
-def step_paragraphs(trees: Trees, step: Step) -> list[Paragraph]:
+def step_paragraphs(trees: Trees, step: Task) -> list[Paragraph]:
     """What a step is, how long it takes, who does it, with what, and how."""
     name = step.text if isinstance(step, Check) else str(getattr(step, "title", step.id))
     facts = [minutes(step.minutes), f"by: {title(trees, 'people', step.who)}", *step.tool]

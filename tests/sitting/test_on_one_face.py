@@ -1,0 +1,101 @@
+"""What once was so on one face only, or was lost on one: each is the same on both now."""
+
+from __future__ import annotations
+
+import contextlib
+import io
+from pathlib import Path
+
+import pytest
+
+from diagnose.calls import events as ev
+from diagnose.calls.call import Call
+from diagnose.commands.console import Console, EndOfInput
+from diagnose.commands.interview import Interview
+from diagnose.knowledge.model import Trees, applies
+from diagnose.sitting.course import COME, plan
+from diagnose.sitting.sitting import Sitting
+from diagnose.tui.screens.interview import Interview as Screen
+from diagnose.tui.screens.repair import repair_rows
+
+from .conftest import a_call
+
+ROOT = Path(__file__).parents[2] / "diagnose"
+
+
+def typed(call: Call, *lines: str) -> str:
+    said = io.StringIO()
+    with contextlib.suppress(EndOfInput):
+        Interview(call, "x", Console(200, io.StringIO("".join(f"{line}\n" for line in lines)), said)).run()
+    return said.getvalue()
+
+
+def test_every_remedy_of_the_door_can_be_chosen_on_both_faces(shipped_trees: Trees) -> None:
+    call = Call(shipped_trees, {"drive": "trolley", "construction": "sectional"}, ["stops-short"])
+    expected = {
+        remedy
+        for cause in shipped_trees.causes.values()
+        if applies(cause.applies, call.state.facts)
+        for remedy in cause.remedies
+        if applies(shipped_trees.remedies[remedy].applies, call.state.facts)
+    }
+    ways = Sitting(call).repairs()
+    assert {way.remedy for way in ways} == expected and len(expected) > 100
+    assert {row.id for row in repair_rows(Sitting(call)) if row.id} == expected
+    listed = typed(call, *[""] * 8, "tried", "")
+    assert f"And {len(expected) - 12} more" in listed
+
+
+def test_a_step_that_cannot_be_done_is_put_off_and_never_written_down_as_seen(trees: Trees) -> None:
+    call = a_call(trees, ("lamp", "dark"))
+    typed(call, *[""] * 3, "2", "1")
+    assert any(isinstance(event, ev.PutOff) for event in call.events)
+    assert [event.check for event in call.events if isinstance(event, ev.Answered)] == ["lamp"]
+
+
+def test_a_finished_repair_survives_on_plain_lines_too(trees: Trees) -> None:
+    call = a_call(trees, ("lamp", "dark"))
+    typed(call, *[""] * 3, "1", "1")
+    again = Call(trees, history=call.events)
+    assert again.state.untried == "remake-splice"
+    assert "Is it gone: " in typed(again, *[""] * 3, "1")
+
+
+def test_better_and_too_early_can_be_said_on_plain_lines_too(trees: Trees) -> None:
+    call = a_call(trees, ("lamp", "dark"))
+    said = typed(call, *[""] * 3, "1", "1", "1", "4", "in an hour", "2")
+    assert "The call waits, and asks again: in an hour." in said
+    assert call.state.outcomes == {"lamp-wrong": "better"}
+
+
+def test_the_place_and_the_state_of_the_door_can_be_said_on_plain_lines(trees: Trees) -> None:
+    call = a_call(trees, ("lamp", "dark"))
+    typed(call, *[""] * 3, "door", "Vale Works", "Dock 3", "energy", "3")
+    assert (call.state.site, call.state.door) == ("Vale Works", "Dock 3")
+    assert call.energy == list(trees.energy)[2]
+
+
+@pytest.mark.parametrize("name", ["later", "another_way", "undo", "known", "repair", "note", "look_again"])
+def test_the_screens_have_what_the_lines_have(name: str) -> None:
+    assert hasattr(Screen, f"action_{name}")
+
+
+def test_nobody_is_sent_to_repair_a_lesser_cause_where_the_leading_remedy_needs_somebody(trees: Trees) -> None:
+    call = a_call(trees, ("near-volts", "24"), ("lamp", "blinking"), ("eye-volts", "17.5"), ("aim", "in line"))
+    call.answer("lens", "clean")
+    assert call.likely()[0].cause == "wire-thin"
+    step = plan(call).step
+    assert (step.id, step.goal) == (COME, "heavier-wire")
+
+
+def test_no_face_changes_a_call_but_by_an_act() -> None:
+    """Neither the screens of the interview nor its lines call what changes a call: they say it."""
+    changes = "answer withdraw state_fact state_place state_symptoms state_people enter tried done judge proved put_off"
+    changes += " take_up undo close reopen not_finished"
+    faces = ["commands/interview.py", "commands/talk.py", "commands/telling.py", "commands/choosing.py"]
+    faces += [f"tui/screens/{name}.py" for name in ("interview", "answer", "answers", "door", "repair", "known", "why")]
+    for face in faces:
+        text = (ROOT / face).read_text(encoding="utf-8")
+        for name in changes.split():
+            assert callable(getattr(Call, name))
+            assert f"call.{name}(" not in text, (face, name)
