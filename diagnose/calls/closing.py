@@ -94,6 +94,8 @@ class Ledger:
         if proof.who not in can_do(self.trees, self.people):
             who = self.trees.people[proof.who].title
             return f"'{proof.title}' is for a {who}, and none is here. Let one come, or leave the door out of service."
+        if not applies(proof.applies, self.facts) and proof.id not in self.seen:
+            return f"'{proof.title}' is of something this door is said not to have. Refit it, and say that it is there."
         if not self._repaired_since(self.failed.get(proof.id, 0)):
             return f"'{proof.title}' has failed. Put right what it showed, then run it again."
         since = max(self.seen.get(proof.id, {}).values(), default=0)
