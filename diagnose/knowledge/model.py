@@ -565,9 +565,11 @@ def can_do(trees: Trees, people: Iterable[str]) -> set[str]:
 
 
 def usual_person(people: Mapping[str, Person]) -> str:
-    """Who does the steps that name nobody: whoever is marked so; otherwise who includes most of the others."""
+    """Who does the steps that name nobody: whoever is marked so; otherwise, of those who cost least to bring, the one
+    who includes most of the others."""
     marked = [person.id for person in people.values() if person.usual == "yes"]
-    return marked[0] if marked else max(people, key=lambda person: len(people[person].includes), default="")
+    by_default = sorted(people.values(), key=lambda person: (person.call_out, -len(person.includes)))
+    return next(iter([*marked, *(person.id for person in by_default)]), "")
 
 
 def usual_people(trees: Trees) -> tuple[str, ...]:

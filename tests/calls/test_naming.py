@@ -68,7 +68,12 @@ def test_what_steps_do_not_say_is_made_up(fern: Trees) -> None:
 
 def test_the_usual_person_is_the_one_marked_and_otherwise_who_includes_the_most(shipped_trees: Trees) -> None:
     assert Call(shipped_trees, {}, ["limits-drift"]).state.people == ("anyone", "technician")
-    people = "people: {guest: {title: guest}, keeper: {title: keeper, includes: [guest]}, owner: {title: owner}}\n"
+    people = """people:
+  guest: {title: guest}
+  keeper: {title: keeper, includes: [guest]}
+  botanist: {title: botanist, includes: [keeper, guest], call-out: 60}
+  owner: {title: owner}
+"""
     trees = compiled(PACK + people)
     assert {check.who for check in trees.checks.values()} == {"keeper"}
     assert Call(trees, symptoms=["brown-fronds"]).state.people == ("guest", "keeper")
