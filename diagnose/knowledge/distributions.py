@@ -79,13 +79,18 @@ class Scale(msgspec.Struct, frozen=True):
         return difference / (self.step + abs(value - self.origin)) if self.step else difference
 
 
+# The share of readings that are this or worse, and of slips of the reader, that is more than the range holds.
+BEYOND_RANGE, SLIP_BEYOND_RANGE = 0.05, 0.01
+
+
 class Outward(msgspec.Struct, frozen=True, tag="outward"):
     """This or worse: from ``begins`` it rises to ``full``, and from there outward no place weighs less.
 
     ``end`` is where the plausible range ends on the worse side; it lies below ``full`` where lower is worse. With u
     the place of a reading on ``scale``, the density over u is proportional to Φ((u − m)/σ) up to ``end``: m half way
     and σ a quarter of the way from ``begins`` to ``full``. It is divided by its integral, so that all within the
-    range has 1 − ``BEYOND_RANGE``; the rest is worse than can be read. An instrument's error widens σ.
+    range has 1 − ``beyond``; the rest is worse than can be read, and is nothing where ``end`` is as bad as this fault
+    can make it. An instrument's error widens σ.
 
     How bad a fault is when somebody is called depends on how long they waited, which nobody knows: so from ``full``
     on each place is as likely as the next. A slip of the reader is spread on the same scale (``misread``), and so
@@ -96,6 +101,7 @@ class Outward(msgspec.Struct, frozen=True, tag="outward"):
     full: float
     end: float
     scale: Scale = Scale()
+    beyond: float = BEYOND_RANGE
 
 
 Spread = Normal | LogNormal | Uniform | Beyond | Outward
@@ -108,9 +114,6 @@ class Mixture(msgspec.Struct, frozen=True, tag="mixture"):
 
 
 Distribution = Shares | Normal | LogNormal | Uniform | Beyond | Outward | Mixture
-
-# The share of readings that are this or worse, and of slips of the reader, that is more than the range holds.
-BEYOND_RANGE, SLIP_BEYOND_RANGE = 0.05, 0.01
 
 
 def mostly(spread: Distribution) -> Distribution:
@@ -196,7 +199,7 @@ def quantile(spread: Outward, share: float) -> float:
     middle, rise = _rise(spread)
     reach = spread.scale.place(spread.end) - middle
     far = abs(reach)
-    wanted = min(share / (1 - BEYOND_RANGE), 1.0) * _climb(far, rise)
+    wanted = min(share / (1 - spread.beyond), 1.0) * _climb(far, rise)
     near = -8.0 * rise
     for _ in range(60):
         between = (near + far) / 2
@@ -215,7 +218,7 @@ def extent(spread: Distribution, reach: float = 2.5) -> tuple[float, float]:
             return low, high
         case Beyond():
             return math.inf, math.inf
-        case Outward(_, full, end, scale):
+        case Outward(full=full, end=end, scale=scale):
             middle, rise = _rise(spread)
             near = scale.reading(middle - math.copysign(reach * rise, end - full))
             return min(near, end), max(near, end)
@@ -342,7 +345,8 @@ def _read_outward(kind: str, written: Any, amount: Callable[[Any], float], withi
         )
     if side * (end - full) <= 0:
         raise NotUnderstood(f"'{kind}' is full only where it ends.", "Widen the plausible range, or begin nearer.")
-    return Outward(begins, full, end, scale_of(within.sound, within.plausible))
+    ends_there = isinstance(written, list) and len(written) == 3
+    return Outward(begins, full, end, scale_of(within.sound, within.plausible), 0.0 if ends_there else BEYOND_RANGE)
 
 
 def _read_mixture(
@@ -406,7 +410,7 @@ def _outward_between(spread: Outward, low: float, high: float, error: float) -> 
     if end < 0:
         near, far, end, beyond = -far, -near, -end, math.isinf(low)
     within = _climb(min(far, end), rise) - _climb(min(near, end), rise)
-    return max(0.0, within / _climb(end, rise) * (1 - BEYOND_RANGE)) + BEYOND_RANGE * beyond
+    return max(0.0, within / _climb(end, rise) * (1 - spread.beyond)) + spread.beyond * beyond
 
 
 def _climb(distance: float, rise: float) -> float:

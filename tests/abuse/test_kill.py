@@ -131,7 +131,7 @@ class Sitting(RuleBasedStateMachine):
 
     @rule()
     def undo(self) -> None:
-        if self.call.undo():
+        if self.call.undo("a slip of the hand"):
             self.said += 1
 
     @rule(remedy=st.sampled_from(["clean-lenses", "realign-eyes", "remake-splice"]), worked=st.booleans())

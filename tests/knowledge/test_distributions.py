@@ -184,7 +184,7 @@ def _read(written: object, plausible: tuple[float, float] | None = (0.0, 4.0)) -
 def test_this_or_worse_as_an_author_writes_it() -> None:
     scale = Scale(0.1, 0.04)
     assert _read({"at-least": [0.2, 0.3]}) == Outward(0.2, 0.3, 4.0, scale)
-    assert _read({"at-least": [0.2, 0.3, 2.0]}) == Outward(0.2, 0.3, 2.0, scale)
+    assert _read({"at-least": [0.2, 0.3, 2.0]}) == Outward(0.2, 0.3, 2.0, scale, beyond=0.0)
     assert _read({"at-most": [0.05, 0.03]}) == Outward(0.05, 0.03, 0.0, scale)
     assert _read({"at-least": 0.3}) == Outward(pytest.approx(0.14), 0.3, 4.0, scale)
     partly = Mixture(((0.2, Normal(0.1, 0.02)), (0.8, Outward(0.2, 0.3, 4.0, scale))))

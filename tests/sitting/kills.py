@@ -46,7 +46,7 @@ class Face:
         )
         os.close(other)
 
-    def wait_for(self, wanted: str) -> str:
+    def read_until(self, wanted: str) -> str:
         """Until the terminal shows ``wanted`` since the last key; gives all that it showed since."""
         for _ in range(_LONGEST):
             if wanted in (text := self.text):

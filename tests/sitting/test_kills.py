@@ -71,9 +71,9 @@ def kill_between_acts(trees: Trees, folder: Path, kills: int, screens: bool) -> 
         face = Face((), place) if screens else Face(("ask", "--call", call_id), place)
         try:
             if screens:
-                face.wait_for("CALLS LEFT OPEN")
+                face.read_until("CALLS LEFT OPEN")
                 face.type("\r")
-            face.wait_for(shown(card))
+            face.read_until(shown(card))
             face.rest()
             line, key, words = said(card, chance)
             face.type(key if screens else f"{line}\n")
