@@ -134,7 +134,6 @@ def knowledge_pack(data: Data, alpha: float, unlisted: float = 0.0, slip: float 
     }
     pack = {
         "source": "open data",
-        "exclusive": "yes",
         "costs": {"unlisted": unlisted, "slip": slip},
         "symptoms": {
             "ill": {
