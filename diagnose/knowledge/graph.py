@@ -104,7 +104,7 @@ def chain_part(trees: Trees, symptom: str) -> networkx.MultiDiGraph:
     for name, causes in at.items():
         shown = {("causes", cause.id): cause.title for cause in causes[:_COMMONEST]}
         if len(causes) > _COMMONEST:
-            shown["causes", f"more of {name}"] = f"and {len(causes) - _COMMONEST} rarer ones"
+            shown["causes", f"more of {name}"] = f"and {len(causes) - _COMMONEST} rarer"
         for node, title in shown.items():
             graph.add_node(node, title=title)
             graph.add_edge(node, ("functions", name), says="takes", answers=())
