@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 from typing import Literal
 
 from diagnose.knowledge.functions import chain_of, chain_order
@@ -20,7 +21,8 @@ LinkState = Literal["works", "lost", "in doubt", "not seen"]
 
 # A link works, or is lost, where that is so likely; a side of the chain is named from this chance on.
 _SURE, _NAMED, _WORTH_NAMING = 0.95, 0.05, 0.01
-_MARKS: Mapping[LinkState, str] = {"works": "✓", "lost": "✗", "in doubt": "?", "not seen": "·"}
+# In order of how much there is to be said of a link.
+_MARKS: Mapping[LinkState, str] = {"works": "✓", "not seen": "·", "in doubt": "?", "lost": "✗"}
 MEANING = "✓ works  ✗ lost  ? in doubt  · not looked at yet;  % the chance that the fault lies there"
 
 
@@ -113,36 +115,33 @@ def _sets(situation: Situation, belief: Belief) -> Iterator[tuple[tuple[str, ...
             yield (situation.causes[first], situation.causes[second]), float(weight)
 
 
-def drawn(chain: Sequence[Link], fold: bool = False) -> str:
+def drawn(chain: Sequence[Link], width: int | None = None) -> str:
     """The chain on one line: ``supply on ✓ › control supply ? 62 % › board awake ✗``.
 
-    ``fold`` gathers links in a row that hold no fault, and of which nothing else is to be said.
+    Where that is longer than ``width``, links in a row that hold little of the fault are gathered, the least first:
+    ``supply live to supply on ✓``, in doubt if one of them is.
     """
-    pieces: list[str] = []
-    plain: list[Link] = []
+    texts = (" › ".join(_gathered(chain, least)) for least in (0.0, _NAMED, 0.1, 0.2, 0.5))
+    line = next(texts)
+    while width is not None and len(line) > width and (shorter := next(texts, None)) is not None:
+        line = shorter
+    return line
 
-    def gathered() -> None:
-        if len(plain) > 2:
-            pieces.append(f"{plain[0].name} to {plain[-1].name} {_MARKS[plain[0].state]}")
+
+def _gathered(chain: Sequence[Link], least: float) -> Iterator[str]:
+    """A piece for each link; those in a row that hold less of the fault than ``least`` have one together."""
+    for little, several in groupby(chain, lambda link: link.here < least and link.state != "lost"):
+        row = list(several)
+        if little and len(row) > 1:
+            state = max((link.state for link in row), key=list(_MARKS).index)
+            share = sum(link.here for link in row)
+            yield f"{row[0].name} to {row[-1].name} {_MARKS[state]}{_share(share)}"
         else:
-            pieces.extend(_piece(link) for link in plain)
-        plain.clear()
-
-    for link in chain:
-        if fold and link.here < _NAMED:
-            if plain and plain[0].state != link.state:
-                gathered()
-            plain.append(link)
-        else:
-            gathered()
-            pieces.append(_piece(link))
-    gathered()
-    return " › ".join(pieces)
+            yield from (f"{link.name} {_MARKS[link.state]}{_share(link.here)}" for link in row)
 
 
-def _piece(link: Link) -> str:
-    share = f" {percent(link.here)}" if link.here >= _NAMED else ""
-    return f"{link.name} {_MARKS[link.state]}{share}"
+def _share(chance: float) -> str:
+    return f" {percent(chance)}" if chance >= _NAMED else ""
 
 
 def place_of(trees: Trees, facts: Facts, symptoms: Sequence[str], cause: str) -> str:

@@ -61,8 +61,12 @@ def test_a_check_splits_the_chain_where_it_shows_it(trees: Trees) -> None:
 
 def test_a_cause_has_its_place_and_a_complaint_without_functions_has_none(trees: Trees) -> None:
     assert place_of(trees, DOOR, ["dark"], "socket-corroded") == "fed ✓ › [passes ✗] › lit ✗"
-    chain = chain_now(Call(trees, DOOR, ["dark"]))
-    assert drawn(chain).count("›") == 2 and len(drawn(chain, fold=True)) <= len(drawn(chain))
+    sound = Call(trees, DOOR, ["dark"])
+    sound.answer("socket-volts", "24 V")
+    chain = chain_now(sound)
+    assert drawn(chain).count("›") == 2
+    assert drawn(chain, 40) == "fed ✓ › passes · › lit ✗ 96 %"
+    assert drawn(chain, 28) == "fed to passes · › lit ✗ 96 %"
 
 
 def test_every_complaint_of_the_shipped_trees_has_a_chain_in_order(shipped_trees: Trees) -> None:

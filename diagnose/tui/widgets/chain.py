@@ -27,13 +27,7 @@ class ChainStrip(Widget):
         self.refresh()
 
     def render(self) -> Content:
-        from rich.cells import cell_len
-
         from diagnose.reasoning.chain import drawn
 
-        width = self.size.width - len("Chain  ")
-        whole = drawn(self._chain)
-        return fit(
-            assemble(("Chain  ", "bold"), whole if cell_len(whole) <= width else drawn(self._chain, fold=True)),
-            self.size.width,
-        )
+        label, width = "Chain  ", self.size.width
+        return fit(assemble((label, "bold"), drawn(self._chain, width - len(label))), width)
