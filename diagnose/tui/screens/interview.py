@@ -19,19 +19,31 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from diagnose.calls.call import Call
+from diagnose.calls.words import Told
 from diagnose.sitting.cards import LEAVE_REASON, Card
 from diagnose.sitting.choices import Choice
 from diagnose.sitting.course import Planned
-from diagnose.sitting.say import Answer, AnyAct, Close, GoTo, Note, Undo, chosen, later_of
+from diagnose.sitting.say import Answer, AnyAct, Close, Enter, GoTo, Note, Undo, chosen, later_of
 from diagnose.sitting.sitting import Put, Sitting
+from diagnose.sitting.telling import history, way_so_far, why
 from diagnose.sitting.view import CallView, not_known
 from diagnose.tui import actions
-from diagnose.tui.in_hand import InHand
-from diagnose.tui.saver import NotSaved, sentence_of
-from diagnose.tui.screens.page import Page
+from diagnose.tui.rows import known_rows, other_rows, repair_rows
+from diagnose.tui.saver import InHand, NotSaved, sentence_of
+from diagnose.tui.screens.answer import AnswerPage
+from diagnose.tui.screens.answers import Answers
+from diagnose.tui.screens.choosing import PickPage, choose_state
+from diagnose.tui.screens.door import Door
+from diagnose.tui.screens.evidence import EvidencePage
+from diagnose.tui.screens.page import Page, ReadingPage
+from diagnose.tui.screens.saving import QuitUnsaved
+from diagnose.tui.screens.sentence import SentencePage
+from diagnose.tui.stated import stated_of
 from diagnose.tui.text import fit, one_line, plain
 from diagnose.tui.widgets.choices import Choices
 from diagnose.tui.widgets.heard import FromPhone, Recheck
+from diagnose.tui.widgets.paragraphs import told_paragraphs
+from diagnose.tui.widgets.pick_list import Row
 from diagnose.tui.widgets.reading import Reading
 from diagnose.tui.widgets.status import Standing, Status
 from diagnose.tui.widgets.step_card import StepCard
@@ -290,8 +302,6 @@ class Interview(Page[None]):
     @work(exclusive=True, group="page")
     async def _say_in_words(self, crumb: str, ask: str, act: Callable[[str], AnyAct]) -> None:
         """Say something that takes a sentence; what is refused stays to be mended."""
-        from diagnose.tui.screens.sentence import SentencePage
-
         sentences: list[str] = []
 
         async def keep(text: str) -> str:
@@ -299,7 +309,7 @@ class Interview(Page[None]):
             sentences.append(told.sentence)
             return told.refused
 
-        if await self.app.push_screen_wait(SentencePage(f"Call › {crumb}", ask, "a sentence, then Enter", keep)):
+        if await self.app.push_screen_wait(SentencePage(f"Call › {crumb}", ask, keep)):
             self.show_call(sentences[-1])
 
     # --- actions -------------------------------------------------------------------------------------------
@@ -318,23 +328,23 @@ class Interview(Page[None]):
             self._step.say("The call is closed. Go on with it first (2).")
         return closed
 
-    def action_why(self) -> None:
-        from diagnose.tui.screens.why import why_page
+    def _read_told(self, crumb: str, told: list[Told]) -> None:
+        self.app.push_screen(ReadingPage(f"Call › {crumb}", told_paragraphs(told)))
 
+    def action_why(self) -> None:
         if self.planned is not None:
-            self.app.push_screen(why_page(self.sitting.twin().call, self.planned))
+            self._read_told("Why this next?", why(self.sitting.twin().call, self.planned))
+
+    def action_history(self) -> None:
+        self._read_told("Every entry", history(self.call))
 
     def action_evidence(self) -> None:
-        from diagnose.tui.screens.evidence import EvidencePage
-
         if self.view is not None:
             self.app.push_screen(EvidencePage(self.call, self.view))
 
     def action_map(self) -> None:
-        from diagnose.tui.screens.map import map_page
-
         if self.view is not None:
-            self.app.push_screen(map_page(self.call, self.view))
+            self._read_told("Map of the way so far", way_so_far(self.call, self.view))
 
     def action_read_on(self) -> None:
         self._step.scroll_words(1)
@@ -352,9 +362,9 @@ class Interview(Page[None]):
 
     @work(exclusive=True, group="page")
     async def _leave(self) -> None:
-        from diagnose.tui.screens.quit import QuitUnsaved
-
-        if self.in_hand.saver.safe or await self.app.push_screen_wait(QuitUnsaved(self.in_hand.saver)):
+        saver = self.in_hand.saver
+        leave = "safe" if saver.safe else await self.app.push_screen_wait(QuitUnsaved(saver))
+        if leave:
             self.dismiss(None)
 
     def action_save_now(self) -> None:
@@ -368,8 +378,6 @@ class Interview(Page[None]):
 
     @work(exclusive=True, group="page")
     async def action_trail(self) -> None:
-        from diagnose.tui.screens.answers import Answers
-
         if not self._is_closed() and await self.app.push_screen_wait(Answers(self.in_hand)):
             self.show_call("Changed.")
 
@@ -377,9 +385,8 @@ class Interview(Page[None]):
     async def action_known(self) -> None:
         if self._is_closed():
             return
-        from diagnose.tui.screens.known import Known
-
-        check = await self.app.push_screen_wait(Known(self.sitting))
+        page = PickPage("Call › I already know something", known_rows(self.sitting), "Type a word of what it is about")
+        check = await self.app.push_screen_wait(page)
         if check:
             self.answer(check, "new")
 
@@ -394,8 +401,6 @@ class Interview(Page[None]):
     @work(exclusive=True, group="answer")
     async def answer(self, check: str, mode: str) -> None:
         """Answer any check, asked or not."""
-        from diagnose.tui.screens.answer import AnswerPage
-
         if await self.app.push_screen_wait(AnswerPage(self.in_hand, check, mode)):
             self.show_call("Taken.")
 
@@ -403,9 +408,8 @@ class Interview(Page[None]):
     async def action_repair(self) -> None:
         if self._is_closed():
             return
-        from diagnose.tui.screens.repair import Repair
-
-        remedy = await self.app.push_screen_wait(Repair(self.sitting))
+        hint = "Type a word of the repair or of the cause"
+        remedy = await self.app.push_screen_wait(PickPage("Call › Go to a repair", repair_rows(self.sitting), hint))
         if remedy:
             await self._said(GoTo(kind="remedy", step=remedy))
 
@@ -418,12 +422,31 @@ class Interview(Page[None]):
         if not others:
             self._step.say("There is no other step to choose here.")
             return
-        from diagnose.tui.screens.another_way import AnotherWay
-
-        other = await self.app.push_screen_wait(AnotherWay(others))
-        if other is not None:
-            kind, step = other
+        ask = "The step is put off until there is nothing better. What instead?"
+        other = await self.app.push_screen_wait(
+            PickPage("Call › Another way", other_rows(others), ask=ask, search=False)
+        )
+        if other:
+            kind, _, step = other.partition(":")
             await self._said(GoTo(kind=kind, step=step, instead_of=planned.goal))  # type: ignore[arg-type]
+
+    @work(exclusive=True, group="page")
+    async def action_proofs(self) -> None:
+        if self._is_closed():
+            return
+        rows = [Row(proof, plain(one_line(f"{told}  {name}"))) for proof, name, told in self.sitting.proofs()]
+        ask = "What must pass before the door returns to service. Enter goes to it."
+        proof = await self.app.push_screen_wait(PickPage("Call › Proofs", rows, ask=ask, search=False))
+        if proof:
+            await self._said(GoTo(kind="proof", step=proof))
+
+    @work(exclusive=True, group="page")
+    async def action_energy(self) -> None:
+        if self._is_closed():
+            return
+        state = await choose_state(self.app, "Call › State of the door", self.call.trees, self.call.energy)
+        if state:
+            await self._said(Enter(energy=state))
 
     def action_note(self) -> None:
         ask = "What should the next person know that no check asks for?"
@@ -439,9 +462,6 @@ class Interview(Page[None]):
     async def action_door(self) -> None:
         if self._is_closed():
             return
-        from diagnose.tui.screens.door import Door
-        from diagnose.tui.stated import stated_of
-
         before = len(self.call.events)
         await self.app.push_screen_wait(Door(stated_of(self.call), in_hand=self.in_hand))
         if len(self.call.events) > before:
