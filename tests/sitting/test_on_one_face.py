@@ -16,9 +16,12 @@ from diagnose.commands.interview import Interview
 from diagnose.knowledge.model import Trees, applies
 from diagnose.sitting.course import COME, plan
 from diagnose.sitting.sitting import Sitting
-from diagnose.sitting.telling import evidence
+from diagnose.tui.app import DiagnoseApp
 from diagnose.tui.rows import repair_rows
+from diagnose.tui.screens.evidence import EvidencePage
 from diagnose.tui.screens.interview import Interview as Screen
+from diagnose.tui.widgets.paragraphs import Paragraphs
+from tests.tui.conftest import settled
 
 from .conftest import a_call
 from .scripts import Facts, Move, Script, in_lines, on_screens
@@ -136,17 +139,20 @@ async def test_proofs_and_the_state_of_the_door_are_said_on_the_screens_as_in_li
         store.close()
 
 
-def test_every_suspect_that_is_listed_has_its_evidence(shipped_trees: Trees) -> None:
-    call = Call(shipped_trees, FACTS, ["stops-short"], people=tuple(shipped_trees.people))
-    suspects = Sitting(call).view().suspects
-    for remedy in [way.remedy for way in Sitting(call).repairs()][:8]:
-        if any(" + " in each.cause for each in suspects):
-            break
-        call.done(remedy)
-        call.judge({"stops-short": "still there"})
-        suspects = Sitting(call).view().suspects
-    assert any(" + " in each.cause for each in suspects)
-    for suspect in suspects:
-        told = [line.text for line in evidence(call, suspect.cause)]
-        parts = suspect.cause.split(" + ") if suspect.cause in shipped_trees.causes or " + " in suspect.cause else []
-        assert told and all(any(shipped_trees.causes[part].title in text for text in told) for part in parts)
+async def test_every_suspect_that_is_listed_has_its_evidence_on_both_faces(trees: Trees) -> None:
+    """Two faults at once, every other pair and a sound door stand in the list too."""
+    call = a_call(trees, ("lamp", "dark"))
+    call.tried("remake-splice", worked=False)
+    view = Sitting(call).view()
+    assert any(" + " in each.cause for each in view.suspects)
+    app = DiagnoseApp(trees, None, settle=0.0)
+    async with app.run_test(size=(120, 40)) as pilot:
+        app.push_screen(EvidencePage(call, view))
+        await settled(pilot)
+        for number, suspect in enumerate(view.suspects, start=1):
+            titles = [trees.causes[each].title for each in suspect.cause.split(" + ") if each in trees.causes]
+            wanted = titles or ["No answer speaks" if suspect.cause != "unlisted" else "Some fault"]
+            shown = app.screen.query_one(Paragraphs).text
+            assert all(each in shown for each in wanted), (suspect, shown)
+            assert all(each in typed(call, f"likely {number}") for each in titles)
+            await pilot.press("down")
