@@ -258,8 +258,7 @@ class Interview(Talk):
             texts.append(f"{way.title} ({'; '.join([*remarks, *way.remarks])})" if remarks else way.title)
         chosen = self._narrowed("Which instead (Enter to keep this step):", texts, rest)
         if chosen is not None:
-            way = ways[chosen]
-            self._do(say.GoTo(kind=way.kind, step=way.id, instead_of=planned.goal))  # type: ignore[arg-type]
+            self._do(say.going_to(ways[chosen], planned))
 
     def _repairs(self, rest: str) -> None:
         ways = self.sitting.repairs()
@@ -342,7 +341,7 @@ class Interview(Talk):
 
     def _doubt_aloud(self) -> None:
         """Say it once when answers sit ill together in a new way."""
-        doubtful = self.sitting.view().doubtful if self.call.state.outcome is None else ""
+        doubtful = self.sitting.view().doubtful
         if doubtful and doubtful != self._doubted:
             telling.doubts(self.console, self.call)
         self._doubted = doubtful

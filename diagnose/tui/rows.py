@@ -124,3 +124,8 @@ def repair_rows(sitting: Sitting) -> list[Row]:
         took = (f"  {minutes(way.minutes)}", "$text-muted")
         rows.append(Row(way.remedy, assemble("  ", one_line(way.title), took, (remarks, "bold")), way.cause_title))
     return rows
+
+
+def proof_rows(sitting: Sitting) -> list[Row]:
+    """Each proof that must pass, and what came of it so far."""
+    return [Row(proof, plain(one_line(f"{told}  {title}"))) for proof, title, told in sitting.proofs()]

@@ -23,12 +23,12 @@ from diagnose.calls.words import Told
 from diagnose.sitting.cards import LEAVE_REASON, Card
 from diagnose.sitting.choices import Choice
 from diagnose.sitting.course import Planned
-from diagnose.sitting.say import Answer, AnyAct, Close, Enter, GoTo, Note, Undo, chosen, later_of
+from diagnose.sitting.say import Answer, AnyAct, Close, Enter, GoTo, Note, Undo, chosen, going_to, later_of
 from diagnose.sitting.sitting import Put, Sitting
 from diagnose.sitting.telling import history, way_so_far, why
 from diagnose.sitting.view import CallView, not_known
 from diagnose.tui import actions
-from diagnose.tui.rows import known_rows, other_rows, repair_rows
+from diagnose.tui.rows import known_rows, other_rows, proof_rows, repair_rows
 from diagnose.tui.saver import InHand, NotSaved, sentence_of
 from diagnose.tui.screens.answer import AnswerPage
 from diagnose.tui.screens.answers import Answers
@@ -39,11 +39,10 @@ from diagnose.tui.screens.page import Page, ReadingPage
 from diagnose.tui.screens.saving import QuitUnsaved
 from diagnose.tui.screens.sentence import SentencePage
 from diagnose.tui.stated import stated_of
-from diagnose.tui.text import fit, one_line, plain
+from diagnose.tui.text import fit, one_line, plain, show_line
 from diagnose.tui.widgets.choices import Choices
 from diagnose.tui.widgets.heard import FromPhone, Recheck
 from diagnose.tui.widgets.paragraphs import told_paragraphs
-from diagnose.tui.widgets.pick_list import Row
 from diagnose.tui.widgets.reading import Reading
 from diagnose.tui.widgets.status import Standing, Status
 from diagnose.tui.widgets.step_card import StepCard
@@ -127,8 +126,9 @@ class Interview(Page[None]):
             self.view = view = self.sitting.view()
         except Exception as error:
             # Whatever the reasoning stumbles over, the call is kept and its last event can be undone.
-            wrong = sentence_of(error)
-            self._step.wait(f"This could not be worked out: {wrong} Undo (u) takes back what was said last.")
+            self._step.wait(
+                f"This could not be worked out: {sentence_of(error)} Undo (u) takes the last thing back."
+            )
             return
         self.query_one(TitleBar).show(f"{view.where} · {view.complaint}")
         self.query_one(Suspects).show(view.suspects, view.suspects_title)
@@ -141,34 +141,21 @@ class Interview(Page[None]):
         self._think()
 
     def _doubt(self, view: CallView) -> str:
-        if not view.doubtful or self.call.state.outcome is not None:
-            return ""
         check = self.desk.trees.checks.get(view.doubtful)
-        if check is None:
-            return ""
-        sentence = plain(one_line(f"Answers sit ill together. Look again (F4): {check.text}"))
-        return fit(sentence, max(self.size.width - 2, 40)).plain
+        sentence = one_line(f"Answers sit ill together. Look again (F4): {check.text}") if check else ""
+        return fit(plain(sentence), max(self.size.width - 2, 40)).plain
 
     def _tell(self, *sentences: str) -> None:
-        line = self.query_one("#told", Static)
-        said = [one_line(sentence) for sentence in sentences if sentence]
-        line.update(plain("\n".join(said)))
-        line.display = bool(said)
+        show_line(self.query_one("#told", Static), "\n".join(one_line(sentence) for sentence in sentences if sentence))
 
     def _show_standing(self) -> None:
         if self.view is None:
             return
-        saver, step = self.in_hand.saver, self.planned.step if self.planned else None
-        quick = self.planned is not None and self.planned.quick
+        saver, planned = self.in_hand.saver, self.planned
+        left = planned.step.expected_minutes_left if planned and not planned.quick else None
+        interval = planned.step.interval if planned else (0.0, 0.0)
         self.query_one(Status).show(
-            Standing(
-                self.view.phase,
-                self.view.energy,
-                None if step is None or quick else step.expected_minutes_left,
-                step.interval if step else (0.0, 0.0),
-                len(saver.waiting),
-                saver.safe,
-            )
+            Standing(self.view.phase, self.view.energy, left, interval, len(saver.waiting), saver.safe)
         )
 
     # --- working out the next step -------------------------------------------------------------------------
@@ -405,16 +392,18 @@ class Interview(Page[None]):
             self.show_call("Taken.")
 
     @work(exclusive=True, group="page")
-    async def action_repair(self) -> None:
-        if self._is_closed():
-            return
-        hint = "Type a word of the repair or of the cause"
-        remedy = await self.app.push_screen_wait(PickPage("Call › Go to a repair", repair_rows(self.sitting), hint))
-        if remedy:
-            await self._said(GoTo(kind="remedy", step=remedy))
+    async def _pick(self, page: PickPage, act: Callable[[str], AnyAct]) -> None:
+        picked = await self.app.push_screen_wait(page)
+        if picked:
+            await self._said(act(picked))
 
-    @work(exclusive=True, group="page")
-    async def action_another_way(self) -> None:
+    def action_repair(self) -> None:
+        if not self._is_closed():
+            hint = "Type a word of the repair or of the cause"
+            page = PickPage("Call › Go to a repair", repair_rows(self.sitting), hint)
+            self._pick(page, lambda remedy: GoTo(kind="remedy", step=remedy))
+
+    def action_another_way(self) -> None:
         planned = self.planned
         if self._is_closed() or planned is None or planned.quick:
             return
@@ -422,23 +411,16 @@ class Interview(Page[None]):
         if not others:
             self._step.say("There is no other step to choose here.")
             return
+        steps = {f"{other.kind}:{other.id}": other for other in others}
         ask = "The step is put off until there is nothing better. What instead?"
-        other = await self.app.push_screen_wait(
-            PickPage("Call › Another way", other_rows(others), ask=ask, search=False)
-        )
-        if other:
-            kind, _, step = other.partition(":")
-            await self._said(GoTo(kind=kind, step=step, instead_of=planned.goal))  # type: ignore[arg-type]
+        page = PickPage("Call › Another way", other_rows(others), ask=ask, search=False)
+        self._pick(page, lambda name: going_to(steps[name], planned))
 
-    @work(exclusive=True, group="page")
-    async def action_proofs(self) -> None:
-        if self._is_closed():
-            return
-        rows = [Row(proof, plain(one_line(f"{told}  {name}"))) for proof, name, told in self.sitting.proofs()]
-        ask = "What must pass before the door returns to service. Enter goes to it."
-        proof = await self.app.push_screen_wait(PickPage("Call › Proofs", rows, ask=ask, search=False))
-        if proof:
-            await self._said(GoTo(kind="proof", step=proof))
+    def action_proofs(self) -> None:
+        if not self._is_closed():
+            ask = "What must pass before the door returns to service. Enter goes to it."
+            page = PickPage("Call › Proofs", proof_rows(self.sitting), ask=ask, search=False)
+            self._pick(page, lambda proof: GoTo(kind="proof", step=proof))
 
     @work(exclusive=True, group="page")
     async def action_energy(self) -> None:
