@@ -49,6 +49,7 @@ class Interview(Talk):
         self._commands = {
             "why": Command(self._why, "why this step, and what would change it"),
             "likely": Command(self._likely, "the likely causes; 'likely 2' gives the evidence on the second"),
+            "chain": Command(self._chain, "where along the chain of functions the fault lies"),
             "know": Command(self._know, "answer any other check that you can answer already"),
             "look": Command(self._look, "see for yourself what the caller told; 'look 2' takes the second"),
             "later": Command(self._later, "put this step off until there is nothing better to do"),
@@ -209,6 +210,9 @@ class Interview(Talk):
 
     def _likely(self, rest: str) -> None:
         telling.likely(self.console, self.call, rest, self.units)
+
+    def _chain(self, _: str) -> None:
+        telling.chain(self.console, self.call)
 
     def _history(self, _: str) -> None:
         telling.history(self.console, self.call)

@@ -7,12 +7,13 @@ from typing import TYPE_CHECKING
 
 from diagnose.calls.call import NOTHING_FITS
 from diagnose.calls.state import Answer
-from diagnose.calls.verdict import suspects_now
+from diagnose.calls.verdict import chain_now, suspects_now
 from diagnose.calls.words import event_in_words, remarks_on
 from diagnose.commands.choosing import MOST_LISTED
 from diagnose.commands.console import Console
 from diagnose.knowledge.words import percent
 from diagnose.reasoning import explain
+from diagnose.reasoning.chain import MEANING, drawn, split, whereabouts
 from diagnose.sitting.view import suspects
 
 if TYPE_CHECKING:
@@ -34,11 +35,25 @@ def why(console: Console, call: Call, step: Step) -> None:
             console.say(
                 f"  If {found.answer} ({percent(found.chance)}): {cause}, {percent(found.probability)}.", hang=4
             )
+    if step.goal_kind == "check" and (told := split(call.situation, chain_now(call), call.trees.checks[step.goal])):
+        console.say(told)
     changers = explain.mind_changers(planner) if call.state.outcome is None else []
     if changers:
         console.say("What would change my mind:")
         for text in changers:
             console.say(f"  {text}", hang=4)
+
+
+def chain(console: Console, call: Call) -> None:
+    """Where along the chain of functions the fault lies."""
+    found = chain_now(call)
+    if not found:
+        console.say("This complaint hangs on no chain of functions.")
+        return
+    console.say(drawn(found))
+    console.say(MEANING)
+    for sentence in whereabouts(found):
+        console.say(sentence)
 
 
 def likely(console: Console, call: Call, rest: str, units: Units) -> None:

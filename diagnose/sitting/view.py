@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from diagnose.calls.call import Call
     from diagnose.calls.verdict import Suspect
     from diagnose.reasoning.belief import Belief
+    from diagnose.reasoning.chain import Link
     from diagnose.reasoning.situation import Situation
     from diagnose.screening.handover import Recheck
     from diagnose.sitting.handover import FromThePhone
@@ -59,10 +60,13 @@ class CallView:
     suspects_title: str = "Likely causes"
     # What the caller told that is worth seeing for oneself, the most important first.
     rechecks: tuple[Recheck, ...] = ()
+    # The functions that the complaint hangs on, in order, and where along them the fault lies.
+    chain: tuple[Link, ...] = ()
 
 
 def view_of(call: Call, units: Units = "us") -> CallView:
     """The call as it stands."""
+    from diagnose.calls.verdict import chain_now
     from diagnose.screening.handover import still_to_see
     from diagnose.sitting.handover import from_the_phone
 
@@ -87,6 +91,7 @@ def view_of(call: Call, units: Units = "us") -> CallView:
         phone=from_the_phone(call),
         suspects_title=_suspects_title(call),
         rechecks=rechecks,
+        chain=chain_now(call) if state.outcome is None and not state.proving else (),
     )
 
 

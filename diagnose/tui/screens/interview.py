@@ -30,6 +30,7 @@ from diagnose.tui.in_hand import InHand
 from diagnose.tui.saver import NotSaved, sentence_of
 from diagnose.tui.screens.page import Page
 from diagnose.tui.text import fit, one_line, plain
+from diagnose.tui.widgets.chain import ChainStrip
 from diagnose.tui.widgets.choices import Choices
 from diagnose.tui.widgets.heard import FromPhone, Recheck
 from diagnose.tui.widgets.reading import Reading
@@ -91,6 +92,7 @@ class Interview(Page[None]):
     def body(self) -> Iterable[Widget]:
         yield Status(id="status")
         yield FromPhone(id="phone", markup=False)
+        yield ChainStrip(id="chain")
         with Container(id="desk"):
             yield StepCard(id="step")
             with Vertical(id="side"):
@@ -121,6 +123,7 @@ class Interview(Page[None]):
         self.query_one(TitleBar).show(f"{view.where} · {view.complaint}")
         self.query_one(Suspects).show(view.suspects, view.suspects_title)
         self.query_one(Trail).show(view.trail)
+        self.query_one(ChainStrip).show(view.chain)
         worked = [f"Worked out: {working}" for check, working in view.workings if before.get(check) != working]
         self.query_one(FromPhone).show(view.phone)
         self.query_one(Recheck).show(self.desk.trees, view.rechecks)
@@ -335,6 +338,12 @@ class Interview(Page[None]):
 
         if self.view is not None:
             self.app.push_screen(map_page(self.call, self.view))
+
+    def action_chain(self) -> None:
+        from diagnose.tui.screens.chain import chain_page
+
+        if self.view is not None:
+            self.app.push_screen(chain_page(self.call, self.view))
 
     def action_read_on(self) -> None:
         self._step.scroll_words(1)

@@ -19,7 +19,9 @@ def why_page(call: Call, planned: Planned) -> ReadingPage:
 
 def why_text(call: Call, planned: Planned) -> list[Paragraph]:
     """The reasons, from the call as it stands."""
+    from diagnose.calls.verdict import chain_now
     from diagnose.reasoning import explain
+    from diagnose.reasoning.chain import split
 
     trees, step = call.trees, planned.step
     lines = [heading("Why this next?"), paragraph(step.why or "It is what is left to do.")]
@@ -32,6 +34,8 @@ def why_text(call: Call, planned: Planned) -> list[Paragraph]:
                 cause = explain.cause_title(trees, found.cause)
                 then = f"  ({percent(found.chance)}): then {percent(found.probability)} {cause}"
                 lines.append(paragraph("• ", (found.answer, "bold"), then, later="  "))
+        if told := split(call.situation, chain_now(call), trees.checks[goal]):
+            lines += [BLANK, paragraph(told)]
     if step.kind != "stop" and not call.state.proving:
         changers = explain.mind_changers(call.planner)
         lines += [BLANK, heading("What would change your mind?")]
