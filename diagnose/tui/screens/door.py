@@ -16,7 +16,7 @@ from diagnose.sitting.choices import KEYS, Choice
 from diagnose.sitting.say import AnyAct, StateComplaints, StateFact, StatePeople, StatePlace
 from diagnose.sitting.view import symptom_title
 from diagnose.tui import actions
-from diagnose.tui.door_facts import facts_implied, facts_that_matter
+from diagnose.tui.door_facts import facts_implied, facts_of_walk, facts_that_matter
 from diagnose.tui.screens.page import Page
 from diagnose.tui.stated import Stated
 from diagnose.tui.text import assemble, fit, one_line, plain, show_line, stack
@@ -24,11 +24,9 @@ from diagnose.tui.widgets.choices import Choices
 
 if TYPE_CHECKING:
     from diagnose.calls.call import Call
-    from diagnose.tui.in_hand import InHand
-    from diagnose.tui.saver import Saver
+    from diagnose.tui.saver import InHand
 
 NOT_KNOWN = "not known"
-Begun = tuple["Call", "Saver"]
 
 
 @dataclass(frozen=True)
@@ -48,7 +46,7 @@ class _Row:
         return self.kind in ("site", "door")
 
 
-class Door(Page[Begun]):
+class Door(Page["InHand"]):
     """A form answered by single keys. For a new call it is dismissed with the call that ``begin`` made.
 
     With ``in_hand`` it corrects a call: each line left is one event.
@@ -61,7 +59,7 @@ class Door(Page[Begun]):
         self,
         stated: Stated,
         *,
-        begin: Callable[[Stated], Awaitable[Begun | str]] | None = None,
+        begin: Callable[[Stated], Awaitable[InHand | str]] | None = None,
         in_hand: InHand | None = None,
     ) -> None:
         super().__init__("Call › The door" if in_hand else "New call › The door")
@@ -94,9 +92,13 @@ class Door(Page[Begun]):
             _Row("complaint", "", "Complaint", "What does the door do wrong?"),
             _Row("people", "", "Who is here", "Who is at the door, and may do such work?", answers=people, many=True),
         ]
-        for fact in facts_that_matter(trees, self.stated.symptoms):
+        walk = trees.walks.get(self.stated.walk)
+        if walk is not None and not self.stated.symptoms:
+            rows[0] = _Row("complaint", "", walk.title, "What it is about. A complaint may be added at any time.")
+        facts = facts_of_walk(trees, walk.id) if walk is not None else facts_that_matter(trees, self.stated.symptoms)
+        for fact in facts:
             entry = trees.facts[fact]
-            if entry.first == "yes" or self._in_hand is not None:
+            if entry.first == "yes" or walk is not None or self._in_hand is not None:
                 answers = tuple((answer, answer) for answer in entry.answers)
                 rows.append(_Row("fact", fact, entry.title, entry.ask, entry.how, answers, entry.many == "yes"))
         end = "begins" if self._in_hand is None else "goes on"
