@@ -99,10 +99,9 @@ class Step:
     """What to do next. ``kind`` says what ``id`` names.
 
     ``check``, ``remedy``, ``proof`` and ``job`` name such entries; ``energy`` names the state to bring the door into
-    first; ``stop`` is ``cause found`` or ``nothing can matter`` (of a call for the cause), ``return to service`` (every proof
-    passed), ``proof failed`` (take up what it showed), ``hand over``,
-    ``no symptom`` or ``closed``. ``goal`` is the step this one leads to. Minutes are for this step, and to a proven
-    door with the middle 80 % of it.
+    first; ``stop`` is ``cause found`` or ``nothing can matter`` (of a call for the cause), ``return to service`` (every
+    proof passed), ``proof failed`` (take up what it showed), ``hand over``, ``no symptom`` or ``closed``. ``goal`` is
+    the step this one leads to. Minutes are for this step, and to a proven door with the middle 80 % of it.
     """
 
     kind: Literal["check", "remedy", "proof", "job", "energy", "stop"]

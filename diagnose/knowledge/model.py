@@ -444,7 +444,7 @@ class Hazard(Entry, frozen=True, kw_only=True):
     why: Text
     energy: tuple[str, ...] = ()
     access: tuple[str, ...] = ()
-    kinds: tuple[Literal["checks", "remedies", "proofs"], ...] = ()
+    kinds: tuple[Literal["checks", "remedies", "proofs", "jobs"], ...] = ()
     words: tuple[str, ...] = ()
     unless: tuple[str, ...] = ()
     # Cautions that all stand before the step, and cautions of which one does.
