@@ -257,7 +257,7 @@ class Ledger:
         for shown, found in ((check, value), *self._computed(check.id)):
             for proof, answers in hazards.get(shown.id, ()):
                 if not isinstance(found, tuple) and shows(shown, found, answers):
-                    self.seen.setdefault(proof, {})[check.id] = event.sequence
+                    self.seen.setdefault(proof, {})[shown.id] = event.sequence
                     self.passed.discard(proof)
 
     def _computed(self, check: str) -> Iterator[tuple[Check, Known]]:
@@ -270,11 +270,13 @@ class Ledger:
                     yield entry, worked.value
 
     def _forget(self, check: str, only: Collection[int] | None = None) -> None:
-        """What an answer called for is called for no longer; ``only`` what was entered by these events."""
+        """What an answer showed, or had a part in, counts no longer; ``only`` what was entered by these events."""
         self._known.pop(check, None)
         for proof, sightings in list(self.seen.items()):
-            if check in sightings and (only is None or sightings[check] in only):
-                del sightings[check]
+            for shown, number in list(sightings.items()):
+                shares = shown == check or check in inputs_of(self.trees, self.trees.checks[shown])
+                if shares and (only is None or number in only):
+                    del sightings[shown]
             if not sightings:
                 del self.seen[proof]
 

@@ -33,8 +33,11 @@ STOPPED: ev.Outcome = "left out of service"
 
 @dataclass(frozen=True)
 class Kinds:
-    """What there is to draw from in a set of trees. ``telling`` are the facts that proofs hang on, ``guards`` what
-    other proofs stand in for; ``seen`` and ``worked_out`` have what is typed for a hazard, ``sound`` what shows none."""
+    """What there is to draw from in a set of trees.
+
+    ``telling`` are the facts that proofs hang on, ``guards`` what other proofs stand in for; ``seen`` and ``worked_out``
+    have what is typed for each hazard, ``sound`` what shows none.
+    """
 
     telling: tuple[str, ...]
     guards: tuple[str, ...]

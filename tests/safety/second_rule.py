@@ -167,15 +167,17 @@ def failing(trees: Trees, events: Sequence[ev.AnyEvent], proof: str) -> bool:
 
 def hazard_at(trees: Trees, events: Sequence[ev.AnyEvent], proof: str) -> int:
     """The number of the latest event in which a hazard was seen that calls for a proof, and was not put right; or 0."""
-    return max((at for check in trees.proofs[proof].seen for at in [_seen_at(trees, events, proof, check)]), default=0)
+    checks = trees.proofs[proof].seen
+    answered = {event.check for event in events if isinstance(event, ev.Answered)} if checks else set()
+    return max(
+        (_seen_at(trees, events, proof, each) for each in checks if _looked_at(trees, each) & answered), default=0
+    )
 
 
 def _seen_at(trees: Trees, events: Sequence[ev.AnyEvent], proof: str, check: str) -> int:
     """When a check last showed the hazard a proof is for, and nobody took that back; or 0."""
     looked_at = _looked_at(trees, check)
     latest, told = 0, set()
-    if not any(isinstance(event, ev.Answered) and event.check in looked_at for event in events):
-        return 0
     for number, event in enumerate(events):
         if isinstance(event, ev.Withdrawn) and event.check in looked_at:
             latest = 0

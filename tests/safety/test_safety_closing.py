@@ -140,6 +140,17 @@ def test_random_calls_meet_every_kind_of_door(shipped_trees: Trees) -> None:
     assert all(acts[f"act: {what}"] for what in {*Person.acts} - {"reload", "full disk"}), acts
 
 
+def test_a_hazard_worked_out_of_readings_goes_with_any_of_them_that_was_a_slip(shipped_trees: Trees) -> None:
+    call = Call(shipped_trees, {"construction": "sectional"}, ["heavy-by-hand"])
+    (looks,) = kinds(shipped_trees).worked_out
+    for check, text in looks:
+        call.answer(check, text)
+    assert list(call.ledger.seen) == ["balance-by-hand"]
+    call.answer("balance-pull-up", "2; 2; 2", mode="correction", reason="the scale was read upside down")
+    call.answer("balance-pull-down", "-2; -2; -2", mode="correction", reason="the same")
+    assert not call.ledger.seen
+
+
 @pytest.mark.parametrize("energy", sorted(TREES.energy))
 def test_the_real_next_step_in_every_state(energy: str) -> None:
     """Walks of forty steps from each state of the door: never a step in another state than its own."""
