@@ -35,8 +35,8 @@ STOPPED: ev.Outcome = "left out of service"
 class Kinds:
     """What there is to draw from in a set of trees.
 
-    ``telling`` are the facts that proofs hang on, ``guards`` what other proofs stand in for; ``seen`` and ``worked_out``
-    have what is typed for each hazard, ``sound`` what shows none.
+    ``telling`` are the facts that proofs hang on, ``guards`` what others stand in for; ``seen`` and ``worked_out`` have
+    what is typed for each hazard, ``sound`` what shows none.
     """
 
     telling: tuple[str, ...]
