@@ -42,8 +42,9 @@ from diagnose.reasoning.naming import next_question, tested
 from diagnose.reasoning.plan import Planner, Standing, Suggestion, closing_minutes
 from diagnose.reasoning.situation import Situation, make_situation
 
-# What was found speaks for a cause from this weight on: it has doubled its odds or more (an estimate).
-_SPEAKS_FOR = math.log(2)
+# What was found speaks for a cause from this weight on: a Bayes factor called strong (Kass & Raftery, *Bayes Factors*,
+# 1995; from memory).
+_SPEAKS_FOR = math.log(20)
 # How many doubtful answers are worth another look before it is called unknown.
 _MOST_SECOND_LOOKS = 3
 NOTHING_FITS = "The answers fit a cause that is not in the book better than any that is; doubt this one."
@@ -256,10 +257,11 @@ class Call:
         }
 
     def _speaks_for(self, remedy: str, since: int) -> bool:
-        """Whether what was found since speaks for a cause that a remedy removes."""
-        causes = self.situation.causes
+        """Whether what was found since, and not looked at before, speaks for a cause that a remedy removes."""
+        causes, findings = self.situation.causes, self.inference.findings
         removed = [i for i, cause in enumerate(causes[:-1]) if remedy in self.trees.causes[cause].remedies]
-        found = [finding.weights for finding in self.inference.findings if finding.sequence > since]
+        before = {finding.check.id for finding in findings if finding.sequence < since}
+        found = [f.weights for f in findings if f.sequence > since and f.check.id not in before]
         return any(sum(float(weights[i]) for weights in found) > _SPEAKS_FOR for i in removed)
 
     def likely(self) -> list[Likely]:
