@@ -609,7 +609,7 @@ class Call:
         event = self._event(ev.FactStated, fact=fact, value=value, became=became, reason=reason.strip())
         if became != "taken off" and not (became and event.reason):
             unsaid = replace_in(event, became="")
-            if lost := self._lost(replace_in(event, became="never there"), unsaid):
+            if lost := self._lost(replace_in(event, became="never there", reason="?"), unsaid):
                 title = self.trees.facts[fact].title
                 told = "Was it never there (say why), or was it taken off (then it is refitted and proved)?"
                 raise WordNeeded(f"{title}: on what was stated before hangs: {_titles(lost)}. {told}", lost, fact)
@@ -619,11 +619,17 @@ class Call:
         """Say, or correct, where the door is, who called and how to call back; ``None`` leaves the last two."""
         self._append(ev.PlaceStated, site=site, door=door, caller=caller, number=number)
 
-    def state_symptoms(self, symptoms: Iterable[str]) -> None:
-        """Say, or correct, what is complained of."""
+    def state_symptoms(self, symptoms: Iterable[str], reason: str = "") -> None:
+        """Say, or correct, what is complained of; ``reason`` where what is not gone is taken away in mid call.
+
+        Raises ``CallError``, ``WordNeeded``.
+        """
         named = tuple(symptoms)
         self._check_known("symptom", named, self.trees.symptoms)
-        self._append(ev.SymptomsStated, symptoms=named)
+        event = self._event(ev.SymptomsStated, symptoms=named, reason=reason.strip())
+        if not event.reason and (lost := self._lost(replace_in(event, reason="?"), event, ("complaint",))):
+            raise WordNeeded(f"Nobody has said that it is gone: {_titles(lost)}. If it was a mistake, say why.", lost)
+        self._record(event)
 
     def state_people(self, people: Collection[str]) -> None:
         """Say who is at the door."""
@@ -783,8 +789,13 @@ class Call:
             raise WordNeeded(f"That takes back what is to be proved: {_titles(lost)}. Say why it is right.", lost)
         self._record(event)
 
-    def _lost(self, event: ev.AnyEvent, instead: ev.AnyEvent | None = None) -> tuple[Missing, ...]:
-        """The proofs that are missing now, or after ``instead``, and would not be after ``event``.
+    def _lost(
+        self,
+        event: ev.AnyEvent,
+        instead: ev.AnyEvent | None = None,
+        kinds: Collection[str] = ("proof", "failed proof"),
+    ) -> tuple[Missing, ...]:
+        """What of these kinds is missing now, or after ``instead``, and would not be after ``event``.
 
         What is said before anybody has touched the door is put right freely.
         """
@@ -792,8 +803,7 @@ class Call:
             return ()
         before = self.missing() if instead is None else ledger(self.trees, [*self._events, instead]).missing()
         left = {(each.kind, each.id) for each in ledger(self.trees, [*self._events, event]).missing()}
-        proofs = [each for each in before if each.kind in ("proof", "failed proof")]
-        return tuple(each for each in proofs if (each.kind, each.id) not in left)
+        return tuple(each for each in before if each.kind in kinds and (each.kind, each.id) not in left)
 
     def _check_here(self, entry: Task, title: str) -> None:
         if entry.who not in can_do(self.trees, self.state.people):

@@ -66,9 +66,13 @@ class PlaceStated(Event, frozen=True, kw_only=True, tag="place stated"):
 
 
 class SymptomsStated(Event, frozen=True, kw_only=True, tag="symptoms stated"):
-    """The whole list of complaints, as it now stands."""
+    """The whole list of complaints, as it now stands.
+
+    ``reason`` says why what is no longer among them was no complaint of this door, where nobody said that it was gone.
+    """
 
     symptoms: tuple[str, ...]
+    reason: str = ""
 
 
 class PeopleStated(Event, frozen=True, kw_only=True, tag="people stated"):

@@ -154,7 +154,8 @@ def event_in_words(trees: Trees, event: ev.AnyEvent) -> str:
             caller = ", ".join(filter(None, (event.caller, event.number)))
             return f"Where: {where}{f'; called by {caller}' if caller else ''}"
         case ev.SymptomsStated():
-            return f"Complaint: {_listed(title(trees, 'symptoms', s) for s in event.symptoms) or 'none'}"
+            named = _listed(title(trees, "symptoms", s) for s in event.symptoms) or "none"
+            return f"Complaint: {named}{_because(event.reason)}"
         case ev.PeopleStated():
             return f"At the door: {_listed(title(trees, 'people', p) for p in event.people)}"
         case ev.Answered():

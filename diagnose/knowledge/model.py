@@ -607,7 +607,12 @@ def holds(conditions: Conditions, facts: Facts) -> bool:
 
 def applies_to(proof: Proof, facts: Facts) -> bool:
     """Whether a proof is for this door; what is not known excuses from nothing."""
-    return applies(proof.applies, facts) and not (proof.unless and holds(proof.unless, facts))
+    return applies(proof.applies, facts) and not excused(proof, facts)
+
+
+def excused(proof: Proof, facts: Facts) -> bool:
+    """Whether a door is known to have what a proof stands in for."""
+    return bool(proof.unless) and holds(proof.unless, facts)
 
 
 def shows(check: Check, value: str | float, answers: Iterable[str]) -> bool:

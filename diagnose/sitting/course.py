@@ -276,6 +276,9 @@ def step_to(call: Call, goal: Named, best: Step, why: str) -> Step | None:
         first = next((step for step in way.steps if trees.checks[step].kind != "computed"), identity)
         if first != identity:
             why = f"It comes before: {trees.checks[identity].text} {why}".strip()
+            if _absent(call, ("check", first), call.state.people) and not _absent(call, goal, call.state.people):
+                # Whoever does what comes before has to come first.
+                goal = ("check", first)
         return _in_its_state(call, trees.checks[first], replace(best, kind="check", id=first, why=why), goal)
     return _in_its_state(
         call, entry, replace(best, kind="remedy" if kind == "remedy" else "proof", id=identity, why=why), goal

@@ -100,6 +100,7 @@ class StateComplaints(Act, frozen=True, kw_only=True, tag="complaints"):
     """The whole list of complaints."""
 
     symptoms: tuple[str, ...]
+    reason: str = ""
 
 
 class StatePeople(Act, frozen=True, kw_only=True, tag="people"):
@@ -174,7 +175,7 @@ def do(call: Call, act: AnyAct, units: Shown = "us") -> str:
         case StatePlace():
             call.state_place(act.site, act.door)
         case StateComplaints():
-            call.state_symptoms(act.symptoms)
+            call.state_symptoms(act.symptoms, act.reason)
         case StatePeople():
             call.state_people(act.people)
         case Enter():
@@ -223,7 +224,8 @@ def _choose(call: Call, act: Choose) -> str:
                 call.take_up(*act.goal)
             return _close(call, "left out of service", act.text)
         case "stop" | "job", symptom if symptom in call.trees.symptoms:
-            call.state_symptoms([symptom])
+            left = [each for each in call.state.symptoms if call.state.outcomes.get(each) != "gone"]
+            call.state_symptoms([symptom, *left])
             return "That is looked into now; what was found before still counts."
         case _, "return":
             return _close(call, call.ends, "")
