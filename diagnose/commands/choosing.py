@@ -41,6 +41,8 @@ def narrowed(
         wanted = words.casefold().split()
         found = [i for i, text in enumerate(texts) if all(word in text.casefold() for word in wanted)]
         if wanted and not found:
+            # What is not on the screen is not chosen by number.
+            shown = []
             console.say(f"None has '{words}' in it.")
         elif wanted and len(found) == 1:
             return found[0]

@@ -413,3 +413,9 @@ def test_half_a_character_can_still_be_written_down() -> None:
 )
 def test_a_choice_is_its_number_itself_or_the_start_of_only_one(typed: str, chosen: int | None) -> None:
     assert pick(typed, ["light", "dark", "dull"][: 3 if typed == "d" else 2]) == chosen
+
+
+def test_a_number_chooses_nothing_that_was_not_listed(ask: Ask, store: Store) -> None:
+    _, said = ask("eye-lamp-wrong", *DOOR, lines="tried no such thing\n1\n\n")
+    assert "None has 'no such thing' in it." in said and "None has '1' in it." in said
+    assert not any(isinstance(event, ev.TakenUp) for event in store.events(store.find("last")))
