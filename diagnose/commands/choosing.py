@@ -40,6 +40,8 @@ def narrowed(
     while True:
         wanted = words.casefold().split()
         found = [i for i, text in enumerate(texts) if all(word in text.casefold() for word in wanted)]
+        if words.isdecimal() and not shown:
+            found = []
         if wanted and not found:
             # What is not on the screen is not chosen by number.
             shown = []
