@@ -21,6 +21,7 @@ from diagnose.screening.interview import Question
 from diagnose.screening.paper import sheet_sections
 from diagnose.screening.spoken import Spoken
 from diagnose.sitting import phone as course
+from diagnose.sitting.handover import say_beforehand
 
 if TYPE_CHECKING:
     from diagnose.cli import Session
@@ -69,6 +70,7 @@ class PhoneLines(Lines):
         history = store.events(kept) if kept else None
         record = store.recorder(self._call_id)
         call = Call(self._trees, site=site, door=door, by=self._by, recorder=record, history=history)
+        say_beforehand(call, site, door)
         self._phone = course.Phone(call, self._van)
         self.console.say(f"Call {self._call_id}, kept in {store.where}. Type help at any time.")
         try:

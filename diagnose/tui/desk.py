@@ -38,6 +38,7 @@ class Desk(Protocol):
     store_problem: str
     store_tried: asyncio.Event
     in_hand: InHand | None
+    where: tuple[str, str]
 
     def first_screen_stands(self) -> None:
         """The start is painted: load, behind it, what it did not need."""

@@ -13,10 +13,10 @@ from textual.widget import Widget
 from textual.widgets import Input, Static
 
 from diagnose.sitting.choices import KEYS, Choice
+from diagnose.sitting.door_facts import facts_implied, facts_that_matter
 from diagnose.sitting.say import AnyAct, StateComplaints, StateFact, StatePeople, StatePlace
 from diagnose.sitting.view import symptom_title
 from diagnose.tui import actions
-from diagnose.tui.door_facts import facts_implied, facts_that_matter
 from diagnose.tui.screens.page import Page
 from diagnose.tui.stated import Stated
 from diagnose.tui.text import assemble, fit, one_line, plain, show_line, stack

@@ -110,6 +110,7 @@ class PhoneScreen(Page[None]):
     @work(exclusive=True, group="phone")
     async def _take_call(self) -> None:
         from diagnose.calls.call import Call
+        from diagnose.sitting.handover import say_beforehand
         from diagnose.sitting.phone import Phone
 
         call = Call(self.desk.trees, site=self._site, door=self._door)
@@ -121,6 +122,9 @@ class PhoneScreen(Page[None]):
                 return
             self.desk.in_hand = self._in_hand = kept
             call = kept.call
+            wrong = await self.desk.attempt(kept.saver, lambda: say_beforehand(call, self._site, self._door))
+            if wrong:
+                self._tell(wrong)
         self._held_phone = Phone(call, self._van_name)
         await self._read_out(self.phone.unread())
         await self._go_on()

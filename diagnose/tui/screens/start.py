@@ -10,7 +10,7 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from diagnose.tui import actions
-from diagnose.tui.extras import available
+from diagnose.tui.extras import EXTRAS
 from diagnose.tui.rows import call_row, near_rows, symptom_rows
 from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.page import Page
@@ -42,12 +42,11 @@ class Start(Page[None]):
             near=lambda typed: near_rows(self.desk.trees, typed),
             id="list",
         )
-        others = "   ".join(f"{actions.key_name(extra.key)} {extra.title}" for extra in available())
+        others = "   ".join(f"{actions.key_name(extra.key)} {extra.title}" for extra in EXTRAS)
         yield Static(plain(others), id="others", markup=False)
         yield Static(id="told", markup=False)
 
     def on_mount(self) -> None:
-        self.query_one("#others").display = bool(available())
         self.call_after_refresh(self.desk.first_screen_stands)
 
     def on_screen_resume(self) -> None:
@@ -111,7 +110,8 @@ class Start(Page[None]):
 
         if not await self.app.push_screen_wait(Notice()):
             return
-        draft = Stated(symptoms=(symptom,), people=self.desk.settings.people)
+        site, door = self.desk.where
+        draft = Stated(symptoms=(symptom,), people=self.desk.settings.people, site=site, door=door)
         stated = await self.app.push_screen_wait(Door(draft, begin=self.desk.begin))
         if stated is not None:
             self.desk.open(stated)
@@ -139,7 +139,7 @@ class Start(Page[None]):
         self.app.push_screen(Calls())
 
     def action_extra(self, key: str) -> None:
-        extra = next(extra for extra in available() if extra.key == key)
+        extra = next(extra for extra in EXTRAS if extra.key == key)
         self.app.push_screen(extra.make())
 
     def action_back(self) -> None:
