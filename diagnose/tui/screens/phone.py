@@ -17,10 +17,10 @@ from textual.message import Message
 from textual.widget import Widget
 from textual.widgets import Input, Static
 
+from diagnose.calls.words import title
 from diagnose.knowledge.model import COULD_NOT_TELL
 from diagnose.screening.spoken import Spoken, next_language
 from diagnose.sitting.choices import KEYS, Choice
-from diagnose.sitting.view import symptom_title
 from diagnose.tui import actions
 from diagnose.tui.saver import InHand, sentence_of
 from diagnose.tui.screens.page import Page
@@ -212,7 +212,7 @@ class PhoneScreen(Page[None]):
     def _title(self) -> str:
         state = self.phone.call.state
         where = ", ".join(filter(None, (state.site, state.door)))
-        complaint = "; ".join(symptom_title(self.desk.trees, symptom) for symptom in state.symptoms)
+        complaint = "; ".join(title(self.desk.trees, "symptoms", symptom) for symptom in state.symptoms)
         return " · ".join(filter(None, ("Phone", where, complaint)))
 
     def _paint(self) -> None:
