@@ -24,7 +24,7 @@ from diagnose.sitting.cards import LEAVE_REASON, Card
 from diagnose.sitting.choices import Choice
 from diagnose.sitting.course import RepairWay
 from diagnose.sitting.sitting import Put, Sitting
-from diagnose.sitting.telling import history, way_so_far, why
+from diagnose.sitting.telling import chain, history, way_so_far, why
 from diagnose.sitting.view import TrailItem, not_known
 
 if TYPE_CHECKING:
@@ -49,6 +49,7 @@ class Interview(Talk):
         self._commands = {
             "why": Command(self._why, "why this step, and what would change it"),
             "likely": Command(self._likely, "the likely causes; 'likely 2' gives the evidence on the second"),
+            "chain": Command(self._chain, "where along the chain of functions the fault lies"),
             "know": Command(self._know, "answer any other check that you can answer already"),
             "look": Command(self._look, "see for yourself what the caller told; 'look 2' takes the second"),
             "later": Command(self._later, "put this step off until there is nothing better to do"),
@@ -202,6 +203,9 @@ class Interview(Talk):
 
     def _likely(self, rest: str) -> None:
         telling.likely(self.console, self.call, rest, self.units)
+
+    def _chain(self, _: str) -> None:
+        say_all(self.console, chain(self.call))
 
     def _history(self, _: str) -> None:
         say_all(self.console, history(self.call))

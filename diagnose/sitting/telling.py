@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from diagnose.calls.verdict import suspects_now
+from diagnose.calls.verdict import chain_now, suspects_now
 from diagnose.calls.words import Told, event_in_words, remarks_on, step_title, title, with_absent
 from diagnose.knowledge.model import COULD_NOT_TELL, UNLISTED
 from diagnose.knowledge.words import percent
 from diagnose.quantities.show import Shown
 from diagnose.reasoning import explain
+from diagnose.reasoning.chain import MEANING, causes_at, mark, split, whereabouts
 from diagnose.reasoning.walk import led_to
 from diagnose.sitting.course import Planned, others_than
 from diagnose.sitting.view import CallView
@@ -20,6 +21,8 @@ if TYPE_CHECKING:
 _UNLISTED = "Some fault that is not in the trees. It rises when the answers fit no cause that is."
 # Causes and other steps listed with a reason, and the chance from which a cause's repairs are named on the map.
 _MOST, _LIKELY = 6, 0.05
+# Causes named at a link of the chain; and a chance that is not worth its figure.
+_AT_A_LINK, _HARDLY = 3, 0.005
 
 
 def why(call: Call, planned: Planned) -> list[Told]:
@@ -35,6 +38,8 @@ def why(call: Call, planned: Planned) -> list[Told]:
             cause = explain.cause_title(call.trees, found.cause)
             then = f"{percent(found.probability)} {cause}"
             lines.append(Told("item", f"{found.answer} ({percent(found.chance)}): then {then}"))
+        if splits := split(call.situation, chain_now(call), call.trees.checks[step.goal]):
+            lines.append(Told("text", splits))
     lines.append(Told("heading", "What would change my mind:"))
     changers = explain.mind_changers(planner)
     lines += [Told("item", text) for text in changers]
@@ -46,6 +51,22 @@ def why(call: Call, planned: Planned) -> list[Told]:
     for other in others:
         named = f"Repair: {other.title}." if other.kind == "remedy" else other.title
         lines.append(Told("item", f"{named} {'; '.join(filter(None, (other.extra, *other.remarks)))}"))
+    return lines
+
+
+def chain(call: Call) -> list[Told]:
+    """Where along the chain of functions the fault lies: in sentences, then link by link with the likeliest causes."""
+    found = chain_now(call)
+    if not found:
+        return [Told("text", "This complaint hangs on no chain of functions.")]
+    lines = [Told("heading", "Where the fault lies"), *(Told("text", text) for text in whereabouts(found))]
+    lines.append(Told("heading", MEANING))
+    at = causes_at(call.situation, found, call.inference.belief)
+    for link in found:
+        share = f", {percent(link.here)}" if link.here >= _HARDLY else ""
+        lines.append(Told("text", f"{mark(link)} {link.title}{share}"))
+        named = at[link.function][:_AT_A_LINK]
+        lines += [Told("item", f"{percent(chance)}  {call.trees.causes[cause].title}") for cause, chance in named]
     return lines
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Literal
 
 from diagnose.calls.inference import believed
 from diagnose.calls.state import Answer, Evidence, Proof, Try
-from diagnose.calls.verdict import Suspect
+from diagnose.calls.verdict import Suspect, chain_now
 from diagnose.calls.words import answer_in_words, cause_title, step_title, title
 from diagnose.knowledge.model import UNLISTED, Trees
 from diagnose.screening.handover import Recheck, still_to_see
@@ -18,6 +18,7 @@ from diagnose.sitting.handover import FromThePhone, from_the_phone
 if TYPE_CHECKING:
     from diagnose.calls.call import Call
     from diagnose.reasoning.belief import Belief
+    from diagnose.reasoning.chain import Link
     from diagnose.reasoning.situation import Situation
 
 Units = Literal["us", "metric", "both"]
@@ -61,6 +62,8 @@ class CallView:
     suspects_title: str = "Likely causes"
     # What the caller told that is worth seeing for oneself, the most important first.
     rechecks: tuple[Recheck, ...] = ()
+    # The functions that the complaint hangs on, in order, and where along them the fault lies.
+    chain: tuple[Link, ...] = ()
 
 
 def view_of(call: Call, units: Units = "us") -> CallView:
@@ -86,6 +89,7 @@ def view_of(call: Call, units: Units = "us") -> CallView:
         phone=from_the_phone(call),
         suspects_title=_suspects_title(call),
         rechecks=rechecks,
+        chain=chain_now(call) if state.outcome is None and not state.proving else (),
     )
 
 

@@ -98,6 +98,14 @@ ACTIONS: tuple[Action, ...] = (
         "map", "Map of the way so far", "Complaint, answers, what they opened, and where it points.", ("f8", "m"), CALL
     ),
     Action(
+        "chain",
+        "The chain of functions",
+        "What works, what is lost, and where the fault lies.",
+        ("f11", "f"),
+        CALL,
+        "Chain",
+    ),
+    Action(
         "look_again",
         "See for yourself what was told",
         "Ask again what the caller told and somebody who can see should look at, the most important first.",

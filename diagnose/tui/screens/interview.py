@@ -25,7 +25,7 @@ from diagnose.sitting.choices import Choice
 from diagnose.sitting.course import Planned
 from diagnose.sitting.say import Answer, AnyAct, Close, Enter, GoTo, Note, Undo, chosen, going_to, later_of
 from diagnose.sitting.sitting import Put, Sitting
-from diagnose.sitting.telling import history, way_so_far, why
+from diagnose.sitting.telling import chain, history, way_so_far, why
 from diagnose.sitting.view import CallView, not_known
 from diagnose.tui import actions
 from diagnose.tui.rows import known_rows, other_rows, proof_rows, repair_rows
@@ -40,6 +40,7 @@ from diagnose.tui.screens.saving import QuitUnsaved
 from diagnose.tui.screens.sentence import SentencePage
 from diagnose.tui.stated import stated_of
 from diagnose.tui.text import fit, one_line, plain, show_line
+from diagnose.tui.widgets.chain import ChainStrip
 from diagnose.tui.widgets.choices import Choices
 from diagnose.tui.widgets.heard import FromPhone, Recheck
 from diagnose.tui.widgets.paragraphs import told_paragraphs
@@ -102,6 +103,7 @@ class Interview(Page[None]):
     def body(self) -> Iterable[Widget]:
         yield Status(id="status")
         yield FromPhone(id="phone", markup=False)
+        yield ChainStrip(id="chain")
         with Container(id="desk"):
             yield StepCard(id="step")
             with Vertical(id="side"):
@@ -131,6 +133,7 @@ class Interview(Page[None]):
         self.query_one(TitleBar).show(f"{view.where} · {view.complaint}")
         self.query_one(Suspects).show(view.suspects, view.suspects_title)
         self.query_one(Trail).show(view.trail)
+        self.query_one(ChainStrip).show(view.chain)
         worked = [f"Worked out: {working}" for check, working in view.workings if before.get(check) != working]
         self.query_one(FromPhone).show(view.phone)
         self.query_one(Recheck).show(self.desk.trees, view.rechecks)
@@ -269,11 +272,7 @@ class Interview(Page[None]):
     def say(self, act: AnyAct) -> None:
         """Record what is said, then show what follows from it."""
         self._busy = True
-        self._record(act)
-
-    @work(group="say")
-    async def _record(self, act: AnyAct) -> None:
-        await self._said(act)
+        self.run_worker(self._said(act), group="say")
 
     async def _said(self, act: AnyAct) -> None:
         told = await self.desk.say(self.in_hand, act)
@@ -328,8 +327,10 @@ class Interview(Page[None]):
             self.app.push_screen(EvidencePage(self.call, self.view))
 
     def action_map(self) -> None:
-        if self.view is not None:
-            self._read_told("Map of the way so far", way_so_far(self.call, self.view))
+        self._read_told("Map of the way so far", way_so_far(self.call, self.sitting.view()))
+
+    def action_chain(self) -> None:
+        self._read_told("The chain of functions", chain(self.call))
 
     def action_read_on(self) -> None:
         self._step.scroll_words(1)
