@@ -8,6 +8,7 @@ compile.
 
 from __future__ import annotations
 
+import gc
 import hashlib
 import os
 import tempfile
@@ -105,10 +106,16 @@ def _code_digest(package: Path = _PACKAGE) -> str:
 
 
 def _from_cache(file: Path) -> model.Trees | None:
+    # All of it is made at once and all of it stays: to look for garbage meanwhile doubles the time.
+    was_on = gc.isenabled()
+    gc.disable()
     try:
         return msgspec.msgpack.decode(file.read_bytes(), type=model.Trees)
     except (OSError, msgspec.MsgspecError):
         return None
+    finally:
+        if was_on:
+            gc.enable()
 
 
 def _to_cache(file: Path, trees: model.Trees) -> None:
