@@ -41,6 +41,7 @@ from diagnose.reasoning.evidence import conflict
 from diagnose.reasoning.naming import next_question, tested
 from diagnose.reasoning.plan import Planner, Standing, Suggestion, closing_minutes
 from diagnose.reasoning.situation import Situation, make_situation
+from diagnose.reasoning.walk import Way
 
 # What was found speaks for a cause from this weight on: a Bayes factor called strong (Kass & Raftery, *Bayes Factors*,
 # 1995; from memory).
@@ -372,6 +373,8 @@ class Call:
                 return self._step("check", odd, LAST_LOOK, left, interval)
             return Step("stop", HAND_OVER, explain.why_stop(self.planner), 0.0, left, interval)
         if suggestion.kind == "remedy":
+            if first := self.planner.before(self.trees.remedies[suggestion.id]):
+                return self._asked_before(suggestion.id, first[0], left, interval)
             why = explain.why_remedy(self.planner, suggestion)
             if self.nothing_fits:
                 why = f"{NOTHING_FITS} {why}"
@@ -410,6 +413,11 @@ class Call:
         if first != suggestion.id:
             why = f"It comes before: {self.trees.checks[suggestion.id].text}. {why}"
         return self._step("check", first, why, left, interval, suggestion.id)
+
+    def _asked_before(self, remedy: str, way: Way, left: float, interval: tuple[float, float]) -> Step:
+        """The check that says whether a remedy is the thing to do, before it is put."""
+        first = next(step for step in way.steps if self.trees.checks[step].kind != "computed")
+        return self._step("check", first, explain.why_before(self.planner, remedy), left, interval, way.goal)
 
     def _most_telling(self) -> Suggestion | None:
         """The planner's quick suggestion, what was put off left aside."""

@@ -92,6 +92,13 @@ def why_remedy(planner: Planner, suggestion: Suggestion) -> str:
     return f"{text}, the cheapest way on from here."
 
 
+def why_before(planner: Planner, remedy: str) -> str:
+    """Why something is asked before a remedy: it may not be the thing to do, or not alone."""
+    title = planner.trees.remedies[remedy].title
+    fixes = next(repair.fixes for repair in planner.remedies if repair.remedy.id == remedy)
+    return f"'{title}' comes next (it would end the trouble with {percent(fixes)}); this tells whether it is the cure."
+
+
 def absent(trees: Trees, step: Task, people: Collection[str]) -> str:
     """``needs an electrician, who is not here``, in a few words; ``""`` where one of ``people`` may do the step."""
     if step.who in can_do(trees, people):

@@ -33,7 +33,7 @@ from diagnose.reasoning.moving import Whereabouts, enter, state_minutes
 from diagnose.reasoning.repair import Action, Change, Choice, Plan, Problem, Question, Remedies
 from diagnose.reasoning.situation import Array, Indices, Situation, times_log2
 from diagnose.reasoning.suspects import idle
-from diagnose.reasoning.walk import Known, Way, reachable
+from diagnose.reasoning.walk import Known, Way, before, fits, reachable
 
 # How many of each go into the exact problem, and how large it may grow: cells × remedy sets × states.
 _MOST_QUESTIONS = 5
@@ -273,9 +273,10 @@ class Planner:
         chances: dict[str, dict[int, float]] = {}
         for index, cause in enumerate(causes[:-1]):
             for remedy, chance in self.trees.causes[cause].remedies.items():
-                if remedy in self.standing.tried:
+                entry = self.trees.remedies[remedy]
+                if remedy in self.standing.tried or not fits(self.trees, entry, self.standing.known):
                     continue
-                if applies(self.trees.remedies[remedy].applies, self.standing.situation.facts):
+                if applies(entry.applies, self.standing.situation.facts):
                     chances.setdefault(remedy, {})[index] = chance
         if not chances:
             return ()
@@ -289,9 +290,17 @@ class Planner:
 
     def _repair(self, remedy: Remedy, chances: Mapping[int, float], fixes: float) -> Repair:
         done = self.scale.repaired(remedy)
+        first = self.scale.done(tuple(dict.fromkeys(step for way in self.before(remedy) for step in way.steps)))
+        cost = max(done.cost + first.cost, 0.5)
+        entry = first.entry if first.steps else done.entry
         return Repair(
-            remedy, done.steps, max(done.cost, 0.5), done.minutes, done.entry, fixes, chances, self.hypotheses
+            remedy, first.steps + done.steps, cost, done.minutes + first.minutes, entry, fixes, chances, self.hypotheses
         )
+
+    def before(self, remedy: Remedy) -> list[Way]:
+        """The ways to what has to be asked before a remedy is put."""
+        standing = self.standing
+        return before(standing.situation, remedy, standing.known, standing.people)
 
     def _removal(self, costs: Array, removed: Sequence[Mapping[int, float]]) -> Remedies:
         """What remedies remove, fault by fault with its chance, as arrays."""
