@@ -14,12 +14,13 @@ from datetime import UTC, datetime
 from functools import lru_cache
 from typing import Any, Literal, get_args
 
+import numpy as np
 from msgspec.structs import replace as replace_in
 
 from diagnose.calls import events as ev
 from diagnose.calls.answering import AnswerError, Understood, understand
 from diagnose.calls.closing import Ledger, Missing, in_words, ledger
-from diagnose.calls.inference import Finding, Inference, doubtful, infer, tree_facts
+from diagnose.calls.inference import Finding, Inference, believed, doubtful, infer, tree_facts
 from diagnose.calls.state import CallState, fold, standing
 from diagnose.knowledge.model import (
     ANY,
@@ -444,7 +445,15 @@ class Call:
         for finding in seen:
             looks[finding.check.id] += finding.looks
         once = {check for check, count in looks.items() if count == 1}
-        return next((check for check in self.surprise().odd if check in once and self._may_do(check)), None)
+        odd = (check for check in self.surprise().odd if check in once and self._may_do(check))
+        return next((check for check in odd if self._leads_otherwise(check)), None)
+
+    def _leads_otherwise(self, without: str) -> bool:
+        """Whether another cause would lead if a check had not been answered so."""
+        inference = self.inference
+        kept = (item for item in inference.items if not (isinstance(item, Finding) and item.check.id == without))
+        other = believed(self.situation, tuple(kept), inference.pairs).causes()
+        return bool(np.argmax(other) != np.argmax(inference.belief.causes()))
 
     def _may_do(self, check: str) -> bool:
         entry = self.trees.checks[check]
