@@ -21,7 +21,7 @@ from diagnose.calls import events as ev
 from diagnose.calls.answering import AnswerError, Understood, understand
 from diagnose.calls.closing import Ledger, Missing, in_words, ledger
 from diagnose.calls.inference import Finding, Inference, believed, doubtful, infer, tree_facts
-from diagnose.calls.state import CallState, fold, standing
+from diagnose.calls.state import CallState, fold, folded, standing
 from diagnose.knowledge.model import (
     ANY,
     COULD_NOT_TELL,
@@ -700,7 +700,15 @@ class Call:
         if self._recorder is not None:
             self._recorder(event)
         self._events.append(event)
-        self._state = self._inference = self._planner = self._ledger = None
+        self._inference = self._planner = None
+        if isinstance(event, ev.Undone):
+            self._state = self._ledger = None
+            return
+        # What was folded goes on from where it was: the same as all events from the first.
+        if self._state is not None:
+            self._state = folded(self._state, event)
+        if self._ledger is not None:
+            self._ledger.take(event)
 
     def _with_reason(self, kind: type[ev.Event], reason: str, /, **fields: Any) -> None:
         """Append an event that takes something back, if nothing hangs on it or the reason is given."""
