@@ -533,6 +533,8 @@ class Planner:
         costs = plan.costs_of_first()
         if self._surest >= _SURE_ENOUGH:
             choice = self._what_matters(choice, costs, decide)
+        if choice.kind == "hand over":
+            choice = self._known_first(choice, costs)
         if choice.kind == "look further":
             ahead = next((c for c in self.candidates if c.way.goal in decide), self.candidates[0])
             return Choice("question", ahead.way.goal, choice.expected_cost)
@@ -563,6 +565,16 @@ class Planner:
             return choice
         kind, name = min(left, key=lambda step: (round(left[step], 9), step))
         return Choice(kind, name, left[kind, name])
+
+    def _known_first(self, choice: Choice, costs: Mapping[tuple[str, str], float]) -> Choice:
+        """What is surely broken is mended before the rest is handed over."""
+        present = self.standing.belief.causes()[:-1]
+        leader = int(np.argmax(present)) if len(present) else -1
+        if leader < 0 or present[leader] < _SURE_ENOUGH:
+            return choice
+        mends = (r for r in self.remedies if r.chances.get(leader, 0.0) >= 0.5 and ("action", r.remedy.id) in costs)
+        best = min(mends, key=lambda r: (round(costs["action", r.remedy.id], 9), r.remedy.id), default=None)
+        return choice if best is None else Choice("action", best.remedy.id, costs["action", best.remedy.id])
 
     def _way(self, choice: Choice) -> tuple[str, ...]:
         if choice.kind != "question":

@@ -1,4 +1,4 @@
-"""What goes down a chain of functions, against the outside: a circuit of model-based diagnosis, and half-splitting.
+"""What goes down a chain of functions, against the outside: a circuit of model-based diagnosis; half-splitting.
 
 The circuit is the polybox of de Kleer & Williams, *Diagnosing Multiple Faults*, Artificial Intelligence 32 (1987): three
 multipliers feed two adders. Reference: pgmpy's exact ``VariableElimination`` on the network that says when each value
