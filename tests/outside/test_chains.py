@@ -1,8 +1,8 @@
 """What goes down a chain of functions, against the outside: a circuit of model-based diagnosis; half-splitting.
 
-The circuit is the polybox of de Kleer & Williams, *Diagnosing Multiple Faults*, Artificial Intelligence 32 (1987): three
-multipliers feed two adders. Reference: pgmpy's exact ``VariableElimination`` on the network that says when each value
-is right, with one part broken. That a chain of n equal links is searched in ⌈log₂ n⌉ looks is in any textbook.
+The circuit is the polybox of de Kleer & Williams, *Diagnosing Multiple Faults*, Artificial Intelligence 32 (1987):
+three multipliers feed two adders. Reference: pgmpy's exact ``VariableElimination`` on the network that says when each
+value is right, with one part broken. That a chain of n equal links is searched in ⌈log₂ n⌉ looks is in any textbook.
 """
 
 from __future__ import annotations
