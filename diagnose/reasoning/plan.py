@@ -56,6 +56,9 @@ _AS_GOOD = 0.25
 _RATHER = 1.0
 # Where a suspect is this likely, what changes nothing alone is not asked for what it might do together with others.
 _SURE_ENOUGH = 0.80
+# A remedy is a guess below this chance of ending the trouble; a guess is put before looking only where it costs no more
+# than so many minutes' worth.
+_LIKELY, _CHEAP = 0.5, 20.0
 # Answers rarer than this change no plan.
 _SELDOM = 0.02
 # Bits below which a check is not worth asking.
@@ -533,6 +536,10 @@ class Planner:
         costs = plan.costs_of_first()
         if self._surest >= _SURE_ENOUGH:
             choice = self._what_matters(choice, costs, decide)
+        elif float(self.standing.belief.causes()[-1]) >= _SURE_ENOUGH and choice.name not in decide:
+            choice = Choice("hand over", "", costs.get(("hand over", ""), choice.expected_cost))
+        if choice.kind == "action" and self._is_rash(choice.name):
+            choice = self._looked_at_first(choice, costs, decide)
         if choice.kind == "hand over":
             choice = self._known_first(choice, costs)
         if choice.kind == "look further":
@@ -561,6 +568,25 @@ class Planner:
         fixes = {repair.remedy.id: repair.fixes for repair in self.remedies}
         put = max((step for step in costs if step[0] == "action"), key=lambda step: fixes[step[1]], default=None)
         left = {step: cost for step, cost in costs.items() if step == put or step[1] in decide}
+        if not left:
+            return choice
+        kind, name = min(left, key=lambda step: (round(left[step], 9), step))
+        return Choice(kind, name, left[kind, name])
+
+    def _is_rash(self, remedy: str) -> bool:
+        """Whether a remedy would be a guess that is not cheap: as likely in vain as not, with work or parts to pay."""
+        repair = next(each for each in self.remedies if each.remedy.id == remedy)
+        return repair.fixes < _LIKELY and repair.cost + repair.entry > _CHEAP
+
+    def _looked_at_first(
+        self, choice: Choice, costs: Mapping[tuple[str, str], float], decide: Collection[str]
+    ) -> Choice:
+        """What the plan does in place of a guess: ask what may change it, or hand over what no tree seems to name."""
+        belief = self.standing.belief.causes()
+        given_up = belief[-1] >= belief[:-1].max(initial=0.0)
+        left = {
+            step: cost for step, cost in costs.items() if step[1] in decide or (given_up and step[0] == "hand over")
+        }
         if not left:
             return choice
         kind, name = min(left, key=lambda step: (round(left[step], 9), step))
