@@ -20,6 +20,7 @@ from msgspec.structs import replace as replace_in
 from diagnose.calls import events as ev
 from diagnose.calls.answering import AnswerError, Understood, understand
 from diagnose.calls.closing import Ledger, Missing, in_words, ledger
+from diagnose.calls.complaints import Fitting, fitting_better
 from diagnose.calls.inference import Finding, Inference, believed, doubtful, infer, tree_facts
 from diagnose.calls.state import CallState, fold, folded, standing
 from diagnose.knowledge.model import (
@@ -187,6 +188,7 @@ class Call:
         self._inference: Inference | None = None
         self._planner: Planner | None = None
         self._ledger: Ledger | None = None
+        self._fitting: tuple[Fitting, ...] | None = None
         if not self._events:
             symptoms, people = tuple(symptoms), usual_people(trees) if people is None else tuple(people)
             # Settings made for another trade name only people that these trees do not know.
@@ -316,6 +318,12 @@ class Call:
     def _unlisted_raised(self) -> float:
         before, now = float(self.situation.prior[-1]), float(self.inference.belief.causes()[-1])
         return now / max(1 - now, 1e-12) * (1 - before) / before if 0 < before < 1 else 1.0
+
+    def fitting_better(self) -> tuple[Fitting, ...]:
+        """Other complaints that would explain the answers, where those that were made do not; the best first."""
+        if self._fitting is None:
+            self._fitting = fitting_better(self.situation, self.state) if self.nothing_fits else ()
+        return self._fitting
 
     @property
     def ledger(self) -> Ledger:

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from diagnose.calls.call import PROOF_FAILED, RETURN
+from diagnose.calls.complaints import in_words
 from diagnose.calls.state import Named
 from diagnose.calls.words import absent_from, cautions_named, cautions_of, parts_of, step_title, title
 from diagnose.knowledge.model import (
@@ -309,8 +310,11 @@ def _hand_over_card(call: Call, step: Step) -> Card:
     lines = [("Does not fit the rest", call.trees.checks[check].text) for check in odd[:3]]
     lines += [("Call", text) for text in whom_to_call(call)]
     look = [(f"Check again: {call.trees.checks[odd[0]].text}", odd[0], "", "again")] if odd else []
+    better = call.fitting_better()
+    lines += [("Would fit", in_words(call.trees, each)) for each in better]
     choices = _numbered(
         *look,
+        *((f"Take it for: {call.trees.symptoms[each.symptom].title}", each.symptom) for each in better),
         ("I know something more", "known", "", "known"),
         ("Choose a repair", "repair", "", "repairs"),
         ("Leave it out of service and hand it over", "leave", LEAVE_REASON),
