@@ -708,7 +708,7 @@ class Call:
         if self._recorder is not None:
             self._recorder(event)
         self._events.append(event)
-        self._inference = self._planner = None
+        self._inference = self._planner = self._fitting = None
         if isinstance(event, ev.Undone):
             self._state = self._ledger = None
             return
