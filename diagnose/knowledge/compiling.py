@@ -410,6 +410,7 @@ _REFERENCES: dict[str, dict[str, str]] = {
         "parts": "parts",
         "proofs": "proofs",
         "after": "checks",
+        "sizes": "checks",
         "cautions": "cautions",
         "who": "people",
         "energy": "energy",

@@ -58,7 +58,7 @@ _RATHER = 1.0
 _SURE_ENOUGH = 0.80
 # A remedy is a guess below this chance of ending the trouble; a guess is put before looking only where it costs no more
 # than so many minutes' worth.
-_LIKELY, _CHEAP = 0.5, 20.0
+LIKELY, _CHEAP = 0.5, 20.0
 # Answers rarer than this change no plan.
 _SELDOM = 0.02
 # Bits below which a check is not worth asking.
@@ -576,7 +576,7 @@ class Planner:
     def _is_rash(self, remedy: str) -> bool:
         """Whether a remedy would be a guess that is not cheap: as likely in vain as not, with work or parts to pay."""
         repair = next(each for each in self.remedies if each.remedy.id == remedy)
-        return repair.fixes < _LIKELY and repair.cost + repair.entry > _CHEAP
+        return repair.fixes < LIKELY and repair.cost + repair.entry > _CHEAP
 
     def _looked_at_first(
         self, choice: Choice, costs: Mapping[tuple[str, str], float], decide: Collection[str]
@@ -857,6 +857,7 @@ def _quantile(values: Array, weights: Array, level: float) -> float:
 
 
 __all__ = [
+    "LIKELY",
     "UNLISTED",
     "Planner",
     "Prospect",

@@ -20,9 +20,11 @@ from diagnose.knowledge.model import (
     Proof,
     Remedy,
     Task,
+    applies,
     isolation,
 )
 from diagnose.knowledge.words import minutes, percent
+from diagnose.reasoning.walk import inputs_of
 from diagnose.sitting.choices import KEYS, Choice
 from diagnose.sitting.course import COME, Planned, entry_of, last_repair, whom_to_call
 
@@ -149,6 +151,7 @@ def _trial_card(call: Call, planned: Planned) -> Card:
 
 def _remedy_card(call: Call, remedy: Remedy, why: str) -> Card:
     lines = [("Parts", parts_of(call.trees, remedy))] if remedy.parts else []
+    lines += [("Size", size) for size in sizes_of(call, remedy)]
     lines += [("Done before", before)] if (before := done_before(call, remedy.id)) else []
     lines += [("Chance", chance)] if (chance := chance_explained(call, remedy)) else []
     return Card(
@@ -163,6 +166,23 @@ def _remedy_card(call: Call, remedy: Remedy, why: str) -> Card:
         tuple(lines),
         _numbered(("Done: try the door next", "done"), _INSTEAD),
     )
+
+
+def sizes_of(call: Call, remedy: Remedy) -> tuple[str, ...]:
+    """What size is to be fitted, worked out from what was measured; what to measure for it where that is wanting."""
+    checks, workings = call.trees.checks, call.inference.workings
+    said = []
+    for name in remedy.sizes:
+        if not applies(checks[name].applies, call.situation.facts):
+            continue
+        if name in workings:
+            said.append(workings[name].working)
+            continue
+        measured = [each for each in inputs_of(call.trees, checks[name]) if each not in call.inference.known]
+        wanting = "; ".join(checks[each].text for each in measured)
+        if wanting:
+            said.append(f"{checks[name].text}: first measure: {wanting}.")
+    return tuple(said)
 
 
 def done_before(call: Call, remedy: str) -> str:
