@@ -164,7 +164,7 @@ class Compiler:
                 "remedies": self._read_remedies,
             }
         if kind == "remedies":
-            return {"parts": _read_parts}
+            return {"parts": _read_parts, "after": _read_after}
         if kind == "symptoms":
             return {"lacks": _read_lacks}
         return {}
@@ -292,6 +292,9 @@ class Compiler:
                 self._resolve_conditions(source.applies, self._places[f"energy.{state.id}"])
         for check in self._entries["checks"].values():
             self._resolve_check(check, self._places[f"checks.{check.id}"])
+        for remedy in self._entries["remedies"].values():
+            for check, answers in remedy.after.items():
+                self._resolve_answers(check, answers, self._places[f"remedies.{remedy.id}"])
         for formula, name, written, place in self._fed:
             self._resolve_input(formula, name, written, place)
         self._refuse_circles("checks", "wait for", "after", _before)
@@ -407,6 +410,8 @@ _REFERENCES: dict[str, dict[str, str]] = {
     "remedies": {
         "parts": "parts",
         "proofs": "proofs",
+        "after": "checks",
+        "sizes": "checks",
         "cautions": "cautions",
         "who": "people",
         "energy": "energy",
