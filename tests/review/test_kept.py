@@ -15,7 +15,14 @@ SMALL = Path(__file__).parent.parent / "small_trees"
 
 
 # The rules that keep what they came to.
-KEEPING = {"dangerous-wording", "indistinguishable", "never-deciding", "never-first", "unreachable", "worse-less-likely"}
+KEEPING = {
+    "dangerous-wording",
+    "indistinguishable",
+    "never-deciding",
+    "never-first",
+    "unreachable",
+    "worse-less-likely",
+}
 RULES = [rule for rule in all_rules() if rule.name in KEEPING]
 
 
