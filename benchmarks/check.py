@@ -1,6 +1,6 @@
 """How much processor time it takes to look the trees over: parts of it, and the whole of ``diagnose trees check``.
 
-Run: ``python benchmarks/check.py [rounds]``. First the parts, in turn within each round, each in fresh trees, as medians
+Run: ``python benchmarks/check.py [rounds]``. First the parts, in turn within each round, each in fresh trees: medians
 and their ratios to reading. Then the whole, cold (nothing kept of an earlier review), warm with nothing changed, and
 warm when one file has come to the trees: a cause with a check and a remedy. Each is a process of its own, on a copy of
 the trees, and its start is counted.

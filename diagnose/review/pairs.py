@@ -65,20 +65,22 @@ def pairs(book: Book) -> Iterator[Pair]:
     """Every two causes of every symptom that one door can have, each once, on its least telling door."""
     weighed = weigh(book)
     for symptom in book.trees.symptoms.values():
-        made_from, work = told_of(book, symptom, weighed), functools.partial(_listed, book, symptom, weighed)
-        yield from book.kept.once("pairs", made_from, list[Pair], work)
+        work = functools.partial(_listed, book, symptom, weighed)
+        yield from book.kept.once("pairs", told_of(book, symptom.id), list[Pair], work)
 
 
-def told_of(book: Book, symptom: Symptom, weighed: Mapping[str, Answers]) -> list[Any]:
+@functools.lru_cache(maxsize=1024)
+def told_of(book: Book, symptom: str) -> tuple[Any, ...]:
     """All that the causes of a symptom are told apart by, on every door: what a result about them is made from."""
     trees = book.trees
-    found: list[Any] = [trees.facts, trees.costs, symptom, *(trees.causes[name] for name in symptom.causes)]
-    for each in weighed.values():
-        states = [each.state(cause) for cause in symptom.causes]
-        if any(cause in each.state_of for cause in symptom.causes):
+    causes = trees.symptoms[symptom].causes
+    found: list[Any] = [trees.facts, trees.costs, trees.symptoms[symptom], *(trees.causes[name] for name in causes)]
+    for each in weigh(book).values():
+        if not each.state_of.keys().isdisjoint(causes):
+            states = [each.state(cause) for cause in causes]
             found += [trees.checks[name] for name in chain(trees, each.check.id)]
             found += [each.likelihood[states].tobytes(), each.typical[states].tobytes(), each.flat.tobytes()]
-    return found
+    return tuple(found)
 
 
 def _listed(book: Book, symptom: Symptom, weighed: Mapping[str, Answers]) -> list[Pair]:

@@ -40,8 +40,8 @@ def losers(book: Book) -> Iterator[Loser]:
     other facts. A cause with the same remedy may win in its place.
     """
     for symptom in book.trees.symptoms.values():
-        made_from, work = told_of(book, symptom, weigh(book)), functools.partial(_listed, book, symptom)
-        yield from book.kept.once("losers", made_from, list[Loser], work)
+        work = functools.partial(_listed, book, symptom)
+        yield from book.kept.once("losers", told_of(book, symptom.id), list[Loser], work)
 
 
 def _listed(book: Book, symptom: Symptom) -> list[Loser]:
