@@ -171,6 +171,7 @@ def _plain(problem: Problem) -> dict[str, Any]:
     return {
         "file": problem.place.file,
         "line": problem.place.line,
+        "column": problem.place.column,
         "rule": problem.rule,
         "severity": problem.severity,
         "wrong": problem.wrong,
