@@ -520,9 +520,8 @@ class Call:
     def job_step(self, job: Job, left: float) -> Step:
         """The first thing to do on the way to a job's end: a reading that goes with it, or the job itself."""
         assert self.walk is not None
-        why = f"{self.walk.stage_of(job.id)}."
-        if (came := self.state.jobs.get(job.id)) is not None and came.came == "not right":
-            why = f"It was not right: {came.reason.rstrip('.')}. {why}"
+        came = self.state.jobs.get(job.id)
+        why = f"It was not right: {came.reason.rstrip('.')}." if came is not None and came.came == "not right" else ""
         for check in self.to_read(job)[:1]:
             return self._step("check", check, f"Read with: {job.title}.", left, (left, left), job.id, "job")
         return self._step("job", job.id, why, left, (left, left))
