@@ -73,7 +73,7 @@ def view_of(call: Call, units: Units = "us") -> CallView:
     state, trees = call.state, call.trees
     rechecks = still_to_see(call)
     again = {each.check: each.why for each in rechecks}
-    surprise = call.surprise() if len(state.evidence) > 1 else None
+    surprise = call.surprise() if len(state.evidence) > 1 and state.outcome is None else None
     return CallView(
         where=", ".join(filter(None, (one_line(state.site), one_line(state.door)))) or "This door",
         complaint="; ".join(symptom_title(trees, symptom) for symptom in state.symptoms),

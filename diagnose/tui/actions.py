@@ -112,6 +112,9 @@ ACTIONS: tuple[Action, ...] = (
         ("ctrl+t", "s"),
         CALL,
     ),
+    Action("proofs", "Proofs", "What must pass before the door returns, and go to one.", ("ctrl+g", "g"), CALL),
+    Action("energy", "State of the door", "Say which state the door is in.", ("ctrl+b", "b"), CALL),
+    Action("history", "Every entry", "All that was said and done in this call, in order.", ("ctrl+r", "h"), CALL),
     Action("note", "Note something", "Keep a sentence that no check asks for.", ("f9", "n"), CALL),
     Action("report", "Report", "Read the record of this call, and save it.", ("f10", "p"), CALL),
     Action(
