@@ -398,11 +398,18 @@ class Call:
 
     # --- what to do ----------------------------------------------------------------------------------------
 
+    def refusal(self) -> str:
+        """Why this is nothing that the trees know, going by its facts; "" where they do."""
+        said = [(self.trees.facts[fact].not_served, value) for fact, value in self.state.facts.items()]
+        return next((no[value] for no, value in said if isinstance(value, str) and value in no), "")
+
     def next_step(self, quick: bool = False) -> Step:
         """The step with the lowest expected cost to a proven door; ``quick`` takes the most telling check instead."""
         state = self.state
         if state.outcome is not None:
             return Step("stop", "closed", f"The call is closed: {state.outcome}.", 0.0, 0.0)
+        if refusal := self.refusal():
+            return Step("stop", HAND_OVER, refusal, 0.0, 0.0)
         if self.walk is not None and not state.untried and (state.cured or not state.symptoms):
             return self._next_job()
         if self.goal == "cause" and state.symptoms:
