@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from diagnose.commands.tree_tables import common, count
+
 if TYPE_CHECKING:
     import networkx
 
@@ -29,9 +31,15 @@ def trees() -> None:
       diagnose trees check my-trees --rule too-long    one rule, other trees
       diagnose trees check --list                      every rule
       diagnose trees undecided eye-dead                what a cause does not say yet
+      diagnose trees count                             what is known of each system of the job
+      diagnose trees common hums-does-not-move         a complaint's commonest causes
       diagnose trees draw eye-lamp-wrong --out eye.svg
       diagnose trees draw eye-volts-far-end            a reading's spreads, in the terminal
     """
+
+
+trees.add_command(count)
+trees.add_command(common)
 
 
 @trees.command()
