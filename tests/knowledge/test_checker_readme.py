@@ -82,3 +82,8 @@ def test_every_key_of_the_guide_is_one(tmp_path: Path) -> None:
         assert wrong == [], name
         seen.add(name)
     assert len(seen) == 11
+
+
+def test_no_file_of_trees_is_longer_than_the_guide_says() -> None:
+    files = {file.name: file.read_text(encoding="utf-8") for file in shipped_folder("trees").rglob("*.yaml")}
+    assert not {name for name, text in files.items() if len(text.splitlines()) > 1500}
