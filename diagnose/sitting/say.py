@@ -215,6 +215,8 @@ def _choose(call: Call, act: Choose) -> str:
             return "The call goes on."
         case "stop", "here":
             return _arrived(call, act.goal)
+        case "stop", "wait-for":
+            return _wait_for(call, act.goal, act.text)
         case "stop", "leave-for":
             # It comes first when the call is gone on with.
             if act.text.strip():
@@ -258,6 +260,15 @@ def _arrived(call: Call, goal: Named) -> str:
     if goal in call.state.put_off:
         call.take_up(*goal)
     return f"At the door now: {person.title}."
+
+
+def _wait_for(call: Call, goal: Named, when: str) -> str:
+    """The call stays open until whoever may do the step is here."""
+    entry = entry_of(call, goal)
+    if entry is None:
+        raise CallError("These trees do not know that step any more.")
+    call.state_people(call.state.people, {**call.state.coming, entry.who: when.strip()})
+    return f"The call waits for a {call.trees.people[entry.who].title}: {when.strip()}. Nobody uses the door."
 
 
 def _go_to(call: Call, act: GoTo) -> str:

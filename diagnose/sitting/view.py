@@ -105,9 +105,9 @@ def phase_of(call: Call) -> str:
     state = call.state
     if state.outcome is not None:
         return f"Closed: {state.outcome}"
-    if state.proving:
+    if state.proving and not state.coming:
         return "Proving the door safe"
-    if state.waiting_for:
+    if state.waiting_for or state.coming:
         return state.waiting.capitalize()
     if state.untried:
         return "Repaired, not yet tried"
