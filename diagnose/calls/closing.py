@@ -19,8 +19,10 @@ from diagnose.knowledge.model import (
     ANY,
     Check,
     Held,
+    Job,
     Proof,
     Trees,
+    Walk,
     applies,
     can_do,
     excused,
@@ -30,7 +32,7 @@ from diagnose.knowledge.model import (
 from diagnose.reasoning.compute import compute
 from diagnose.reasoning.walk import Known, inputs_of
 
-Kind = Literal["failed proof", "proof", "complaint", "not tried", "nothing done", "power"]
+Kind = Literal["failed proof", "proof", "job", "complaint", "not tried", "nothing done", "power"]
 FactValue = str | tuple[str, ...]
 
 
@@ -77,6 +79,9 @@ class Ledger:
     # Failed and not passed since → the number of the event in which it failed last.
     failed: dict[str, int] = field(default_factory=dict)
     complained: bool = False
+    # The walk that is gone, and its jobs that were done or are not needed.
+    walk: Walk | None = None
+    jobs: set[str] = field(default_factory=set)
     touched: bool = False
 
     # --- what is asked for ---------------------------------------------------------------------------------
@@ -87,6 +92,11 @@ class Ledger:
         named = {proof for each in done & self.trees.remedies.keys() for proof in self.trees.remedies[each].proofs}
         had = self._with_dropped()
         return tuple(proof for proof in self.trees.proofs.values() if self._is_needed(proof, named, had))
+
+    def open_jobs(self) -> tuple[Job, ...]:
+        """The jobs of the walk that this door has and that are not done, in the walk's order."""
+        named = [job for job in self.walk.jobs if job not in self.jobs] if self.walk is not None else []
+        return tuple(self.trees.jobs[job] for job in named if applies(self.trees.jobs[job].applies, self.facts))
 
     def missing(self, reason: str = "") -> tuple[Missing, ...]:
         """What stands between the door and its return to service; ``reason`` says why nothing was done."""
@@ -122,7 +132,9 @@ class Ledger:
     def _is_needed(self, proof: Proof, named: set[str], had: Mapping[str, FactValue]) -> bool:
         if proof.id in self.seen or proof.id in self.failed:
             return True
-        if proof.required == "no" and proof.id not in named:
+        walk = self.walk
+        of_walk = walk is not None and walk.every_proof == "yes" and proof.id not in walk.without
+        if proof.required == "no" and proof.id not in named and not of_walk:
             return False
         if any(set(values) & self._off(fact) for fact, values in proof.unless.items()):
             # It stands in for the proofs of a guard that is off the door.
@@ -150,6 +162,8 @@ class Ledger:
         for proof in needed:
             if proof.id not in self.passed and proof.id not in self.failed:
                 yield Missing("proof", proof.id, proof.title, f"not proved yet.{self._why(proof)}")
+        for job in self.open_jobs():
+            yield Missing("job", job.id, job.title, "not done yet. Do it, or say why it is not needed.")
         if self.untried:
             done = trees.remedies.get(self.untried)
             todo = "done, and not tried. Say what each complaint does now."
@@ -186,6 +200,7 @@ class Ledger:
             case ev.Opened():
                 self.facts, self.symptoms, self.people = dict(event.facts), event.symptoms, event.people
                 self.stated = dict(event.facts)
+                self.walk = self.trees.walks.get(event.walk)
             case ev.FactStated():
                 self._state_fact(event)
             case ev.SymptomsStated():
@@ -210,6 +225,8 @@ class Ledger:
                 self.outcomes |= event.outcomes
             case ev.Proved():
                 self._prove(event)
+            case ev.JobDone():
+                self._job(event)
             case _:
                 pass
         self.complained |= bool(self.symptoms)
@@ -285,6 +302,15 @@ class Ledger:
         # A repair makes every earlier proof stale.
         self.passed.clear()
 
+    def _job(self, event: ev.JobDone) -> None:
+        if event.came == "not right":
+            self.jobs.discard(event.job)
+        else:
+            self.jobs.add(event.job)
+        if event.came == "done":
+            # What is worked on is proved after it.
+            self._repair(event.sequence, event.job)
+
     def _prove(self, event: ev.Proved) -> None:
         proof = self.trees.proofs.get(event.proof)
         if proof is None:
@@ -300,7 +326,7 @@ class Ledger:
     _told: set[int] = field(default_factory=set)
 
 
-_AT_THE_DOOR = (ev.Answered, ev.Tried, ev.RepairDone, ev.Proved, ev.EnergyEntered)
+_AT_THE_DOOR = (ev.Answered, ev.Tried, ev.RepairDone, ev.Proved, ev.JobDone, ev.EnergyEntered)
 
 
 def in_words(missing: Collection[Missing]) -> str:
