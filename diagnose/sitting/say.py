@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Literal, get_args
 import msgspec
 
 from diagnose.calls import events as ev
-from diagnose.calls.call import CallError, WordNeeded
+from diagnose.calls.call import HAND_OVER, CallError, WordNeeded
 from diagnose.calls.state import Named, standing
 from diagnose.calls.words import event_in_words, in_words, step_title, title
 from diagnose.sitting.choices import Choice
@@ -225,6 +225,9 @@ def _choose(call: Call, act: Choose) -> str:
             if act.text.strip():
                 call.take_up(*act.goal)
             return _close(call, "left out of service", act.text)
+        case "stop", symptom if act.step == HAND_OVER and symptom in call.trees.symptoms:
+            call.state_symptoms([symptom], "what was found fits it better than the complaint before")
+            return "It is taken for that now; what was found before still counts."
         case "stop" | "job", symptom if symptom in call.trees.symptoms:
             left = [each for each in call.state.symptoms if call.state.outcomes.get(each) != "gone"]
             call.state_symptoms([symptom, *left])
