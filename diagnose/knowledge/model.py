@@ -210,6 +210,11 @@ class Remedy(Task, frozen=True, kw_only=True):
     works: Chance = 0.9
     parts: dict[str, Count] = {}
     proofs: tuple[str, ...] = ()
+    # Checks that are asked before it is put, each with the answers, or bands of readings, under which it is the right
+    # thing to do (none: any answer does). So is found what is behind a cause, or which of its remedies fits.
+    after: dict[str, tuple[str, ...]] = {}
+    # Computed checks that say what size is to be fitted.
+    sizes: tuple[str, ...] = ()
 
 
 class Proof(Task, frozen=True, kw_only=True):
@@ -228,6 +233,49 @@ class Proof(Task, frozen=True, kw_only=True):
     after: tuple[str, ...] = ()
     # The complaints that a door shows where it fails.
     raises: tuple[str, ...] = ()
+
+
+class Job(Task, frozen=True, kw_only=True):
+    """One piece of work on a walk: something to be done at a door and seen to be right."""
+
+    title: Text
+    passes_when: Text
+    # Jobs that come before it, on the walks that have them.
+    after: tuple[str, ...] = ()
+    # Checks that are answered with it, in order, and kept as the door's readings of that day.
+    reads: tuple[str, ...] = ()
+    # The complaints that a door shows where it is not right.
+    raises: tuple[str, ...] = ()
+
+
+class Stage(msgspec.Struct, frozen=True, kw_only=True):
+    """A part of a walk, and its jobs in order."""
+
+    title: Text
+    jobs: tuple[str, ...]
+
+
+class Walk(Entry, frozen=True, kw_only=True):
+    """Work to be done and proved at a door, in order: putting it up, or looking it over once a year."""
+
+    title: Text
+    explain: str = ""
+    # What the door is when nothing is missing.
+    ends: Literal["handed over", "returned to service"] = "handed over"
+    # ``yes``: every proof that the door can have, and not only those that repairs ask for.
+    every_proof: YesNo = "yes"
+    # ... but for these, which are of a fault that was mended.
+    without: tuple[str, ...] = ()
+    stages: dict[str, Stage]
+
+    @property
+    def jobs(self) -> tuple[str, ...]:
+        """Every job, in the order of the walk."""
+        return tuple(job for stage in self.stages.values() for job in stage.jobs)
+
+    def stage_of(self, job: str) -> str:
+        """The title of the stage that a job is part of; ``""`` where the walk has no such job."""
+        return next((stage.title for stage in self.stages.values() if job in stage.jobs), "")
 
 
 class Caution(Entry, frozen=True, kw_only=True):
@@ -401,7 +449,7 @@ class Hazard(Entry, frozen=True, kw_only=True):
     why: Text
     energy: tuple[str, ...] = ()
     access: tuple[str, ...] = ()
-    kinds: tuple[Literal["checks", "remedies", "proofs"], ...] = ()
+    kinds: tuple[Literal["checks", "remedies", "proofs", "jobs"], ...] = ()
     words: tuple[str, ...] = ()
     unless: tuple[str, ...] = ()
     # Cautions that all stand before the step, and cautions of which one does.
@@ -469,6 +517,8 @@ class Trees(msgspec.Struct, frozen=True, kw_only=True):
     vans: dict[str, Van] = {}
     preparations: dict[str, Preparation] = {}
     functions: dict[str, Function] = {}
+    jobs: dict[str, Job] = {}
+    walks: dict[str, Walk] = {}
     systems: dict[str, System] = {}
 
     @property
@@ -478,6 +528,16 @@ class Trees(msgspec.Struct, frozen=True, kw_only=True):
         Rates are relative: a cause more never asks for another's rate to be changed.
         """
         return max(1.0, sum(cause.base for cause in self.causes.values()))
+
+    def task(self, kind: str, identity: str) -> Task | None:
+        """The check, remedy, proof or job of that name; ``None`` where it is none of these."""
+        homes: dict[str, Mapping[str, Task]] = {
+            "check": self.checks,
+            "remedy": self.remedies,
+            "proof": self.proofs,
+            "job": self.jobs,
+        }
+        return homes.get(kind, {}).get(identity)
 
     def place(self, kind: str, identity: str) -> Place:
         return self.places[f"{kind}.{identity}"]
@@ -508,6 +568,8 @@ KINDS: dict[str, type[Entry]] = {
     "urgencies": Urgency,
     "vans": Van,
     "preparations": Preparation,
+    "jobs": Job,
+    "walks": Walk,
 }
 
 Facts = Mapping[str, str | tuple[str, ...]]
@@ -550,7 +612,12 @@ def holds(conditions: Conditions, facts: Facts) -> bool:
 
 def applies_to(proof: Proof, facts: Facts) -> bool:
     """Whether a proof is for this door; what is not known excuses from nothing."""
-    return applies(proof.applies, facts) and not (proof.unless and holds(proof.unless, facts))
+    return applies(proof.applies, facts) and not excused(proof, facts)
+
+
+def excused(proof: Proof, facts: Facts) -> bool:
+    """Whether a door is known to have what a proof stands in for."""
+    return bool(proof.unless) and holds(proof.unless, facts)
 
 
 def shows(check: Check, value: str | float, answers: Iterable[str]) -> bool:

@@ -9,19 +9,23 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from diagnose.calls.call import PROOF_FAILED, RETURN
+from diagnose.calls.complaints import in_words
 from diagnose.calls.state import Named
-from diagnose.calls.words import absent_from, cautions_named, cautions_of, parts_of, step_title, title
+from diagnose.calls.words import absent_from, answer_in_words, cautions_named, cautions_of, parts_of, step_title, title
 from diagnose.knowledge.model import (
     ANY,
     COULD_NOT_TELL,
     Caution,
     Check,
+    Job,
     Proof,
     Remedy,
     Task,
+    applies,
     isolation,
 )
 from diagnose.knowledge.words import minutes, percent
+from diagnose.reasoning.walk import inputs_of
 from diagnose.sitting.choices import KEYS, Choice
 from diagnose.sitting.course import COME, Planned, entry_of, last_repair, whom_to_call
 
@@ -73,6 +77,8 @@ def card_of(call: Call, planned: Planned) -> Card:
         card = _remedy_card(call, trees.remedies[step.id], step.why)
     elif step.kind == "proof":
         card = _proof_card(call, trees.proofs[step.id], step.why)
+    elif step.kind == "job":
+        card = _job_card(call, trees.jobs[step.id], step.why)
     elif step.kind == "check":
         card = check_card(call, trees.checks[step.id], step.why)
     else:
@@ -110,6 +116,7 @@ def _numbered(*choices: tuple[str, ...]) -> tuple[Choice, ...]:
 
 
 _INSTEAD = ("Not now: another way", "another", "", "instead")
+_BACK = {"returned to service": "Return the door to service", "handed over": "Hand the door over to its owner"}
 _LEAVE = ("Leave it out of service", "leave", LEAVE_REASON)
 _UNFINISHED = ("The repair is not finished", "unfinished")
 
@@ -148,6 +155,7 @@ def _trial_card(call: Call, planned: Planned) -> Card:
 
 def _remedy_card(call: Call, remedy: Remedy, why: str) -> Card:
     lines = [("Parts", parts_of(call.trees, remedy))] if remedy.parts else []
+    lines += [("Size", size) for size in sizes_of(call, remedy)]
     lines += [("Done before", before)] if (before := done_before(call, remedy.id)) else []
     lines += [("Chance", chance)] if (chance := chance_explained(call, remedy)) else []
     return Card(
@@ -162,6 +170,23 @@ def _remedy_card(call: Call, remedy: Remedy, why: str) -> Card:
         tuple(lines),
         _numbered(("Done: try the door next", "done"), _INSTEAD),
     )
+
+
+def sizes_of(call: Call, remedy: Remedy) -> tuple[str, ...]:
+    """What size is to be fitted, worked out from what was measured; what to measure for it where that is wanting."""
+    checks, workings = call.trees.checks, call.inference.workings
+    said = []
+    for name in remedy.sizes:
+        if not applies(checks[name].applies, call.situation.facts):
+            continue
+        if name in workings:
+            said.append(workings[name].working)
+            continue
+        measured = [each for each in inputs_of(call.trees, checks[name]) if each not in call.inference.known]
+        wanting = "; ".join(checks[each].text for each in measured)
+        if wanting:
+            said.append(f"{checks[name].text}: first measure: {wanting}.")
+    return tuple(said)
 
 
 def done_before(call: Call, remedy: str) -> str:
@@ -205,6 +230,40 @@ def _proof_card(call: Call, proof: Proof, why: str) -> Card:
         facts_of(call, proof),
         (("Passes when", proof.passes_when),),
         _numbered(("It passes", "passed"), ("It fails", "failed"), ("Another proof first", "another", "", "instead")),
+    )
+
+
+def _job_card(call: Call, job: Job, why: str) -> Card:
+    """A piece of work on a walk; where it is not right, the complaints that such a door has."""
+    walk, units = call.walk, call.trees
+    assert walk is not None
+    done = len(walk.jobs) - len(call.open_jobs())
+    came = call.state.jobs.get(job.id)
+    read = [check for check in job.reads if check in call.state.answers]
+    lines = [("Passes when", job.passes_when)]
+    lines += [
+        (units.checks[check].text, answer_in_words(units.checks[check], call.state.answers[check])) for check in read
+    ]
+    choices = [("Done, and it is right", "done"), ("It is not right", "not right", "What is not right?")]
+    if came is not None and came.came == "not right":
+        raised = [each for each in job.raises if each not in call.state.symptoms]
+        choices = [choices[0], *((f"Look into: {units.symptoms[each].title}", each) for each in raised)]
+    choices += [
+        ("Not needed here", "not needed", "Why is it not needed at this door?"),
+        ("Another job first", "another", "", "instead"),
+        _LEAVE,
+    ]
+    return Card(
+        "job",
+        job.id,
+        f"{walk.stage_of(job.id)}, {done + 1} of {len(walk.jobs)}",
+        job.title,
+        why,
+        job.how,
+        cautions_of(call.trees, job),
+        facts_of(call, job),
+        tuple(lines),
+        _numbered(*choices),
     )
 
 
@@ -266,10 +325,10 @@ def _return_card(call: Call, step: Step) -> Card:
     return Card(
         "stop",
         step.id,
-        "Ready to return to service" if not missing else "Not ready to return to service",
+        f"{'Ready' if not missing else 'Not ready'} to be {call.ends}",
         step.why,
         lines=(*missing, *passed),
-        choices=_numbered(("Return the door to service", "return"), _LEAVE),
+        choices=_numbered((_BACK[call.ends], "return"), _LEAVE),
     )
 
 
@@ -309,8 +368,11 @@ def _hand_over_card(call: Call, step: Step) -> Card:
     lines = [("Does not fit the rest", call.trees.checks[check].text) for check in odd[:3]]
     lines += [("Call", text) for text in whom_to_call(call)]
     look = [(f"Check again: {call.trees.checks[odd[0]].text}", odd[0], "", "again")] if odd else []
+    better = call.fitting_better()
+    lines += [("Would fit", in_words(call.trees, each)) for each in better]
     choices = _numbered(
         *look,
+        *((f"Take it for: {call.trees.symptoms[each.symptom].title}", each.symptom) for each in better),
         ("I know something more", "known", "", "known"),
         ("Choose a repair", "repair", "", "repairs"),
         ("Leave it out of service and hand it over", "leave", LEAVE_REASON),
@@ -323,7 +385,7 @@ def facts_of(call: Call, entry: Task) -> tuple[str, ...]:
     trees = call.trees
     facts = [minutes(entry.minutes), *entry.tool]
     if entry.who != "anyone":
-        kind = {Check: "check", Remedy: "remedy", Proof: "proof"}[type(entry)]
+        kind = {Check: "check", Remedy: "remedy", Proof: "proof", Job: "job"}[type(entry)]
         facts.append(absent_from(call, kind, entry.id) or title(trees, "people", entry.who))
     if entry.energy != ANY:
         facts.append(title(trees, "energy", entry.energy))
