@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING, ClassVar, Generic, TypeVar, cast
 
 from textual.app import ComposeResult
 from textual.containers import VerticalScroll
 from textual.screen import Screen
 from textual.widget import Widget
+from textual.worker import WorkerFailed
 
 from diagnose.tui import actions
 from diagnose.tui.widgets.hints import Hints
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     from diagnose.tui.desk import Desk
 
 Result = TypeVar("Result")
+Worked = TypeVar("Worked")
 
 
 class Page(Screen[Result], Generic[Result]):
@@ -44,6 +46,14 @@ class Page(Screen[Result], Generic[Result]):
     def body(self) -> Iterable[Widget]:
         """What stands between the top and the bottom line."""
         return ()
+
+    async def in_thread(self, work: Callable[[], Worked]) -> Worked:
+        """What ``work`` comes to, worked out in a thread. Raises what it raises."""
+        working = self.run_worker(work, thread=True, group="working out", exit_on_error=False)
+        try:
+            return await working.wait()
+        except WorkerFailed as failed:
+            raise failed.error from None
 
     def action_back(self) -> None:
         self.dismiss(None)
