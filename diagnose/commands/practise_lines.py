@@ -7,6 +7,8 @@ from typing import TypeVar
 
 from diagnose.calls.words import cautions_of, title
 from diagnose.commands.console import Command, Console, say_all
+from diagnose.finding.reading import trade_reader
+from diagnose.finding.search import Shelf, Text
 from diagnose.knowledge.model import ANY, Check, EnergyState, Person, Remedy, Task
 from diagnose.practice import telling
 from diagnose.practice.debrief import Debrief
@@ -124,14 +126,16 @@ class PracticeLines:
     def _narrowed(self, entries: Sequence[Task], words: str, shown: Callable[[Task], str] | None = None) -> Task | None:
         """One entry, by words of it and then by number; an empty line chooses none."""
         texts = shown or _title
+        shelf = Shelf([Text(_title(each), each.id) for each in entries], trade_reader(self.session.call.trees))
         while True:
+            found = [entries[place] for place in shelf.find(words)]
             wanted = words.casefold().split()
-            found = [e for e in entries if all(w in f"{_title(e)} {e.id}".casefold() for w in wanted)]
+            exact = [each for each in found if all(word in _title(each).casefold() for word in wanted)]
             if not found:
-                self.console.say(f"Nothing here has '{words}' in it.")
+                self.console.say(f"Nothing here is like '{words}'.")
                 return None
-            if wanted and len(found) == 1:
-                return found[0]
+            if words and len(exact) == 1:
+                return exact[0]
             listed = found[:_MOST_LISTED]
             self.console.choices([texts(each) for each in listed])
             if len(listed) < len(found):

@@ -10,6 +10,7 @@ from diagnose.calls.call import CallError, WordNeeded
 from diagnose.calls.words import title
 from diagnose.commands.choosing import MOST_LISTED, choose_symptom, narrowed, pick
 from diagnose.commands.console import Command, Console
+from diagnose.finding.reading import trade_reader
 from diagnose.knowledge.model import Caution, Fact
 from diagnose.sitting import say
 from diagnose.sitting.sitting import Sitting
@@ -99,7 +100,8 @@ class Talk:
             self.console.say(f"Type a number from 1 to {len(texts)}.")
 
     def _narrowed(self, prompt: str, texts: Sequence[str], words: str, listed: int | None = MOST_LISTED) -> int | None:
-        return narrowed(self.console, self._any_line, prompt, texts, words, listed)
+        reader = trade_reader(self.call.trees)
+        return narrowed(self.console, self._any_line, prompt, texts, words, listed, reader)
 
     def _energy(self, _: str) -> None:
         states = list(self.call.trees.energy.values())

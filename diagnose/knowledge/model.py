@@ -85,6 +85,8 @@ class Symptom(Entry, frozen=True, kw_only=True):
     title: Text
     caller: Text
     plain: str = ""
+    # How people say it, the short, blunt and misspelt ways too: what is said or typed is compared with these.
+    says: tuple[str, ...] = ()
     ask_first: tuple[str, ...] = ()
     causes: dict[str, Likelihood]
     # Causes that what they take away would raise, and that are never behind this complaint.
@@ -425,6 +427,16 @@ class Language(Entry, frozen=True, kw_only=True):
 
     title: Text
     texts: dict[str, str]
+    # Symptom → how people say it in this language.
+    says: dict[str, tuple[str, ...]] = {}
+
+
+class Synonym(Entry, frozen=True, kw_only=True):
+    """Words and phrases that mean one thing, for finding what is said or typed; shown nowhere."""
+
+    words: tuple[str, ...]
+    # The language of the words, by its id; empty for that of the trees.
+    language: str = ""
 
 
 class Trees(msgspec.Struct, frozen=True, kw_only=True):
@@ -457,6 +469,7 @@ class Trees(msgspec.Struct, frozen=True, kw_only=True):
     vans: dict[str, Van] = {}
     preparations: dict[str, Preparation] = {}
     functions: dict[str, Function] = {}
+    synonyms: dict[str, Synonym] = {}
 
     @property
     def all_rates(self) -> float:
@@ -494,6 +507,7 @@ KINDS: dict[str, type[Entry]] = {
     "urgencies": Urgency,
     "vans": Van,
     "preparations": Preparation,
+    "synonyms": Synonym,
 }
 
 Facts = Mapping[str, str | tuple[str, ...]]

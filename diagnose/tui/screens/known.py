@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from textual import on
 from textual.widget import Widget
 
+from diagnose.finding.reading import trade_reader
 from diagnose.sitting.sitting import Sitting
 from diagnose.sitting.view import said
 from diagnose.tui.screens.page import Page
@@ -22,7 +23,11 @@ class Known(Page[str]):
         self._sitting = sitting
 
     def body(self) -> Iterable[Widget]:
-        yield PickList(known_rows(self._sitting), hint="What is it about? Type a word of it.")
+        yield PickList(
+            known_rows(self._sitting),
+            hint="What is it about? Type a word of it.",
+            reader=trade_reader(self.desk.trees),
+        )
 
     @on(PickList.Picked)
     def _picked(self, event: PickList.Picked) -> None:

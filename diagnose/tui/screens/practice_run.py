@@ -11,6 +11,7 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from diagnose.calls.words import cautions_of, title
+from diagnose.finding.reading import trade_reader
 from diagnose.knowledge.model import ANY, Check, Proof, Remedy, Task
 from diagnose.practice import telling
 from diagnose.practice.desk import Desk, Sitting
@@ -68,7 +69,7 @@ class PickStep(Page[str]):
         self._rows, self._hint = rows, hint
 
     def body(self) -> Iterable[Widget]:
-        yield PickList(self._rows, hint=self._hint)
+        yield PickList(self._rows, hint=self._hint, reader=trade_reader(self.desk.trees))
 
     @on(PickList.Picked)
     def _picked(self, event: PickList.Picked) -> None:

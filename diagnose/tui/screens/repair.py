@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from textual import on
 from textual.widget import Widget
 
+from diagnose.finding.reading import trade_reader
 from diagnose.sitting.sitting import Sitting
 from diagnose.tui.screens.page import Page
 from diagnose.tui.text import assemble, minutes, one_line, percent, plain
@@ -23,7 +24,11 @@ class Repair(Page[str]):
         self._sitting = sitting
 
     def body(self) -> Iterable[Widget]:
-        yield PickList(repair_rows(self._sitting), hint="Type a word of the repair or of the cause")
+        yield PickList(
+            repair_rows(self._sitting),
+            hint="Type a word of the repair or of the cause",
+            reader=trade_reader(self.desk.trees),
+        )
 
     @on(PickList.Picked)
     def _picked(self, event: PickList.Picked) -> None:
@@ -44,5 +49,7 @@ def repair_rows(sitting: Sitting) -> list[Row]:
             rows.append(heading(cause) if way.chance is None else Row("", chance))
         remarks = "".join(f"  {remark}" for remark in way.remarks)
         took = (f"  {minutes(way.minutes)}", "$text-muted")
-        rows.append(Row(way.remedy, assemble("  ", one_line(way.title), took, (remarks, "bold")), way.cause_title))
+        rows.append(
+            Row(way.remedy, assemble("  ", one_line(way.title), took, (remarks, "bold")), under=cause, title=way.title)
+        )
     return rows
