@@ -20,7 +20,7 @@ from diagnose.calls import events as ev
 from diagnose.calls.answering import AnswerError, Understood, understand
 from diagnose.calls.closing import Ledger, Missing, in_words, ledger
 from diagnose.calls.inference import Finding, Inference, doubtful, infer, tree_facts
-from diagnose.calls.state import CallState, fold, standing
+from diagnose.calls.state import CallState, fold, folded, standing
 from diagnose.knowledge.model import (
     ANY,
     COULD_NOT_TELL,
@@ -42,8 +42,9 @@ from diagnose.reasoning.naming import next_question, tested
 from diagnose.reasoning.plan import Planner, Standing, Suggestion, closing_minutes
 from diagnose.reasoning.situation import Situation, make_situation
 
-# What was found speaks for a cause from this weight on: it has doubled its odds or more (an estimate).
-_SPEAKS_FOR = math.log(2)
+# What was found speaks for a cause from this weight on: a Bayes factor called strong (Kass & Raftery, *Bayes Factors*,
+# 1995; from memory).
+_SPEAKS_FOR = math.log(20)
 # How many doubtful answers are worth another look before it is called unknown.
 _MOST_SECOND_LOOKS = 3
 NOTHING_FITS = "The answers fit a cause that is not in the book better than any that is; doubt this one."
@@ -256,10 +257,11 @@ class Call:
         }
 
     def _speaks_for(self, remedy: str, since: int) -> bool:
-        """Whether what was found since speaks for a cause that a remedy removes."""
-        causes = self.situation.causes
+        """Whether what was found since, and not looked at before, speaks for a cause that a remedy removes."""
+        causes, findings = self.situation.causes, self.inference.findings
         removed = [i for i, cause in enumerate(causes[:-1]) if remedy in self.trees.causes[cause].remedies]
-        found = [finding.weights for finding in self.inference.findings if finding.sequence > since]
+        before = {finding.check.id for finding in findings if finding.sequence < since}
+        found = [f.weights for f in findings if f.sequence > since and f.check.id not in before]
         return any(sum(float(weights[i]) for weights in found) > _SPEAKS_FOR for i in removed)
 
     def likely(self) -> list[Likely]:
@@ -681,7 +683,15 @@ class Call:
         if self._recorder is not None:
             self._recorder(event)
         self._events.append(event)
-        self._state = self._inference = self._planner = self._ledger = None
+        self._inference = self._planner = None
+        if isinstance(event, ev.Undone):
+            self._state = self._ledger = None
+            return
+        # What was folded goes on from where it was: the same as all events from the first.
+        if self._state is not None:
+            self._state = folded(self._state, event)
+        if self._ledger is not None:
+            self._ledger.take(event)
 
     def _with_reason(self, kind: type[ev.Event], reason: str, /, **fields: Any) -> None:
         """Append an event that takes something back, if nothing hangs on it or the reason is given."""

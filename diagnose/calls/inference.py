@@ -188,7 +188,7 @@ def _items(situation: Situation, state: CallState) -> tuple[list[Item], dict[str
     for evidence in state.evidence:
         if not isinstance(evidence, Answer):
             items.append(evidence)
-            if isinstance(evidence, Try):
+            if isinstance(evidence, Try) and evidence.worked is not False:
                 for stale in changed_by(situation, evidence.remedy):
                     known.pop(stale, None)
                     errors.pop(stale, None)

@@ -29,6 +29,7 @@ from diagnose.calls.words import (
     with_absent,
 )
 from diagnose.knowledge.model import Caution, Task, applies
+from diagnose.reasoning.chain import place_of
 
 NOTICE = (
     "This record was made with a program that advises. Local codes, the maker's instructions and licensed practice "
@@ -174,12 +175,20 @@ class _Report:
                 f"{escape(self._title('remedies', found.remedy))}."
             )
         lines += ["", *([escape(leading.explain), ""] if leading.explain else [])]
+        lines += self._place_of(leading.cause)
         if not found.remedy:
             lines += self._repairs_of(leading.cause)
         lines += self._evidence(leading, "The evidence for it and against it")
         for other in found.suspects[1:]:
             lines += self._evidence(other, f"{escape(other.title)}, {percent(other.probability)}")
         return lines
+
+    def _place_of(self, cause: str) -> list[str]:
+        """Where the cause lies along what the complaint hangs on."""
+        if cause not in self.trees.causes:
+            return []
+        place = place_of(self.trees, self.state.facts, self.state.symptoms, cause)
+        return [f"Where it lies in the chain of functions: {escape(place)}", ""] if place else []
 
     def _repairs_of(self, cause: str) -> list[str]:
         """What would remove a cause that has not been removed, for whoever goes on from here."""

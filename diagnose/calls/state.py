@@ -173,10 +173,16 @@ def fold(events: Iterable[AnyEvent]) -> CallState:
     """The state after ``events``, undone ones left out."""
     state = CallState()
     for event in standing(events):
-        state = replace(_after(state, event), last_at=event.at)
-        if state.outcome is not None and isinstance(event, _OF_THE_DOOR):
-            # Whatever wrote it, what happens to a door after the call was closed is not covered by its closing.
-            state = replace(state, outcome=None, reason="")
+        state = folded(state, event)
+    return state
+
+
+def folded(state: CallState, event: AnyEvent) -> CallState:
+    """The state after one more event, which undoes nothing."""
+    state = replace(_after(state, event), last_at=event.at)
+    if state.outcome is not None and isinstance(event, _OF_THE_DOOR):
+        # Whatever wrote it, what happens to a door after the call was closed is not covered by its closing.
+        state = replace(state, outcome=None, reason="")
     return state
 
 

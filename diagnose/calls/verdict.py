@@ -14,6 +14,7 @@ from diagnose.calls.state import Try
 from diagnose.calls.words import cause_title, computed_in_words, title
 from diagnose.knowledge.model import UNLISTED, Trees
 from diagnose.quantities.show import Shown
+from diagnose.reasoning.chain import Link, links
 
 # Evidence that moves a cause's odds by less than this either way is not worth a line.
 _TELLING = 1.25
@@ -93,6 +94,12 @@ def verdict(call: Call, system: Shown = "both", most: int = 3) -> Verdict:
             remedy = worked.remedy
     suspects = tuple(_suspect(call.trees, inference, i, float(present[i]), system) for i in order[:most])
     return Verdict(suspects if state.symptoms else (), remedy)
+
+
+def chain_now(call: Call) -> tuple[Link, ...]:
+    """Where along the chain of functions the fault lies, as is believed now; empty where no function is lacking."""
+    inference = call.inference
+    return links(inference.situation, inference.belief, call.state.answers)
 
 
 def suspects_now(call: Call, system: Shown = "both") -> tuple[Suspect, ...]:

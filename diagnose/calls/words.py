@@ -7,11 +7,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from diagnose.calls import events as ev
 from diagnose.calls.state import Answer, standing
-from diagnose.knowledge.model import Caution, Check, Task, Trees
+from diagnose.knowledge.model import Caution, Check, Remedy, Task, Trees
 from diagnose.knowledge.words import minutes, percent
 from diagnose.quantities import QuantityError, show, to_si
 from diagnose.quantities.show import Shown
@@ -22,6 +22,13 @@ if TYPE_CHECKING:
 
 # The signal words of ANSI Z535.4, the gravest first.
 SIGNAL_WORDS = ("DANGER", "WARNING", "CAUTION", "NOTICE")
+
+
+class Told(NamedTuple):
+    """A line: a ``heading``, ``text``, or an ``item`` of a list (its later lines are set in)."""
+
+    kind: Literal["heading", "text", "item"]
+    text: str
 
 
 def title(trees: Trees, kind: str, identity: str) -> str:
@@ -35,6 +42,11 @@ def step_title(trees: Trees, kind: str, identity: str) -> str:
         return trees.checks[identity].text if identity in trees.checks else identity
     kinds = {"remedy": "remedies", "proof": "proofs", "energy": "energy"}
     return title(trees, kinds[kind], identity) if kind in kinds else identity
+
+
+def parts_of(trees: Trees, remedy: Remedy) -> str:
+    """``2 × sealed connector, 1 × fuse``."""
+    return ", ".join(f"{count} × {title(trees, 'parts', part)}" for part, count in remedy.parts.items())
 
 
 def absent_from(call: Call, kind: str, identity: str) -> str:
@@ -194,6 +206,7 @@ def _listed(texts: Iterable[str]) -> str:
 __all__ = [
     "SIGNAL_WORDS",
     "UNLISTED_TITLE",
+    "Told",
     "absent_from",
     "answer_in_words",
     "cause_title",
@@ -203,6 +216,7 @@ __all__ = [
     "event_in_words",
     "in_words",
     "minutes",
+    "parts_of",
     "percent",
     "remarks_on",
     "step_title",

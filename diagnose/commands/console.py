@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, TextIO
 
 if TYPE_CHECKING:
-    from diagnose.practice.telling import Told
+    from diagnose.calls.words import Told
 
 _NARROWEST, _WIDEST = 20, 100
 
@@ -68,7 +68,7 @@ def plain(text: str) -> str:
     return "".join(letter if letter.isprintable() else " " if letter.isspace() else "�" for letter in text)
 
 
-def say_all(console: Console, lines: list[Told]) -> None:
+def say_all(console: Console, lines: Sequence[Told]) -> None:
     """Lines as they are told, headings with a line before them."""
     for line in lines:
         if line.kind == "heading":

@@ -15,7 +15,7 @@ from diagnose.calls.state import Answer
 from diagnose.calls.words import in_words
 from diagnose.commands import telling
 from diagnose.commands.choosing import choose_symptom, pick
-from diagnose.commands.console import Command, Console
+from diagnose.commands.console import Command, Console, say_all
 from diagnose.commands.talk import Left, Moved, Talk
 from diagnose.knowledge.model import COULD_NOT_TELL, Check
 from diagnose.knowledge.words import minutes, percent
@@ -24,6 +24,7 @@ from diagnose.sitting.cards import LEAVE_REASON, Card
 from diagnose.sitting.choices import Choice
 from diagnose.sitting.course import RepairWay
 from diagnose.sitting.sitting import Put, Sitting
+from diagnose.sitting.telling import chain, history, way_so_far, why
 from diagnose.sitting.view import TrailItem, not_known
 
 if TYPE_CHECKING:
@@ -33,7 +34,6 @@ NOTICE = (
     "This program advises. Local codes, the maker's instructions and licensed practice come first. Never defeat, "
     "bridge or hold off a device that protects people: a door whose device is faulty is left out of service."
 )
-_PROVED = {True: "passed", False: "did not pass", None: "not done"}
 
 
 class Interview(Talk):
@@ -49,6 +49,7 @@ class Interview(Talk):
         self._commands = {
             "why": Command(self._why, "why this step, and what would change it"),
             "likely": Command(self._likely, "the likely causes; 'likely 2' gives the evidence on the second"),
+            "chain": Command(self._chain, "where along the chain of functions the fault lies"),
             "know": Command(self._know, "answer any other check that you can answer already"),
             "look": Command(self._look, "see for yourself what the caller told; 'look 2' takes the second"),
             "later": Command(self._later, "put this step off until there is nothing better to do"),
@@ -66,6 +67,7 @@ class Interview(Talk):
             "door": Command(self._place, "say where the door is"),
             "symptoms": Command(self._symptoms, "state another complaint, or take one back"),
             "people": Command(self._people, "say who is at the door"),
+            "map": Command(self._map, "the way so far: what each answer opened, and where it points"),
             "history": Command(self._history, "every entry of this call"),
             "close": Command(self._close, "close the call, as returned to service or left out of it"),
             "quit": Command(self._quit, "stop here; the call stays open"),
@@ -205,13 +207,19 @@ class Interview(Talk):
 
     def _why(self, _: str) -> None:
         if self._put is not None:
-            telling.why(self.console, self.call, self._put.planned.step)
+            say_all(self.console, why(self.call, self._put.planned))
 
     def _likely(self, rest: str) -> None:
         telling.likely(self.console, self.call, rest, self.units)
 
+    def _chain(self, _: str) -> None:
+        say_all(self.console, chain(self.call))
+
     def _history(self, _: str) -> None:
-        telling.history(self.console, self.call)
+        say_all(self.console, history(self.call))
+
+    def _map(self, _: str) -> None:
+        say_all(self.console, way_so_far(self.call, self.sitting.view()))
 
     def _know(self, rest: str) -> None:
         """Every check that bears on the case, the most telling first; by its words any of them is found."""
@@ -254,8 +262,7 @@ class Interview(Talk):
             texts.append(f"{way.title} ({'; '.join([*remarks, *way.remarks])})" if remarks else way.title)
         chosen = self._narrowed("Which instead (Enter to keep this step):", texts, rest)
         if chosen is not None:
-            way = ways[chosen]
-            self._do(say.GoTo(kind=way.kind, step=way.id, instead_of=planned.goal))  # type: ignore[arg-type]
+            self._do(say.going_to(ways[chosen], planned))
 
     def _repairs(self, rest: str) -> None:
         ways = self.sitting.repairs()
@@ -264,11 +271,11 @@ class Interview(Talk):
             self._do(say.GoTo(kind="remedy", step=ways[chosen].remedy))
 
     def _proofs(self, rest: str) -> None:
-        needed, results = self.call.needed_proofs(), self.call.state.proofs
-        texts = [f"{proof.title}: {_PROVED[results.get(proof.id)]}" for proof in needed]
+        needed = self.sitting.proofs()
+        texts = [f"{name}: {told}" for _, name, told in needed]
         chosen = self._narrowed("Which to do now (Enter for none):", texts, rest, None)
         if chosen is not None:
-            self._do(say.GoTo(kind="proof", step=needed[chosen].id))
+            self._do(say.GoTo(kind="proof", step=needed[chosen][0]))
 
     def _back(self, _: str) -> None:
         self._do(say.Undo())
@@ -338,7 +345,7 @@ class Interview(Talk):
 
     def _doubt_aloud(self) -> None:
         """Say it once when answers sit ill together in a new way."""
-        doubtful = self.sitting.view().doubtful if self.call.state.outcome is None else ""
+        doubtful = self.sitting.view().doubtful
         if doubtful and doubtful != self._doubted:
             telling.doubts(self.console, self.call)
         self._doubted = doubtful

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import TypeVar
 
-from diagnose.calls.words import cautions_of, title
+from diagnose.calls.words import cautions_named, cautions_of
 from diagnose.commands.console import Command, Console, say_all
 from diagnose.finding.reading import trade_reader
 from diagnose.finding.search import Shelf, Text
-from diagnose.knowledge.model import ANY, Check, EnergyState, Person, Remedy, Task
+from diagnose.knowledge.model import ANY, Check, Remedy, Task
 from diagnose.practice import telling
 from diagnose.practice.debrief import Debrief
 from diagnose.practice.desk import Desk, Sitting
@@ -28,7 +27,6 @@ from diagnose.practice.session import (
 )
 
 _MOST_LISTED = 15
-Titled = TypeVar("Titled", EnergyState, Person)
 
 
 class _Stopped(Exception):
@@ -61,7 +59,6 @@ class PracticeLines:
 
     def run(self) -> Debrief | None:
         """Until the call is closed and debriefed; ``None`` where it was left."""
-
         self._door("")
         self.console.say("Type help for what can be done.")
         while not self.session.is_over:
@@ -113,13 +110,8 @@ class PracticeLines:
         self._step(self._narrowed(list(self.session.remedies()), words))
 
     def _prove(self, words: str) -> None:
-        results = self.session.call.state.proofs
-        said = {True: "passed", False: "did not pass", None: "not done"}
-        needed = {proof.id for proof in self.session.call.needed_proofs()}
-
         def shown(step: Task) -> str:
-            kind = "" if step.id in needed else " (not needed)"
-            return f"{_title(step)}: {said[results.get(step.id)]}{kind}"
+            return f"{_title(step)}: {self.session.said_of(step.id)}"
 
         self._step(self._narrowed(list(self.session.proofs()), words, shown))
 
@@ -148,20 +140,12 @@ class PracticeLines:
 
     def _step(self, step: Task | None) -> None:
         """The cautions first; then what it is, who does it and how; then whether to do it as the door stands."""
-
         if step is None:
             return
-        trees, say = self.session.trees, self.console.say
+        trees = self.session.trees
         for caution in cautions_of(trees, step):
-            say(f"{caution.word}: {caution.text}")
-        say(_title(step))
-        facts = [f"{step.minutes:.0f} min", f"by: {title(trees, 'people', step.who)}", *step.tool]
-        say(", ".join(facts))
-        if step.how:
-            say(f"How: {step.how}")
-        if isinstance(step, Remedy) and step.parts:
-            parts = (f"{n} x {title(trees, 'parts', part)}" for part, n in step.parts.items())
-            say(f"Parts: {', '.join(parts)}.")
+            self.console.say(f"{caution.word}: {caution.text}")
+        say_all(self.console, telling.step(trees, step))
         state = trees.energy[self.session.energy].title
         self.console.choices([f"Do it, the door as it stands: {state}", "Leave it"])
         if pick(self.console, "Then:", 2) == 0:
@@ -173,65 +157,56 @@ class PracticeLines:
             self._do(act)
 
     def _try(self, _: str) -> None:
-
         self._do(TryDoor())
 
     def _state(self, words: str) -> None:
-
         trees = self.session.trees
         states = [state for state in trees.energy.values() if state.id not in (ANY, self.session.energy)]
-        fitting = _named(states, words)
-        if len(fitting) != 1:
-            self.console.choices([state.title for state in states])
-            chosen = pick(self.console, "Into which state:", len(states))
-            if chosen is None:
-                return
-            fitting = [states[chosen]]
-        state = fitting[0]
-        for name in state.cautions:
-            self.console.say(f"{trees.cautions[name].word}: {trees.cautions[name].text}")
+        chosen = self._of_few("Into which state:", [state.title for state in states], words)
+        if chosen is None:
+            return
+        state = states[chosen]
+        for caution in cautions_named(trees, state.cautions):
+            self.console.say(f"{caution.word}: {caution.text}")
         if state.how:
             self.console.say(f"How: {state.how}")
         self._do(Enter(energy=state.id))
 
     def _call(self, words: str) -> None:
-
-        here = self.session.call.state.people
-        people = [person for person in self.session.trees.people.values() if person.id not in here]
-        if not people:
+        absent = self.session.absent()
+        if not absent:
             self.console.say("Everybody is here.")
             return
-        fitting = _named(people, words)
-        if len(fitting) != 1:
-            self.console.choices([f"{person.title}: {person.call_out:.0f} min" for person in people])
-            chosen = pick(self.console, "Who is to come:", len(people))
-            if chosen is None:
-                return
-            fitting = [people[chosen]]
-        self._do(CallIn(person=fitting[0].id))
+        chosen = self._of_few("Who is to come:", list(absent.values()), words)
+        if chosen is not None:
+            self._do(CallIn(person=list(absent)[chosen]))
 
     def _found(self, rest: str) -> None:
-
-        answers = list(self.session.call.state.answers.values())
-        if rest.isdecimal() and 1 <= int(rest) <= len(answers):
-            self._do(TakeBack(check=answers[int(rest) - 1].check))
+        found = self.session.found()
+        if rest.isdecimal() and 1 <= int(rest) <= len(found):
+            self._do(TakeBack(check=list(found)[int(rest) - 1]))
             return
-        if not answers:
+        if not found:
             self.console.say("Nothing yet.")
-        checks = self.session.trees.checks
-        self.console.choices(
-            [f"{checks[a.check].text} {'; '.join(a.raw)}{' (as told)' if a.heard == 'told' else ''}" for a in answers]
-        )
+        self.console.choices(list(found.values()))
+
+    def _of_few(self, prompt: str, texts: Sequence[str], words: str) -> int | None:
+        """Which of a few, by words of it or by number; those that begin with the words come first."""
+        wanted = words.casefold()
+        for fits in (str.startswith, str.__contains__):
+            found = [n for n, text in enumerate(texts) if wanted and fits(text.casefold(), wanted)]
+            if len(found) == 1:
+                return found[0]
+        self.console.choices(texts)
+        return pick(self.console, prompt, len(texts))
 
     def _door(self, _: str) -> None:
         say_all(self.console, telling.opening(self.session.trees, self.session.scenario))
 
     def _hint(self, rest: str) -> None:
-
         self._do(AskFor(about="likely" if "likely".startswith(rest.casefold()) and rest else "next"))
 
     def _close(self, _: str) -> None:
-
         self.console.choices(["Returned to service", "Left out of service, or handed over", "Not yet"])
         chosen = pick(self.console, "Close it as:", 3)
         if chosen == 0:
@@ -250,15 +225,7 @@ class PracticeLines:
 
 
 def _title(step: Task) -> str:
-
     return step.text if isinstance(step, Check) else str(getattr(step, "title", step.id))
-
-
-def _named(entries: Sequence[Titled], words: str) -> list[Titled]:
-    """Those whose title begins with what was typed, else those that have it in them; none where nothing was."""
-    wanted = words.casefold()
-    begin = [each for each in entries if wanted and each.title.casefold().startswith(wanted)]
-    return begin or [each for each in entries if wanted and wanted in each.title.casefold()]
 
 
 def pick(console: Console, prompt: str, count: int) -> int | None:

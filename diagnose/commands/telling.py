@@ -1,4 +1,4 @@
-"""What is told of a call, line by line: the reasons, the suspects, the history, and what to doubt."""
+"""What is told unasked, line by line: what was heard on the phone, the suspects, and what to doubt."""
 
 from __future__ import annotations
 
@@ -7,65 +7,31 @@ from typing import TYPE_CHECKING
 
 from diagnose.calls.call import NOTHING_FITS
 from diagnose.calls.state import Answer
-from diagnose.calls.verdict import suspects_now
-from diagnose.calls.words import event_in_words, remarks_on
 from diagnose.commands.choosing import MOST_LISTED
-from diagnose.commands.console import Console
+from diagnose.commands.console import Console, say_all
 from diagnose.knowledge.words import percent
-from diagnose.reasoning import explain
+from diagnose.sitting.telling import evidence
 from diagnose.sitting.view import suspects
 
 if TYPE_CHECKING:
-    from diagnose.calls.call import Call, Step
+    from diagnose.calls.call import Call
     from diagnose.knowledge.model import Trees
     from diagnose.screening.handover import Recheck
     from diagnose.settings import Units
     from diagnose.sitting.handover import FromThePhone
 
 
-def why(console: Console, call: Call, step: Step) -> None:
-    """Why this step, what each finding would mean, and what would change the lead."""
-    console.say(step.why or "It is what is left to do.")
-    planner = call.planner
-    candidate = next((c for c in planner.candidates if c.way.goal == step.goal), None)
-    if step.goal_kind == "check" and candidate is not None:
-        for found in explain.consequences(planner, candidate):
-            cause = explain.cause_title(call.trees, found.cause)
-            console.say(
-                f"  If {found.answer} ({percent(found.chance)}): {cause}, {percent(found.probability)}.", hang=4
-            )
-    changers = explain.mind_changers(planner) if call.state.outcome is None else []
-    if changers:
-        console.say("What would change my mind:")
-        for text in changers:
-            console.say(f"  {text}", hang=4)
-
-
 def likely(console: Console, call: Call, rest: str, units: Units) -> None:
     """All that may be wrong, adding up to 100 %; with a number, the evidence on that one."""
     listed = suspects(call)
     if rest.isdecimal() and 1 <= int(rest) <= len(listed):
-        named = listed[int(rest) - 1].cause.split(" + ")
-        for suspect in (each for each in suspects_now(call, units) if each.cause in named):
-            console.say(f"{suspect.title}, {percent(suspect.probability)}. {suspect.explain}")
-            for reason in suspect.telling:
-                console.say(f"  {reason.check} {reason.found}: {reason.words}.", hang=4)
-            if not suspect.telling:
-                console.say("No answer speaks clearly for or against it yet.")
+        say_all(console, evidence(call, listed[int(rest) - 1].cause, units))
         return
     console.choices([f"{percent(each.probability)}  {each.title}" for each in listed[:MOST_LISTED]])
     others = listed[MOST_LISTED:]
     if others:
         console.say(f"     {percent(sum(each.probability for each in others))}  {len(others)} others")
     doubts(console, call)
-
-
-def history(console: Console, call: Call) -> None:
-    """Every entry of the call."""
-    remarks = remarks_on(call.events)
-    for event in call.events:
-        remark = f" ({remarks[event.sequence]})" if event.sequence in remarks else ""
-        console.say(f"{event.sequence:>3}. {event_in_words(call.trees, event)}{remark}", hang=5)
 
 
 def told(console: Console, trees: Trees, rechecks: Sequence[Recheck]) -> None:

@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from diagnose.commands.tree_tables import common, count
+
 if TYPE_CHECKING:
     import networkx
 
@@ -29,9 +31,15 @@ def trees() -> None:
       diagnose trees check my-trees --rule too-long    one rule, other trees
       diagnose trees check --list                      every rule
       diagnose trees undecided eye-dead                what a cause does not say yet
+      diagnose trees count                             what is known of each system of the job
+      diagnose trees common hums-does-not-move         a complaint's commonest causes
       diagnose trees draw eye-lamp-wrong --out eye.svg
       diagnose trees draw eye-volts-far-end            a reading's spreads, in the terminal
     """
+
+
+trees.add_command(count)
+trees.add_command(common)
 
 
 @trees.command()
@@ -208,8 +216,9 @@ _ENDINGS = {".svg": "svg", ".mmd": "mermaid", ".md": "mermaid", ".dot": "dot", "
     "--format", "form", type=click.Choice(["svg", "mermaid", "dot", "ascii"]), help="By default, what FILE ends in."
 )
 @click.option("--out", metavar="FILE", type=click.Path(dir_okay=False), help="Write it there, and not to the screen.")
+@click.option("--chain", is_flag=True, help="The functions that a symptom hangs on, and the causes that take them.")
 @click.pass_context
-def draw(context: click.Context, name: str | None, form: str | None, out: str | None) -> None:
+def draw(context: click.Context, name: str | None, form: str | None, out: str | None, chain: bool) -> None:
     """Draw a symptom, a family, a cause, or what a check shows in each state.
 
     NAME is an id. Without one, every symptom with the causes it raises is drawn. A reading is drawn as its spreads,
@@ -220,11 +229,17 @@ def draw(context: click.Context, name: str | None, form: str | None, out: str | 
       diagnose trees draw will-not-close-on-timer --out timer.svg
       diagnose trees draw eye-dead
       diagnose trees draw eye-volts-far-end
+      diagnose trees draw hums-does-not-move --chain
     """
     wanted = form or (_ENDINGS.get(Path(out).suffix.lower()) if out else None) or ("svg" if out else "ascii")
     loaded = context.obj.trees
     checked = name is not None and name in loaded.checks
-    text = _drawn_check(loaded, str(name), wanted) if checked else _drawn_graph(loaded, name, wanted)
+    if chain:
+        text = _drawn_chain(loaded, name, wanted)
+    elif checked:
+        text = _drawn_check(loaded, str(name), wanted)
+    else:
+        text = _drawn_graph(loaded, name, wanted)
     if out is None:
         from diagnose.commands.console import plain
 
@@ -253,6 +268,22 @@ def _drawn_check(loaded: Trees, name: str, form: str) -> str:
         return reading_text(picture_of(loaded, entry, max(20, width - 42)), width)
     except ValueError as error:
         raise click.ClickException(str(error)) from None
+
+
+def _drawn_chain(loaded: Trees, name: str | None, form: str) -> str:
+    from diagnose.knowledge.graph import chain_part
+    from diagnose.knowledge.problems import did_you_mean
+    from diagnose.review.pictures.graph_svg import graph_svg
+    from diagnose.review.pictures.graph_text import ascii_chain, dot, mermaid
+
+    if name not in loaded.symptoms:
+        raise click.UsageError(
+            f"A chain is that of a symptom. {did_you_mean(name or '', list(loaded.symptoms))}".strip()
+        )
+    graph, title = chain_part(loaded, name), f"What hangs together: {loaded.symptoms[name].title}"
+    if form == "ascii":
+        return ascii_chain(graph, _width())
+    return {"mermaid": mermaid, "dot": dot, "svg": graph_svg}[form](graph, title)
 
 
 def _drawn_graph(loaded: Trees, name: str | None, form: str) -> str:

@@ -34,6 +34,8 @@ class Compiler:
         self._references: list[tuple[str, str, Place]] = []
         # What a formula is fed with: (formula, input, what is written, place).
         self._fed: list[tuple[str, str, str, Place]] = []
+        # The complaints that a cause names itself: (cause, symptom, place).
+        self._raised: list[tuple[str, str, Place]] = []
 
     def compile(self, files: Mapping[str, str], digest: str) -> model.Trees | None:
         documents = [
@@ -53,6 +55,7 @@ class Compiler:
                 if isinstance(section, dict):
                     for identity in section:
                         self._read(kind, identity, name, marked)
+        self._raise_by_causes()
         self._resolve()
         if self._problems.errors:
             return None
@@ -84,6 +87,8 @@ class Compiler:
         for key, value in marked.value.items():
             if key == "costs":
                 costs = read_entry(model.Costs, marked, ("costs",), self._problems)
+            elif key == "system":
+                self._references.extend(("systems", system, marked.place(key)) for system in _names(value))
             elif key == "source":
                 continue
             elif key == "exclusive":
@@ -91,7 +96,7 @@ class Compiler:
                     self._problems.error(marked.place(key), f"'exclusive' is '{value}'.", "Write yes or no.", "shape")
                 self._exclusive = "yes" if value == "yes" else self._exclusive
             elif key not in KINDS:
-                known = [*KINDS, "costs", "source", "exclusive"]
+                known = [*KINDS, "costs", *_FOR_ALL, "exclusive"]
                 self._problems.error(
                     marked.place(key),
                     f"'{key}' is no kind of entry.",
@@ -124,6 +129,8 @@ class Compiler:
             return
         if isinstance(marked.value.get("source"), str):
             given["source"] = marked.value["source"]
+        if "system" in KINDS[kind].__struct_fields__ and "system" in marked.value:
+            given["system"] = _names(marked.value["system"])
         if kind == "symptoms":
             family = marked.value.get("families")
             given["family"] = next(iter(family)) if isinstance(family, dict) and len(family) == 1 else identity
@@ -131,6 +138,10 @@ class Compiler:
         entry = read_entry(KINDS[kind], marked, path, self._problems, given, special)
         if isinstance(entry, model.Symptom):
             entry = _sorted_out(entry)
+        if isinstance(entry, model.Cause):
+            self._raised.extend(
+                (identity, symptom, marked.place(*path, "symptoms", symptom)) for symptom in entry.symptoms
+            )
         if entry is not None:
             self._entries[kind][identity] = entry
             self._note_references(kind, entry, marked)
@@ -201,8 +212,29 @@ class Compiler:
                 self._problems.error(place, error.wrong, error.mend, "shape")
         return signs
 
+    def _raise_by_causes(self) -> None:
+        """A complaint has the causes that it names, and those that name it."""
+        symptoms = self._entries["symptoms"]
+        for cause, symptom, place in self._raised:
+            said: model.Symptom | None = symptoms.get(symptom)
+            if said is None:
+                continue
+            if cause in said.causes or cause in said.never:
+                elsewhere = self._places[f"symptoms.{symptom}"]
+                wrong = f"How often '{cause}' is behind '{symptom}' is written at {elsewhere} too."
+                self._problems.error(place, wrong, "Write it once, here or there.", "duplicate-id")
+                continue
+            causes = {**said.causes, cause: self._entries["causes"][cause].symptoms[symptom]}
+            symptoms[symptom] = _sorted_out(msgspec.structs.replace(said, causes=causes))
+        for symptom, read in symptoms.items():
+            if not read.causes and not self._problems.errors:
+                mend = "Write 'causes:' here, or 'symptoms:' in the causes that bring it about."
+                self._problems.error(self._places[f"symptoms.{symptom}"], f"Nothing causes '{symptom}'.", mend, "shape")
+
     def _note_references(self, kind: str, entry: Any, marked: Marked) -> None:
         for field, wanted in _REFERENCES.get(kind, {}).items():
+            if field in _FOR_ALL and field not in marked.value[kind][entry.id]:
+                continue
             value = getattr(entry, field)
             for identity in _ids_in(value):
                 place = marked.place(kind, entry.id, field.replace("_", "-"), identity)
@@ -339,6 +371,9 @@ def _before(check: model.Check) -> Iterable[str]:
     return [*check.after, *check.inputs.values()]
 
 
+# What is written once at the top of a file, for all of its entries that do not say otherwise.
+_FOR_ALL = ("source", "system")
+
 # Which fields of which kinds name entries of another kind.
 _REFERENCES: dict[str, dict[str, str]] = {
     "functions": {"needs": "functions"},
@@ -349,8 +384,16 @@ _REFERENCES: dict[str, dict[str, str]] = {
         "lacks": "functions",
         "keeps": "functions",
     },
-    "causes": {"remedies": "remedies", "same_remedy": "causes", "takes": "functions", "as_sound": "checks"},
+    "causes": {
+        "system": "systems",
+        "symptoms": "symptoms",
+        "remedies": "remedies",
+        "same_remedy": "causes",
+        "takes": "functions",
+        "as_sound": "checks",
+    },
     "checks": {
+        "system": "systems",
         "shows": "functions",
         "wants": "functions",
         "after": "checks",
@@ -369,6 +412,7 @@ _REFERENCES: dict[str, dict[str, str]] = {
         "access": "access",
     },
     "proofs": {
+        "system": "systems",
         "raises": "symptoms",
         "seen": "checks",
         "after": "remedies",
@@ -393,6 +437,10 @@ _REFERENCES: dict[str, dict[str, str]] = {
     "vans": {"reaches": "access", "beyond": "access", "ask": "people"},
     "preparations": {"people": "people", "access": "access", "energy": "energy", "families": "families"},
 }
+
+
+def _names(written: Any) -> tuple[str, ...]:
+    return tuple(str(each) for each in (written if isinstance(written, list) else [written]))
 
 
 def _ids_in(value: Any) -> Iterable[str]:

@@ -6,7 +6,7 @@ What happens unasked goes no further: the rest works, only for nothing.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from diagnose.knowledge.model import Cause, Facts, Loss, Symptom, Trees, applies
@@ -67,6 +67,23 @@ def chain_of(trees: Trees, facts: Facts | None = None) -> Chain:
             if needed in needing:
                 needing[needed].append(name)
     return Chain({name: frozenset(_reached(name, needing)) for name in needing})
+
+
+def chain_order(trees: Trees, chain: Chain, symptoms: Sequence[str]) -> tuple[str, ...]:
+    """The functions that the complaints lack and all that those need, each after what it needs."""
+    lacked = [function for symptom in symptoms for function in trees.symptoms[symptom].lacks if function in chain.below]
+    order: dict[str, None] = {}
+
+    def add(name: str) -> None:
+        if name not in order and any(each in chain.below[name] for each in lacked):
+            for needed in trees.functions[name].needs:
+                if needed in chain.below:
+                    add(needed)
+            order[name] = None
+
+    for name in chain.below:
+        add(name)
+    return tuple(order)
 
 
 def _reached(start: str, needing: Mapping[str, Iterable[str]]) -> set[str]:

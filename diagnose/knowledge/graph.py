@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING
 
-from diagnose.knowledge.model import Check, Trees
+from diagnose.knowledge.model import Cause, Check, Trees
 
 if TYPE_CHECKING:
     import networkx
@@ -26,8 +26,15 @@ TIES = {
     "feeds": "is computed from it",
     "removed by": "the remedy removes the cause",
     "proved by": "the proof tries the remedy",
+    "lacks": "the complaint lacks the function",
+    "needed by": "nothing of it works without",
+    "takes": "the cause takes the function away",
 }
-KINDS = ("symptoms", "checks", "causes", "remedies", "proofs")
+# Columns from left to right. Functions stand in the picture of a chain alone.
+KINDS = ("symptoms", "functions", "checks", "causes", "remedies", "proofs")
+# So many causes of a function are drawn; the rest is counted.
+_COMMONEST = 4
+_WALKED = tuple(kind for kind in KINDS if kind != "functions")
 
 
 def decision_graph(trees: Trees) -> networkx.MultiDiGraph:
@@ -35,7 +42,7 @@ def decision_graph(trees: Trees) -> networkx.MultiDiGraph:
     import networkx
 
     graph = networkx.MultiDiGraph()
-    for kind in KINDS:
+    for kind in _WALKED:
         for identity, entry in getattr(trees, kind).items():
             graph.add_node((kind, identity), title=entry.text if isinstance(entry, Check) else entry.title)
     for start, end, says, answers in _ties(trees):
@@ -68,6 +75,39 @@ def _part(trees: Trees, symptoms: set[str], causes: set[str]) -> networkx.MultiD
     kept = {"symptoms": symptoms, "checks": checks, "causes": causes, "remedies": remedies, "proofs": proofs}
     graph = decision_graph(trees)
     graph.remove_nodes_from([node for node in graph if node[1] not in kept[node[0]]])
+    return graph
+
+
+def chain_part(trees: Trees, symptom: str) -> networkx.MultiDiGraph:
+    """The functions that a complaint lacks and all that they need, in order, with the causes that take them."""
+    import networkx
+
+    from diagnose.knowledge.functions import chain_of, chain_order
+
+    graph, functions = networkx.MultiDiGraph(), chain_of(trees)
+    order = chain_order(trees, functions, [symptom])
+    graph.add_node(("symptoms", symptom), title=trees.symptoms[symptom].title)
+    for name in order:
+        graph.add_node(("functions", name), title=trees.functions[name].title)
+    for name in order:
+        if name in trees.symptoms[symptom].lacks:
+            graph.add_edge(("symptoms", symptom), ("functions", name), says="lacks", answers=())
+        for needed in trees.functions[name].needs:
+            if needed in order:
+                graph.add_edge(("functions", needed), ("functions", name), says="needed by", answers=())
+    suspected = {*trees.symptoms[symptom].causes, *functions.implied(trees.causes.values(), trees.symptoms[symptom])}
+    at: dict[str, list[Cause]] = {name: [] for name in order}
+    for cause in sorted((trees.causes[name] for name in suspected), key=lambda cause: (-cause.base, cause.id)):
+        first = next((name for name in order if name in functions.taken(cause)), None)
+        if first is not None:
+            at[first].append(cause)
+    for name, causes in at.items():
+        shown = {("causes", cause.id): cause.title for cause in causes[:_COMMONEST]}
+        if len(causes) > _COMMONEST:
+            shown["causes", f"more of {name}"] = f"and {len(causes) - _COMMONEST} rarer"
+        for node, title in shown.items():
+            graph.add_node(node, title=title)
+            graph.add_edge(node, ("functions", name), says="takes", answers=())
     return graph
 
 

@@ -71,6 +71,12 @@ class Caller(msgspec.Struct, frozen=True):
     answers: dict[str, str] = {}
 
 
+class System(Entry, frozen=True, kw_only=True):
+    """A part of the job that somebody calls by one name; its causes, checks and proofs say that they are of it."""
+
+    title: Text
+
+
 class Function(Entry, frozen=True, kw_only=True):
     """One thing that has to work for the whole to work, and what it needs to work itself."""
 
@@ -88,7 +94,8 @@ class Symptom(Entry, frozen=True, kw_only=True):
     # How people say it, the short, blunt and misspelt ways too: what is said or typed is compared with these.
     says: tuple[str, ...] = ()
     ask_first: tuple[str, ...] = ()
-    causes: dict[str, Likelihood]
+    # Named here, or by the causes themselves.
+    causes: dict[str, Likelihood] = {}
     # Causes that what they take away would raise, and that are never behind this complaint.
     never: tuple[str, ...] = ()
     # What does not work, and how; and what plainly works, going by the complaint.
@@ -103,6 +110,9 @@ class Cause(Entry, frozen=True, kw_only=True):
 
     title: Text
     base: Rate
+    system: tuple[str, ...] = ()
+    # Complaint → how many of the doors with this cause are reported so; each is added to what that symptom names.
+    symptoms: dict[str, Likelihood] = {}
     applies: Conditions = {}
     # Function → what the cause does to it; what needs that function goes with it.
     takes: dict[str, Loss] = {}
@@ -146,6 +156,7 @@ class Task(Entry, frozen=True, kw_only=True):
 class Check(Task, frozen=True, kw_only=True):
     """Something to find out: a question, a reading, or a value computed from other readings."""
 
+    system: tuple[str, ...] = ()
     # Exactly one of these three is written; it is the text asked.
     ask: str = ""
     measure: str = ""
@@ -208,6 +219,7 @@ class Proof(Task, frozen=True, kw_only=True):
 
     title: Text
     passes_when: Text
+    system: tuple[str, ...] = ()
     # ``yes``: every door it applies to needs it; ``no``: only after a remedy that names it.
     required: YesNo = "yes"
     # Not needed on a door that is known to have one of these.
@@ -470,6 +482,7 @@ class Trees(msgspec.Struct, frozen=True, kw_only=True):
     preparations: dict[str, Preparation] = {}
     functions: dict[str, Function] = {}
     synonyms: dict[str, Synonym] = {}
+    systems: dict[str, System] = {}
 
     @property
     def all_rates(self) -> float:
@@ -486,6 +499,7 @@ class Trees(msgspec.Struct, frozen=True, kw_only=True):
 # The sections of a tree, in the order they are read: what is named comes before what names it.
 KINDS: dict[str, type[Entry]] = {
     "families": Family,
+    "systems": System,
     "facts": Fact,
     "cautions": Caution,
     "parts": Part,

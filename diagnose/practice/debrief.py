@@ -20,6 +20,7 @@ from diagnose.practice.scenario import believed
 from diagnose.practice.score import Score, Wasted, is_solved, score, wasted_parts
 from diagnose.practice.session import AskFor, CallIn, Enter, Look, Mend, Session, TakeBack, TryDoor
 from diagnose.practice.simulated import planned
+from diagnose.reasoning.chain import place_of
 
 HABIT_TITLES = {
     "safety": "Safety",
@@ -147,6 +148,9 @@ class _Writer:
         for cause in self.scenario.causes:
             entry = self.trees.causes[cause]
             lines.append(f"- **{escape(entry.title)}.** {escape(entry.explain)}".rstrip())
+            state = self.session.call.state
+            if place := place_of(self.trees, state.facts, state.symptoms, cause):
+                lines.append(f"  In the chain of functions: {escape(place)}")
         for item in self.found.judged:
             if item.done.broke:
                 lines.append(f"- {escape(self.trees.causes[item.done.broke].title)}: broken on the way.")

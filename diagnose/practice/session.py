@@ -20,7 +20,7 @@ from diagnose.calls.call import CallError
 from diagnose.calls.closing import in_words
 from diagnose.calls.events import Outcome
 from diagnose.calls.state import Answer, Try
-from diagnose.calls.words import title
+from diagnose.calls.words import minutes, title
 from diagnose.knowledge.model import ANY, Check, Proof, Remedy, Task, Trees, applies, can_do, power_state
 from diagnose.knowledge.problems import did_you_mean
 from diagnose.practice.hidden_door import HiddenDoor
@@ -245,6 +245,25 @@ class Session:
         needed = self.call.needed_proofs()
         others = [p for p in self.trees.proofs.values() if applies(p.applies, self.scenario.facts) and p not in needed]
         return [*needed, *others]
+
+    def said_of(self, proof: str) -> str:
+        """What came of a proof so far."""
+        if proof not in {each.id for each in self.call.needed_proofs()}:
+            return "not needed"
+        return {True: "passed", False: "did not pass", None: "not done"}[self.call.state.proofs.get(proof)]
+
+    def found(self) -> dict[str, str]:
+        """What is held to be found, in words, by the check."""
+        told = {"told": " (as told)"}
+        return {
+            name: f"{self.trees.checks[name].text} {'; '.join(answer.raw)}{told.get(answer.heard, '')}"
+            for name, answer in self.call.state.answers.items()
+        }
+
+    def absent(self) -> dict[str, str]:
+        """Whoever could be called, and how long they take to come, by their id."""
+        people = [person for person in self.trees.people.values() if person.id not in self.call.state.people]
+        return {person.id: f"{person.title}: {minutes(person.call_out)}" for person in people}
 
     def step_of(self, act: AnyAct) -> Task | None:
         """The entry that an act does; ``None`` where it is none of the trees'. Raises ``PracticeError``."""

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Literal, NamedTuple
-
-from diagnose.knowledge.model import Facts, Trees
+from diagnose.calls.words import Told, minutes, parts_of, step_title, title
+from diagnose.knowledge.model import Check, Facts, Proof, Remedy, Task, Trees
 from diagnose.practice.debrief import HABIT_TITLES, NOTICE, Debrief, sparkline
 from diagnose.practice.judging import WRONG_FROM
 from diagnose.practice.progress import Advice, Progress
@@ -14,13 +13,6 @@ from diagnose.practice.trainer import ClassView
 
 _MOST_TURNS = 10
 _LATEST = 10
-
-
-class Told(NamedTuple):
-    """A line: a ``heading``, ``text``, or an ``item`` of a list (its later lines are set in)."""
-
-    kind: Literal["heading", "text", "item"]
-    text: str
 
 
 def opening(trees: Trees, scenario: Scenario) -> list[Told]:
@@ -37,6 +29,20 @@ def opening(trees: Trees, scenario: Scenario) -> list[Told]:
     here = ", ".join(trees.people[person].title for person in scenario.people)
     lines.append(Told("item", f"At the door: {here}."))
     return lines
+
+
+def step(trees: Trees, entry: Task) -> list[Told]:
+    """What a step is, how long it takes, who does it, with what, and how. Which state it needs is for the trainee."""
+    kind = {Check: "check", Remedy: "remedy", Proof: "proof"}[type(entry)]
+    facts = [minutes(entry.minutes), f"by: {title(trees, 'people', entry.who)}", *entry.tool]
+    if entry.access in trees.access and trees.access[entry.access].minutes > 0:
+        facts.append(trees.access[entry.access].title)
+    lines = [Told("heading", step_title(trees, kind, entry.id)), Told("text", ", ".join(facts))]
+    if isinstance(entry, Remedy) and entry.parts:
+        lines.append(Told("text", f"Parts: {parts_of(trees, entry)}."))
+    if isinstance(entry, Proof):
+        lines.append(Told("text", f"Passes when: {entry.passes_when}"))
+    return [*lines, Told("text", f"How: {entry.how}")] if entry.how else lines
 
 
 def facts_in_words(trees: Trees, facts: Facts) -> list[tuple[str, str]]:

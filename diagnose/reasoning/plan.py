@@ -54,6 +54,8 @@ _PER_BIT = 0.6
 _AS_GOOD = 0.25
 # ... and a check that changes what is done next may cost so much more.
 _RATHER = 1.0
+# Where a suspect is this likely, what changes nothing alone is not asked for what it might do together with others.
+_SURE_ENOUGH = 0.80
 # Answers rarer than this change no plan.
 _SELDOM = 0.02
 # Bits below which a check is not worth asking.
@@ -519,16 +521,39 @@ class Planner:
         """
         choice = plan.first()
         decide = {self.candidates[place].way.goal for place in self.deciding}
+        costs = plan.costs_of_first()
+        if self._surest >= _SURE_ENOUGH:
+            choice = self._what_matters(choice, costs, decide)
         if choice.kind == "look further":
             ahead = next((c for c in self.candidates if c.way.goal in decide), self.candidates[0])
             return Choice("question", ahead.way.goal, choice.expected_cost)
         if choice.kind != "question" or len(self.problem.questions) == len(self.candidates):
             return choice
-        costs = {c.way.goal: plan.costs_of_first().get(("question", c.way.goal), np.inf) for c in self.candidates}
-        equal = [c for c in self.candidates if costs[c.way.goal] <= choice.expected_cost + _AS_GOOD]
-        telling = [c for c in self.candidates if costs[c.way.goal] <= choice.expected_cost + _RATHER]
+        # Nobody changes the state of a door and back again for what is as good as what can be done here.
+        here = next((c.entry for c in self.candidates if c.way.goal == choice.name), 0.0)
+        asked = {c.way.goal: costs.get(("question", c.way.goal), np.inf) for c in self.candidates if c.entry <= here}
+        equal = [c for c in self.candidates if asked.get(c.way.goal, np.inf) <= choice.expected_cost + _AS_GOOD]
+        telling = [c for c in self.candidates if asked.get(c.way.goal, np.inf) <= choice.expected_cost + _RATHER]
         best = max([c for c in telling if c.way.goal in decide] or equal, key=lambda c: c.per_minute, default=None)
-        return choice if best is None else Choice("question", best.way.goal, costs[best.way.goal])
+        return choice if best is None else Choice("question", best.way.goal, asked[best.way.goal])
+
+    @property
+    def _surest(self) -> float:
+        """How likely the likeliest suspect is."""
+        return float(self.standing.belief.causes()[:-1].max(initial=0.0))
+
+    def _what_matters(self, choice: Choice, costs: Mapping[tuple[str, str], float], decide: Collection[str]) -> Choice:
+        """What the plan does next if it asks nothing that leaves everything as it is: of its remedies, the one that is
+        most likely the right one."""
+        if choice.kind not in ("question", "look further") or choice.name in decide:
+            return choice
+        fixes = {repair.remedy.id: repair.fixes for repair in self.remedies}
+        put = max((step for step in costs if step[0] == "action"), key=lambda step: fixes[step[1]], default=None)
+        left = {step: cost for step, cost in costs.items() if step == put or step[1] in decide}
+        if not left:
+            return choice
+        kind, name = min(left, key=lambda step: (round(left[step], 9), step))
+        return Choice(kind, name, left[kind, name])
 
     def _way(self, choice: Choice) -> tuple[str, ...]:
         if choice.kind != "question":

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from diagnose.calls.call import PROOF_FAILED, RETURN
 from diagnose.calls.state import Named
-from diagnose.calls.words import absent_from, cautions_named, cautions_of, step_title, title
+from diagnose.calls.words import absent_from, cautions_named, cautions_of, parts_of, step_title, title
 from diagnose.knowledge.model import (
     ANY,
     COULD_NOT_TELL,
@@ -19,7 +19,6 @@ from diagnose.knowledge.model import (
     Proof,
     Remedy,
     Task,
-    Trees,
     isolation,
 )
 from diagnose.knowledge.words import minutes, percent
@@ -163,11 +162,6 @@ def _remedy_card(call: Call, remedy: Remedy, why: str) -> Card:
         tuple(lines),
         _numbered(("Done: try the door next", "done"), _INSTEAD),
     )
-
-
-def parts_of(trees: Trees, remedy: Remedy) -> str:
-    """``2 × sealed connector, 1 × fuse``."""
-    return ", ".join(f"{count} × {title(trees, 'parts', part)}" for part, count in remedy.parts.items())
 
 
 def done_before(call: Call, remedy: str) -> str:

@@ -16,7 +16,7 @@ from diagnose.calls.call import CallError, WordNeeded
 from diagnose.calls.state import Named, standing
 from diagnose.calls.words import event_in_words, in_words, step_title, title
 from diagnose.sitting.choices import Choice
-from diagnose.sitting.course import COME, Planned, entry_of
+from diagnose.sitting.course import COME, Alternative, Planned, entry_of
 
 if TYPE_CHECKING:
     from diagnose.calls.call import Call
@@ -294,6 +294,11 @@ def _undo(call: Call, reason: str) -> str:
     ):
         call.undo(reason)
     return f"Taken back: {event_in_words(call.trees, last)}."
+
+
+def going_to(other: Alternative, planned: Planned) -> GoTo:
+    """The act of taking another step in place of the one that was put."""
+    return GoTo(kind=other.kind, step=other.id, instead_of=planned.goal)  # type: ignore[arg-type]
 
 
 def later_of(planned: Planned) -> Later:

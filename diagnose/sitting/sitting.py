@@ -61,6 +61,12 @@ class Sitting:
         """Every remedy of this door, below the likeliest cause it removes."""
         return repairs(self.call)
 
+    def proofs(self) -> list[tuple[str, str, str]]:
+        """Each proof that must pass: its id, its title, and what came of it so far."""
+        told = {True: "passed", False: "did not pass", None: "not done"}
+        results = self.call.state.proofs
+        return [(proof.id, proof.title, told[results.get(proof.id)]) for proof in self.call.needed_proofs()]
+
     def bearing(self) -> list[str]:
         """The checks that bear on the case and can be answered out of turn, the most telling first."""
         return bearing(self.call)

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from diagnose.calls.call import Call
     from diagnose.calls.verdict import Suspect
     from diagnose.reasoning.belief import Belief
+    from diagnose.reasoning.chain import Link
     from diagnose.reasoning.situation import Situation
     from diagnose.screening.handover import Recheck
     from diagnose.sitting.handover import FromThePhone
@@ -59,17 +60,20 @@ class CallView:
     suspects_title: str = "Likely causes"
     # What the caller told that is worth seeing for oneself, the most important first.
     rechecks: tuple[Recheck, ...] = ()
+    # The functions that the complaint hangs on, in order, and where along them the fault lies.
+    chain: tuple[Link, ...] = ()
 
 
 def view_of(call: Call, units: Units = "us") -> CallView:
     """The call as it stands."""
+    from diagnose.calls.verdict import chain_now
     from diagnose.screening.handover import still_to_see
     from diagnose.sitting.handover import from_the_phone
 
     state, trees = call.state, call.trees
     rechecks = still_to_see(call)
     again = {each.check: each.why for each in rechecks}
-    surprise = call.surprise() if len(state.evidence) > 1 else None
+    surprise = call.surprise() if len(state.evidence) > 1 and state.outcome is None else None
     return CallView(
         where=", ".join(filter(None, (one_line(state.site), one_line(state.door)))) or "This door",
         complaint="; ".join(symptom_title(trees, symptom) for symptom in state.symptoms),
@@ -87,6 +91,7 @@ def view_of(call: Call, units: Units = "us") -> CallView:
         phone=from_the_phone(call),
         suspects_title=_suspects_title(call),
         rechecks=rechecks,
+        chain=chain_now(call) if state.outcome is None and not state.proving else (),
     )
 
 

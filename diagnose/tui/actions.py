@@ -102,12 +102,23 @@ ACTIONS: tuple[Action, ...] = (
         "map", "Map of the way so far", "Complaint, answers, what they opened, and where it points.", ("f8", "m"), CALL
     ),
     Action(
+        "chain",
+        "The chain of functions",
+        "What works, what is lost, and where the fault lies.",
+        ("f11", "f"),
+        CALL,
+        "Chain",
+    ),
+    Action(
         "look_again",
         "See for yourself what was told",
         "Ask again what the caller told and somebody who can see should look at, the most important first.",
         ("ctrl+t", "s"),
         CALL,
     ),
+    Action("proofs", "Proofs", "What must pass before the door returns, and go to one.", ("ctrl+g", "g"), CALL),
+    Action("energy", "State of the door", "Say which state the door is in.", ("ctrl+b", "b"), CALL),
+    Action("history", "Every entry", "All that was said and done in this call, in order.", ("ctrl+r", "h"), CALL),
     Action("note", "Note something", "Keep a sentence that no check asks for.", ("f9", "n"), CALL),
     Action("report", "Report", "Read the record of this call, and save it.", ("f10", "p"), CALL),
     Action(

@@ -17,13 +17,13 @@ from textual.theme import Theme
 from diagnose.settings import Settings
 from diagnose.tui import actions
 from diagnose.tui.desk import Told
-from diagnose.tui.in_hand import InHand
-from diagnose.tui.saver import NotSaved, Saver, sentence_of
+from diagnose.tui.saver import InHand, NotSaved, Saver, sentence_of
 from diagnose.tui.screens.page import Page
 from diagnose.tui.screens.start import Start
 
 if TYPE_CHECKING:
-    from diagnose.calls.call import Call
+    from diagnose.calls.call import WordNeeded
+    from diagnose.calls.events import AnyEvent
     from diagnose.calls.store import Store
     from diagnose.knowledge.model import Trees
     from diagnose.sitting.say import AnyAct
@@ -131,83 +131,69 @@ class DiagnoseApp(App[None]):
 
     def _store_tried(self) -> None:
         self.store_tried.set()
-        self._show_calls()
+        self.show_calls()
 
-    def _show_calls(self) -> None:
+    def show_calls(self) -> None:
+        """Have the start look again which calls are open."""
         for screen in self.screen_stack:
             if isinstance(screen, Start):
                 screen.show_calls()
 
     # --- calls ---------------------------------------------------------------------------------------------
 
-    def saver(self, call_id: str = "") -> Saver:
-        """What records a call, new or kept before."""
-        return Saver(self.store, call_id, self.store_problem)
-
-    async def begin(self, stated: Stated) -> tuple[Call, Saver] | str:
-        """A new call on the door that was stated, or why it cannot begin. Only to be awaited in a worker."""
+    def _call(self, saver: Saver, stated: Stated | None = None, history: Iterable[AnyEvent] | None = None) -> InHand:
+        """A call that ``saver`` records: a new one on the door that was stated, or one with a history."""
         from diagnose.calls.call import Call
 
-        await self.store_tried.wait()
-        saver = self.saver()
-        begun: list[Call] = []
-        wrong = await self.attempt(
-            saver,
-            lambda: begun.append(
-                Call(
-                    self.trees,
-                    stated.facts,
-                    stated.symptoms,
-                    site=stated.site,
-                    door=stated.door,
-                    people=stated.people,
-                    by=self.settings.by,
-                    clock=self.clock,
-                    recorder=saver,
-                )
-            ),
+        given = {} if stated is None else dict(vars(stated))
+        return InHand(
+            Call(self.trees, **given, history=history, by=self.settings.by, clock=self.clock, recorder=saver), saver
         )
-        return wrong or (begun[0], saver)
+
+    async def begin(self, stated: Stated) -> InHand | str:
+        """A new call on the door that was stated, or why it cannot begin. Only to be awaited in a worker."""
+        await self.store_tried.wait()
+        saver = Saver(self.store, "", self.store_problem)
+        begun: list[InHand] = []
+        return await self.attempt(saver, lambda: begun.append(self._call(saver, stated))) or begun[0]
+
+    def kept(self, call_id: str) -> InHand | str:
+        """A call that is kept, or why it cannot be had."""
+        if self.store is None:
+            return self.store_problem
+        try:
+            events = list(self.store.events(call_id))
+        except Exception as error:
+            return sentence_of(error)
+        return self._call(Saver(self.store, call_id), history=events)
 
     def resume(self, call_id: str) -> str:
         """Take up a kept call again. Gives back why not, or nothing."""
-        from diagnose.calls.call import Call
-
-        if self.store is None:
-            return self.store_problem
-        try:
-            events = list(self.store.events(call_id))
-        except Exception as error:
-            return sentence_of(error)
-        saver = self.saver(call_id)
-        self.open(Call(self.trees, history=events, recorder=saver, by=self.settings.by, clock=self.clock), saver)
+        kept = self.kept(call_id)
+        if isinstance(kept, str):
+            return kept
+        self.open(kept)
         return ""
 
-    def open(self, call: Call, saver: Saver) -> None:
-        """Go to the interview of ``call``; back leads to the screen that was there."""
+    def open(self, in_hand: InHand) -> None:
+        """Go to the interview of a call; back leads to the screen that was there."""
         from diagnose.tui.screens.interview import Interview
 
-        self.in_hand = InHand(call, saver)
-        self.push_screen(Interview(self.in_hand), self._call_left)
+        self.in_hand = in_hand
+        self.push_screen(Interview(in_hand), self._call_left)
 
     def _call_left(self, _: object) -> None:
         self.in_hand = None
-        self._show_calls()
+        self.show_calls()
 
     async def end(self, call_id: str, reason: str) -> str:
         """End a kept call that nobody goes on with. Gives back why not, or nothing. Only to be awaited in a worker."""
-        from diagnose.calls.call import Call
         from diagnose.sitting.phone import end_call
 
-        if self.store is None:
-            return self.store_problem
-        try:
-            events = list(self.store.events(call_id))
-        except Exception as error:
-            return sentence_of(error)
-        saver = self.saver(call_id)
-        call = Call(self.trees, history=events, recorder=saver, by=self.settings.by, clock=self.clock)
-        return await self.attempt(saver, lambda: end_call(call, reason))
+        kept = self.kept(call_id)
+        if isinstance(kept, str):
+            return kept
+        return await self.attempt(kept.saver, lambda: end_call(kept.call, reason))
 
     async def attempt(self, saver: Saver, change: Callable[[], object]) -> str:
         """Do ``change`` to a call. Gives back a sentence why it did not happen, or nothing.
@@ -217,7 +203,7 @@ class DiagnoseApp(App[None]):
         """
         from diagnose.calls.answering import AnswerError
         from diagnose.calls.call import CallError, WordNeeded
-        from diagnose.tui.screens.not_saved import NotSavedPage
+        from diagnose.tui.screens.saving import NotSavedPage
 
         while True:
             try:
@@ -226,7 +212,7 @@ class DiagnoseApp(App[None]):
                 way = await self.push_screen_wait(NotSavedPage(str(error)))
                 if way == "without":
                     saver.go_on_without()
-                elif way != "again":
+                elif not way:
                     return f"Not taken, because it could not be saved: {error}"
             except WordNeeded:
                 raise
@@ -241,8 +227,7 @@ class DiagnoseApp(App[None]):
         Only to be awaited in a worker.
         """
         from diagnose.calls.call import WordNeeded
-        from diagnose.sitting.say import do, with_word, words_for
-        from diagnose.tui.screens.word import WordPage
+        from diagnose.sitting.say import do, with_word
 
         told: list[str] = []
         units = self.settings.units
@@ -250,12 +235,31 @@ class DiagnoseApp(App[None]):
             try:
                 wrong = await self.attempt(in_hand.saver, lambda act=act: told.append(do(in_hand.call, act, units)))  # type: ignore[misc]
             except WordNeeded as wanted:
-                word = await self.push_screen_wait(WordPage(str(wanted), words_for(wanted)))
+                word = await self._word(wanted)
                 if word is None:
                     return Told(refused="Left as it was.")
                 act = with_word(act, *word)
             else:
                 return Told(refused=wrong) if wrong else Told(told[-1])
+
+    async def _word(self, wanted: WordNeeded) -> tuple[str, str] | None:
+        """The word that is missing, and the reason typed with it; ``None`` to leave all as it is."""
+        from diagnose.sitting.say import words_for
+        from diagnose.tui.screens.choosing import ChoicePage
+        from diagnose.tui.screens.sentence import SentencePage
+        from diagnose.tui.widgets.paragraphs import paragraph
+
+        async def keep(text: str) -> str:
+            return "" if text.strip() else "Say why, in a few words."
+
+        crumb, choices = "Call › A word on that", words_for(wanted)
+        asks = {choice.name: choice.asks for choice in choices}
+        while name := await self.push_screen_wait(ChoicePage(crumb, [paragraph(str(wanted))], choices)):
+            if not asks[name]:
+                return name, ""
+            if text := await self.push_screen_wait(SentencePage(crumb, asks[name], keep)):
+                return name, text.strip()
+        return None
 
     # --- actions -------------------------------------------------------------------------------------------
 
@@ -285,7 +289,7 @@ class DiagnoseApp(App[None]):
         if self.in_hand is None or self.in_hand.saver.safe:
             self.exit()
             return
-        from diagnose.tui.screens.quit import QuitUnsaved
+        from diagnose.tui.screens.saving import QuitUnsaved
 
         if not isinstance(self.screen, QuitUnsaved):
             self.push_screen(QuitUnsaved(self.in_hand.saver), lambda leave: self.exit() if leave else None)

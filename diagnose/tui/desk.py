@@ -10,13 +10,11 @@ from typing import TYPE_CHECKING, Protocol
 if TYPE_CHECKING:
     from datetime import datetime
 
-    from diagnose.calls.call import Call
     from diagnose.calls.store import Store
     from diagnose.knowledge.model import Trees
     from diagnose.settings import Settings
     from diagnose.sitting.say import AnyAct
-    from diagnose.tui.in_hand import InHand
-    from diagnose.tui.saver import Saver
+    from diagnose.tui.saver import InHand, Saver
     from diagnose.tui.stated import Stated
 
 
@@ -44,11 +42,13 @@ class Desk(Protocol):
     def first_screen_stands(self) -> None:
         """The start is painted: load, behind it, what it did not need."""
 
-    def saver(self, call_id: str = "") -> Saver:
-        """What records a call, new or kept before."""
-
-    async def begin(self, stated: Stated) -> tuple[Call, Saver] | str:
+    async def begin(self, stated: Stated) -> InHand | str:
         """A new call on the door that was stated, or why it cannot begin. Only to be awaited in a worker."""
+        ...
+
+    def kept(self, call_id: str) -> InHand | str:
+        """A call that is kept, or why it cannot be had."""
+        ...
 
     async def end(self, call_id: str, reason: str) -> str:
         """End a kept call that nobody goes on with; gives back why not, or nothing."""
@@ -57,8 +57,11 @@ class Desk(Protocol):
     def resume(self, call_id: str) -> str:
         """Take up a kept call again. Gives back why not, or nothing."""
 
-    def open(self, call: Call, saver: Saver) -> None:
-        """Go to the interview of ``call``."""
+    def open(self, in_hand: InHand) -> None:
+        """Go to the interview of a call."""
+
+    def show_calls(self) -> None:
+        """Have the start look again which calls are open."""
 
     async def attempt(self, saver: Saver, change: Callable[[], object]) -> str:
         """Do ``change`` to a call. Gives back why it did not happen, or nothing. Only to be awaited in a worker."""

@@ -18,6 +18,7 @@ from textual.pilot import Pilot
 from diagnose.sitting.course import bearing
 from diagnose.sitting.say import GoTo
 from diagnose.tui.app import DiagnoseApp
+from diagnose.tui.saver import InHand, Saver
 from diagnose.tui.screens.interview import Interview
 
 if TYPE_CHECKING:
@@ -61,11 +62,11 @@ async def _take(folder: Path, trees: Trees | None) -> list[Path]:
         async with app.run_test(size=SIZE) as pilot:
             await _rest(pilot)
             picture("start")
-            saver = app.saver()
+            saver = Saver(store)
             facts = {fact: value for fact, value in _FACTS.items() if fact in trees.facts}
             symptom = _SYMPTOM if _SYMPTOM in trees.symptoms else next(iter(trees.symptoms))
             call = Call(trees, facts, [symptom], site=_SITE, door=_DOOR, recorder=saver, clock=lambda: _AT)
-            app.open(call, saver)
+            app.open(InHand(call, saver))
             await _rest(pilot)
             screen = app.screen
             assert isinstance(screen, Interview)

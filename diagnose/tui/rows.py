@@ -1,4 +1,4 @@
-"""Rows of the lists that more than one screen shows: complaints, and calls that are kept."""
+"""Rows of lists: complaints, calls that are kept, and what may be chosen in place of a step."""
 
 from __future__ import annotations
 
@@ -7,15 +7,18 @@ from typing import TYPE_CHECKING
 
 from diagnose.finding.complaints import families_by_use
 from diagnose.sitting.view import clock_day, symptom_title
-from diagnose.tui.text import assemble, one_line, plain
+from diagnose.tui.text import assemble, minutes, one_line, percent, plain
 from diagnose.tui.widgets.pick_list import Row, heading
 
 if TYPE_CHECKING:
     from diagnose.calls.store import CallSummary
     from diagnose.knowledge.model import Symptom, Trees
+    from diagnose.sitting.course import Alternative
+    from diagnose.sitting.sitting import Sitting
 
 # Complaints that may be meant by what is typed.
 _MOST_NEAR = 8
+_KINDS = {"check": "Look or measure", "remedy": "Repair", "proof": "Prove", "stop": "Hand over"}
 
 
 def symptom_rows(trees: Trees) -> list[Row]:
@@ -67,3 +70,58 @@ def call_row(trees: Trees, call: CallSummary) -> Row:
     )
     place = f"{call.site} {call.door}".strip() or "?"
     return Row(f"call:{call.id}", shown, f"{call.id} {call.state} {shown.plain}", title=place)
+
+
+def other_rows(others: Sequence[Alternative]) -> list[Row]:
+    """Other first steps, each by ``kind:id``, with what it costs more and what else is to be known of it."""
+    return [
+        Row(
+            f"{other.kind}:{other.id}",
+            assemble(
+                (f"{_KINDS[other.kind]}: ", "bold"),
+                one_line(other.title),
+                (f"  {other.extra}" if other.extra else "", "$text-muted"),
+                ("".join(f"  {remark}" for remark in other.remarks), "bold"),
+            ),
+        )
+        for other in others
+    ]
+
+
+def known_rows(sitting: Sitting) -> list[Row]:
+    """The checks that can be answered out of turn, each with what was answered so far."""
+    from diagnose.sitting.view import said
+
+    trees, answers = sitting.call.trees, sitting.call.state.answers
+    rows = []
+    for identity in sitting.bearing():
+        check = trees.checks[identity]
+        held = f"  (so far: {one_line(said(check, answers[identity], sitting.units))})" if identity in answers else ""
+        unit = f"  [{check.unit}]" if check.unit else ""
+        shown = assemble(one_line(check.text), (unit, "$text-muted"), (held, "bold"))
+        rows.append(Row(identity, shown, " ".join(check.answers), title=check.text))
+    return rows
+
+
+def repair_rows(sitting: Sitting) -> list[Row]:
+    """Each remedy below the likeliest cause it removes, those of causes nobody suspects last."""
+    rows: list[Row] = []
+    last, unsuspected = "", False
+    for way in sitting.repairs():
+        if way.chance is None and not unsuspected:
+            unsuspected = True
+            rows.append(heading("NOT SUSPECTED HERE", 0))
+        if way.cause != last:
+            last, cause = way.cause, one_line(way.cause_title)
+            chance = assemble((f"{percent(way.chance or 0.0)}  ", "bold"), (cause, "bold $text-accent"))
+            rows.append(heading(cause) if way.chance is None else Row("", chance))
+        remarks = "".join(f"  {remark}" for remark in way.remarks)
+        took = (f"  {minutes(way.minutes)}", "$text-muted")
+        shown = assemble("  ", one_line(way.title), took, (remarks, "bold"))
+        rows.append(Row(way.remedy, shown, under=one_line(way.cause_title), title=way.title))
+    return rows
+
+
+def proof_rows(sitting: Sitting) -> list[Row]:
+    """Each proof that must pass, and what came of it so far."""
+    return [Row(proof, plain(one_line(f"{told}  {title}"))) for proof, title, told in sitting.proofs()]

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Protocol
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+    from diagnose.calls.call import Call
     from diagnose.calls.events import AnyEvent
 
 Keep = Callable[["AnyEvent"], None]
@@ -72,6 +74,14 @@ class Saver:
         except Exception as error:
             # Whatever a disk or a database has to say, the call must live through it.
             raise NotSaved(sentence_of(error)) from error
+
+
+@dataclass
+class InHand:
+    """A call that is worked on, and the recorder of its events."""
+
+    call: Call
+    saver: Saver
 
 
 def sentence_of(error: Exception) -> str:

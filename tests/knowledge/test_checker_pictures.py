@@ -11,6 +11,7 @@ from xml.etree import ElementTree
 
 import pytest
 
+from diagnose.cli import main
 from diagnose.knowledge.checker import Book
 from diagnose.knowledge.distributions import probability
 from diagnose.knowledge.graph import TIES, decision_graph, overview, part_for, part_for_cause
@@ -102,6 +103,20 @@ def test_every_title_and_tie_is_drawn(shipped: Book) -> None:
 
 def _letters(text: str) -> str:
     return re.sub(r"\s+", "", text)
+
+
+@pytest.mark.parametrize("form", ["ascii", "mermaid", "dot", "svg"])
+def test_a_chain_is_drawn_in_every_form(form: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["trees", "draw", "hums-does-not-move", "--chain", "--format", form]) == 0
+    text = _letters(re.sub(r"<[^>]*>", " ", capsys.readouterr().out))
+    titles = ("Power reaches the operator", "The motor gets its voltage")
+    places = [text.rindex(_letters(title)) for title in titles]
+    assert places == sorted(places)
+
+
+def test_only_a_symptom_has_a_chain(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["trees", "draw", "spring-broken", "--chain"]) != 0
+    assert "A chain is that of a symptom." in capsys.readouterr().err
 
 
 def test_the_same_picture_each_time(small_trees: Trees) -> None:

@@ -339,3 +339,37 @@ def test_a_cause_that_is_impossible_is_none() -> None:
     trees = compiled(GOOD.replace("{fuse: probable, jam: even}", "{fuse: probable, jam: impossible}"))
     assert trees.symptoms["stuck"].causes == {"fuse": 0.75}
     assert trees.symptoms["stuck"].never == ("jam",)
+
+
+def test_a_cause_may_name_its_complaints_itself() -> None:
+    there = GOOD.replace("causes: {fuse: probable, jam: even}", "causes: {fuse: probable}")
+    text = there.replace("base: 0.01", "base: 0.01\n    symptoms: {stuck: even}")
+    assert compiled(text).symptoms["stuck"].causes == compiled(GOOD).symptoms["stuck"].causes
+
+
+@pytest.mark.parametrize(
+    ("added", "said"),
+    [
+        ("symptoms: {stuck: even}", "is written at 0.yaml:2 too"),
+        ("symptoms: {stuk: even}", "Did you mean 'stuck'?"),
+        ("symptoms: {stuck: evenly}", "is no likelihood"),
+        ("system: sensing", "'sensing' is not among the systems"),
+    ],
+)
+def test_what_a_cause_says_of_itself_is_looked_over(added: str, said: str) -> None:
+    found = faults(GOOD.replace("base: 0.01", f"base: 0.01\n    {added}"))
+    assert any(problem.place.line == 16 and said in str(problem) for problem in found), [str(p) for p in found]
+
+
+def test_a_complaint_that_nothing_causes_is_none() -> None:
+    found = faults(GOOD.replace("causes: {fuse: probable, jam: even}", "plain: it is stuck"))
+    assert any("Nothing causes 'stuck'" in str(problem) for problem in found), [str(p) for p in found]
+
+
+def test_the_system_at_the_top_is_that_of_each_entry_that_names_no_other() -> None:
+    more = "system: a\nsystems: {a: {title: A}, b: {title: B}}\n"
+    trees = compiled(more + GOOD.replace("base: 0.01", "base: 0.01\n    system: [a, b]"))
+    assert {cause.id: cause.system for cause in trees.causes.values()} == {"fuse": ("a",), "jam": ("a", "b")}
+    assert trees.checks["lamp"].system == ("a",)
+    found = faults(more.replace("system: a\n", "system: c\n") + GOOD)
+    assert [problem.place.line for problem in found if "'c' is not among the systems" in str(problem)] == [1]

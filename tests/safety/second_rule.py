@@ -7,11 +7,13 @@ through again for every question, and returns the faults it finds as sentences.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 from diagnose.calls import events as ev
 from diagnose.calls.inference import from_si
 from diagnose.knowledge.amounts import read_band
 from diagnose.knowledge.model import Trees
+from diagnose.reasoning.compute import compute
 
 Facts = dict[str, str | tuple[str, ...]]
 
@@ -19,6 +21,8 @@ Facts = dict[str, str | tuple[str, ...]]
 def wrong_return(trees: Trees, events: Sequence[ev.AnyEvent]) -> list[str]:
     """Why a call that ends with ``Closed(returned to service)`` should not have; empty where it rightly did."""
     kept, begun = that_count(events), taken_back_without_a_word(events)
+    while isinstance(kept[-1], ev.Noted):
+        kept.pop()
     last = kept[-1]
     if not (isinstance(last, ev.Closed) and last.outcome == "returned to service"):
         return []
@@ -118,6 +122,10 @@ def may_pass(trees: Trees, before: Sequence[ev.AnyEvent], proof: str) -> bool:
     entry = trees.proofs[proof]
     if entry.who not in able(trees, people_of(before)) or entry.energy not in ("any", state_at(trees, before)):
         return False
+    now, _, _ = facts_of(trees, before)
+    there = all(_meets(now.get(fact), values, set()) for fact, values in entry.applies.items())
+    if not there and not hazard_at(trees, before, proof):
+        return False
     if failing(trees, before, proof):
         failed = max(n for n, e in enumerate(before) if isinstance(e, ev.Proved) and e.proof == proof and not e.passed)
         if not any(isinstance(event, (ev.Tried, ev.RepairDone)) for event in before[failed:]):
@@ -153,30 +161,68 @@ def failing(trees: Trees, events: Sequence[ev.AnyEvent], proof: str) -> bool:
 
 def hazard_at(trees: Trees, events: Sequence[ev.AnyEvent], proof: str) -> int:
     """The number of the latest event in which a hazard was seen that calls for a proof, and was not put right; or 0."""
-    latest: dict[str, int] = {}
-    told: set[int] = set()
+    return max((at for check in trees.proofs[proof].seen for at in [_seen_at(trees, events, proof, check)]), default=0)
+
+
+def _seen_at(trees: Trees, events: Sequence[ev.AnyEvent], proof: str, check: str) -> int:
+    """When a check last showed the hazard a proof is for, and nobody took that back; or 0."""
+    looked_at = _looked_at(trees, check)
+    latest, told = 0, set()
     for number, event in enumerate(events):
-        if isinstance(event, ev.Withdrawn):
-            latest.pop(event.check, None)
-        elif isinstance(event, ev.Answered) and event.check in trees.checks:
+        if isinstance(event, ev.Withdrawn) and event.check in looked_at:
+            latest = 0
+        elif isinstance(event, ev.Answered) and event.check in looked_at:
             if event.heard == "told":
                 told.add(event.sequence)
-            elif (event.mode == "correction" and event.reason.strip()) or latest.get(event.check) in told:
-                latest.pop(event.check, None)
-            if _calls_for(trees, events[: number + 1], event, proof):
-                latest[event.check] = event.sequence
-    return max(latest.values(), default=0)
+            elif (event.mode == "correction" and event.reason.strip()) or latest in told:
+                latest = 0
+            if _shown_by(trees, events[: number + 1], proof, check):
+                latest = event.sequence
+    return latest
+
+
+def _looked_at(trees: Trees, check: str) -> set[str]:
+    """What is looked at or read for a check: itself, or what it is worked out from."""
+    entry = trees.checks[check]
+    return {check} if entry.kind != "computed" else {*entry.inputs.values(), entry.measured} & set(trees.checks)
 
 
 def _calls_for(trees: Trees, events: Sequence[ev.AnyEvent], event: ev.Answered, proof: str) -> bool:
-    check, answers = trees.checks[event.check], trees.proofs[proof].seen.get(event.check, ())
+    """Whether the last of these events showed a hazard that a proof is for."""
+    return any(
+        event.check in _looked_at(trees, check) and _shown_by(trees, events, proof, check)
+        for check in trees.proofs[proof].seen
+    )
+
+
+def _shown_by(trees: Trees, events: Sequence[ev.AnyEvent], proof: str, check: str) -> bool:
+    """Whether a check shows the hazard as last answered."""
+    entry, answers = trees.checks[check], trees.proofs[proof].seen[check]
+    if entry.kind != "computed":
+        value = _as_read(trees, events[-1])
+    else:
+        known: dict[str, Any] = {}
+        for event in events:
+            if isinstance(event, ev.Withdrawn):
+                known.pop(event.check, None)
+            elif isinstance(event, ev.Answered) and event.check in trees.checks:
+                known[event.check] = _as_read(trees, event)
+        facts, _, _ = facts_of(trees, events)
+        worked = compute(trees, entry, known, {}, facts)
+        value = worked.value if worked else ()
+    if isinstance(value, str):
+        return value in answers
+    bands = [read_band(written, entry.unit) for written in answers]
+    return isinstance(value, float) and any(band[0] <= value <= band[1] for band in bands if band)
+
+
+def _as_read(trees: Trees, event: ev.AnyEvent) -> Any:
+    """An answer as it was given: words, a reading in the unit of its check, or a series of readings."""
+    assert isinstance(event, ev.Answered)
     if isinstance(event.value, str):
-        return event.value in answers
-    if len(event.value) > 1:
-        return False
-    value = from_si(event.value[0], check.unit)
-    bands = [read_band(written, check.unit) for written in answers]
-    return any(band[0] <= value <= band[1] for band in bands if band)
+        return event.value
+    numbers = tuple(from_si(each, trees.checks[event.check].unit) for each in event.value)
+    return numbers[0] if len(numbers) == 1 else numbers
 
 
 def facts_of(trees: Trees, events: Sequence[ev.AnyEvent]) -> tuple[Facts, set[str], dict[str, set[str]]]:

@@ -33,7 +33,6 @@ from diagnose.sitting.choices import Choice
 from diagnose.sitting.course import RepairWay
 from diagnose.sitting.sitting import Put, Sitting
 from diagnose.tui.app import DiagnoseApp
-from diagnose.tui.screens.word import WordPage
 from diagnose.tui.widgets.pick_list import PickList
 from tests.tui.conftest import press, settled
 
@@ -270,4 +269,4 @@ def families(trees: Trees) -> Iterator[Symptom]:
         number += 1
 
 
-__all__ = ["Path", "WordPage", "applies", "draw", "families", "in_lines", "on_screens"]
+__all__ = ["Path", "applies", "draw", "families", "in_lines", "on_screens"]

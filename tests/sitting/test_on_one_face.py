@@ -10,16 +10,30 @@ import pytest
 
 from diagnose.calls import events as ev
 from diagnose.calls.call import Call
+from diagnose.calls.store import Store
 from diagnose.commands.console import Console, EndOfInput
 from diagnose.commands.interview import Interview
 from diagnose.knowledge.model import Trees, applies
 from diagnose.sitting.course import COME, plan
 from diagnose.sitting.sitting import Sitting
+from diagnose.tui.app import DiagnoseApp
+from diagnose.tui.rows import repair_rows
+from diagnose.tui.screens.evidence import EvidencePage
 from diagnose.tui.screens.interview import Interview as Screen
-from diagnose.tui.screens.repair import repair_rows
+from diagnose.tui.widgets.paragraphs import Paragraphs
+from tests.tui.conftest import settled
 
 from .conftest import a_call
+from .scripts import Facts, Move, Script, in_lines, on_screens
 
+FACTS: Facts = {
+    "drive": "trolley",
+    "construction": "sectional",
+    "supply": "single-phase",
+    "nominal-volts": "230 V",
+    "devices": ("photo-eye", "wall-station"),
+    "fire-rated": "no",
+}
 ROOT = Path(__file__).parents[2] / "diagnose"
 
 
@@ -93,9 +107,52 @@ def test_no_face_changes_a_call_but_by_an_act() -> None:
     changes = "answer withdraw state_fact state_place state_symptoms state_people enter tried done judge proved put_off"
     changes += " take_up undo close reopen not_finished"
     faces = ["commands/interview.py", "commands/talk.py", "commands/telling.py", "commands/choosing.py"]
-    faces += [f"tui/screens/{name}.py" for name in ("interview", "answer", "answers", "door", "repair", "known", "why")]
+    faces += [f"tui/screens/{name}.py" for name in ("interview", "answer", "answers", "door", "evidence")]
     for face in faces:
         text = (ROOT / face).read_text(encoding="utf-8")
         for name in changes.split():
             assert callable(getattr(Call, name))
             assert f"call.{name}(" not in text, (face, name)
+
+
+async def test_proofs_and_the_state_of_the_door_are_said_on_the_screens_as_in_lines(
+    shipped_trees: Trees, tmp_path: Path
+) -> None:
+    """What are words in the plain mode are pages of the screens, and come to the same events."""
+    energy = [state for state in shipped_trees.energy if state != "any"]
+    call = Call(shipped_trees, FACTS, ["stops-short"])
+    now, wanted = call.energy, next(state for state in energy if state != call.energy)
+    proof = Sitting(call).proofs()[0][0]
+    others = [state for state in energy if state != now]
+    by_line = str(list(shipped_trees.energy).index(wanted) + 1)
+    moves = [
+        Move(("energy", by_line), ("b", str(others.index(wanted) + 1), "1")),
+        Move(("proofs", "1"), ("g", f">{proof}", "enter")),
+    ]
+    script = Script(FACTS, ("stops-short",), tuple(shipped_trees.people), moves)
+    store = Store.open(tmp_path / "calls.sqlite3")
+    try:
+        lines, _ = in_lines(shipped_trees, script, store)
+        assert [type(event).__name__ for event in lines] == ["Opened", "EnergyEntered", "TakenUp"]
+        assert await on_screens(shipped_trees, script, store) == lines
+    finally:
+        store.close()
+
+
+async def test_every_suspect_that_is_listed_has_its_evidence_on_both_faces(trees: Trees) -> None:
+    """Two faults at once, every other pair and a sound door stand in the list too."""
+    call = a_call(trees, ("lamp", "dark"))
+    call.tried("remake-splice", worked=False)
+    view = Sitting(call).view()
+    assert any(" + " in each.cause for each in view.suspects)
+    app = DiagnoseApp(trees, None, settle=0.0)
+    async with app.run_test(size=(120, 40)) as pilot:
+        app.push_screen(EvidencePage(call, view))
+        await settled(pilot)
+        for number, suspect in enumerate(view.suspects, start=1):
+            titles = [trees.causes[each].title for each in suspect.cause.split(" + ") if each in trees.causes]
+            wanted = titles or ["No answer speaks" if suspect.cause != "unlisted" else "Some fault"]
+            shown = app.screen.query_one(Paragraphs).text
+            assert all(each in shown for each in wanted), (suspect, shown)
+            assert all(each in typed(call, f"likely {number}") for each in titles)
+            await pilot.press("down")

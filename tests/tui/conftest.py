@@ -18,7 +18,7 @@ from diagnose.calls.store import CallSummary, Store
 from diagnose.knowledge.model import Trees
 from diagnose.settings import Settings
 from diagnose.tui.app import DiagnoseApp
-from diagnose.tui.in_hand import InHand
+from diagnose.tui.saver import InHand
 from diagnose.tui.screens.interview import Interview
 
 HERE = Path(__file__).parent

@@ -415,9 +415,13 @@ async def test_why_evidence_map_and_report_open_and_lead_back(make_app: Make) ->
         screen = await begin(pilot)
         await press(pilot, "3")
         for key, wanted in (
-            ("f2", "What would change your mind?"),
+            ("f2", "What would change my mind"),
+            ("h", "Call opened"),
+            ("g", "What must pass before the door returns"),
+            ("b", "Into which state?"),
             ("e", "For it"),
             ("m", "Where it points"),
+            ("f", "This complaint hangs on no chain"),
             ("p", "Record of call"),
             ("d", "Who is here"),
             ("c", "Voltage drop"),

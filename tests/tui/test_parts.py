@@ -15,7 +15,6 @@ from diagnose.knowledge.model import Trees
 from diagnose.tui.app import DiagnoseApp
 from diagnose.tui.pictures import take_pictures
 from diagnose.tui.screens import report
-from diagnose.tui.screens.evidence import strength
 from diagnose.tui.text import minutes, plain
 from diagnose.tui.widgets.paragraphs import hanging
 from diagnose.tui.widgets.status import _with_interval
@@ -50,11 +49,6 @@ def test_an_interval_is_in_hours_when_long() -> None:
     assert _with_interval(95, 58, 160) == "95 min left (58 to 160)"
     assert _with_interval(478, 386, 644) == "8.0 h left (6.4 to 10.7)"
     assert _with_interval(39, 39, 39) == ""
-
-
-@pytest.mark.parametrize(("factor", "shown"), [(3.24, "×3.2"), (1, "×1"), (0.2, "÷5"), (0, "ruled out")])
-def test_strength(factor: float, shown: str) -> None:
-    assert strength(factor) == shown
 
 
 def test_pictures_of_the_main_screens(shipped_trees: Trees, tmp_path: Path) -> None:

@@ -20,9 +20,9 @@ from diagnose.practice.records import Records
 from diagnose.practice.session import AnyAct, CallIn, Enter, Finish, Look, Mend, Prove, Session, TryDoor
 from diagnose.practice.simulated import planned
 from diagnose.tui.app import DiagnoseApp
+from diagnose.tui.screens.choosing import ChoicePage
 from diagnose.tui.screens.practice import PracticeScreen
 from diagnose.tui.screens.practice_debrief import PracticeDebrief
-from diagnose.tui.screens.practice_pages import ChoicePage
 from diagnose.tui.screens.practice_run import PracticeRun
 from tests.practice.conftest import LOCKED, SCENARIOS
 

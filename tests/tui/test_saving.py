@@ -11,8 +11,7 @@ from diagnose.sitting.say import GoTo
 from diagnose.tui.app import DiagnoseApp, open_store, run
 from diagnose.tui.saver import NotSaved, Saver
 from diagnose.tui.screens.interview import Interview
-from diagnose.tui.screens.not_saved import NotSavedPage
-from diagnose.tui.screens.quit import QuitUnsaved
+from diagnose.tui.screens.saving import NotSavedPage, QuitUnsaved
 from diagnose.tui.screens.start import Start
 
 from .conftest import Failing, Make, begin, flat, in_hand, painted, press, settled, type_text

@@ -17,7 +17,7 @@ from diagnose.calls.store import Store
 from diagnose.knowledge.model import Trees
 from diagnose.sitting.say import GoTo
 from diagnose.tui.app import DiagnoseApp
-from diagnose.tui.saver import Saver
+from diagnose.tui.saver import InHand, Saver
 from diagnose.tui.text import assemble, fit, one_line, percent, plain, printable
 
 from .conftest import HERE, flat, painted, press, settled, type_text
@@ -107,12 +107,12 @@ async def _walk_every_screen(file: Path, nasty: str) -> None:
         assert word in flat(painted(pilot))
         saver = Saver(kept)
         call = Call(trees, {"devices": ["photo-eye"]}, ["lamp-wrong"], site=nasty, door=nasty, by=nasty, recorder=saver)
-        app.open(call, saver)
+        app.open(InHand(call, saver))
         await settled(pilot)
         screen = app.screen
         assert word in flat(painted(pilot, "#title"))
         await press(pilot, "3")
-        for key in ("f1", "f2", "f3", "f4", "f5", "f6", "f8", "f10", "a", "d"):
+        for key in ("f1", "f2", "f3", "f4", "f5", "f6", "f8", "f10", "a", "d", "g", "b", "h"):
             await press(pilot, key)
             if key != "f1":
                 assert word in flat(painted(pilot)), key

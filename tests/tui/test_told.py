@@ -17,13 +17,11 @@ from diagnose.sitting.cards import card_of
 from diagnose.sitting.course import COME, alternatives, plan
 from diagnose.sitting.say import GoTo, later_of
 from diagnose.sitting.sitting import Sitting
+from diagnose.sitting.telling import evidence, way_so_far, why
 from diagnose.sitting.view import view_of
 from diagnose.tui.app import DiagnoseApp
-from diagnose.tui.screens.evidence import evidence_text
+from diagnose.tui.rows import repair_rows
 from diagnose.tui.screens.interview import Interview
-from diagnose.tui.screens.map import map_text
-from diagnose.tui.screens.repair import repair_rows
-from diagnose.tui.screens.why import why_text
 
 from .conftest import Failing, Make, flat, in_hand, painted, press, settled
 
@@ -185,18 +183,17 @@ def everything_shown(call: Call) -> dict[str, str]:
     call.enter("any")
     first = card_of(call, plan(call))
     view = view_of(call)
-    likely = next(each for each in call.likely() if each.cause == "board-dead")
     shown = {
         "next step": " ".join([first.why, *first.facts]),
-        "map": "\n".join(each.text.plain for each in map_text(call, view)),
-        "evidence": "\n".join(each.text.plain for each in evidence_text(call, likely)),
+        "map": "\n".join(each.text for each in way_so_far(call, view)),
+        "evidence": "\n".join(each.text for each in evidence(call, "board-dead")),
         "repair": "\n".join(row.shown.plain for row in repair_rows(Sitting(call))),
     }
     assert first.goal == ("remedy", "new-board")
     call.put_off("remedy", "new-board")
     other = plan(call)
     shown["another way"] = " ".join(next(each for each in alternatives(call) if each.id == "new-board").remarks)
-    shown["why"] = "\n".join(each.text.plain for each in why_text(call, other))
+    shown["why"] = "\n".join(each.text for each in why(call, other))
     return shown
 
 

@@ -37,9 +37,13 @@ STROKES = {
     "feeds": Stroke("#CC79A7", "9 3 2 3", 1.6),
     "removed by": Stroke("#8A6D00", "", 1.8),
     "proved by": Stroke("#56B4E9", "5 2", 1.4),
+    "lacks": Stroke("#000000", "", 2.2),
+    "needed by": Stroke("#0072B2", "", 1.8),
+    "takes": Stroke("#D55E00", "", 1.2),
 }
 _FILLS = {
     "symptoms": "#fff3c4",
+    "functions": "#eef1f5",
     "checks": "#ffffff",
     "causes": "#fde7df",
     "remedies": "#e3f3ea",
@@ -47,6 +51,7 @@ _FILLS = {
 }
 _HEADINGS = {
     "symptoms": "Symptoms",
+    "functions": "Functions",
     "checks": "Checks",
     "causes": "Causes",
     "remedies": "Remedies",

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 _WRAP = 34
 _SHAPES = {
     "symptoms": ("([", "])"),
+    "functions": ("[(", ")]"),
     "checks": ("[", "]"),
     "causes": ("{{", "}}"),
     "remedies": ("[/", "/]"),
@@ -22,6 +23,7 @@ _SHAPES = {
 }
 _DOT_SHAPES = {
     "symptoms": "oval",
+    "functions": "cds",
     "checks": "box",
     "causes": "hexagon",
     "remedies": "parallelogram",
@@ -118,6 +120,35 @@ def ascii_graph(graph: networkx.MultiDiGraph, weights: Mapping[tuple[Node, Node]
         lines.append("")
     lines.append("Marks: ●●● tells it for certain or nearly, ●● well, ● a little, ○ hardly.")
     return "\n".join(lines) + "\n"
+
+
+def ascii_chain(graph: networkx.MultiDiGraph, width: int = 80) -> str:
+    """For a terminal: a complaint's chain of functions in order, what each needs, and the causes that take it."""
+    lines: list[str] = []
+    for symptom in (node for node in graph if node[0] == "symptoms"):
+        lines += [*_entry(graph, symptom, "", "", width), "│"]
+        lacked = set(_led_to(graph, symptom, "lacks"))
+        functions = [node for node in graph if node[0] == "functions"]
+        for index, node in enumerate(functions):
+            last = index == len(functions) - 1
+            below = "   " if last else "│  "
+            lines += _entry(graph, node, "└─ " if last else "├─ ", below, width, "✗ " if node in lacked else "")
+            needs = [
+                start[1].replace("-", " ")
+                for start, _, tie in graph.in_edges(node, data=True)
+                if tie["says"] != "takes" and start[0] == "functions"
+            ]
+            if needs:
+                lines += textwrap.wrap(
+                    f"needs: {', '.join(needs)}",
+                    width,
+                    initial_indent=f"{below}  ",
+                    subsequent_indent=f"{below}         ",
+                )
+            for start, _, tie in graph.in_edges(node, data=True):
+                if tie["says"] == "takes":
+                    lines += _entry(graph, start, f"{below}  · ", f"{below}    ", width)
+    return "\n".join([*lines, "", "✗ is missing, going by the complaint; · takes the function away.", ""])
 
 
 def _of_cause(

@@ -26,8 +26,8 @@ _PAD = 7.0
 _BETWEEN = 8.0
 _CHARACTER = 6.6
 # Widths of the columns, and of the room behind each for its lines.
-WIDTHS = {"symptoms": 200.0, "checks": 330.0, "causes": 240.0, "remedies": 260.0, "proofs": 250.0}
-_ROOM = {"symptoms": 190.0, "checks": 230.0, "causes": 130.0, "remedies": 130.0, "proofs": 0.0}
+WIDTHS = {"symptoms": 200.0, "functions": 260.0, "checks": 330.0, "causes": 240.0, "remedies": 260.0, "proofs": 250.0}
+_ROOM = {"symptoms": 190.0, "functions": 190.0, "checks": 230.0, "causes": 130.0, "remedies": 130.0, "proofs": 0.0}
 _MARGIN = 30.0
 TOP = 110.0
 
@@ -73,7 +73,12 @@ def lay_out(graph: networkx.MultiDiGraph, weights: Mapping[tuple[Node, Node], fl
             lefts[kind] = left
             left += WIDTHS[kind] + _ROOM[kind]
     # The longest column stands close; the others take the mean height of their neighbours in it.
-    longest = max((kind for kind in KINDS if columns[kind]), key=lambda kind: len(columns[kind]), default="checks")
+    # A chain keeps its order, whatever else there is.
+    longest = (
+        "functions"
+        if columns["functions"]
+        else max((kind for kind in KINDS if columns[kind]), key=lambda kind: len(columns[kind]), default="checks")
+    )
     order = sorted(lefts, key=lambda kind: abs(KINDS.index(kind) - KINDS.index(longest)))
     for kind in order:
         if kind == longest:

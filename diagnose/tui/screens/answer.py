@@ -12,7 +12,7 @@ from textual.widget import Widget
 from diagnose.sitting.cards import check_card
 from diagnose.sitting.say import Answer
 from diagnose.sitting.view import said
-from diagnose.tui.in_hand import InHand
+from diagnose.tui.saver import InHand
 from diagnose.tui.screens.page import Page
 from diagnose.tui.widgets.choices import Choices
 from diagnose.tui.widgets.reading import Reading

@@ -12,7 +12,7 @@ from textual.widgets import Static
 from diagnose.sitting.say import TakeBack
 from diagnose.sitting.view import TrailItem, view_of
 from diagnose.tui import actions
-from diagnose.tui.in_hand import InHand
+from diagnose.tui.saver import InHand
 from diagnose.tui.screens.page import Page
 from diagnose.tui.text import assemble, one_line, plain
 from diagnose.tui.widgets.pick_list import PickList, Row

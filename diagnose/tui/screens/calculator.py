@@ -20,7 +20,7 @@ from diagnose.tui.widgets.pick_list import PickList, Row, heading
 if TYPE_CHECKING:
     from diagnose.formulas import Formula
     from diagnose.formulas import Input as Wanted
-    from diagnose.tui.in_hand import InHand
+    from diagnose.tui.saver import InHand
 
 
 class Calculator(Page[None]):

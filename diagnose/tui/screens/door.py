@@ -24,11 +24,9 @@ from diagnose.tui.widgets.choices import Choices
 
 if TYPE_CHECKING:
     from diagnose.calls.call import Call
-    from diagnose.tui.in_hand import InHand
-    from diagnose.tui.saver import Saver
+    from diagnose.tui.saver import InHand
 
 NOT_KNOWN = "not known"
-Begun = tuple["Call", "Saver"]
 
 
 @dataclass(frozen=True)
@@ -48,7 +46,7 @@ class _Row:
         return self.kind in ("site", "door")
 
 
-class Door(Page[Begun]):
+class Door(Page["InHand"]):
     """A form answered by single keys. For a new call it is dismissed with the call that ``begin`` made.
 
     With ``in_hand`` it corrects a call: each line left is one event.
@@ -61,7 +59,7 @@ class Door(Page[Begun]):
         self,
         stated: Stated,
         *,
-        begin: Callable[[Stated], Awaitable[Begun | str]] | None = None,
+        begin: Callable[[Stated], Awaitable[InHand | str]] | None = None,
         in_hand: InHand | None = None,
     ) -> None:
         super().__init__("Call › The door" if in_hand else "New call › The door")

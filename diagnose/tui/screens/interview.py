@@ -19,19 +19,31 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from diagnose.calls.call import Call
+from diagnose.calls.words import Told
 from diagnose.sitting.cards import LEAVE_REASON, Card
 from diagnose.sitting.choices import Choice
 from diagnose.sitting.course import Planned
-from diagnose.sitting.say import Answer, AnyAct, Close, GoTo, Note, Undo, chosen, later_of
+from diagnose.sitting.say import Answer, AnyAct, Close, Enter, GoTo, Note, Undo, chosen, going_to, later_of
 from diagnose.sitting.sitting import Put, Sitting
+from diagnose.sitting.telling import chain, history, way_so_far, why
 from diagnose.sitting.view import CallView, not_known
 from diagnose.tui import actions
-from diagnose.tui.in_hand import InHand
-from diagnose.tui.saver import NotSaved, sentence_of
-from diagnose.tui.screens.page import Page
-from diagnose.tui.text import fit, one_line, plain
+from diagnose.tui.rows import known_rows, other_rows, proof_rows, repair_rows
+from diagnose.tui.saver import InHand, NotSaved, sentence_of
+from diagnose.tui.screens.answer import AnswerPage
+from diagnose.tui.screens.answers import Answers
+from diagnose.tui.screens.choosing import PickPage, choose_state
+from diagnose.tui.screens.door import Door
+from diagnose.tui.screens.evidence import EvidencePage
+from diagnose.tui.screens.page import Page, ReadingPage
+from diagnose.tui.screens.saving import QuitUnsaved
+from diagnose.tui.screens.sentence import SentencePage
+from diagnose.tui.stated import stated_of
+from diagnose.tui.text import fit, one_line, plain, show_line
+from diagnose.tui.widgets.chain import ChainStrip
 from diagnose.tui.widgets.choices import Choices
 from diagnose.tui.widgets.heard import FromPhone, Recheck
+from diagnose.tui.widgets.paragraphs import told_paragraphs
 from diagnose.tui.widgets.reading import Reading
 from diagnose.tui.widgets.status import Standing, Status
 from diagnose.tui.widgets.step_card import StepCard
@@ -91,6 +103,7 @@ class Interview(Page[None]):
     def body(self) -> Iterable[Widget]:
         yield Status(id="status")
         yield FromPhone(id="phone", markup=False)
+        yield ChainStrip(id="chain")
         with Container(id="desk"):
             yield StepCard(id="step")
             with Vertical(id="side"):
@@ -115,12 +128,12 @@ class Interview(Page[None]):
             self.view = view = self.sitting.view()
         except Exception as error:
             # Whatever the reasoning stumbles over, the call is kept and its last event can be undone.
-            wrong = sentence_of(error)
-            self._step.wait(f"This could not be worked out: {wrong} Undo (u) takes back what was said last.")
+            self._step.wait(f"This could not be worked out: {sentence_of(error)} Undo (u) takes the last thing back.")
             return
         self.query_one(TitleBar).show(f"{view.where} · {view.complaint}")
         self.query_one(Suspects).show(view.suspects, view.suspects_title)
         self.query_one(Trail).show(view.trail)
+        self.query_one(ChainStrip).show(view.chain)
         worked = [f"Worked out: {working}" for check, working in view.workings if before.get(check) != working]
         self.query_one(FromPhone).show(view.phone)
         self.query_one(Recheck).show(self.desk.trees, view.rechecks)
@@ -129,34 +142,21 @@ class Interview(Page[None]):
         self._think()
 
     def _doubt(self, view: CallView) -> str:
-        if not view.doubtful or self.call.state.outcome is not None:
-            return ""
         check = self.desk.trees.checks.get(view.doubtful)
-        if check is None:
-            return ""
-        sentence = plain(one_line(f"Answers sit ill together. Look again (F4): {check.text}"))
-        return fit(sentence, max(self.size.width - 2, 40)).plain
+        sentence = one_line(f"Answers sit ill together. Look again (F4): {check.text}") if check else ""
+        return fit(plain(sentence), max(self.size.width - 2, 40)).plain
 
     def _tell(self, *sentences: str) -> None:
-        line = self.query_one("#told", Static)
-        said = [one_line(sentence) for sentence in sentences if sentence]
-        line.update(plain("\n".join(said)))
-        line.display = bool(said)
+        show_line(self.query_one("#told", Static), "\n".join(one_line(sentence) for sentence in sentences if sentence))
 
     def _show_standing(self) -> None:
         if self.view is None:
             return
-        saver, step = self.in_hand.saver, self.planned.step if self.planned else None
-        quick = self.planned is not None and self.planned.quick
+        saver, planned = self.in_hand.saver, self.planned
+        left = planned.step.expected_minutes_left if planned and not planned.quick else None
+        interval = planned.step.interval if planned else (0.0, 0.0)
         self.query_one(Status).show(
-            Standing(
-                self.view.phase,
-                self.view.energy,
-                None if step is None or quick else step.expected_minutes_left,
-                step.interval if step else (0.0, 0.0),
-                len(saver.waiting),
-                saver.safe,
-            )
+            Standing(self.view.phase, self.view.energy, left, interval, len(saver.waiting), saver.safe)
         )
 
     # --- working out the next step -------------------------------------------------------------------------
@@ -290,8 +290,6 @@ class Interview(Page[None]):
     @work(exclusive=True, group="page")
     async def _say_in_words(self, crumb: str, ask: str, act: Callable[[str], AnyAct]) -> None:
         """Say something that takes a sentence; what is refused stays to be mended."""
-        from diagnose.tui.screens.sentence import SentencePage
-
         sentences: list[str] = []
 
         async def keep(text: str) -> str:
@@ -299,7 +297,7 @@ class Interview(Page[None]):
             sentences.append(told.sentence)
             return told.refused
 
-        if await self.app.push_screen_wait(SentencePage(f"Call › {crumb}", ask, "a sentence, then Enter", keep)):
+        if await self.app.push_screen_wait(SentencePage(f"Call › {crumb}", ask, keep)):
             self.show_call(sentences[-1])
 
     # --- actions -------------------------------------------------------------------------------------------
@@ -318,23 +316,26 @@ class Interview(Page[None]):
             self._step.say("The call is closed. Go on with it first (2).")
         return closed
 
-    def action_why(self) -> None:
-        from diagnose.tui.screens.why import why_page
+    def _read_told(self, crumb: str, told: list[Told]) -> None:
+        self.app.push_screen(ReadingPage(f"Call › {crumb}", told_paragraphs(told)))
 
+    def action_why(self) -> None:
         if self.planned is not None:
-            self.app.push_screen(why_page(self.sitting.twin().call, self.planned))
+            self._read_told("Why this next?", why(self.sitting.twin().call, self.planned))
+
+    def action_history(self) -> None:
+        self._read_told("Every entry", history(self.call))
 
     def action_evidence(self) -> None:
-        from diagnose.tui.screens.evidence import EvidencePage
-
         if self.view is not None:
             self.app.push_screen(EvidencePage(self.call, self.view))
 
     def action_map(self) -> None:
-        from diagnose.tui.screens.map import map_page
-
         if self.view is not None:
-            self.app.push_screen(map_page(self.call, self.view))
+            self._read_told("Map of the way so far", way_so_far(self.call, self.view))
+
+    def action_chain(self) -> None:
+        self._read_told("The chain of functions", chain(self.call))
 
     def action_read_on(self) -> None:
         self._step.scroll_words(1)
@@ -352,9 +353,9 @@ class Interview(Page[None]):
 
     @work(exclusive=True, group="page")
     async def _leave(self) -> None:
-        from diagnose.tui.screens.quit import QuitUnsaved
-
-        if self.in_hand.saver.safe or await self.app.push_screen_wait(QuitUnsaved(self.in_hand.saver)):
+        saver = self.in_hand.saver
+        leave = "safe" if saver.safe else await self.app.push_screen_wait(QuitUnsaved(saver))
+        if leave:
             self.dismiss(None)
 
     def action_save_now(self) -> None:
@@ -368,8 +369,6 @@ class Interview(Page[None]):
 
     @work(exclusive=True, group="page")
     async def action_trail(self) -> None:
-        from diagnose.tui.screens.answers import Answers
-
         if not self._is_closed() and await self.app.push_screen_wait(Answers(self.in_hand)):
             self.show_call("Changed.")
 
@@ -377,9 +376,8 @@ class Interview(Page[None]):
     async def action_known(self) -> None:
         if self._is_closed():
             return
-        from diagnose.tui.screens.known import Known
-
-        check = await self.app.push_screen_wait(Known(self.sitting))
+        page = PickPage("Call › I already know something", known_rows(self.sitting), "Type a word of what it is about")
+        check = await self.app.push_screen_wait(page)
         if check:
             self.answer(check, "new")
 
@@ -394,23 +392,22 @@ class Interview(Page[None]):
     @work(exclusive=True, group="answer")
     async def answer(self, check: str, mode: str) -> None:
         """Answer any check, asked or not."""
-        from diagnose.tui.screens.answer import AnswerPage
-
         if await self.app.push_screen_wait(AnswerPage(self.in_hand, check, mode)):
             self.show_call("Taken.")
 
     @work(exclusive=True, group="page")
-    async def action_repair(self) -> None:
-        if self._is_closed():
-            return
-        from diagnose.tui.screens.repair import Repair
+    async def _pick(self, page: PickPage, act: Callable[[str], AnyAct]) -> None:
+        picked = await self.app.push_screen_wait(page)
+        if picked:
+            await self._said(act(picked))
 
-        remedy = await self.app.push_screen_wait(Repair(self.sitting))
-        if remedy:
-            await self._said(GoTo(kind="remedy", step=remedy))
+    def action_repair(self) -> None:
+        if not self._is_closed():
+            hint = "Type a word of the repair or of the cause"
+            page = PickPage("Call › Go to a repair", repair_rows(self.sitting), hint)
+            self._pick(page, lambda remedy: GoTo(kind="remedy", step=remedy))
 
-    @work(exclusive=True, group="page")
-    async def action_another_way(self) -> None:
+    def action_another_way(self) -> None:
         planned = self.planned
         if self._is_closed() or planned is None or planned.quick:
             return
@@ -418,12 +415,24 @@ class Interview(Page[None]):
         if not others:
             self._step.say("There is no other step to choose here.")
             return
-        from diagnose.tui.screens.another_way import AnotherWay
+        steps = {f"{other.kind}:{other.id}": other for other in others}
+        ask = "The step is put off until there is nothing better. What instead?"
+        page = PickPage("Call › Another way", other_rows(others), ask=ask, search=False)
+        self._pick(page, lambda name: going_to(steps[name], planned))
 
-        other = await self.app.push_screen_wait(AnotherWay(others))
-        if other is not None:
-            kind, step = other
-            await self._said(GoTo(kind=kind, step=step, instead_of=planned.goal))  # type: ignore[arg-type]
+    def action_proofs(self) -> None:
+        if not self._is_closed():
+            ask = "What must pass before the door returns to service. Enter goes to it."
+            page = PickPage("Call › Proofs", proof_rows(self.sitting), ask=ask, search=False)
+            self._pick(page, lambda proof: GoTo(kind="proof", step=proof))
+
+    @work(exclusive=True, group="page")
+    async def action_energy(self) -> None:
+        if self._is_closed():
+            return
+        state = await choose_state(self.app, "Call › State of the door", self.call.trees, self.call.energy)
+        if state:
+            await self._said(Enter(energy=state))
 
     def action_note(self) -> None:
         ask = "What should the next person know that no check asks for?"
@@ -439,9 +448,6 @@ class Interview(Page[None]):
     async def action_door(self) -> None:
         if self._is_closed():
             return
-        from diagnose.tui.screens.door import Door
-        from diagnose.tui.stated import stated_of
-
         before = len(self.call.events)
         await self.app.push_screen_wait(Door(stated_of(self.call), in_hand=self.in_hand))
         if len(self.call.events) > before:

@@ -22,8 +22,7 @@ from diagnose.screening.spoken import Spoken, next_language
 from diagnose.sitting.choices import KEYS, Choice
 from diagnose.sitting.view import symptom_title
 from diagnose.tui import actions
-from diagnose.tui.in_hand import InHand
-from diagnose.tui.saver import sentence_of
+from diagnose.tui.saver import InHand, sentence_of
 from diagnose.tui.screens.page import Page
 from diagnose.tui.screens.phone_complaint import ComplaintPage
 from diagnose.tui.screens.phone_danger import InstructionPage, SignsPage
@@ -115,31 +114,16 @@ class PhoneScreen(Page[None]):
 
         call = Call(self.desk.trees, site=self._site, door=self._door)
         if self._kept:
-            wrong = await self._resume()
-            if wrong:
-                self._tell(wrong)
+            await self.desk.store_tried.wait()
+            kept = self.desk.kept(self._kept)
+            if isinstance(kept, str):
+                self._tell(kept)
                 return
-            assert self._in_hand is not None
-            call = self._in_hand.call
+            self.desk.in_hand = self._in_hand = kept
+            call = kept.call
         self._held_phone = Phone(call, self._van_name)
         await self._read_out(self.phone.unread())
         await self._go_on()
-
-    async def _resume(self) -> str:
-        from diagnose.calls.call import Call
-
-        desk = self.desk
-        await desk.store_tried.wait()
-        if desk.store is None:
-            return desk.store_problem
-        try:
-            history = list(desk.store.events(self._kept))
-        except Exception as error:
-            return sentence_of(error)
-        saver = desk.saver(self._kept)
-        call = Call(desk.trees, history=history, recorder=saver, by=desk.settings.by, clock=desk.clock)
-        desk.in_hand = self._in_hand = InHand(call, saver)
-        return ""
 
     async def _say(self, act: Act) -> tuple[str, tuple[Raised, ...]]:
         """Take something down; the call begins with the first. Gives back why not, and what to read out now."""
@@ -152,7 +136,7 @@ class PhoneScreen(Page[None]):
                 begun = await self.desk.begin(stated)
                 if isinstance(begun, str):
                     return begun, ()
-                self.desk.in_hand = self._in_hand = InHand(*begun)
+                self.desk.in_hand = self._in_hand = begun
                 self.phone.call = self._in_hand.call
             wrong = await self.desk.attempt(self._in_hand.saver, lambda: raised.extend(self.phone.do(act)))
         return wrong, tuple(raised)
@@ -368,14 +352,14 @@ class PhoneScreen(Page[None]):
         from diagnose.sitting.phone import SayWords
 
         ask = "What did the caller say besides? Words of danger in it are heard."
-        await self._ask_sentence("Phone call › Note", ask, "their words, then Enter", SayWords)
+        await self._ask_sentence("Phone call › Note", ask, "their words", SayWords)
 
     @work(exclusive=True, group="phone")
     async def action_end(self) -> None:
         from diagnose.sitting.phone import End
 
         ask = "Why does nobody go? The call ends with this reason, and leaves the calls that are open."
-        await self._ask_sentence("Phone call › End", ask, "the reason, then Enter", End)
+        await self._ask_sentence("Phone call › End", ask, "the reason", End)
 
     async def _ask_sentence(self, crumb: str, ask: str, hint: str, act: Callable[[str], Act]) -> None:
         from diagnose.tui.screens.sentence import SentencePage
@@ -387,7 +371,9 @@ class PhoneScreen(Page[None]):
             raised.extend(new)
             return wrong
 
-        if self._in_hand is not None and await self.app.push_screen_wait(SentencePage(crumb, ask, hint, keep)):
+        if self._in_hand is None:
+            return
+        if await self.app.push_screen_wait(SentencePage(crumb, ask, keep, hint)):
             await self._read_out(tuple(raised))
             await self._go_on()
 
@@ -410,20 +396,16 @@ class PhoneScreen(Page[None]):
     def action_back(self) -> None:
         """The call stays open; what was said is kept."""
         if self._in_hand is not None and not self._in_hand.saver.safe:
-            from diagnose.tui.screens.quit import QuitUnsaved
+            from diagnose.tui.screens.saving import QuitUnsaved
 
             self.app.push_screen(QuitUnsaved(self._in_hand.saver), lambda sure: self._leave() if sure else None)
         else:
             self._leave()
 
     def _leave(self) -> None:
-        from diagnose.tui.screens.start import Start
-
         self.desk.in_hand = None
         self.dismiss(None)
-        for screen in self.app.screen_stack:
-            if isinstance(screen, Start):
-                screen.show_calls()
+        self.desk.show_calls()
 
     def _tell(self, sentence: str) -> None:
         show_line(self.query_one("#trouble", Static), sentence)

@@ -13,9 +13,10 @@ from textual.widgets import Static
 
 from diagnose.finding.reading import trade_reader
 from diagnose.tui.saver import sentence_of
+from diagnose.tui.screens.choosing import ChoicePage, PickPage, lettered
 from diagnose.tui.screens.page import Page, ReadingPage
-from diagnose.tui.screens.practice_pages import ChoicePage, told_paragraphs
 from diagnose.tui.text import assemble, one_line, plain, show_line
+from diagnose.tui.widgets.paragraphs import told_paragraphs
 from diagnose.tui.widgets.pick_list import PickList, Row, heading
 
 if TYPE_CHECKING:
@@ -190,25 +191,22 @@ class PracticeScreen(Page[None]):
         from diagnose.practice.drawing import Wish
         from diagnose.practice.scenario import LEVELS
 
-        trees = self.desk.trees
-        families = [("", "Any family"), *((name, family.title) for name, family in trees.families.items())]
-        family = await self.app.push_screen_wait(ChoicePage("Practise › Draw", "Of which family?", families))
-        if family is None:
-            return
-        levels = [("", "Any difficulty"), *((level, level.capitalize()) for level in LEVELS)]
-        level = await self.app.push_screen_wait(ChoicePage("Practise › Draw", "How hard?", levels))
-        if level is None:
-            return
-        numbers = [("1", "One fault"), ("2", "Two faults at once")]
-        faults = await self.app.push_screen_wait(ChoicePage("Practise › Draw", "How many faults?", numbers))
-        if faults is None:
-            return
-        callers = [("", "Either"), ("no", "A caller who is right"), ("yes", "A caller who is wrong")]
-        caller = await self.app.push_screen_wait(ChoicePage("Practise › Draw", "What sort of caller?", callers))
-        if caller is None:
-            return
+        families = [(name, family.title) for name, family in self.desk.trees.families.items()]
+        said: list[str] = []
+        for ask, ways in (
+            ("Of which family?", [("any", "Any family"), *families]),
+            ("How hard?", [("any", "Any difficulty"), *((level, level.capitalize()) for level in LEVELS)]),
+            ("How many faults?", [("1", "One fault"), ("2", "Two faults at once")]),
+            ("What sort of caller?", [("any", "Either"), ("no", "A caller who is right"), ("yes", "Who is wrong")]),
+        ):
+            rows = [Row(name, plain(text)) for name, text in ways]
+            picked = await self.app.push_screen_wait(PickPage("Practise › Draw", rows, "Type a word of it", ask=ask))
+            if not picked:
+                return
+            said.append("" if picked == "any" else picked)
+        family, level, faults, caller = said
         wanted: Level | None = next((each for each in LEVELS if each == level), None)
-        misleading = None if caller == "" else caller == "yes"
+        misleading = caller == "yes" if caller else None
         wish = Wish(family=family, level=wanted, faults=int(faults), misleading=misleading)
         self._draw(wish, secrets.randbelow(1_000_000))
 
@@ -238,15 +236,16 @@ class PracticeScreen(Page[None]):
     @work(exclusive=True, group="practice")
     async def _story(self, scenario: Scenario, seed: int | None) -> None:
         """The first screen of a scenario; from it one begins, with hints or without."""
+        from diagnose.calls.words import Told
         from diagnose.practice import telling
 
         desk = self.practice_desk
         assert desk is not None
         lines = telling.opening(desk.trees, scenario)
         if scenario.id.startswith("drawn-"):
-            lines.append(telling.Told("item", f"Drawn with seed {seed}: the same seed gives the same door."))
+            lines.append(Told("item", f"Drawn with seed {seed}: the same seed gives the same door."))
         ways = [("hints", "Begin; hints may be asked for, at a price"), ("none", "Begin without hints")]
-        page = ChoicePage("Practise › Before you begin", "", ways, told_paragraphs(lines), letters=True)
+        page = ChoicePage("Practise › Before you begin", told_paragraphs(lines), lettered(ways))
         chosen = await self.app.push_screen_wait(page)
         if chosen is not None:
             self.sit_down(lambda: desk.begin(scenario, seed, chosen == "hints" and self._hints), "")

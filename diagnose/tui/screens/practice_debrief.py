@@ -9,9 +9,8 @@ from textual.widget import Widget
 from diagnose.practice import telling
 from diagnose.practice.debrief import Debrief, html_debrief, markdown_debrief
 from diagnose.tui import actions
-from diagnose.tui.screens.practice_pages import told_paragraphs
 from diagnose.tui.screens.report import SavedPage
-from diagnose.tui.widgets.paragraphs import Paragraphs
+from diagnose.tui.widgets.paragraphs import Paragraphs, told_paragraphs
 
 
 class PracticeDebrief(SavedPage[None]):

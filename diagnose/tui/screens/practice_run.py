@@ -10,12 +10,12 @@ from textual.containers import VerticalScroll
 from textual.widget import Widget
 from textual.widgets import Static
 
-from diagnose.calls.words import cautions_of, title
-from diagnose.finding.reading import trade_reader
-from diagnose.knowledge.model import ANY, Check, Proof, Remedy, Task
+from diagnose.calls.words import cautions_of
+from diagnose.knowledge.model import Check, Remedy
 from diagnose.practice import telling
 from diagnose.practice.desk import Desk, Sitting
 from diagnose.practice.session import (
+    HINT_PRICE,
     AnyAct,
     AskFor,
     CallIn,
@@ -31,15 +31,15 @@ from diagnose.practice.session import (
 )
 from diagnose.sitting.choices import Choice
 from diagnose.tui.saver import sentence_of
+from diagnose.tui.screens.choosing import ChoicePage, PickPage, choose_state, lettered
 from diagnose.tui.screens.page import Page, ReadingPage
 from diagnose.tui.screens.practice_debrief import PracticeDebrief
-from diagnose.tui.screens.practice_pages import ChoicePage, told_paragraphs
 from diagnose.tui.screens.sentence import SentencePage
-from diagnose.tui.text import assemble, minutes, one_line, plain, show_line
+from diagnose.tui.text import assemble, one_line, plain, show_line
 from diagnose.tui.widgets.cautions import caution_lines
 from diagnose.tui.widgets.choices import Choices
-from diagnose.tui.widgets.paragraphs import BLANK, Paragraph, Paragraphs, paragraph
-from diagnose.tui.widgets.pick_list import PickList, Row, heading
+from diagnose.tui.widgets.paragraphs import BLANK, Paragraph, Paragraphs, paragraph, told_paragraphs
+from diagnose.tui.widgets.pick_list import Row, heading
 
 if TYPE_CHECKING:
     from diagnose.knowledge.model import Trees
@@ -59,21 +59,6 @@ _WAYS = (
 _KEYS = "1234567890"
 _SCROLL = {"pagedown": 1, "pageup": -1}
 _LOOKS = {"hurt": "bold $text-error", "hint": "$text-accent", "note": "$text-muted"}
-
-
-class PickStep(Page[str]):
-    """Any check, remedy or proof, by search; dismissed with its id."""
-
-    def __init__(self, crumb: str, rows: Sequence[Row], hint: str) -> None:
-        super().__init__(crumb)
-        self._rows, self._hint = rows, hint
-
-    def body(self) -> Iterable[Widget]:
-        yield PickList(self._rows, hint=self._hint, reader=trade_reader(self.desk.trees))
-
-    @on(PickList.Picked)
-    def _picked(self, event: PickList.Picked) -> None:
-        self.dismiss(event.id)
 
 
 class PracticeRun(Page[None]):
@@ -182,19 +167,16 @@ class PracticeRun(Page[None]):
 
     @work(exclusive=True, group="practice")
     async def _prove(self) -> None:
-        results = self.session.call.state.proofs
-        needed = {proof.id for proof in self.session.call.needed_proofs()}
-        words = {True: "passed", False: "did not pass", None: "not done"}
         rows: list[Row] = []
         for proof in self.session.proofs():
-            said = words[results.get(proof.id)] if proof.id in needed else "not needed"
+            said = self.session.said_of(proof.id)
             rows.append(Row(f"proof:{proof.id}", assemble((f"{said}  ", "bold"), one_line(proof.title))))
         await self._pick_and_do("Prove", rows, "Type a word of the proof")
 
     async def _pick_and_do(self, crumb: str, rows: Sequence[Row], hint: str) -> None:
         """Pick a step, read its cautions and how it is done, and do it as the door stands, or leave it."""
-        picked = await self.app.push_screen_wait(PickStep(f"Practise › {crumb}", rows, hint))
-        if picked is None:
+        picked = await self.app.push_screen_wait(PickPage(f"Practise › {crumb}", rows, hint))
+        if not picked:
             return
         kind, _, identity = picked.partition(":")
         acts: dict[str, AnyAct] = {
@@ -210,14 +192,11 @@ class PracticeRun(Page[None]):
                 ("state", "Change its state first"),
                 ("leave", "Leave it"),
             ]
-            page = ChoicePage(
-                f"Practise › {crumb}",
-                "",
-                ways,
-                step_paragraphs(self.trees, step),
-                notice=caution_lines(cautions_of(self.trees, step)),
-                letters=True,
+            words, notice = (
+                told_paragraphs(telling.step(self.trees, step)),
+                caution_lines(cautions_of(self.trees, step)),
             )
+            page = ChoicePage(f"Practise › {crumb}", words, lettered(ways), notice)
             chosen = await self.app.push_screen_wait(page)
             if chosen == "do":
                 self._do(acts[kind])
@@ -230,69 +209,51 @@ class PracticeRun(Page[None]):
         await self._change_state()
 
     async def _change_state(self) -> None:
-        trees = self.trees
-        states = [state for state in trees.energy.values() if state.id not in (ANY, self.session.energy)]
-        ways = [(state.id, state.title) for state in states]
-        picked = await self.app.push_screen_wait(
-            ChoicePage("Practise › State of the door", "Into which state?", ways, letters=True)
-        )
-        if picked is None:
-            return
-        state = trees.energy[picked]
-        page = ChoicePage(
-            "Practise › State of the door",
-            "",
-            [("do", f"Done: {state.title}"), ("leave", "Leave it as it is")],
-            [paragraph((state.title, "bold")), paragraph(state.how)],
-            notice=caution_lines([trees.cautions[name] for name in state.cautions]),
-            letters=True,
-        )
-        if await self.app.push_screen_wait(page) == "do":
-            self._do(Enter(energy=picked))
+        state = await choose_state(self.app, "Practise › State of the door", self.trees, self.session.energy)
+        if state:
+            self._do(Enter(energy=state))
+
+    async def _choose(self, crumb: str, ask: str, ways: Iterable[tuple[str, str]]) -> str | None:
+        """One of a few things; ``None`` where none was chosen."""
+        page = ChoicePage(f"Practise › {crumb}", [paragraph((ask, "bold"))], lettered(ways))
+        return await self.app.push_screen_wait(page)
 
     @work(exclusive=True, group="practice")
     async def _call_in(self) -> None:
-        here = self.session.call.state.people
-        absent = [person for person in self.trees.people.values() if person.id not in here]
-        ways = [(person.id, f"{person.title}: {minutes(person.call_out)}") for person in absent]
-        picked = await self.app.push_screen_wait(
-            ChoicePage("Practise › Have somebody come", "Who?" if ways else "Everybody is here.", ways, letters=True)
-        )
-        if picked is not None:
+        absent = self.session.absent()
+        picked = await self._choose("Have somebody come", "Who?" if absent else "Everybody is here.", absent.items())
+        if picked:
             self._do(CallIn(person=picked))
 
     @work(exclusive=True, group="practice")
     async def _found(self) -> None:
-        answers = self.session.call.state.answers
-        ways = []
-        for name, answer in answers.items():
-            told = " (as told)" if answer.heard == "told" else ""
-            ways.append((name, f"{one_line(self.trees.checks[name].text)} {'; '.join(answer.raw)}{told}"))
-        ask = "Enter on one of them counts it no more." if ways else "Nothing yet."
-        picked = await self.app.push_screen_wait(ChoicePage("Practise › What you found", ask, ways))
-        if picked is not None:
+        rows = [Row(name, plain(one_line(text))) for name, text in self.session.found().items()]
+        ask = "Enter on one of them counts it no more." if rows else "Nothing yet."
+        page = PickPage("Practise › What you found", rows, "Type a word of it", ask=ask)
+        picked = await self.app.push_screen_wait(page)
+        if picked:
             self._do(TakeBack(check=picked))
 
     @work(exclusive=True, group="practice")
     async def _hint(self) -> None:
-        ways = [("next", "What would be best next: 3 points"), ("likely", "The likeliest causes so far: 2 points")]
-        picked = await self.app.push_screen_wait(
-            ChoicePage("Practise › Hint", "What do you want to know?", ways, letters=True)
-        )
-        if picked is not None:
+        prices = {about: f"{price:.0f} points" for about, price in HINT_PRICE.items()}
+        ways = [
+            ("next", f"What would be best next: {prices['next']}"),
+            ("likely", f"The likeliest causes so far: {prices['likely']}"),
+        ]
+        picked = await self._choose("Hint", "What do you want to know?", ways)
+        if picked:
             self._do(AskFor(about="next" if picked == "next" else "likely"))
 
     @work(exclusive=True, group="practice")
     async def _close(self) -> None:
-        ways = [("return", "Returned to service"), ("leave", "Left out of service, or handed over"), ("not", "Not yet")]
-        picked = await self.app.push_screen_wait(
-            ChoicePage("Practise › Close", "Close the call as:", ways, letters=True)
-        )
+        ways = [("return", "Returned to service"), ("leave", "Left out of service, or handed over"), ("", "Not yet")]
+        picked = await self._choose("Close", "Close the call as:", ways)
         if picked == "return":
             self._do(Finish(outcome="returned to service"))
         elif picked == "leave":
             ask = "Why is the door left out of service?"
-            await self.app.push_screen_wait(SentencePage("Practise › Close", ask, "The reason, then Enter", self._left))
+            await self.app.push_screen_wait(SentencePage("Practise › Close", ask, self._left, "the reason"))
 
     async def _left(self, reason: str) -> str:
         try:
@@ -350,20 +311,3 @@ def step_rows(steps: Sequence[Check] | Sequence[Remedy]) -> list[Row]:
     for group in sorted(groups):
         rows += [heading(group, 0), *sorted(groups[group], key=lambda row: row.shown.plain.casefold())]
     return rows
-
-
-def step_paragraphs(trees: Trees, step: Task) -> list[Paragraph]:
-    """What a step is, how long it takes, who does it, with what, and how."""
-    name = step.text if isinstance(step, Check) else str(getattr(step, "title", step.id))
-    facts = [minutes(step.minutes), f"by: {title(trees, 'people', step.who)}", *step.tool]
-    if step.access in trees.access and trees.access[step.access].minutes > 0:
-        facts.append(trees.access[step.access].title)
-    lines = [paragraph((name, "bold")), paragraph((" · ".join(facts), "$text-muted"))]
-    if isinstance(step, Remedy) and step.parts:
-        parts = ", ".join(f"{count} × {title(trees, 'parts', part)}" for part, count in step.parts.items())
-        lines.append(paragraph(("Parts  ", "bold"), parts))
-    if isinstance(step, Proof):
-        lines.append(paragraph(("Passes when  ", "bold"), step.passes_when))
-    if step.how:
-        lines.append(paragraph(("How  ", "bold"), step.how))
-    return lines

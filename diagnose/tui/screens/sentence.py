@@ -13,17 +13,17 @@ from diagnose.tui.screens.page import Page
 from diagnose.tui.text import plain, printable, show_line
 
 
-class SentencePage(Page[bool]):
-    """Enter hands the text to ``keep``, which gives back why not, or nothing; then the text stays to be mended."""
+class SentencePage(Page[str]):
+    """Enter hands the text to ``keep``, which gives back why not; then it stays to be mended. Dismissed with it."""
 
-    def __init__(self, crumb: str, ask: str, hint: str, keep: Callable[[str], Awaitable[str]]) -> None:
+    def __init__(self, crumb: str, ask: str, keep: Callable[[str], Awaitable[str]], hint: str = "a sentence") -> None:
         super().__init__(crumb)
         self._ask, self._hint, self._keep = ask, hint, keep
 
     def body(self) -> Iterable[Widget]:
         with VerticalScroll(id="page", can_focus=False):
             yield Static(plain(self._ask), markup=False)
-        yield Input(placeholder=printable(self._hint), max_length=500)
+        yield Input(placeholder=printable(f"{self._hint}, then Enter"), max_length=500)
         problem = Static(id="problem", markup=False)
         problem.display = False
         yield problem
@@ -41,4 +41,4 @@ class SentencePage(Page[bool]):
         if wrong:
             show_line(self.query_one("#problem", Static), f"✗ {wrong}")
         else:
-            self.dismiss(True)
+            self.dismiss(text)

@@ -128,7 +128,7 @@ class Start(Page[None]):
         draft = Stated(symptoms=symptoms, people=self.desk.settings.people)
         stated = await self.app.push_screen_wait(Door(draft, begin=self.desk.begin))
         if stated is not None:
-            self.desk.open(*stated)
+            self.desk.open(stated)
 
     @work(exclusive=True, group="end call")
     async def action_end(self) -> None:
@@ -144,7 +144,7 @@ class Start(Page[None]):
             return await self.desk.end(identity, reason)
 
         ask = "Why does nobody go on with this call? It ends with this reason, and leaves the calls that are open."
-        if await self.app.push_screen_wait(SentencePage("Start › End a call", ask, "the reason, then Enter", keep)):
+        if await self.app.push_screen_wait(SentencePage("Start › End a call", ask, keep, "the reason")):
             self.show_calls()
 
     def action_calls(self) -> None:

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from textual.content import Content
 from textual.geometry import Size
 from textual.widget import Widget
 
 from diagnose.tui.text import assemble, plain
+
+if TYPE_CHECKING:
+    from diagnose.calls.words import Told
 
 
 @dataclass(frozen=True)
@@ -82,3 +86,16 @@ def heading(text: str) -> Paragraph:
 
 
 BLANK = Paragraph(Content(""))
+
+
+def told_paragraphs(lines: Iterable[Told]) -> list[Paragraph]:
+    """Lines as they are told, each heading with an empty line before it."""
+    paragraphs: list[Paragraph] = []
+    for line in lines:
+        if line.kind == "heading":
+            paragraphs += [BLANK, heading(line.text)] if paragraphs else [heading(line.text)]
+        elif line.kind == "item":
+            paragraphs.append(paragraph(f"  {line.text}", later="    "))
+        else:
+            paragraphs.append(paragraph(line.text))
+    return paragraphs

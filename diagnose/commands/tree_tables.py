@@ -1,0 +1,83 @@
+"""Tables of what the trees hold: the systems of the job, and the commonest causes of each complaint."""
+
+from __future__ import annotations
+
+import json
+
+import click
+
+
+@click.command()
+@click.option("--json", "as_json", is_flag=True, help="Print the table for a program to read.")
+@click.pass_context
+def count(context: click.Context, as_json: bool) -> None:
+    """Count what is known of each system of the job: causes, checks, proofs due after work on it, practice calls.
+
+    A cause, a check or a proof says of which system it is by 'system:', its own or that of its file's top. Of each
+    system there are to be four causes, six checks, a proof and a practice call.
+
+    \b
+    Examples:
+      diagnose trees count
+      diagnose trees count --json
+    """
+    from diagnose.commands.console import plain
+    from diagnose.review.systems import LEAST, systems, without
+
+    loaded = context.obj.trees
+    found = systems(loaded)
+    unsaid = without(loaded)
+    if as_json:
+        table = [{"system": each.id, "title": each.title, **each.counts, "short of": each.short_of} for each in found]
+        click.echo(json.dumps({"systems": table, "causes of no system": unsaid}, ensure_ascii=False))
+        return
+    if not found:
+        click.echo("These trees name no systems. Write 'systems:' lines, and 'system:' in causes, checks and proofs.")
+        return
+    wide = max(len(plain(each.title)) for each in found)
+    click.echo(f"{'':{wide}}  {'  '.join(LEAST)}")
+    for each in found:
+        cells = (f"{each.counts[name]:>{len(name)}}{'!' if name in each.short_of else ' '}" for name in LEAST)
+        click.echo(f"{plain(each.title):{wide}}  {' '.join(cells)}".rstrip())
+    click.echo()
+    least = ", ".join(f"{number} {name}" for name, number in LEAST.items())
+    short = sum(bool(each.short_of) for each in found)
+    click.echo(f"{len(found)} systems; {short} with too little somewhere (!). The least there is to be: {least}.")
+    if unsaid:
+        click.echo(plain(f"{len(unsaid)} causes are of no system: {', '.join(unsaid)}."))
+
+
+@click.command()
+@click.argument("complaints", nargs=-1, metavar="[COMPLAINT]...")
+@click.option("--most", default=10, show_default=True, type=click.IntRange(1, 100), help="How many of each.")
+@click.option("--json", "as_json", is_flag=True, help="Print them for a program to read.")
+@click.pass_context
+def common(context: click.Context, complaints: tuple[str, ...], most: int, as_json: bool) -> None:
+    """Print the commonest causes of each complaint as a call begins, before anything is known of the door.
+
+    For somebody who has mended many: nod, or laugh and change a base rate. A rate counts calls with that cause among
+    all calls; it is taken in proportion to the others, none of which need be changed with it.
+
+    \b
+    Examples:
+      diagnose trees common hums-does-not-move
+      diagnose trees common --most 5
+    """
+    from diagnose.commands.console import plain
+    from diagnose.knowledge.problems import did_you_mean
+    from diagnose.review.commonest import commonest
+
+    loaded = context.obj.trees
+    for name in complaints:
+        if name not in loaded.symptoms:
+            raise click.UsageError(f"'{name}' is no symptom. {did_you_mean(name, loaded.symptoms)}")
+    found = {name: commonest(loaded, name, most) for name in complaints or loaded.symptoms}
+    if as_json:
+        table = {name: [each._asdict() for each in causes] for name, causes in found.items()}
+        click.echo(json.dumps(table, ensure_ascii=False))
+        return
+    for name, causes in found.items():
+        click.echo(plain(f"{loaded.symptoms[name].title} ({name})"))
+        for each in causes:
+            rate = f"{1000 * each.base:5.3g} per 1000 calls"
+            click.echo(plain(f"  {100 * each.share:4.1f} %  {rate}  {each.title} ({each.cause}; {each.source})"))

@@ -1,0 +1,33 @@
+"""The chain of functions on one line: what works, what is lost, and where the fault lies."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from textual.content import Content
+from textual.widget import Widget
+
+from diagnose.tui.text import assemble, fit
+
+if TYPE_CHECKING:
+    from diagnose.reasoning.chain import Link
+
+
+class ChainStrip(Widget):
+    """Shown on wide screens, while a complaint hangs on a chain."""
+
+    def __init__(self, *, id: str | None = None) -> None:
+        super().__init__(id=id)
+        self._chain: tuple[Link, ...] = ()
+
+    def show(self, chain: Sequence[Link]) -> None:
+        self._chain = tuple(chain)
+        self.set_class(len(self._chain) > 1, "-linked")
+        self.refresh()
+
+    def render(self) -> Content:
+        from diagnose.reasoning.chain import drawn
+
+        label, width = "Chain  ", self.size.width
+        return fit(assemble((label, "bold"), drawn(self._chain, width - len(label))), width)

@@ -1,0 +1,90 @@
+"""The table of systems, and the commonest causes of a complaint, on small trees counted by hand."""
+
+from __future__ import annotations
+
+import json
+
+import msgspec
+import pytest
+
+from diagnose import Call, load_trees
+from diagnose.cli import main
+from diagnose.knowledge.checker import Book
+from diagnose.knowledge.model import System, Trees
+from diagnose.review import systems as review
+from diagnose.review.commonest import commonest
+
+
+@pytest.fixture(scope="module")
+def shipped() -> Trees:
+    return load_trees()
+
+
+def _with_one_system(trees: Trees) -> Trees:
+    """The shipped trees with two causes, three checks and a proof of a system ``s``, and nothing of any other."""
+    bare: dict[str, dict[str, object]] = {}
+    for kind, most in (("causes", 2), ("checks", 3), ("proofs", 1)):
+        entries = getattr(trees, kind)
+        bare[kind] = {
+            name: msgspec.structs.replace(entry, system=("s",) if index < most else ())
+            for index, (name, entry) in enumerate(entries.items())
+        }
+    return msgspec.structs.replace(trees, systems={"s": System(id="s", title="S")}, **bare)
+
+
+def test_each_system_is_counted(shipped: Trees, monkeypatch: pytest.MonkeyPatch) -> None:
+    trees = _with_one_system(shipped)
+    first = next(iter(trees.causes))
+    monkeypatch.setattr(review, "_practised", lambda trees: trees.causes[first].system)
+    (only,) = review.systems(trees)
+    assert dict(only.counts) | {"proofs": 0} == {"causes": 2, "checks": 3, "proofs": 0, "practice calls": 1}
+    assert only.short_of["causes"] == 4 and "practice calls" not in only.short_of
+
+
+def test_a_proof_counts_where_it_is_due(shipped: Trees) -> None:
+    trees = _with_one_system(shipped)
+    proof = next(iter(trees.proofs.values()))
+    remedy = next(iter(next(iter(trees.causes.values())).remedies))
+
+    def counted(required: str, named: bool) -> int:
+        proofs = {**trees.proofs, proof.id: msgspec.structs.replace(proof, required=required)}
+        remedies = {
+            name: msgspec.structs.replace(each, proofs=(proof.id,) if named and name == remedy else ())
+            for name, each in trees.remedies.items()
+        }
+        (only,) = review.systems(msgspec.structs.replace(trees, proofs=proofs, remedies=remedies))
+        return only.counts["proofs"]
+
+    assert counted("yes", False) == counted("no", True) == 1
+    assert counted("no", False) == 0
+
+
+def test_what_is_of_no_system_is_named(shipped: Trees) -> None:
+    trees = _with_one_system(shipped)
+    assert len(review.without(trees)) == len(trees.causes) - 2
+    assert review.without(msgspec.structs.replace(trees, systems={})) == ()
+    (finding,) = review.system_thin.look(Book(msgspec.structs.replace(trees, places={"systems.s": _place(trees)})))
+    assert "2 causes of 4" in finding.wrong
+
+
+def _place(trees: Trees) -> object:
+    return next(iter(trees.places.values()))
+
+
+def test_the_table_is_printed_and_read_by_programs(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["trees", "count"]) == 0
+    assert "Photo eyes" in capsys.readouterr().out
+    assert main(["trees", "count", "--json"]) == 0
+    table = json.loads(capsys.readouterr().out)
+    assert {row["system"] for row in table["systems"]} == set(load_trees().systems)
+    assert table["causes of no system"] == []
+
+
+def test_the_commonest_causes_are_those_a_call_begins_with(shipped: Trees, capsys: pytest.CaptureFixture[str]) -> None:
+    likely = Call(shipped, facts={}, symptoms=["hums-does-not-move"]).likely()
+    first = [(each.cause, pytest.approx(each.probability)) for each in likely if each.cause != "unlisted"][:5]
+    assert [(each.cause, each.share) for each in commonest(shipped, "hums-does-not-move", 5)] == first
+    assert main(["trees", "common", "hums-does-not-move", "--most", "3"]) == 0
+    assert len(capsys.readouterr().out.splitlines()) == 4
+    assert main(["trees", "common", "hums"]) == 2
+    assert "is no symptom" in capsys.readouterr().err
