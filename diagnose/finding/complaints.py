@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from diagnose.finding.reading import Reader, as_known, clauses, readers
+from diagnose.finding.reading import words as split
 from diagnose.knowledge.model import Facts, Held, Symptom, Trees, applies
 
 # These were chosen on the trees' own wordings, each left out in turn. Of the evidence of each term, what counts; of
@@ -115,14 +116,14 @@ class _Tongue:
     sizes: Mapping[str, float]
     size: float
 
-    def evidence(self, words: str) -> tuple[float, dict[str, float]]:
-        """How much of ``words`` is known here, 0 to 1; and for each complaint log P(terms | it) - log P(terms)."""
+    def evidence(self, words: str) -> tuple[int, dict[str, float]]:
+        """How many of the words are of this language; and for each complaint log P(terms | it) - log P(terms)."""
         said = self.reader.stems(words)
         spelt = as_known(said, self.stems)
-        known = [each for each in spelt if each in self.stems]
+        own = len(split(words)) - len(said) + sum(each in self.stems for each in said)
+        if not self.stems.intersection(spelt):
+            return own, {}
         weights = dict.fromkeys(self.sizes, 0.0)
-        if not known:
-            return 0.0, {}
         for term in self.reader.terms(spelt):
             share = self.everywhere.get(term, 0.0) / self.size
             if not share:
@@ -131,7 +132,7 @@ class _Tongue:
             counted = _PAIR if " " in term else 1.0
             for id, size in self.sizes.items():
                 weights[id] += counted * math.log((of.get(id, 0.0) + _SMOOTH * share) / ((size + _SMOOTH) * share))
-        return len(known) / len(said), weights
+        return own, weights
 
 
 @dataclass(frozen=True)
@@ -140,9 +141,9 @@ class _Model:
     prior: Mapping[str, float]
 
     def chances(self, words: str, symptoms: list[Symptom]) -> dict[str, float]:
-        """P(complaint | words), in the language that knows the most of the words; none where none knows any."""
+        """P(complaint | words), in the language that has the most of the words; none where they say nothing."""
         heard = [tongue.evidence(words) for tongue in self.tongues]
-        _, evidence = max(heard, key=lambda pair: pair[0], default=(0.0, {}))
+        _, evidence = max(heard, key=lambda pair: pair[0], default=(0, {}))
         if not evidence:
             return {}
         weights = {each.id: self.prior[each.id] + _TEMPER * evidence[each.id] for each in symptoms}

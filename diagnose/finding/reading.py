@@ -35,7 +35,7 @@ _EMPTY = {
     "": """a an the it its is are was were be been being am i im ive we you he she they them his her our your my me us
         this that these those thats and or but so if then than as at for from in into of with will would can could do
         does did done has have had to ur u there theres hello hi please just really very some like also now here""",
-    "es": """el la los las un una unos unas y o pero de del al en con por para que es son esta este esto ese esa lo le
+    "es": """a el la los las un una unos unas y o pero de del al en con por para que es son esta este esto ese esa lo le
         les su sus mi nos me muy mas como cuando si hay ha han favor hola""",
 }
 
@@ -64,6 +64,13 @@ class Reader:
                 if tuple(stems[place : place + len(phrase)]) == phrase:
                     met.append((place, len(phrase), meaning))
         return met
+
+    def meanings_begun(self, word: str) -> frozenset[str]:
+        """The synonyms of one word that begin with what is typed so far."""
+        if len(word) < _LEAST_FOR_BEGINNING:
+            return frozenset()
+        begun = (phrases for first, phrases in self.phrases.items() if first.startswith(word))
+        return frozenset(meaning for phrases in begun for phrase, meaning in phrases if len(phrase) == 1)
 
     def terms(self, stems: list[str]) -> set[str]:
         """All that tells one text from another: words, what they mean, pairs in their order, and what is denied."""

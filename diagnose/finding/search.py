@@ -81,18 +81,22 @@ class Shelf:
         stems = self._reader.stems(word)
         begun = any(known.startswith(word) for known in self._known)
         meanings = frozenset(meaning for _, _, meaning in self._reader.meanings(stems))
+        if not begun and not meanings:
+            meanings = self._reader.meanings_begun(word)
         near = "" if begun or meanings else nearest(word, self._known)
-        return _Asked(word, frozenset(stems), meanings, near if near != word else "")
+        if near in ("", word):
+            return _Asked(word, frozenset(stems), meanings)
+        return _Asked(word, frozenset(), frozenset(), frozenset(self._reader.stems(near)))
 
 
 @dataclass(frozen=True)
 class _Asked:
-    """A typed word: its stem, what it means, and the known word it is a slip of."""
+    """A typed word: its stem and what it means, or the stem of the known word it is a slip of."""
 
     word: str
     stems: frozenset[str]
     meanings: frozenset[str]
-    near: str
+    near: frozenset[str] = frozenset()
 
 
 def _fit(asked: _Asked, title: _Field, beside: _Field) -> float:
@@ -106,7 +110,7 @@ def _fit_of(asked: _Asked, field: _Field) -> float:
         return _BEGUN
     if asked.meanings & field.meanings:
         return _MEANT
-    if asked.near and asked.near in field.words:
+    if asked.near & field.stems:
         return _SLIP
     if len(asked.word) >= _LEAST_INSIDE and any(asked.word in word for word in field.words):
         return _INSIDE

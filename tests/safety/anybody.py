@@ -66,7 +66,11 @@ def _kinds(held: Held) -> Kinds:
         bad = {answer for proof in proofs for answer in proof.seen.get(name, ())}
         sound[name] = next((a for a in check.answers if a not in bad), "") or _between(check, bad)
     # A hazard that is worked out of readings: a door that pulls and one that does not.
-    pulls = (("balance-heights", "1 3 5 ft"), ("balance-pull-up", "90 90 90 lbf"), ("balance-pull-down", "-80 -80 -80 lbf"))
+    pulls = (
+        ("balance-heights", "1 3 5 ft"),
+        ("balance-pull-up", "90 90 90 lbf"),
+        ("balance-pull-down", "-80 -80 -80 lbf"),
+    )
     if all(name in trees.checks for name, _ in pulls):
         seen.append(pulls)
     return Kinds(tuple(telling), tuple(crews), checks, tuple(seen), sound)
@@ -78,7 +82,9 @@ def _typed(check: Check, answers: Sequence[str]) -> Iterator[str]:
             yield answer
         elif band := read_band(answer, check.unit):
             low, high = band
-            inside = low * 1.5 + 1 if high == float("inf") else high / 2 if low in (0, float("-inf")) else (low + high) / 2
+            inside = (
+                low * 1.5 + 1 if high == float("inf") else high / 2 if low in (0, float("-inf")) else (low + high) / 2
+            )
             yield f"{-2 * abs(high) if low == float('-inf') and high < 0 else inside:g} {check.unit}"
 
 
@@ -108,7 +114,7 @@ class Person:
         self.disk_is_full = False
         facts = {}
         for fact in trees.facts:
-            if fact in self.kinds.telling and draw([True, True, True, False]) or draw([True, False, False]):
+            if (fact in self.kinds.telling and draw([True, True, True, False])) or draw([True, False, False]):
                 facts[fact] = self._value(fact)
         symptoms = list(trees.symptoms)
         named = dict.fromkeys(draw(symptoms) for _ in range(draw([1, 1, 2])))
