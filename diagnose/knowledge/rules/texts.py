@@ -210,6 +210,7 @@ def said_of_two(book: Book) -> Iterator[Finding]:
         symptoms: {dark: {says: [it is dark], …}, dim: {says: [It is dark!], …}}
     """
     trees = book.trees
+    ways: list[tuple[str, str, str, tuple[str, ...], tuple[str, ...]]]
     ways = [("symptoms", symptom.id, symptom.id, ("says",), symptom.says) for symptom in trees.symptoms.values()]
     for language in trees.languages.values():
         ways += [("languages", language.id, id, ("says", id), said) for id, said in language.says.items()]
