@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 COMMANDS = {
     "ask": "diagnose.commands.ask:ask",
     "run": "diagnose.commands.run:run",
+    "commission": "diagnose.commands.commission:commission",
     "call": "diagnose.commands.call:call",
     "screen": "diagnose.commands.screen:screen",
     "report": "diagnose.commands.report:report",

@@ -295,6 +295,7 @@ class Compiler:
         for formula, name, written, place in self._fed:
             self._resolve_input(formula, name, written, place)
         self._refuse_circles("checks", "wait for", "after", _before)
+        self._refuse_circles("jobs", "wait for", "after", lambda job: job.after)
         self._refuse_circles("functions", "need", "needs", lambda function: function.needs)
 
     def _resolve_conditions(self, conditions: model.Conditions, place: Place) -> None:
@@ -421,6 +422,16 @@ _REFERENCES: dict[str, dict[str, str]] = {
         "energy": "energy",
         "access": "access",
     },
+    "jobs": {
+        "after": "jobs",
+        "reads": "checks",
+        "raises": "symptoms",
+        "cautions": "cautions",
+        "who": "people",
+        "energy": "energy",
+        "access": "access",
+    },
+    "walks": {"jobs": "jobs", "without": "proofs"},
     "energy": {"enter": "energy", "cautions": "cautions"},
     "access": {"cautions": "cautions"},
     "people": {"includes": "people"},

@@ -232,6 +232,49 @@ class Proof(Task, frozen=True, kw_only=True):
     raises: tuple[str, ...] = ()
 
 
+class Job(Task, frozen=True, kw_only=True):
+    """One piece of work on a walk: something to be done at a door and seen to be right."""
+
+    title: Text
+    passes_when: Text
+    # Jobs that come before it, on the walks that have them.
+    after: tuple[str, ...] = ()
+    # Checks that are answered with it, in order, and kept as the door's readings of that day.
+    reads: tuple[str, ...] = ()
+    # The complaints that a door shows where it is not right.
+    raises: tuple[str, ...] = ()
+
+
+class Stage(msgspec.Struct, frozen=True, kw_only=True):
+    """A part of a walk, and its jobs in order."""
+
+    title: Text
+    jobs: tuple[str, ...]
+
+
+class Walk(Entry, frozen=True, kw_only=True):
+    """Work to be done and proved at a door, in order: putting it up, or looking it over once a year."""
+
+    title: Text
+    explain: str = ""
+    # What the door is when nothing is missing.
+    ends: Literal["handed over", "returned to service"] = "handed over"
+    # ``yes``: every proof that the door can have, and not only those that repairs ask for.
+    every_proof: YesNo = "yes"
+    # ... but for these, which are of a fault that was mended.
+    without: tuple[str, ...] = ()
+    stages: dict[str, Stage]
+
+    @property
+    def jobs(self) -> tuple[str, ...]:
+        """Every job, in the order of the walk."""
+        return tuple(job for stage in self.stages.values() for job in stage.jobs)
+
+    def stage_of(self, job: str) -> str:
+        """The title of the stage that a job is part of; ``""`` where the walk has no such job."""
+        return next((stage.title for stage in self.stages.values() if job in stage.jobs), "")
+
+
 class Caution(Entry, frozen=True, kw_only=True):
     """A hazard notice; the word is used by its ANSI Z535.4 definition."""
 
@@ -403,7 +446,7 @@ class Hazard(Entry, frozen=True, kw_only=True):
     why: Text
     energy: tuple[str, ...] = ()
     access: tuple[str, ...] = ()
-    kinds: tuple[Literal["checks", "remedies", "proofs"], ...] = ()
+    kinds: tuple[Literal["checks", "remedies", "proofs", "jobs"], ...] = ()
     words: tuple[str, ...] = ()
     unless: tuple[str, ...] = ()
     # Cautions that all stand before the step, and cautions of which one does.
@@ -482,6 +525,8 @@ class Trees(msgspec.Struct, frozen=True, kw_only=True):
     preparations: dict[str, Preparation] = {}
     functions: dict[str, Function] = {}
     synonyms: dict[str, Synonym] = {}
+    jobs: dict[str, Job] = {}
+    walks: dict[str, Walk] = {}
     systems: dict[str, System] = {}
 
     @property
@@ -491,6 +536,16 @@ class Trees(msgspec.Struct, frozen=True, kw_only=True):
         Rates are relative: a cause more never asks for another's rate to be changed.
         """
         return max(1.0, sum(cause.base for cause in self.causes.values()))
+
+    def task(self, kind: str, identity: str) -> Task | None:
+        """The check, remedy, proof or job of that name; ``None`` where it is none of these."""
+        homes: dict[str, Mapping[str, Task]] = {
+            "check": self.checks,
+            "remedy": self.remedies,
+            "proof": self.proofs,
+            "job": self.jobs,
+        }
+        return homes.get(kind, {}).get(identity)
 
     def place(self, kind: str, identity: str) -> Place:
         return self.places[f"{kind}.{identity}"]
@@ -522,6 +577,8 @@ KINDS: dict[str, type[Entry]] = {
     "vans": Van,
     "preparations": Preparation,
     "synonyms": Synonym,
+    "jobs": Job,
+    "walks": Walk,
 }
 
 Facts = Mapping[str, str | tuple[str, ...]]
@@ -564,7 +621,12 @@ def holds(conditions: Conditions, facts: Facts) -> bool:
 
 def applies_to(proof: Proof, facts: Facts) -> bool:
     """Whether a proof is for this door; what is not known excuses from nothing."""
-    return applies(proof.applies, facts) and not (proof.unless and holds(proof.unless, facts))
+    return applies(proof.applies, facts) and not excused(proof, facts)
+
+
+def excused(proof: Proof, facts: Facts) -> bool:
+    """Whether a door is known to have what a proof stands in for."""
+    return bool(proof.unless) and holds(proof.unless, facts)
 
 
 def shows(check: Check, value: str | float, answers: Iterable[str]) -> bool:

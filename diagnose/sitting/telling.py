@@ -97,12 +97,30 @@ def way_so_far(call: Call, view: CallView) -> list[Told]:
         for opened in opened_by(call, item.id) if item.kind == "answer" else ():
             state = "done" if opened in known else "open"
             lines.append(Told("item", f"opens: {step_title(trees, 'check', opened)} ({state})"))
+    lines += _jobs(call)
+    if not call.state.symptoms:
+        return lines
     lines.append(Told("heading", "Where it points"))
     for suspect in view.suspects[:_MOST]:
         lines.append(Told("text", f"{percent(suspect.probability)}  {suspect.title}"))
         cause = trees.causes.get(suspect.cause)
         if cause is not None and suspect.probability >= _LIKELY:
             lines += [Told("item", f"repair: {with_absent(call, remedy)}") for remedy in cause.remedies]
+    return lines
+
+
+def _jobs(call: Call) -> list[Told]:
+    """The jobs of the walk by stage, each with how it came out."""
+    if call.walk is None:
+        return []
+    lines, left = [], {job.id for job in call.open_jobs()}
+    for stage in call.walk.stages.values():
+        lines.append(Told("heading", stage.title))
+        for job in stage.jobs:
+            came = call.state.jobs.get(job)
+            if came is not None or job in left:
+                said = f"{came.came}{f', {came.reason}' if came.reason else ''}" if came is not None else "open"
+                lines.append(Told("item", f"{step_title(call.trees, 'job', job)}: {said}"))
     return lines
 
 

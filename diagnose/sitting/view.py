@@ -105,6 +105,9 @@ def phase_of(call: Call) -> str:
     state = call.state
     if state.outcome is not None:
         return f"Closed: {state.outcome}"
+    if call.walk is not None and (state.cured or not state.symptoms):
+        ready = call.ready_jobs()
+        return f"{call.walk.title}: {call.walk.stage_of(ready[0].id) if ready else 'proofs'}"
     if state.proving:
         return "Proving the door safe"
     if state.waiting_for:

@@ -97,6 +97,8 @@ class DiagnoseApp(App[None]):
         self._open_store = open_store
         # A screen that stands before the start when the app opens.
         self.first: Callable[[], Screen[None]] | None = None
+        # A call to be begun, or a kept one to be gone on with, as soon as the start stands.
+        self.asked: Stated | str = ""
 
     def on_mount(self) -> None:
         for theme in THEMES:
@@ -329,8 +331,11 @@ def run(
     store: str | None = None,
     settings: Settings | None = None,
     first: Callable[[], Screen[None]] | None = None,
+    asked: Stated | str = "",
 ) -> None:
     """Open the screens on the terminal, until their user leaves; ``first`` makes one to begin with.
+
+    ``asked`` is what a new call is to be about, or the id of a kept one to go on with.
 
     Raises ``TreeError`` for trees that cannot be used, before anything is drawn.
     """
@@ -338,7 +343,7 @@ def run(
 
     settings = settings or Settings()
     app = DiagnoseApp(load_trees(trees or settings.trees or None), lambda: open_store(store, settings), settings)
-    app.first = first
+    app.first, app.asked = first, asked
     app.run()
     if app.store is not None:
         app.store.close()

@@ -37,6 +37,7 @@ class Desk(Protocol):
     store: Store | None
     store_problem: str
     store_tried: asyncio.Event
+    asked: Stated | str
     in_hand: InHand | None
 
     def first_screen_stands(self) -> None:

@@ -89,7 +89,7 @@ def source_missing(book: Book) -> Iterator[Finding]:
     Fails:
         causes: {fuse: {base: 8 per 1000 calls, …}}     # in a file without a source
     """
-    for kind in ("symptoms", "causes", "checks", "remedies", "proofs", "instruments", "cautions", "hazards"):
+    for kind in ("symptoms", "causes", "checks", "remedies", "proofs", "jobs", "instruments", "cautions", "hazards"):
         for identity in book.entries(kind):
             if not book.source(kind, identity):
                 wrong = f"'{identity}' does not say where its numbers come from."

@@ -232,6 +232,8 @@ def _steps(trees: Trees) -> Iterator[tuple[str, Task]]:
         yield "remedies", remedy
     for proof in trees.proofs.values():
         yield "proofs", proof
+    for job in trees.jobs.values():
+        yield "jobs", job
 
 
 RULES = (

@@ -95,6 +95,7 @@ def never_asked(book: Book) -> Iterator[Finding]:
     bearing = {check for cause in trees.causes.values() for check in cause.signs}
     for check in trees.checks.values():
         bearing.update(check.after, check.inputs.values(), [check.measured])
+    bearing.update(read for job in trees.jobs.values() for read in job.reads)
     for check in trees.checks.values():
         if check.id not in bearing:
             wrong = f"'{check.id}' is never asked: it bears on no cause, feeds no computed check and comes before none."

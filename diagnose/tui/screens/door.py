@@ -16,7 +16,7 @@ from diagnose.sitting.choices import KEYS, Choice
 from diagnose.sitting.say import AnyAct, StateComplaints, StateFact, StatePeople, StatePlace
 from diagnose.sitting.view import symptom_title
 from diagnose.tui import actions
-from diagnose.tui.door_facts import facts_implied, facts_that_matter
+from diagnose.tui.door_facts import facts_implied, facts_of_walk, facts_that_matter
 from diagnose.tui.screens.page import Page
 from diagnose.tui.stated import Stated
 from diagnose.tui.text import assemble, fit, one_line, plain, show_line, stack
@@ -92,9 +92,13 @@ class Door(Page["InHand"]):
             _Row("complaint", "", "Complaint", "What does the door do wrong?"),
             _Row("people", "", "Who is here", "Who is at the door, and may do such work?", answers=people, many=True),
         ]
-        for fact in facts_that_matter(trees, self.stated.symptoms):
+        walk = trees.walks.get(self.stated.walk)
+        if walk is not None and not self.stated.symptoms:
+            rows[0] = _Row("complaint", "", walk.title, "What it is about. A complaint may be added at any time.")
+        facts = facts_of_walk(trees, walk.id) if walk is not None else facts_that_matter(trees, self.stated.symptoms)
+        for fact in facts:
             entry = trees.facts[fact]
-            if entry.first == "yes" or self._in_hand is not None:
+            if entry.first == "yes" or walk is not None or self._in_hand is not None:
                 answers = tuple((answer, answer) for answer in entry.answers)
                 rows.append(_Row("fact", fact, entry.title, entry.ask, entry.how, answers, entry.many == "yes"))
         end = "begins" if self._in_hand is None else "goes on"

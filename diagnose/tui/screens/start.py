@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from textual import events, on, work
@@ -15,6 +16,7 @@ from diagnose.tui.extras import available
 from diagnose.tui.rows import call_row, meant_rows, symptom_rows
 from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.page import Page
+from diagnose.tui.stated import Stated
 from diagnose.tui.text import plain
 from diagnose.tui.widgets.pick_list import PickList, Row, RowShelf, heading
 
@@ -51,6 +53,8 @@ class Start(Page[None]):
     def on_mount(self) -> None:
         self.query_one("#others").display = bool(available())
         self.call_after_refresh(self.desk.first_screen_stands)
+        if self.desk.asked:
+            self._take_up()
 
     def on_screen_resume(self) -> None:
         self.query_one(PickList).clear()
@@ -95,13 +99,13 @@ class Start(Page[None]):
         """Calls left open at a site so named, then what the door may do wrong, then calls that are like the words."""
         trees = self.desk.trees
         reader, rows = trade_reader(trees), [call_row(trees, call) for call in self._open]
+        walks = [row for row in _new_call_rows(trees) if row.id.startswith("walk:")]
         places = RowShelf(rows, reader, by_title=True).find(typed, whole=True)
         others = [row for row in RowShelf(rows, reader).find(typed, whole=True) if row not in places]
+        walks = RowShelf(walks, reader).find(typed, whole=True)
         meant = meant_rows(trees, typed)
-        if not meant:
-            return [*places, *others]
-        named = [heading("CALLS LEFT OPEN", 0)] if places else []
-        return [*named, *places, *meant, *([heading("CALLS LEFT OPEN", 0)] if others else []), *others]
+        kept = heading("CALLS LEFT OPEN", 0)
+        return [*([kept] if places else []), *places, *walks, *meant, *([kept] if others else []), *others]
 
     def _tell(self, sentence: str) -> None:
         self.query_one("#told", Static).update(plain(sentence))
@@ -112,23 +116,34 @@ class Start(Page[None]):
         if kind == "call":
             self._tell(self.desk.resume(identity))
         elif kind == "symptom":
-            self.new_call(tuple(identity.split("+")))
+            self.new_call(Stated(symptoms=tuple(identity.split("+"))))
+        elif kind == "walk":
+            self.new_call(Stated(walk=identity))
         else:
             self.action_calls()
 
     @work(exclusive=True, group="new call")
-    async def new_call(self, symptoms: tuple[str, ...]) -> None:
+    async def new_call(self, asked: Stated) -> None:
         """The notice, the door, then the interview."""
         from diagnose.tui.screens.door import Door
         from diagnose.tui.screens.notice import Notice
-        from diagnose.tui.stated import Stated
 
         if not await self.app.push_screen_wait(Notice()):
             return
-        draft = Stated(symptoms=symptoms, people=self.desk.settings.people)
+        draft = replace(asked, people=self.desk.settings.people)
         stated = await self.app.push_screen_wait(Door(draft, begin=self.desk.begin))
         if stated is not None:
             self.desk.open(stated)
+
+    @work(exclusive=True, group="take up")
+    async def _take_up(self) -> None:
+        """Begin, or go on with, what was asked for on the command line."""
+        await self.desk.store_tried.wait()
+        asked = self.desk.asked
+        if isinstance(asked, str):
+            self._tell(self.desk.resume(asked))
+        else:
+            self.new_call(asked)
 
     @work(exclusive=True, group="end call")
     async def action_end(self) -> None:
@@ -161,4 +176,6 @@ class Start(Page[None]):
 
 
 def _new_call_rows(trees: Trees) -> list[Row]:
-    return [heading("NEW CALL: what does the door do wrong?", 0), *symptom_rows(trees)]
+    walks = [Row(f"walk:{walk.id}", plain(f"  {walk.title}"), walk.explain) for walk in trees.walks.values()]
+    above = [heading("WORK AT A DOOR, done and proved in order", 0), *walks] if walks else []
+    return [heading("NEW CALL: what does the door do wrong?", 0), *symptom_rows(trees), *above]
