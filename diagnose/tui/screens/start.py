@@ -102,7 +102,7 @@ class Start(Page[None]):
         walks = [row for row in _new_call_rows(trees) if row.id.startswith("walk:")]
         places = RowShelf(rows, reader, by_title=True).find(typed, whole=True)
         others = [row for row in RowShelf(rows, reader).find(typed, whole=True) if row not in places]
-        walks = RowShelf(walks, reader).find(typed, whole=True)
+        walks = RowShelf(walks, reader, by_title=True).find(typed, whole=True)
         meant = meant_rows(trees, typed)
         kept = heading("CALLS LEFT OPEN", 0)
         return [*([kept] if places else []), *places, *walks, *meant, *([kept] if others else []), *others]
