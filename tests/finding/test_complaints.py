@@ -113,3 +113,18 @@ def test_families_stand_by_how_common_they_are(shipped: Trees) -> None:
     assert sum(len(group) for group in families.values()) == len(shipped.symptoms)
     for group in families.values():
         assert group == sorted(group, key=lambda symptom: -how_common(shipped, symptom))
+
+
+@pytest.mark.parametrize(
+    ("said", "symptom"),
+    [
+        ("se va para abajo sola la puerta", "drifts-down"),
+        ("el control ya no abre", "remote-not-heard"),
+        ("la puerta esta chueca", "door-crooked"),
+        ("sube pero ya no baja", "runs-one-way-only"),
+        ("toca el piso y se vuelve a subir", "reverses-at-floor"),
+        ("se bota la pastilla cuando arranca", "trips-at-once"),
+    ],
+)
+def test_spanish_is_understood_as_well(shipped: Trees, said: str, symptom: str) -> None:
+    assert first(shipped, said) == symptom

@@ -216,5 +216,6 @@ asyncio.run(main())
     assert done.returncode == 0, done.stderr
     loaded = set(json.loads(done.stdout.splitlines()[0]))
     heavy = {"numpy", "scipy", "pint", "networkx", "sqlalchemy", "click", "pydantic", "diagnose.calls.call"}
+    heavy |= {"rapidfuzz", "snowballstemmer"}
     assert not heavy & loaded
     assert "diagnose.tui.screens.start" in loaded
