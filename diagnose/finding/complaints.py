@@ -67,6 +67,14 @@ def plain_match(matches: list[Match], least: float = _PLAIN) -> Symptom | None:
     return matches[0].symptom if matches[0].chance >= _PLAIN_LEAD * max(others, default=0.0) else None
 
 
+def in_their_words(trees: Trees, words: str) -> bool:
+    """Whether people complain in these words: every one that says something is found in what they say."""
+    model = _model(Held(trees))
+    tongue = max(model.tongues, key=lambda each: each.evidence(words)[0])
+    said = tongue.reader.stems(words)
+    return bool(said) and all(each in tongue.stems for each in said)
+
+
 def both_meant(matches: list[Match]) -> list[Symptom]:
     """The complaints that different parts of a sentence mean, where they do; otherwise none."""
     parted = [each.symptom for each in matches if each.part != matches[-1].part and each.chance >= _PLAIN]

@@ -12,7 +12,8 @@ from diagnose.finding.reading import Reader, nearest, words
 # with slips of the keys; and what it counts where it stands beside the title.
 _SAME, _BEGUN, _MEANT, _INSIDE, _SLIP = 1.0, 0.9, 0.6, 0.4, 0.5
 _BESIDE = 0.35
-# Each word of a title that was not typed takes a little away, and typed words that stand together give a little.
+# Each word of a title that was not typed takes a little away; typed words that stand together give a little, and so
+# does one with which the title begins.
 _LENGTH = 0.03
 _TOGETHER = 0.15
 # Letters inside of words are looked for from so many on.
@@ -34,6 +35,8 @@ class _Field:
     words: tuple[str, ...]
     stems: frozenset[str]
     meanings: frozenset[str]
+    # What the first word says and means: the verb of a repair, the thing of a check.
+    begins: frozenset[str]
 
 
 class Shelf:
@@ -46,8 +49,10 @@ class Shelf:
 
     def _read(self, text: str) -> _Field:
         stems = self._reader.stems(text)
-        meanings = frozenset(meaning for _, _, meaning in self._reader.meanings(stems))
-        return _Field(tuple(words(text)), frozenset(stems), meanings)
+        met = self._reader.meanings(stems)
+        begins = frozenset([*stems[:1], *(meaning for place, _, meaning in met if place == 0)])
+        meanings = frozenset(meaning for _, _, meaning in met)
+        return _Field(tuple(words(text)), frozenset(stems), meanings, begins)
 
     def find(self, typed: str, *, whole: bool = False) -> list[int]:
         """The places of the texts that fit, the best first; those that fit alike stay in their order.
@@ -64,9 +69,8 @@ class Shelf:
         most = max((sum(fit > 0 for fit in row) for row in fits), default=0)
         if most * 2 < len(asked) or (whole and most < len(asked)):
             return []
-        typed_words = [each.word for each in asked]
         scores = {
-            place: sum(fit * weight for fit, weight in zip(row, telling, strict=True)) * _shape(title, typed_words)
+            place: sum(fit * weight for fit, weight in zip(row, telling, strict=True)) * _shape(title, asked)
             for place, (row, (title, _)) in enumerate(zip(fits, self._fields, strict=True))
             if sum(fit > 0 for fit in row) == most and most
         }
@@ -121,8 +125,8 @@ def _rarity(having: int, all_: int) -> float:
     return math.log(1 + all_ / max(having, 1))
 
 
-def _shape(title: _Field, typed: list[str]) -> float:
-    """How much of a title was typed, and whether in a row."""
-    joined = " ".join(title.words)
-    together = len(typed) > 1 and " ".join(typed) in joined
-    return (1 + _TOGETHER * together) / (1 + _LENGTH * max(len(title.words) - len(typed), 0))
+def _shape(title: _Field, asked: list[_Asked]) -> float:
+    """How much of a title was typed, whether in a row, and whether with what it begins with."""
+    together = len(asked) > 1 and " ".join(each.word for each in asked) in " ".join(title.words)
+    begins = any((each.stems | each.meanings) & title.begins for each in asked)
+    return (1 + _TOGETHER * (together + begins)) / (1 + _LENGTH * max(len(title.words) - len(asked), 0))

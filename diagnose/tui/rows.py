@@ -47,7 +47,7 @@ def meant_rows(trees: Trees, typed: str) -> list[Row]:
     alike = [heading("WHAT THAT MAY MEAN", 0), *(_symptom_row(symptom) for symptom in found.alike[:_MOST_NEAR])]
     behind = [heading("A CAUSE OF THAT NAME SHOWS AS", 0), *(_symptom_row(symptom) for symptom in found.behind)]
     both = [_both_row(found.both)] if found.both else []
-    parts = [alike, behind] if found.sure else [behind, alike]
+    parts = [alike, behind] if found.in_their_words else [behind, alike]
     return [*both, *(row for part in parts if len(part) > 1 for row in part)]
 
 
