@@ -14,12 +14,14 @@ from datetime import UTC, datetime
 from functools import lru_cache
 from typing import Any, Literal, get_args
 
+import numpy as np
 from msgspec.structs import replace as replace_in
 
 from diagnose.calls import events as ev
 from diagnose.calls.answering import AnswerError, Understood, understand
 from diagnose.calls.closing import Ledger, Missing, in_words, ledger
-from diagnose.calls.inference import Finding, Inference, doubtful, infer, tree_facts
+from diagnose.calls.complaints import Fitting, fitting_better
+from diagnose.calls.inference import Finding, Inference, believed, doubtful, infer, tree_facts
 from diagnose.calls.state import CallState, fold, folded, standing
 from diagnose.knowledge.model import (
     ANY,
@@ -43,7 +45,7 @@ from diagnose.reasoning.evidence import conflict
 from diagnose.reasoning.naming import next_question, tested
 from diagnose.reasoning.plan import Planner, Standing, Suggestion, closing_minutes
 from diagnose.reasoning.situation import Situation, make_situation
-from diagnose.reasoning.walk import inputs_of
+from diagnose.reasoning.walk import Way, inputs_of
 
 # What was found speaks for a cause from this weight on: a Bayes factor called strong (Kass & Raftery, *Bayes Factors*,
 # 1995; from memory).
@@ -191,6 +193,7 @@ class Call:
         self._inference: Inference | None = None
         self._planner: Planner | None = None
         self._ledger: Ledger | None = None
+        self._fitting: tuple[Fitting, ...] | None = None
         if not self._events:
             symptoms, people = tuple(symptoms), usual_people(trees) if people is None else tuple(people)
             # Settings made for another trade name only people that these trees do not know.
@@ -322,6 +325,12 @@ class Call:
         before, now = float(self.situation.prior[-1]), float(self.inference.belief.causes()[-1])
         return now / max(1 - now, 1e-12) * (1 - before) / before if 0 < before < 1 else 1.0
 
+    def fitting_better(self) -> tuple[Fitting, ...]:
+        """Other complaints that would explain the answers, where those that were made do not; the best first."""
+        if self._fitting is None:
+            self._fitting = fitting_better(self.situation, self.state) if self.nothing_fits else ()
+        return self._fitting
+
     @property
     def ledger(self) -> Ledger:
         """What the call's events oblige to before the door may return to service."""
@@ -414,6 +423,8 @@ class Call:
                 return self._step("check", odd, LAST_LOOK, left, interval)
             return Step("stop", HAND_OVER, explain.why_stop(self.planner), 0.0, left, interval)
         if suggestion.kind == "remedy":
+            if first := self.planner.before(self.trees.remedies[suggestion.id]):
+                return self._asked_before(suggestion.id, first[0], left, interval)
             why = explain.why_remedy(self.planner, suggestion)
             if self.nothing_fits:
                 why = f"{NOTHING_FITS} {why}"
@@ -453,6 +464,11 @@ class Call:
             why = f"It comes before: {self.trees.checks[suggestion.id].text}. {why}"
         return self._step("check", first, why, left, interval, suggestion.id)
 
+    def _asked_before(self, remedy: str, way: Way, left: float, interval: tuple[float, float]) -> Step:
+        """The check that says whether a remedy is the thing to do, before it is put."""
+        first = next(step for step in way.steps if self.trees.checks[step].kind != "computed")
+        return self._step("check", first, explain.why_before(self.planner, remedy), left, interval, way.goal)
+
     def _most_telling(self) -> Suggestion | None:
         """The planner's quick suggestion, what was put off left aside."""
         return self.planner.most_telling({step for kind, step in self.state.put_off if kind == "check"})
@@ -478,7 +494,15 @@ class Call:
         for finding in seen:
             looks[finding.check.id] += finding.looks
         once = {check for check, count in looks.items() if count == 1}
-        return next((check for check in self.surprise().odd if check in once and self._may_do(check)), None)
+        odd = (check for check in self.surprise().odd if check in once and self._may_do(check))
+        return next((check for check in odd if self._leads_otherwise(check)), None)
+
+    def _leads_otherwise(self, without: str) -> bool:
+        """Whether another cause would lead if a check had not been answered so."""
+        inference = self.inference
+        kept = (item for item in inference.items if not (isinstance(item, Finding) and item.check.id == without))
+        other = believed(self.situation, tuple(kept), inference.pairs).causes()
+        return bool(np.argmax(other) != np.argmax(inference.belief.causes()))
 
     def _may_do(self, check: str) -> bool:
         entry = self.trees.checks[check]
@@ -772,7 +796,7 @@ class Call:
         if self._recorder is not None:
             self._recorder(event)
         self._events.append(event)
-        self._inference = self._planner = None
+        self._inference = self._planner = self._fitting = None
         if isinstance(event, ev.Undone):
             self._state = self._ledger = None
             return

@@ -55,6 +55,7 @@ def ask(
     from diagnose.calls.call import Call
     from diagnose.commands.console import Console, EndOfInput
     from diagnose.commands.interview import NOTICE
+    from diagnose.sitting.handover import say_beforehand
 
     settings = session.settings
     trees, store = session.trees, session.store
@@ -78,6 +79,7 @@ def ask(
             call = Call(trees, history=store.events(resumed), recorder=store.recorder(resumed), by=by)
             for fact, value in stated.items():
                 call.state_fact(fact, value)
+            say_beforehand(call, _sound(site or ""), _sound(door or ""), here if people is not None else ())
         else:
             symptom = _symptom(symptom, trees, stated, console)
             if site is None and door is None:

@@ -53,8 +53,12 @@ def narrowed(
             console.say(f"And {len(texts) - len(shown)} more: type a word of what you want.")
     while True:
         found = shelf.find(words) if words else []
+        if words.isdecimal() and not shown:
+            found = []
         exact = [i for i in found if all(word in texts[i].casefold() for word in words.casefold().split())]
         if words and not found:
+            # What is not on the screen is not chosen by number.
+            shown = []
             console.say(f"None is like '{words}'.")
         elif len(exact) == 1:
             return exact[0]

@@ -26,6 +26,7 @@ _PRIOR = 0.3
 _SMOOTH = 2.0
 # What another must have, of the best one's chance, to be named behind the first few.
 _NEAR = 0.02
+_NEGLIGIBLE = 0.002
 _FEW, _MOST = 4, 12
 # What the best must have to be taken at its word, and how far it has to be ahead of the next.
 _PLAIN = 0.45
@@ -55,7 +56,8 @@ def match(trees: Trees, words: str, facts: Facts | None = None) -> list[Match]:
     parts = _parts(model, words, symptoms) if chances else {}
     ranked = sorted(chances, key=lambda id: (id not in parts, -chances[id], id))
     best = max(chances.values(), default=0.0)
-    kept = [id for place, id in enumerate(ranked[:_MOST]) if place < _FEW or chances[id] >= _NEAR * best]
+    least = [best * (_NEGLIGIBLE if place < _FEW else _NEAR) for place in range(_MOST)]
+    kept = [id for id, enough in zip(ranked, least, strict=False) if id in parts or chances[id] >= enough]
     return [Match(trees.symptoms[id], *parts.get(id, (chances[id], words))) for id in kept]
 
 

@@ -20,6 +20,12 @@ if TYPE_CHECKING:
     from diagnose.formulas import Input
 
 
+def read_documents(files: Mapping[str, str], problems: Problems) -> dict[str, Marked]:
+    """Each file as it is written; what cannot be read goes to ``problems`` and is left out."""
+    read = ((name, read_marked(text, name, problems)) for name, text in files.items())
+    return {name: marked for name, marked in read if marked is not None}
+
+
 class Compiler:
     """Two passes: every entry by itself, then what ties entries together."""
 
@@ -38,9 +44,10 @@ class Compiler:
         self._raised: list[tuple[str, str, Place]] = []
 
     def compile(self, files: Mapping[str, str], digest: str) -> model.Trees | None:
-        documents = [
-            (name, marked) for name, text in files.items() if (marked := read_marked(text, name, self._problems))
-        ]
+        return self.compile_documents(read_documents(files, self._problems), digest)
+
+    def compile_documents(self, read: Mapping[str, Marked], digest: str) -> model.Trees | None:
+        documents = list(read.items())
         if any(problem.rule == "yaml" for problem in self._problems.errors):
             # What a file that cannot be read holds is missed everywhere: nothing more that is true can be said.
             return None
@@ -49,7 +56,7 @@ class Compiler:
             costs = self._check_top(name, marked) or costs
         for kind in KINDS:
             if issubclass(KINDS[kind], model.Task) and not self._usual:
-                self._usual = self._usual_words(next(iter(files), ""))
+                self._usual = self._usual_words(next(iter(read), ""))
             for name, marked in documents:
                 section = marked.value.get(kind) if isinstance(marked.value, dict) else None
                 if isinstance(section, dict):
@@ -164,7 +171,7 @@ class Compiler:
                 "remedies": self._read_remedies,
             }
         if kind == "remedies":
-            return {"parts": _read_parts}
+            return {"parts": _read_parts, "after": _read_after}
         if kind == "symptoms":
             return {"lacks": _read_lacks}
         return {}
@@ -292,6 +299,9 @@ class Compiler:
                 self._resolve_conditions(source.applies, self._places[f"energy.{state.id}"])
         for check in self._entries["checks"].values():
             self._resolve_check(check, self._places[f"checks.{check.id}"])
+        for remedy in self._entries["remedies"].values():
+            for check, answers in remedy.after.items():
+                self._resolve_answers(check, answers, self._places[f"remedies.{remedy.id}"])
         for formula, name, written, place in self._fed:
             self._resolve_input(formula, name, written, place)
         self._refuse_circles("checks", "wait for", "after", _before)
@@ -407,6 +417,8 @@ _REFERENCES: dict[str, dict[str, str]] = {
     "remedies": {
         "parts": "parts",
         "proofs": "proofs",
+        "after": "checks",
+        "sizes": "checks",
         "cautions": "cautions",
         "who": "people",
         "energy": "energy",

@@ -212,6 +212,11 @@ class Remedy(Task, frozen=True, kw_only=True):
     works: Chance = 0.9
     parts: dict[str, Count] = {}
     proofs: tuple[str, ...] = ()
+    # Checks that are asked before it is put, each with the answers, or bands of readings, under which it is the right
+    # thing to do (none: any answer does). So is found what is behind a cause, or which of its remedies fits.
+    after: dict[str, tuple[str, ...]] = {}
+    # Computed checks that say what size is to be fitted.
+    sizes: tuple[str, ...] = ()
 
 
 class Proof(Task, frozen=True, kw_only=True):

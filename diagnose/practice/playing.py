@@ -222,7 +222,8 @@ class _Player:
     def _as_put(self, step: Step, shown: str) -> Put:
         planner, told = self._call.planner, shown != COULD_NOT_TELL
         candidate = next((c for c in planner.candidates if c.way.goal == step.goal), None)
-        if candidate is None:
+        # What the trees demand before a remedy counts with that remedy.
+        if candidate is None or planner.best().kind == "remedy":
             return Put(step.id, step.goal, told)
         expected = float((candidate.likelihood @ planner.hypotheses.probability).max())
         return Put(step.id, step.goal, told, expected, is_idle(planner, candidate) if self._idle else None)

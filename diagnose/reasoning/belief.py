@@ -26,6 +26,10 @@ STILL_BROKEN_WHEN_FIXED = 0.02
 SEEMS_FIXED_WHEN_NOT = 0.05
 # A fault seldom keeps up a complaint that is not one of its own (an estimate).
 OTHERS_KEEP = 0.1
+# Where the right repair does not end the trouble, it was seldom done badly: by so much is the chance that its cause
+# stays less than what is planned with (an estimate). More often another fault is there, too.
+DONE_BADLY = 0.3
+_RIGHT_REPAIR = 0.5
 # Up to so many suspects every pair of them is believed in; of more, the pairs that hold one of so many: those that fit
 # best alone, and those that fit best if another cause accounts for whatever they do not.
 ALL_PAIRS = 64
@@ -180,6 +184,8 @@ def remedied(
         return _each_judged(_changed(belief, chances), situation, outcomes)
     if worked is None:
         return _changed(belief, chances)
+    if not worked:
+        chances = np.where(chances >= _RIGHT_REPAIR, 1 - DONE_BADLY * (1 - chances), chances)
     still = 1.0 if not worked else SEEMS_FIXED_WHEN_NOT
     gone = STILL_BROKEN_WHEN_FIXED if not worked else 1.0
     # One of two repaired: the other stays, and keeps the complaint alive as strongly as it brings it about.

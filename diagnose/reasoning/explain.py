@@ -10,7 +10,7 @@ import numpy as np
 from diagnose.knowledge.model import UNLISTED, Task, Trees, can_do
 from diagnose.knowledge.words import minutes, percent
 from diagnose.reasoning.naming import FOUND
-from diagnose.reasoning.plan import Candidate, Planner, Suggestion
+from diagnose.reasoning.plan import LIKELY, Candidate, Planner, Suggestion
 from diagnose.reasoning.situation import Array, Indices, Situation
 
 UNLISTED_TITLE = "something not in the book"
@@ -86,10 +86,21 @@ def why_remedy(planner: Planner, suggestion: Suggestion) -> str:
     chance = next(repair.fixes for repair in planner.remedies if repair.remedy.id == suggestion.id)
     other = next((o for o in suggestion.alternatives if o[:2] != ("remedy", suggestion.id)), None)
     text = f"It ends the trouble with a chance of {percent(chance)} in {minutes(remedy.minutes)}"
+    if chance < LIKELY:
+        text = f"This is a try: {text[0].lower()}{text[1:]}"
+    if not planner.deciding:
+        return f"{text}; no check that is left would change what is done."
     if other is not None and other[0] == "check":
         more = minutes(max(other[2] - suggestion.expected_cost, 0.0))
         return f"{text}; looking further first would cost {more} more on average."
     return f"{text}, the cheapest way on from here."
+
+
+def why_before(planner: Planner, remedy: str) -> str:
+    """Why something is asked before a remedy: it may not be the thing to do, or not alone."""
+    title = planner.trees.remedies[remedy].title
+    fixes = next(repair.fixes for repair in planner.remedies if repair.remedy.id == remedy)
+    return f"'{title}' comes next (it would end the trouble with {percent(fixes)}); this tells whether it is the cure."
 
 
 def absent(trees: Trees, step: Task, people: Collection[str]) -> str:

@@ -33,7 +33,7 @@ from diagnose.reasoning.moving import Whereabouts, enter, state_minutes
 from diagnose.reasoning.repair import Action, Change, Choice, Plan, Problem, Question, Remedies
 from diagnose.reasoning.situation import Array, Indices, Situation, times_log2
 from diagnose.reasoning.suspects import idle
-from diagnose.reasoning.walk import Known, Way, reachable
+from diagnose.reasoning.walk import Known, Way, before, fits, reachable
 
 # How many of each go into the exact problem, and how large it may grow: cells × remedy sets × states.
 _MOST_QUESTIONS = 5
@@ -56,6 +56,9 @@ _AS_GOOD = 0.25
 _RATHER = 1.0
 # Where a suspect is this likely, what changes nothing alone is not asked for what it might do together with others.
 _SURE_ENOUGH = 0.80
+# A remedy is a guess below this chance of ending the trouble; a guess is put before looking only where it costs no more
+# than so many minutes' worth.
+LIKELY, _CHEAP = 0.5, 20.0
 # Answers rarer than this change no plan.
 _SELDOM = 0.02
 # Bits below which a check is not worth asking.
@@ -273,9 +276,10 @@ class Planner:
         chances: dict[str, dict[int, float]] = {}
         for index, cause in enumerate(causes[:-1]):
             for remedy, chance in self.trees.causes[cause].remedies.items():
-                if remedy in self.standing.tried:
+                entry = self.trees.remedies[remedy]
+                if remedy in self.standing.tried or not fits(self.trees, entry, self.standing.known):
                     continue
-                if applies(self.trees.remedies[remedy].applies, self.standing.situation.facts):
+                if applies(entry.applies, self.standing.situation.facts):
                     chances.setdefault(remedy, {})[index] = chance
         if not chances:
             return ()
@@ -289,9 +293,17 @@ class Planner:
 
     def _repair(self, remedy: Remedy, chances: Mapping[int, float], fixes: float) -> Repair:
         done = self.scale.repaired(remedy)
+        first = self.scale.done(tuple(dict.fromkeys(step for way in self.before(remedy) for step in way.steps)))
+        cost = max(done.cost + first.cost, 0.5)
+        entry = first.entry if first.steps else done.entry
         return Repair(
-            remedy, done.steps, max(done.cost, 0.5), done.minutes, done.entry, fixes, chances, self.hypotheses
+            remedy, first.steps + done.steps, cost, done.minutes + first.minutes, entry, fixes, chances, self.hypotheses
         )
+
+    def before(self, remedy: Remedy) -> list[Way]:
+        """The ways to what has to be asked before a remedy is put."""
+        standing = self.standing
+        return before(standing.situation, remedy, standing.known, standing.people)
 
     def _removal(self, costs: Array, removed: Sequence[Mapping[int, float]]) -> Remedies:
         """What remedies remove, fault by fault with its chance, as arrays."""
@@ -524,6 +536,12 @@ class Planner:
         costs = plan.costs_of_first()
         if self._surest >= _SURE_ENOUGH:
             choice = self._what_matters(choice, costs, decide)
+        elif float(self.standing.belief.causes()[-1]) >= _SURE_ENOUGH and choice.name not in decide:
+            choice = Choice("hand over", "", costs.get(("hand over", ""), choice.expected_cost))
+        if choice.kind == "action" and self._is_rash(choice.name):
+            choice = self._looked_at_first(choice, costs, decide)
+        if choice.kind == "hand over":
+            choice = self._known_first(choice, costs)
         if choice.kind == "look further":
             ahead = next((c for c in self.candidates if c.way.goal in decide), self.candidates[0])
             return Choice("question", ahead.way.goal, choice.expected_cost)
@@ -554,6 +572,35 @@ class Planner:
             return choice
         kind, name = min(left, key=lambda step: (round(left[step], 9), step))
         return Choice(kind, name, left[kind, name])
+
+    def _is_rash(self, remedy: str) -> bool:
+        """Whether a remedy would be a guess that is not cheap: as likely in vain as not, with work or parts to pay."""
+        repair = next(each for each in self.remedies if each.remedy.id == remedy)
+        return repair.fixes < LIKELY and repair.cost + repair.entry > _CHEAP
+
+    def _looked_at_first(
+        self, choice: Choice, costs: Mapping[tuple[str, str], float], decide: Collection[str]
+    ) -> Choice:
+        """What the plan does in place of a guess: ask what may change it, or hand over what no tree seems to name."""
+        belief = self.standing.belief.causes()
+        given_up = belief[-1] >= belief[:-1].max(initial=0.0)
+        left = {
+            step: cost for step, cost in costs.items() if step[1] in decide or (given_up and step[0] == "hand over")
+        }
+        if not left:
+            return choice
+        kind, name = min(left, key=lambda step: (round(left[step], 9), step))
+        return Choice(kind, name, left[kind, name])
+
+    def _known_first(self, choice: Choice, costs: Mapping[tuple[str, str], float]) -> Choice:
+        """What is surely broken is mended before the rest is handed over."""
+        present = self.standing.belief.causes()[:-1]
+        leader = int(np.argmax(present)) if len(present) else -1
+        if leader < 0 or present[leader] < _SURE_ENOUGH:
+            return choice
+        mends = (r for r in self.remedies if r.chances.get(leader, 0.0) >= 0.5 and ("action", r.remedy.id) in costs)
+        best = min(mends, key=lambda r: (round(costs["action", r.remedy.id], 9), r.remedy.id), default=None)
+        return choice if best is None else Choice("action", best.remedy.id, costs["action", best.remedy.id])
 
     def _way(self, choice: Choice) -> tuple[str, ...]:
         if choice.kind != "question":
@@ -810,6 +857,7 @@ def _quantile(values: Array, weights: Array, level: float) -> float:
 
 
 __all__ = [
+    "LIKELY",
     "UNLISTED",
     "Planner",
     "Prospect",

@@ -212,6 +212,9 @@ def make_situation(trees: Trees, facts: Facts, symptoms: Iterable[str]) -> Situa
     for index, cause in enumerate(suspects):
         for check_id, sign in trees.causes[cause].signs.items():
             signs.setdefault(check_id, {})[index] = sign
+    lost = unable(trees, facts, suspects)
+    for check_id in signs.keys() & lost.keys():
+        _tell_nothing(trees.checks[check_id], signs[check_id], lost[check_id])
     tables = {
         check.id: table
         for check in trees.checks.values()
@@ -227,9 +230,18 @@ def make_situation(trees: Trees, facts: Facts, symptoms: Iterable[str]) -> Situa
         trees,
         facts,
         named,
-        unable(trees, facts, suspects),
+        lost,
         complained_of(trees, facts, named),
     )
+
+
+def _tell_nothing(check: Check, signs: dict[int, Distribution], lost: Array) -> None:
+    """A question that means nothing with a cause, for what it wants is lost, may be answered anyhow: not as if all were
+    sound. What the trees write of it stays."""
+    anyhow = Shares(dict.fromkeys(check.answers, 1.0 / len(check.answers))) if check.answers else None
+    for index in np.flatnonzero(lost):
+        if anyhow is not None and int(index) not in signs:
+            signs[int(index)] = anyhow
 
 
 def make_table(trees: Trees, check: Check, signs: Mapping[int, Distribution], prior: Array) -> Table | None:

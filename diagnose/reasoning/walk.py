@@ -11,7 +11,7 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 
 from diagnose.knowledge.amounts import read_band
-from diagnose.knowledge.model import COULD_NOT_TELL, Check, Trees, applies
+from diagnose.knowledge.model import COULD_NOT_TELL, Check, Remedy, Trees, applies
 from diagnose.reasoning.situation import Situation
 
 # What is known of a check: a word, a number in the check's unit, a list of numbers, or "could not tell".
@@ -58,6 +58,34 @@ def way_to(situation: Situation, identity: str, known: Mapping[str, Known], may_
     if not _collect(situation, identity, known, may_do, steps):
         return None
     return Way(identity, tuple(steps))
+
+
+def before(situation: Situation, remedy: Remedy, known: Mapping[str, Known], may_do: Collection[str]) -> list[Way]:
+    """The ways to what has to be asked before a remedy is put; a check that cannot be done here is passed over."""
+    waiting = [name for name in remedy.after if name not in known and _can_be(situation, name)]
+    ways = (way_to(situation, name, known, may_do) for name in waiting)
+    return [way for way in ways if way is not None]
+
+
+def fits(trees: Trees, remedy: Remedy, known: Mapping[str, Known]) -> bool:
+    """Whether no answer speaks against putting a remedy: it is not the thing to do for what was found."""
+    return all(
+        check not in known or _among(trees.checks[check], known[check], allowed)
+        for check, allowed in remedy.after.items()
+        if allowed
+    )
+
+
+def _can_be(situation: Situation, check: str) -> bool:
+    return applies(situation.trees.checks[check].applies, situation.facts)
+
+
+def _among(check: Check, answer: Known, allowed: Collection[str]) -> bool:
+    """Whether an answer is one of those allowed; what could not be told speaks against nothing."""
+    if isinstance(answer, str):
+        return answer == COULD_NOT_TELL or answer in allowed
+    bands = [bounds for band in allowed if (bounds := read_band(band, check.unit))]
+    return isinstance(answer, tuple) or any(low <= answer <= high for low, high in bands)
 
 
 def openers(trees: Trees) -> dict[str, set[str]]:

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from diagnose.calls.call import PROOF_FAILED, RETURN
+from diagnose.calls.complaints import in_words
 from diagnose.calls.state import Named
 from diagnose.calls.words import absent_from, answer_in_words, cautions_named, cautions_of, parts_of, step_title, title
 from diagnose.knowledge.model import (
@@ -20,9 +21,11 @@ from diagnose.knowledge.model import (
     Proof,
     Remedy,
     Task,
+    applies,
     isolation,
 )
 from diagnose.knowledge.words import minutes, percent
+from diagnose.reasoning.walk import inputs_of
 from diagnose.sitting.choices import KEYS, Choice
 from diagnose.sitting.course import COME, Planned, entry_of, last_repair, whom_to_call
 
@@ -152,6 +155,7 @@ def _trial_card(call: Call, planned: Planned) -> Card:
 
 def _remedy_card(call: Call, remedy: Remedy, why: str) -> Card:
     lines = [("Parts", parts_of(call.trees, remedy))] if remedy.parts else []
+    lines += [("Size", size) for size in sizes_of(call, remedy)]
     lines += [("Done before", before)] if (before := done_before(call, remedy.id)) else []
     lines += [("Chance", chance)] if (chance := chance_explained(call, remedy)) else []
     return Card(
@@ -166,6 +170,23 @@ def _remedy_card(call: Call, remedy: Remedy, why: str) -> Card:
         tuple(lines),
         _numbered(("Done: try the door next", "done"), _INSTEAD),
     )
+
+
+def sizes_of(call: Call, remedy: Remedy) -> tuple[str, ...]:
+    """What size is to be fitted, worked out from what was measured; what to measure for it where that is wanting."""
+    checks, workings = call.trees.checks, call.inference.workings
+    said = []
+    for name in remedy.sizes:
+        if not applies(checks[name].applies, call.situation.facts):
+            continue
+        if name in workings:
+            said.append(workings[name].working)
+            continue
+        measured = [each for each in inputs_of(call.trees, checks[name]) if each not in call.inference.known]
+        wanting = "; ".join(checks[each].text for each in measured)
+        if wanting:
+            said.append(f"{checks[name].text}: first measure: {wanting}.")
+    return tuple(said)
 
 
 def done_before(call: Call, remedy: str) -> str:
@@ -347,8 +368,11 @@ def _hand_over_card(call: Call, step: Step) -> Card:
     lines = [("Does not fit the rest", call.trees.checks[check].text) for check in odd[:3]]
     lines += [("Call", text) for text in whom_to_call(call)]
     look = [(f"Check again: {call.trees.checks[odd[0]].text}", odd[0], "", "again")] if odd else []
+    better = call.fitting_better()
+    lines += [("Would fit", in_words(call.trees, each)) for each in better]
     choices = _numbered(
         *look,
+        *((f"Take it for: {call.trees.symptoms[each.symptom].title}", each.symptom) for each in better),
         ("I know something more", "known", "", "known"),
         ("Choose a repair", "repair", "", "repairs"),
         ("Leave it out of service and hand it over", "leave", LEAVE_REASON),

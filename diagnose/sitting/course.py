@@ -19,6 +19,7 @@ from diagnose.knowledge.model import ANY, UNLISTED, Cause, Fact, Task, applies, 
 from diagnose.knowledge.words import minutes, percent
 from diagnose.reasoning import explain
 from diagnose.reasoning.walk import inputs_of, way_to
+from diagnose.sitting.door_facts import facts_that_matter
 
 if TYPE_CHECKING:
     from diagnose.calls.call import Call
@@ -402,7 +403,9 @@ def first_facts(call: Call) -> list[Fact]:
     state = call.state
     if state.evidence or state.outcome is not None:
         return []
-    return [fact for fact in call.trees.facts.values() if fact.first == "yes" and fact.id not in state.facts]
+    matter = facts_that_matter(call.trees, state.symptoms)
+    facts = [call.trees.facts[fact] for fact in matter if fact not in state.facts]
+    return [fact for fact in facts if fact.first == "yes"]
 
 
 def whom_to_call(call: Call) -> list[str]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from diagnose.calls.verdict import chain_now, suspects_now
-from diagnose.calls.words import Told, event_in_words, remarks_on, step_title, with_absent
+from diagnose.calls.words import Told, event_in_words, remarks_on, step_title, title, with_absent
 from diagnose.knowledge.model import COULD_NOT_TELL, UNLISTED
 from diagnose.knowledge.words import percent
 from diagnose.quantities.show import Shown
@@ -13,7 +13,7 @@ from diagnose.reasoning import explain
 from diagnose.reasoning.chain import MEANING, causes_at, mark, split, whereabouts
 from diagnose.reasoning.walk import led_to
 from diagnose.sitting.course import Planned, others_than
-from diagnose.sitting.view import CallView, symptom_title
+from diagnose.sitting.view import CallView
 
 if TYPE_CHECKING:
     from diagnose.calls.call import Call
@@ -49,8 +49,8 @@ def why(call: Call, planned: Planned) -> list[Told]:
     if others:
         lines.append(Told("heading", "What else was weighed:"))
     for other in others:
-        title = f"Repair: {other.title}." if other.kind == "remedy" else other.title
-        lines.append(Told("item", f"{title} {'; '.join(filter(None, (other.extra, *other.remarks)))}"))
+        named = f"Repair: {other.title}." if other.kind == "remedy" else other.title
+        lines.append(Told("item", f"{named} {'; '.join(filter(None, (other.extra, *other.remarks)))}"))
     return lines
 
 
@@ -91,7 +91,7 @@ def evidence(call: Call, suspect: str, units: Shown = "us") -> list[Told]:
 def way_so_far(call: Call, view: CallView) -> list[Told]:
     """Complaint, what was said and done, what each answer opened, and where it points."""
     trees, known = call.trees, call.inference.known
-    lines = [Told("heading", f"Complaint: {symptom_title(trees, each)}") for each in call.state.symptoms]
+    lines = [Told("heading", f"Complaint: {title(trees, 'symptoms', each)}") for each in call.state.symptoms]
     for item in view.trail:
         lines.append(Told("text", f"{item.at} {item.title} → {item.said}"))
         for opened in opened_by(call, item.id) if item.kind == "answer" else ():

@@ -7,17 +7,19 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import TYPE_CHECKING, Literal
 
+from diagnose.calls.inference import believed
 from diagnose.calls.state import Answer, Evidence, Proof, Try
-from diagnose.knowledge.model import UNLISTED, Check, Trees
+from diagnose.calls.verdict import Suspect, chain_now
+from diagnose.calls.words import answer_in_words, cause_title, step_title, title
+from diagnose.knowledge.model import UNLISTED, Trees
+from diagnose.screening.handover import Recheck, still_to_see
+from diagnose.sitting.handover import FromThePhone, from_the_phone
 
 if TYPE_CHECKING:
     from diagnose.calls.call import Call
-    from diagnose.calls.verdict import Suspect
     from diagnose.reasoning.belief import Belief
     from diagnose.reasoning.chain import Link
     from diagnose.reasoning.situation import Situation
-    from diagnose.screening.handover import Recheck
-    from diagnose.sitting.handover import FromThePhone
 
 Units = Literal["us", "metric", "both"]
 # Two faults at once are named from this chance on, and the rest of such pairs together; a sound door, too.
@@ -66,19 +68,15 @@ class CallView:
 
 def view_of(call: Call, units: Units = "us") -> CallView:
     """The call as it stands."""
-    from diagnose.calls.verdict import chain_now
-    from diagnose.screening.handover import still_to_see
-    from diagnose.sitting.handover import from_the_phone
-
     state, trees = call.state, call.trees
     rechecks = still_to_see(call)
     again = {each.check: each.why for each in rechecks}
     surprise = call.surprise() if len(state.evidence) > 1 and state.outcome is None else None
     return CallView(
         where=", ".join(filter(None, (one_line(state.site), one_line(state.door)))) or "This door",
-        complaint="; ".join(symptom_title(trees, symptom) for symptom in state.symptoms),
+        complaint="; ".join(title(trees, "symptoms", symptom) for symptom in state.symptoms),
         phase=phase_of(call),
-        energy=trees.energy[call.energy].title if call.energy in trees.energy else call.energy,
+        energy=title(trees, "energy", call.energy),
         suspects=suspects(call),
         trail=tuple(
             replace(item, look_again=again.get(item.id, "") if item.kind == "answer" else "")
@@ -128,20 +126,12 @@ def not_known(call: Call) -> str:
     return f"It was made with other trees; these do not know and leave out: {', '.join(strange)}."
 
 
-def symptom_title(trees: Trees, symptom: str) -> str:
-    known = trees.symptoms.get(symptom)
-    return known.title if known else symptom
-
-
 def suspects(call: Call) -> tuple[Suspect, ...]:
     """All that may be wrong, the likeliest first: they exclude each other, and add up to 1.
 
     A suspect's ``cause`` names a cause, ``unlisted``, two at once (``one + other``), ``two at once`` (every other
     pair) or ``sound`` (nothing is wrong any more).
     """
-    from diagnose.calls.inference import believed
-    from diagnose.calls.verdict import Suspect
-
     inference = call.inference
     before: dict[str, float] = {}
     if call.state.evidence:
@@ -177,8 +167,6 @@ def _gathered(chances: dict[str, float], named: set[str]) -> dict[str, float]:
 
 def suspect_title(trees: Trees, name: str) -> str:
     """A suspect in words."""
-    from diagnose.reasoning.explain import cause_title
-
     if name == OTHER_PAIRS:
         return "Two other causes at once"
     if name == SOUND:
@@ -203,24 +191,14 @@ def trail_item(trees: Trees, item: Evidence, units: Units) -> TrailItem:
     at = clock_time(item.at)
     match item:
         case Answer():
-            check = trees.checks.get(item.check)
-            title = check.text if check else item.check
-            return TrailItem("answer", item.check, title, said(check, item, units), at, item.sequence)
+            told = answer_in_words(trees.checks.get(item.check), item, units)
+            return TrailItem("answer", item.check, step_title(trees, "check", item.check), told, at, item.sequence)
         case Try():
-            remedy = trees.remedies.get(item.remedy)
-            done = _came_of_it(item)
-            return TrailItem("try", item.remedy, remedy.title if remedy else item.remedy, done, at, item.sequence)
+            name = step_title(trees, "remedy", item.remedy)
+            return TrailItem("try", item.remedy, name, _came_of_it(item), at, item.sequence)
         case Proof():
-            proof = trees.proofs.get(item.proof)
             result = "passed" if item.passed else "FAILED"
-            return TrailItem("proof", item.proof, proof.title if proof else item.proof, result, at, item.sequence)
-
-
-def said(check: Check | None, answer: Answer, units: Units) -> str:
-    """An answer as a technician reads it: the choice, or the reading with its unit (several parted by ``;``)."""
-    from diagnose.calls.words import answer_in_words
-
-    return answer_in_words(check, answer, units)
+            return TrailItem("proof", item.proof, step_title(trees, "proof", item.proof), result, at, item.sequence)
 
 
 def _came_of_it(item: Try) -> str:
@@ -234,14 +212,6 @@ def _came_of_it(item: Try) -> str:
 def one_line(text: str) -> str:
     """``text`` without line breaks and doubled spaces."""
     return " ".join(text.split())
-
-
-def clock_day(at: str) -> str:
-    """The day, hour and minute of an ISO time, in this machine's zone."""
-    try:
-        return datetime.fromisoformat(at).astimezone().strftime("%d %b %H:%M")
-    except ValueError:
-        return at
 
 
 def clock_time(at: str) -> str:

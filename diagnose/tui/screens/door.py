@@ -12,11 +12,11 @@ from textual.content import Content
 from textual.widget import Widget
 from textual.widgets import Input, Static
 
+from diagnose.calls.words import title
 from diagnose.sitting.choices import KEYS, Choice
+from diagnose.sitting.door_facts import facts_implied, facts_of_walk, facts_that_matter
 from diagnose.sitting.say import AnyAct, StateComplaints, StateFact, StatePeople, StatePlace
-from diagnose.sitting.view import symptom_title
 from diagnose.tui import actions
-from diagnose.tui.door_facts import facts_implied, facts_of_walk, facts_that_matter
 from diagnose.tui.screens.page import Page
 from diagnose.tui.stated import Stated
 from diagnose.tui.text import assemble, fit, one_line, plain, show_line, stack
@@ -165,7 +165,7 @@ class Door(Page["InHand"]):
     def _shown(self, row: _Row) -> str:
         stated = self.stated
         if row.kind == "complaint":
-            return "; ".join(symptom_title(self.desk.trees, symptom) for symptom in stated.symptoms)
+            return "; ".join(title(self.desk.trees, "symptoms", symptom) for symptom in stated.symptoms)
         if row.kind == "people":
             titles = dict(row.answers)
             return ", ".join(titles[person] for person in stated.people if person in titles) or "nobody named"

@@ -272,11 +272,7 @@ class Interview(Page[None]):
     def say(self, act: AnyAct) -> None:
         """Record what is said, then show what follows from it."""
         self._busy = True
-        self._record(act)
-
-    @work(group="say")
-    async def _record(self, act: AnyAct) -> None:
-        await self._said(act)
+        self.run_worker(self._said(act), group="say")
 
     async def _said(self, act: AnyAct) -> None:
         told = await self.desk.say(self.in_hand, act)
@@ -331,8 +327,7 @@ class Interview(Page[None]):
             self.app.push_screen(EvidencePage(self.call, self.view))
 
     def action_map(self) -> None:
-        if self.view is not None:
-            self._read_told("Map of the way so far", way_so_far(self.call, self.view))
+        self._read_told("Map of the way so far", way_so_far(self.call, self.sitting.view()))
 
     def action_chain(self) -> None:
         self._read_told("The chain of functions", chain(self.call))

@@ -12,7 +12,7 @@ from textual.widgets import Static
 
 from diagnose.finding.reading import trade_reader
 from diagnose.tui import actions
-from diagnose.tui.extras import available
+from diagnose.tui.extras import EXTRAS
 from diagnose.tui.rows import call_row, meant_rows, symptom_rows
 from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.page import Page
@@ -46,12 +46,11 @@ class Start(Page[None]):
             found=self._found,
             id="list",
         )
-        others = "   ".join(f"{actions.key_name(extra.key)} {extra.title}" for extra in available())
+        others = "   ".join(f"{actions.key_name(extra.key)} {extra.title}" for extra in EXTRAS)
         yield Static(plain(others), id="others", markup=False)
         yield Static(id="told", markup=False)
 
     def on_mount(self) -> None:
-        self.query_one("#others").display = bool(available())
         self.call_after_refresh(self.desk.first_screen_stands)
         if self.desk.asked:
             self._take_up()
@@ -130,7 +129,8 @@ class Start(Page[None]):
 
         if not await self.app.push_screen_wait(Notice()):
             return
-        draft = replace(asked, people=self.desk.settings.people)
+        site, door = self.desk.where
+        draft = replace(asked, people=self.desk.settings.people, site=asked.site or site, door=asked.door or door)
         stated = await self.app.push_screen_wait(Door(draft, begin=self.desk.begin))
         if stated is not None:
             self.desk.open(stated)
@@ -168,7 +168,7 @@ class Start(Page[None]):
         self.app.push_screen(Calls())
 
     def action_extra(self, key: str) -> None:
-        extra = next(extra for extra in available() if extra.key == key)
+        extra = next(extra for extra in EXTRAS if extra.key == key)
         self.app.push_screen(extra.make())
 
     def action_back(self) -> None:
