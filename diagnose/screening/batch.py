@@ -16,7 +16,7 @@ from typing import Any
 
 from diagnose.calls.answering import AnswerError
 from diagnose.calls.call import Call
-from diagnose.finding.complaints import Match, both_meant, match, plain_match
+from diagnose.finding.complaints import Match, both_meant, in_their_words, match, plain_match
 from diagnose.knowledge.model import Trees, Van
 from diagnose.knowledge.problems import Place, Problems, did_you_mean
 from diagnose.screening.danger import by_words, note_dangers
@@ -208,7 +208,8 @@ def _read_complaint(row: Row, place: Place, trees: Trees, problems: Problems) ->
     dangerous = [symptom for each in by_words(trees, row["text"]) for symptom in each.danger.symptoms]
     meant = [each.symptom.id for each in row.matches if each.symptom.id in dangerous] or dangerous
     both = tuple(symptom.id for symptom in both_meant(row.matches))
-    if meant and plain_match(row.matches) is None and not both:
+    plain = plain_match(row.matches) is not None and in_their_words(trees, row["text"])
+    if meant and not plain and not both:
         row.symptoms = (meant[0],)
         row.matches = row.matches or [Match(trees.symptoms[meant[0]], 0.0)]
     elif row.matches:
