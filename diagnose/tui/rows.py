@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 # Complaints that may be meant by what is typed.
 _MOST_NEAR = 8
-_KINDS = {"check": "Look or measure", "remedy": "Repair", "proof": "Prove", "stop": "Hand over"}
+_KINDS = {"check": "Look or measure", "remedy": "Repair", "proof": "Prove", "job": "Job", "stop": "Hand over"}
 
 
 def symptom_rows(trees: Trees) -> list[Row]:
