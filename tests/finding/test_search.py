@@ -19,7 +19,7 @@ SEARCHES: dict[tuple[str, str], tuple[str, ...]] = {
     ("complaints", "fob"): ("remote-not-heard",),
     ("complaints", "capacitor"): ("hums-does-not-move",),
     ("complaints", "loop"): ("detector-holds-door",),
-    ("checks", "rope"): ("lock-or-rope", "release-cable-looks"),
+    ("checks", "rope"): ("lock-or-rope", "slide-belt-looks"),
     ("checks", "chain slack"): ("chain-slack",),
     ("checks", "capacator"): ("capacitor-value", "capacitor-looks"),
     ("checks", "receiving eye lamp"): ("eye-lamp-receiver",),
