@@ -398,11 +398,18 @@ class Call:
 
     # --- what to do ----------------------------------------------------------------------------------------
 
+    def refusal(self) -> str:
+        """Why this is nothing that the trees know, going by its facts; "" where they do."""
+        said = [(self.trees.facts[fact].not_served, value) for fact, value in self.state.facts.items()]
+        return next((no[value] for no, value in said if isinstance(value, str) and value in no), "")
+
     def next_step(self, quick: bool = False) -> Step:
         """The step with the lowest expected cost to a proven door; ``quick`` takes the most telling check instead."""
         state = self.state
         if state.outcome is not None:
             return Step("stop", "closed", f"The call is closed: {state.outcome}.", 0.0, 0.0)
+        if refusal := self.refusal():
+            return Step("stop", HAND_OVER, refusal, 0.0, 0.0)
         if self.walk is not None and not state.untried and (state.cured or not state.symptoms):
             return self._next_job()
         if self.goal == "cause" and state.symptoms:
@@ -520,9 +527,8 @@ class Call:
     def job_step(self, job: Job, left: float) -> Step:
         """The first thing to do on the way to a job's end: a reading that goes with it, or the job itself."""
         assert self.walk is not None
-        why = f"{self.walk.stage_of(job.id)}."
-        if (came := self.state.jobs.get(job.id)) is not None and came.came == "not right":
-            why = f"It was not right: {came.reason.rstrip('.')}. {why}"
+        came = self.state.jobs.get(job.id)
+        why = f"It was not right: {came.reason.rstrip('.')}." if came is not None and came.came == "not right" else ""
         for check in self.to_read(job)[:1]:
             return self._step("check", check, f"Read with: {job.title}.", left, (left, left), job.id, "job")
         return self._step("job", job.id, why, left, (left, left))

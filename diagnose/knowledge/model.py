@@ -59,6 +59,13 @@ class Fact(Entry, frozen=True, kw_only=True):
     caller: Caller | None = None
     # Asked at the start of a call, before anything else is known.
     first: YesNo = "no"
+    # Answer → the sentence that a call ends with where it is given: what these trees do not know, and who does.
+    not_served: dict[str, Text] = {}
+
+    @property
+    def served(self) -> tuple[str, ...]:
+        """The answers that the trees have something to say about."""
+        return tuple(answer for answer in self.answers if answer not in self.not_served)
 
 
 class Caller(msgspec.Struct, frozen=True):

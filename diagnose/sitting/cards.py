@@ -237,7 +237,8 @@ def _job_card(call: Call, job: Job, why: str) -> Card:
     """A piece of work on a walk; where it is not right, the complaints that such a door has."""
     walk, units = call.walk, call.trees
     assert walk is not None
-    done = len(walk.jobs) - len(call.open_jobs())
+    here = [each for each in walk.jobs if applies(call.trees.jobs[each].applies, call.state.facts)]
+    done = len(here) - len(call.open_jobs())
     came = call.state.jobs.get(job.id)
     read = [check for check in job.reads if check in call.state.answers]
     lines = [("Passes when", job.passes_when)]
@@ -256,7 +257,7 @@ def _job_card(call: Call, job: Job, why: str) -> Card:
     return Card(
         "job",
         job.id,
-        f"{walk.stage_of(job.id)}, {done + 1} of {len(walk.jobs)}",
+        f"{walk.stage_of(job.id)}, {done + 1} of {len(here)}",
         job.title,
         why,
         job.how,

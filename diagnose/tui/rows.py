@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 # Complaints that may be meant by words that none of them has, of each kind.
 _MOST_NEAR = 6
-_KINDS = {"check": "Look or measure", "remedy": "Repair", "proof": "Prove", "stop": "Hand over"}
+_KINDS = {"check": "Look or measure", "remedy": "Repair", "proof": "Prove", "job": "Job", "stop": "Hand over"}
 
 
 def symptom_rows(trees: Trees) -> list[Row]:
