@@ -398,11 +398,18 @@ class Call:
 
     # --- what to do ----------------------------------------------------------------------------------------
 
+    def refusal(self) -> str:
+        """Why this is nothing that the trees know, going by its facts; "" where they do."""
+        said = [(self.trees.facts[fact].not_served, value) for fact, value in self.state.facts.items()]
+        return next((no[value] for no, value in said if isinstance(value, str) and value in no), "")
+
     def next_step(self, quick: bool = False) -> Step:
         """The step with the lowest expected cost to a proven door; ``quick`` takes the most telling check instead."""
         state = self.state
         if state.outcome is not None:
             return Step("stop", "closed", f"The call is closed: {state.outcome}.", 0.0, 0.0)
+        if refusal := self.refusal():
+            return Step("stop", HAND_OVER, refusal, 0.0, 0.0)
         if self.walk is not None and not state.untried and (state.cured or not state.symptoms):
             return self._next_job()
         if self.goal == "cause" and state.symptoms:
@@ -520,9 +527,8 @@ class Call:
     def job_step(self, job: Job, left: float) -> Step:
         """The first thing to do on the way to a job's end: a reading that goes with it, or the job itself."""
         assert self.walk is not None
-        why = f"{self.walk.stage_of(job.id)}."
-        if (came := self.state.jobs.get(job.id)) is not None and came.came == "not right":
-            why = f"It was not right: {came.reason.rstrip('.')}. {why}"
+        came = self.state.jobs.get(job.id)
+        why = f"It was not right: {came.reason.rstrip('.')}." if came is not None and came.came == "not right" else ""
         for check in self.to_read(job)[:1]:
             return self._step("check", check, f"Read with: {job.title}.", left, (left, left), job.id, "job")
         return self._step("job", job.id, why, left, (left, left))
@@ -655,10 +661,17 @@ class Call:
             raise WordNeeded(f"Nobody has said that it is gone: {_titles(lost)}. If it was a mistake, say why.", lost)
         self._record(event)
 
-    def state_people(self, people: Collection[str]) -> None:
-        """Say who is at the door."""
-        self._check_known("person", people, self.trees.people)
-        self._append(ev.PeopleStated, people=tuple(people))
+    def state_people(self, people: Collection[str], coming: Mapping[str, str] | None = None) -> None:
+        """Say who is at the door, and whom the call waits for, with when each of them comes. Raises ``CallError``.
+
+        Without ``coming`` those who were to come and are not here are still waited for.
+        """
+        awaited = {person: when for person, when in self.state.coming.items() if person not in people}
+        awaited = awaited if coming is None else dict(coming)
+        self._check_known("person", [*people, *awaited], self.trees.people)
+        if not all(when.strip() for when in awaited.values()):
+            raise CallError("Say when they come: a day, an hour, or who will ring and settle it.")
+        self._append(ev.PeopleStated, people=tuple(people), coming=awaited)
 
     def enter(self, energy: str, goal: tuple[str, str] = ("", "")) -> None:
         """Say that the door was brought into an energy state, and for which step (kind and id) it was."""

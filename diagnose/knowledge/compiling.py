@@ -246,6 +246,12 @@ class Compiler:
             for identity in _ids_in(value):
                 place = marked.place(kind, entry.id, field.replace("_", "-"), identity)
                 self._references.append((wanted, identity, place))
+        if kind == "facts":
+            for answer in entry.not_served:
+                if answer not in entry.answers:
+                    place = marked.place(kind, entry.id, "not-served", answer)
+                    mend = did_you_mean(answer, entry.answers)
+                    self._problems.error(place, f"'{answer}' is not an answer of this fact.", mend, "unknown-id")
         if kind == "checks":
             for key, wrong, mend in _formula_faults(entry):
                 self._problems.error(marked.place(kind, entry.id, *key), wrong, mend, "unknown-id")

@@ -59,6 +59,13 @@ class Fact(Entry, frozen=True, kw_only=True):
     caller: Caller | None = None
     # Asked at the start of a call, before anything else is known.
     first: YesNo = "no"
+    # Answer → the sentence that a call ends with where it is given: what these trees do not know, and who does.
+    not_served: dict[str, Text] = {}
+
+    @property
+    def served(self) -> tuple[str, ...]:
+        """The answers that the trees have something to say about."""
+        return tuple(answer for answer in self.answers if answer not in self.not_served)
 
 
 class Caller(msgspec.Struct, frozen=True):
@@ -91,6 +98,8 @@ class Symptom(Entry, frozen=True, kw_only=True):
     title: Text
     caller: Text
     plain: str = ""
+    # How people say it, the short, blunt and misspelt ways too: what is said or typed is compared with these.
+    says: tuple[str, ...] = ()
     ask_first: tuple[str, ...] = ()
     # Named here, or by the causes themselves.
     causes: dict[str, Likelihood] = {}
@@ -485,6 +494,16 @@ class Language(Entry, frozen=True, kw_only=True):
 
     title: Text
     texts: dict[str, str]
+    # Symptom → how people say it in this language.
+    says: dict[str, tuple[str, ...]] = {}
+
+
+class Synonym(Entry, frozen=True, kw_only=True):
+    """Words and phrases that mean one thing, for finding what is said or typed; shown nowhere."""
+
+    words: tuple[str, ...]
+    # The language of the words, by its id; empty for that of the trees.
+    language: str = ""
 
 
 class Trees(msgspec.Struct, frozen=True, kw_only=True):
@@ -517,6 +536,7 @@ class Trees(msgspec.Struct, frozen=True, kw_only=True):
     vans: dict[str, Van] = {}
     preparations: dict[str, Preparation] = {}
     functions: dict[str, Function] = {}
+    synonyms: dict[str, Synonym] = {}
     jobs: dict[str, Job] = {}
     walks: dict[str, Walk] = {}
     systems: dict[str, System] = {}
@@ -568,6 +588,7 @@ KINDS: dict[str, type[Entry]] = {
     "urgencies": Urgency,
     "vans": Van,
     "preparations": Preparation,
+    "synonyms": Synonym,
     "jobs": Job,
     "walks": Walk,
 }

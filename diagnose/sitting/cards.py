@@ -237,7 +237,8 @@ def _job_card(call: Call, job: Job, why: str) -> Card:
     """A piece of work on a walk; where it is not right, the complaints that such a door has."""
     walk, units = call.walk, call.trees
     assert walk is not None
-    done = len(walk.jobs) - len(call.open_jobs())
+    here = [each for each in walk.jobs if applies(call.trees.jobs[each].applies, call.state.facts)]
+    done = len(here) - len(call.open_jobs())
     came = call.state.jobs.get(job.id)
     read = [check for check in job.reads if check in call.state.answers]
     lines = [("Passes when", job.passes_when)]
@@ -256,7 +257,7 @@ def _job_card(call: Call, job: Job, why: str) -> Card:
     return Card(
         "job",
         job.id,
-        f"{walk.stage_of(job.id)}, {done + 1} of {len(walk.jobs)}",
+        f"{walk.stage_of(job.id)}, {done + 1} of {len(here)}",
         job.title,
         why,
         job.how,
@@ -333,7 +334,7 @@ def _return_card(call: Call, step: Step) -> Card:
 
 
 def _failed_card(call: Call, step: Step) -> Card:
-    """What a failed proof showed, to be taken up in place of the first complaint."""
+    """What a failed proof showed, to be taken up before the first complaint."""
     raised = call.raised_by(call.trees.proofs[step.goal])
     looks = [(f"Look into: {call.trees.symptoms[symptom].title}", symptom) for symptom in raised]
     choices = _numbered(*looks, ("Go on with the first complaint", "first-complaint"), _LEAVE)
@@ -346,6 +347,8 @@ def _come_card(call: Call, step: Step) -> Card:
     assert entry is not None
     who = title(call.trees, "people", entry.who)
     lines = [("Must come", who)]
+    if entry.who in call.state.coming:
+        lines.append(("Comes", call.state.coming[entry.who]))
     if isinstance(entry, Remedy) and entry.parts:
         lines.append(("With the parts", parts_of(call.trees, entry)))
     return Card(
@@ -359,6 +362,7 @@ def _come_card(call: Call, step: Step) -> Card:
             ("Leave it out of service until they come", "leave-for", LEAVE_REASON),
             (f"Here now: {who}", "here"),
             _INSTEAD,
+            ("Wait for them: the call stays open", "wait-for", "When do they come?"),
         ),
     )
 

@@ -64,6 +64,8 @@ class CallView:
     rechecks: tuple[Recheck, ...] = ()
     # The functions that the complaint hangs on, in order, and where along them the fault lies.
     chain: tuple[Link, ...] = ()
+    # On a walk, while no complaint is looked into: what is still to be done, in order.
+    ahead: tuple[str, ...] = ()
 
 
 def view_of(call: Call, units: Units = "us") -> CallView:
@@ -74,7 +76,7 @@ def view_of(call: Call, units: Units = "us") -> CallView:
     surprise = call.surprise() if len(state.evidence) > 1 and state.outcome is None else None
     return CallView(
         where=", ".join(filter(None, (one_line(state.site), one_line(state.door)))) or "This door",
-        complaint="; ".join(title(trees, "symptoms", symptom) for symptom in state.symptoms),
+        complaint=what_about(call),
         phase=phase_of(call),
         energy=title(trees, "energy", call.energy),
         suspects=suspects(call),
@@ -88,12 +90,28 @@ def view_of(call: Call, units: Units = "us") -> CallView:
         proofs_needed=len(call.needed_proofs()),
         phone=from_the_phone(call),
         suspects_title=_suspects_title(call),
+        ahead=_ahead(call),
         rechecks=rechecks,
         chain=chain_now(call) if state.outcome is None and not state.proving else (),
     )
 
 
+def what_about(call: Call) -> str:
+    """The complaints, or the walk where there are none."""
+    titles = [title(call.trees, "symptoms", symptom) for symptom in call.state.symptoms]
+    return "; ".join(titles) or (call.walk.title if call.walk is not None else "")
+
+
+def _ahead(call: Call) -> tuple[str, ...]:
+    """The jobs of the walk that are open, then the proofs; nothing while a complaint is looked into."""
+    if call.walk is None or (call.state.symptoms and not call.state.cured):
+        return ()
+    return (*(job.title for job in call.open_jobs()), *(proof.title for proof in call.open_proofs()))
+
+
 def _suspects_title(call: Call) -> str:
+    if ahead := _ahead(call):
+        return f"Still to do ({len(ahead)})"
     if call.state.proving:
         return "Causes that may be left"
     return "Nothing known fits well; what comes nearest" if call.nothing_fits else "Likely causes"
@@ -106,9 +124,9 @@ def phase_of(call: Call) -> str:
     if call.walk is not None and (state.cured or not state.symptoms):
         ready = call.ready_jobs()
         return f"{call.walk.title}: {call.walk.stage_of(ready[0].id) if ready else 'proofs'}"
-    if state.proving:
+    if state.proving and not state.coming:
         return "Proving the door safe"
-    if state.waiting_for:
+    if state.waiting_for or state.coming:
         return state.waiting.capitalize()
     if state.untried:
         return "Repaired, not yet tried"
@@ -132,6 +150,8 @@ def suspects(call: Call) -> tuple[Suspect, ...]:
     A suspect's ``cause`` names a cause, ``unlisted``, two at once (``one + other``), ``two at once`` (every other
     pair) or ``sound`` (nothing is wrong any more).
     """
+    if not call.state.symptoms:
+        return ()
     inference = call.inference
     before: dict[str, float] = {}
     if call.state.evidence:

@@ -131,9 +131,12 @@ class DiagnoseApp(App[None]):
         self.call_from_thread(self._store_tried)
         import diagnose.calls.call
         import diagnose.tui.screens.interview  # noqa: F401
+        from diagnose.finding.meant import meant
         from diagnose.quantities import load_conversions
 
         load_conversions()
+        # What is typed first finds its words ready.
+        meant(self.trees, "door")
 
     def _store_tried(self) -> None:
         self.store_tried.set()

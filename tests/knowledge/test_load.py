@@ -380,6 +380,12 @@ def test_the_system_at_the_top_is_that_of_each_entry_that_names_no_other() -> No
     assert [problem.place.line for problem in found if "'c' is not among the systems" in str(problem)] == [1]
 
 
+def test_a_refusal_belongs_to_an_answer_of_its_fact() -> None:
+    fact = "facts:\n  kind:\n    title: Kind\n    ask: Is?\n    answers: [door, other]\n    not-served: {othr: No.}\n"
+    found = faults(GOOD, fact)
+    assert [(p.place.line, p.wrong) for p in found] == [(6, "'othr' is not an answer of this fact.")]
+
+
 @pytest.mark.parametrize(
     ("text", "spot", "said"),
     [

@@ -13,6 +13,7 @@ from diagnose.knowledge.model import Trees
 from diagnose.knowledge.problems import Problems
 from diagnose.sitting.cards import card_of
 from diagnose.sitting.course import plan
+from diagnose.sitting.sitting import Sitting
 
 PACK = """
 source: estimate
@@ -86,6 +87,6 @@ def test_the_card_proposes_it_and_taking_it_loses_no_answer(pack: Trees, tmp_pat
     choice = next(each for each in shown.choices if each.label == "Take it for: It is loud")
     assert choice.name == "loud"
     before = dict(call.state.answers)
-    call.state_symptoms([choice.name])
+    Sitting(call).choose(shown, choice.name)
     assert call.state.answers == before and call.state.symptoms == ("loud",)
     assert call.likely()[0].cause == "bearing-dry" and call.next_step().id == "grease"

@@ -94,7 +94,7 @@ class Door(Page["InHand"]):
         ]
         walk = trees.walks.get(self.stated.walk)
         if walk is not None and not self.stated.symptoms:
-            rows[0] = _Row("complaint", "", walk.title, "What it is about. A complaint may be added at any time.")
+            rows[0] = _Row("complaint", "", "Work", f"{walk.title}. A complaint may be added at any time.")
         facts = facts_of_walk(trees, walk.id) if walk is not None else facts_that_matter(trees, self.stated.symptoms)
         for fact in facts:
             entry = trees.facts[fact]
@@ -165,7 +165,8 @@ class Door(Page["InHand"]):
     def _shown(self, row: _Row) -> str:
         stated = self.stated
         if row.kind == "complaint":
-            return "; ".join(title(self.desk.trees, "symptoms", symptom) for symptom in stated.symptoms)
+            symptoms = "; ".join(title(self.desk.trees, "symptoms", symptom) for symptom in stated.symptoms)
+            return symptoms or (title(self.desk.trees, "walks", stated.walk) if stated.walk else "")
         if row.kind == "people":
             titles = dict(row.answers)
             return ", ".join(titles[person] for person in stated.people if person in titles) or "nobody named"

@@ -131,7 +131,7 @@ class Interview(Page[None]):
             self._step.wait(f"This could not be worked out: {sentence_of(error)} Undo (u) takes the last thing back.")
             return
         self.query_one(TitleBar).show(f"{view.where} · {view.complaint}")
-        self.query_one(Suspects).show(view.suspects, view.suspects_title)
+        self.query_one(Suspects).show(view.suspects, view.suspects_title, view.ahead)
         self.query_one(Trail).show(view.trail)
         self.query_one(ChainStrip).show(view.chain)
         worked = [f"Worked out: {working}" for check, working in view.workings if before.get(check) != working]
@@ -323,7 +323,7 @@ class Interview(Page[None]):
         self._read_told("Every entry", history(self.call))
 
     def action_evidence(self) -> None:
-        if self.view is not None:
+        if self.view is not None and self.view.suspects:
             self.app.push_screen(EvidencePage(self.call, self.view))
 
     def action_map(self) -> None:

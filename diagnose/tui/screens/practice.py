@@ -11,6 +11,7 @@ from textual import on, work
 from textual.widget import Widget
 from textual.widgets import Static
 
+from diagnose.finding.reading import trade_reader
 from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.choosing import ChoicePage, PickPage, lettered
 from diagnose.tui.screens.page import Page, ReadingPage
@@ -47,7 +48,11 @@ class PracticeScreen(Page[None]):
         self._advice: Advice | None = None
 
     def body(self) -> Iterable[Widget]:
-        yield PickList(hint="Type a word of a scenario, of a family, or: draw, progress, class", id="list")
+        yield PickList(
+            hint="Type a word of a scenario, of a family, or: draw, progress, class",
+            reader=trade_reader(self.desk.trees),
+            id="list",
+        )
         yield Static(id="told", markup=False)
 
     def on_mount(self) -> None:
