@@ -7,7 +7,6 @@ be done so": then one plain sentence says why.
 from __future__ import annotations
 
 import importlib
-import importlib.util
 import os
 import sys
 from dataclasses import dataclass
@@ -28,6 +27,7 @@ if TYPE_CHECKING:
 COMMANDS = {
     "ask": "diagnose.commands.ask:ask",
     "run": "diagnose.commands.run:run",
+    "commission": "diagnose.commands.commission:commission",
     "call": "diagnose.commands.call:call",
     "screen": "diagnose.commands.screen:screen",
     "report": "diagnose.commands.report:report",
@@ -94,13 +94,13 @@ class Session:
 
 
 class _Commands(click.Group):
-    """Commands by name, imported when used; one whose module is not there is not offered."""
+    """Commands by name, imported when used."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:
-        return [name for name, where in COMMANDS.items() if importlib.util.find_spec(where.partition(":")[0])]
+        return list(COMMANDS)
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
-        if cmd_name not in self.list_commands(ctx):
+        if cmd_name not in COMMANDS:
             return None
         module, _, name = COMMANDS[cmd_name].partition(":")
         command = getattr(importlib.import_module(module), name)
@@ -115,7 +115,7 @@ class _Commands(click.Group):
         except click.UsageError:
             from diagnose.knowledge.problems import did_you_mean
 
-            hint = did_you_mean(args[0], self.list_commands(ctx))
+            hint = did_you_mean(args[0], COMMANDS)
             raise click.UsageError(f"'{args[0]}' is no command. {hint}", ctx) from None
 
 
@@ -123,8 +123,13 @@ class _Commands(click.Group):
 @click.version_option(__version__, "--version", message="diagnose %(version)s")
 @click.option("--trees", "trees_folder", metavar="FOLDER", help="Trees in place of those that ship.")
 @click.option("--store", "store_location", metavar="PLACE", help="File or URL where calls are kept.")
+@click.option("--site", default="", help="Where the door of a new call is.")
+@click.option("--door", default="", help="Which door it is.")
+@click.option("--by", default="", help="Who is asking; kept with every answer.")
 @click.pass_context
-def cli(context: click.Context, trees_folder: str | None, store_location: str | None) -> None:
+def cli(
+    context: click.Context, trees_folder: str | None, store_location: str | None, site: str, door: str, by: str
+) -> None:
     """Find out what is wrong with a motorised door, mend it, prove it safe, and leave a record.
 
     Without a command the screens open. Local codes, the maker's instructions and licensed practice come first.
@@ -138,16 +143,20 @@ def cli(context: click.Context, trees_folder: str | None, store_location: str | 
     context.obj = Session(trees_folder, store_location)
     context.call_on_close(context.obj.close)
     if context.invoked_subcommand is None:
-        _open_screens(context.obj)
+        _open_screens(context.obj, site, door, by)
+    elif site or door or by:
+        raise click.UsageError(f"Say --site, --door and --by after the command: diagnose {context.invoked_subcommand}")
 
 
-def _open_screens(session: Session) -> None:
+def _open_screens(session: Session, site: str, door: str, by: str) -> None:
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
         raise click.UsageError("The screens need a terminal. 'diagnose ask' does the same interview line by line.")
-    if importlib.util.find_spec("diagnose.tui.app") is None:
-        raise click.UsageError("The screens are not installed. 'diagnose ask' does the same interview line by line.")
-    app = importlib.import_module("diagnose.tui.app")
-    app.run(session.trees_folder or session.settings.trees or None, session.where or None, session.settings)
+    from msgspec.structs import replace
+
+    from diagnose.tui.app import run
+
+    settings = replace(session.settings, by=by or session.settings.by)
+    run(session.trees_folder or settings.trees or None, session.where or None, settings, site=site, door=door)
 
 
 def main(arguments: list[str] | None = None) -> int:

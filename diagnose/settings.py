@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import re
-import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, Literal, get_args, get_type_hints
@@ -108,6 +107,8 @@ def change_settings(changes: Mapping[str, str], file: Path | None = None) -> Set
 
 
 def _read(text: str, name: str, problems: Problems) -> Settings:
+    import tomllib
+
     try:
         written = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError) as error:

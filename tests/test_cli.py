@@ -56,13 +56,6 @@ def test_what_is_promised_here_is_offered() -> None:
     assert {"ask", "run", "report", "log", "calculate", "settings"} <= set(offered()) <= set(COMMANDS)
 
 
-def test_a_command_whose_module_is_not_there_is_not_offered(monkeypatch: pytest.MonkeyPatch, shell: Shell) -> None:
-    monkeypatch.setitem(COMMANDS, "juggle", "diagnose.commands.juggle:juggle")
-    assert "juggle" not in offered()
-    code, _, err = shell("juggle")
-    assert code == 2 and "'juggle' is no command." in err
-
-
 @pytest.mark.parametrize("path", every_command(), ids=" ".join)
 def test_every_command_has_help_with_an_example(path: tuple[str, ...], capsys: pytest.CaptureFixture[str]) -> None:
     assert main([*path, "--help"]) == 0
@@ -97,6 +90,7 @@ def test_wrong_use_is_a_sentence_and_two(shell: Shell) -> None:
     for arguments, part in (
         (("asq",), "'asq' is no command. Did you mean 'ask'?"),
         (("log", "--flat"), "No such option"),
+        (("--site", "Vale", "ask"), "after the command: diagnose ask"),
         (("report",), "Missing argument"),
         (("report", "nope"), "No call is recorded"),
         (("log", "--since", "yesterday"), "yesterday"),

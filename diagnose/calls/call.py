@@ -28,9 +28,11 @@ from diagnose.knowledge.model import (
     COULD_NOT_TELL,
     UNLISTED,
     Held,
+    Job,
     Proof,
     Task,
     Trees,
+    Walk,
     applies,
     as_facts,
     can_do,
@@ -43,7 +45,7 @@ from diagnose.reasoning.evidence import conflict
 from diagnose.reasoning.naming import next_question, tested
 from diagnose.reasoning.plan import Planner, Standing, Suggestion, closing_minutes
 from diagnose.reasoning.situation import Situation, make_situation
-from diagnose.reasoning.walk import Way
+from diagnose.reasoning.walk import Way, inputs_of
 
 # What was found speaks for a cause from this weight on: a Bayes factor called strong (Kass & Raftery, *Bayes Factors*,
 # 1995; from memory).
@@ -72,6 +74,8 @@ HAND_OVER = "hand over"
 RETURN = "return to service"
 PROOF_FAILED = "proof failed"
 RETURNED: ev.Outcome = "returned to service"
+# A door that goes back to those who use it.
+BACK: tuple[ev.Outcome, ...] = (RETURNED, "handed over")
 Clock = Callable[[], datetime]
 Recorder = Callable[[ev.AnyEvent], None]
 
@@ -96,14 +100,13 @@ class WordNeeded(CallError):
 class Step:
     """What to do next. ``kind`` says what ``id`` names.
 
-    ``check``, ``remedy`` and ``proof`` name such entries; ``energy`` names the state to bring the door into first;
-    ``stop`` is ``cause found`` or ``nothing can matter`` (of a call for the cause), ``return to service`` (every proof
-    passed), ``proof failed`` (take up what it showed), ``hand over``,
-    ``no symptom`` or ``closed``. ``goal`` is the step this one leads to. Minutes are for this step, and to a proven
-    door with the middle 80 % of it.
+    ``check``, ``remedy``, ``proof`` and ``job`` name such entries; ``energy`` names the state to bring the door into
+    first; ``stop`` is ``cause found`` or ``nothing can matter`` (of a call for the cause), ``return to service`` (every
+    proof passed), ``proof failed`` (take up what it showed), ``hand over``, ``no symptom`` or ``closed``. ``goal`` is
+    the step this one leads to. Minutes are for this step, and to a proven door with the middle 80 % of it.
     """
 
-    kind: Literal["check", "remedy", "proof", "energy", "stop"]
+    kind: Literal["check", "remedy", "proof", "job", "energy", "stop"]
     id: str
     why: str
     minutes: float
@@ -153,7 +156,8 @@ class Call:
 
     ``goal`` says what the call is for: ``repair``, down to a proven door, or ``cause``, which asks until a cause is
     ``sure`` (a probability) or nothing left to ask can matter; by default it is ``repair`` where the trees know any.
-    ``people`` are those there, by default the trees' usual ones.
+    ``people`` are those there, by default the trees' usual ones. ``walk`` names work to be done and proved at the door
+    in place of, or before, any complaint.
 
     ``recorder`` is given each event before it counts: when it raises, nothing has happened. ``clock`` gives the
     time an event is stamped with. Raises ``CallError`` for facts, symptoms or people that the trees do not know.
@@ -168,6 +172,7 @@ class Call:
         site: str = "",
         door: str = "",
         people: Iterable[str] | None = None,
+        walk: str = "",
         goal: Literal["repair", "cause"] | None = None,
         sure: float = 0.95,
         by: str = "",
@@ -196,7 +201,8 @@ class Call:
             stated = as_facts(facts or {})
             self._check_facts(stated)
             self._check_known("symptom", symptoms, trees.symptoms)
-            self._append(ev.Opened, facts=stated, symptoms=symptoms, site=site, door=door, people=people)
+            self._check_known("walk", [walk] if walk else [], trees.walks)
+            self._append(ev.Opened, facts=stated, symptoms=symptoms, site=site, door=door, people=people, walk=walk)
 
     # --- what is known -------------------------------------------------------------------------------------
 
@@ -346,6 +352,39 @@ class Call:
         order = {proof.energy: i for i, proof in reversed(list(enumerate(missing)))}
         return tuple(sorted(missing, key=lambda p: (p.energy not in (self.energy, ANY), order[p.energy])))
 
+    @property
+    def walk(self) -> Walk | None:
+        """The walk that is gone, ``None`` on a call about a complaint alone."""
+        return self.trees.walks.get(self.state.walk)
+
+    @property
+    def ends(self) -> ev.Outcome:
+        """What the door is when nothing is missing."""
+        return self.walk.ends if self.walk is not None else RETURNED
+
+    def open_jobs(self) -> tuple[Job, ...]:
+        """The jobs of the walk that are not done, in its order."""
+        return self.ledger.open_jobs()
+
+    def ready_jobs(self) -> tuple[Job, ...]:
+        """The open jobs for which everything that comes before is done."""
+        left = self.open_jobs()
+        names = {job.id for job in left}
+        return tuple(job for job in left if names.isdisjoint(job.after))
+
+    def to_read(self, job: Job) -> tuple[str, ...]:
+        """The checks that are answered with a job and are not yet, with what those are computed from."""
+        facts = self.state.facts
+        fitting = [self.trees.checks[check] for check in job.reads if applies(self.trees.checks[check].applies, facts)]
+        wanted = dict.fromkeys(name for check in fitting for name in (*inputs_of(self.trees, check), check.id))
+        return tuple(
+            name
+            for name in wanted
+            if name in self.trees.checks
+            and self.trees.checks[name].kind != "computed"
+            and name not in self.state.answers
+        )
+
     def failed_proofs(self) -> tuple[Proof, ...]:
         """Proofs that have failed since the last remedy and were not put off, in the order they were run."""
         results, put_off = self.state.proofs, self.state.put_off
@@ -359,11 +398,20 @@ class Call:
 
     # --- what to do ----------------------------------------------------------------------------------------
 
+    def refusal(self) -> str:
+        """Why this is nothing that the trees know, going by its facts; "" where they do."""
+        said = [(self.trees.facts[fact].not_served, value) for fact, value in self.state.facts.items()]
+        return next((no[value] for no, value in said if isinstance(value, str) and value in no), "")
+
     def next_step(self, quick: bool = False) -> Step:
         """The step with the lowest expected cost to a proven door; ``quick`` takes the most telling check instead."""
         state = self.state
         if state.outcome is not None:
             return Step("stop", "closed", f"The call is closed: {state.outcome}.", 0.0, 0.0)
+        if refusal := self.refusal():
+            return Step("stop", HAND_OVER, refusal, 0.0, 0.0)
+        if self.walk is not None and not state.untried and (state.cured or not state.symptoms):
+            return self._next_job()
         if self.goal == "cause" and state.symptoms:
             return self._next_question()
         if state.proving:
@@ -467,9 +515,35 @@ class Call:
         entry = self.trees.checks[check]
         return entry.kind != "computed" and entry.who in can_do(self.trees, self.state.people)
 
+    def _next_job(self) -> Step:
+        """The next job of the walk, or what is read with it; the proofs when all jobs are done."""
+        ready = self.ready_jobs()
+        if not ready:
+            return self._next_proof()
+        left = self.walk_minutes()
+        job = next((job for job in ready if ("job", job.id) not in self.state.put_off), ready[0])
+        return self.job_step(job, left)
+
+    def job_step(self, job: Job, left: float) -> Step:
+        """The first thing to do on the way to a job's end: a reading that goes with it, or the job itself."""
+        assert self.walk is not None
+        came = self.state.jobs.get(job.id)
+        why = f"It was not right: {came.reason.rstrip('.')}." if came is not None and came.came == "not right" else ""
+        for check in self.to_read(job)[:1]:
+            return self._step("check", check, f"Read with: {job.title}.", left, (left, left), job.id, "job")
+        return self._step("job", job.id, why, left, (left, left))
+
+    def walk_minutes(self) -> float:
+        """Minutes of the jobs that are open, and of the proofs."""
+        open_jobs = self.open_jobs()
+        return sum(job.minutes for job in open_jobs) + self._closing_minutes(self.open_proofs())
+
     def _next_proof(self) -> Step:
         missing = self.open_proofs()
         left = self._closing_minutes(missing)
+        if failed := next((proof for proof in self.failed_proofs() if self.walk and self.raised_by(proof)), None):
+            why = f"'{failed.title}' has failed. That is a complaint of its own, and it comes before the walk goes on."
+            return Step("stop", PROOF_FAILED, why, 0.0, 0.0, goal=failed.id, goal_kind="proof")
         if not missing:
             return self._hand_back()
         are = "is" if len(missing) == 1 else "are"
@@ -483,7 +557,7 @@ class Call:
         if not wanted or self.energy in (wanted, ANY):
             return Step("stop", RETURN, "Every proof this door needs has passed.", 0.0, 0.0)
         minutes = self.trees.energy[wanted].minutes_from(self.energy)
-        why = "Every proof has passed. The door goes back into service with power, closed up, and without your lock."
+        why = "Every proof has passed. The door goes back to its users with power, closed up, and without your lock."
         return Step("energy", wanted, why, minutes, minutes, (minutes, minutes), RETURN, "stop")
 
     def _closing_minutes(self, proofs: Collection[Proof]) -> float:
@@ -492,25 +566,25 @@ class Call:
 
     def _step(
         self,
-        kind: Literal["check", "remedy", "proof"],
+        kind: Literal["check", "remedy", "proof", "job"],
         identity: str,
         why: str,
         left: float,
         interval: tuple[float, float],
         goal: str = "",
+        goal_kind: str = "",
     ) -> Step:
         """The step itself, or the change of energy state that has to come before it."""
-        homes: dict[str, Mapping[str, Task]] = {
-            "check": self.trees.checks,
-            "remedy": self.trees.remedies,
-            "proof": self.trees.proofs,
-        }
-        entry = homes[kind][identity]
+        entry = self.trees.task(kind, identity)
+        assert entry is not None
+        goal, goal_kind = goal or identity, goal_kind or kind
         if entry.energy not in (self.energy, ANY):
             minutes = self.trees.energy[entry.energy].minutes_from(self.energy)
             text = f"The next step is done in this state. {why}"
-            return Step("energy", entry.energy, text, minutes, left, interval, identity, kind)
-        return Step(kind, identity, why, entry.minutes, left, interval, goal or identity, kind)
+            if goal_kind != "job":
+                goal, goal_kind = identity, kind
+            return Step("energy", entry.energy, text, minutes, left, interval, goal, goal_kind)
+        return Step(kind, identity, why, entry.minutes, left, interval, goal, goal_kind)
 
     # --- what happened -------------------------------------------------------------------------------------
 
@@ -565,7 +639,7 @@ class Call:
         event = self._event(ev.FactStated, fact=fact, value=value, became=became, reason=reason.strip())
         if became != "taken off" and not (became and event.reason):
             unsaid = replace_in(event, became="")
-            if lost := self._lost(replace_in(event, became="never there"), unsaid):
+            if lost := self._lost(replace_in(event, became="never there", reason="?"), unsaid):
                 title = self.trees.facts[fact].title
                 told = "Was it never there (say why), or was it taken off (then it is refitted and proved)?"
                 raise WordNeeded(f"{title}: on what was stated before hangs: {_titles(lost)}. {told}", lost, fact)
@@ -575,11 +649,17 @@ class Call:
         """Say, or correct, where the door is, who called and how to call back; ``None`` leaves the last two."""
         self._append(ev.PlaceStated, site=site, door=door, caller=caller, number=number)
 
-    def state_symptoms(self, symptoms: Iterable[str]) -> None:
-        """Say, or correct, what is complained of."""
+    def state_symptoms(self, symptoms: Iterable[str], reason: str = "") -> None:
+        """Say, or correct, what is complained of; ``reason`` where what is not gone is taken away in mid call.
+
+        Raises ``CallError``, ``WordNeeded``.
+        """
         named = tuple(symptoms)
         self._check_known("symptom", named, self.trees.symptoms)
-        self._append(ev.SymptomsStated, symptoms=named)
+        event = self._event(ev.SymptomsStated, symptoms=named, reason=reason.strip())
+        if not event.reason and (lost := self._lost(replace_in(event, reason="?"), event, ("complaint",))):
+            raise WordNeeded(f"Nobody has said that it is gone: {_titles(lost)}. If it was a mistake, say why.", lost)
+        self._record(event)
 
     def state_people(self, people: Collection[str]) -> None:
         """Say who is at the door."""
@@ -622,6 +702,18 @@ class Call:
             raise CallError(refusal)
         self._append(ev.Proved, proof=proof, passed=passed)
 
+    def job(self, job: str, came: ev.Came, reason: str = "") -> None:
+        """Say how a job of the walk came out. Raises ``CallError`` where it cannot be done, or a reason is missing."""
+        self._check_known("job of this walk", [job], self.walk.jobs if self.walk is not None else ())
+        entry = self.trees.jobs[job]
+        if came == "done":
+            self._check_here(entry, entry.title)
+            if first := [each for each in self.open_jobs() if each.id in entry.after]:
+                raise CallError(f"'{first[0].title}' comes before it. Do that first, or say why it is not needed.")
+        elif not reason.strip():
+            raise CallError("Say why it is not needed." if came == "not needed" else "Say what is not right.")
+        self._append(ev.JobDone, job=job, came=came, reason=reason.strip())
+
     def put_off(self, kind: str, step: str) -> None:
         """Leave a step for later: it is not suggested while there is something else to do."""
         self._check_named(kind, step)
@@ -660,7 +752,7 @@ class Call:
         counting = [event for event in standing(self._events) if not isinstance(event, ev.Opened)]
         if not counting:
             return False
-        if isinstance(counting[-1], ev.Reopened) and fold(counting[:-1]).outcome == RETURNED:
+        if isinstance(counting[-1], ev.Reopened) and fold(counting[:-1]).outcome in BACK:
             raise CallError("The call was opened again. Close it again when nothing is missing.")
         self._with_reason(ev.Undone, reason, undoes=counting[-1].sequence)
         return True
@@ -671,7 +763,9 @@ class Call:
         Raises ``CallError`` when the door is to return to service with anything missing, or to be left out of service,
         or the call to end without a visit, without a reason: there is no other way to close.
         """
-        if outcome == RETURNED:
+        if outcome in BACK:
+            if outcome != self.ends:
+                raise CallError(f"This call ends with the door {self.ends}, or left out of service.")
             if missing := self.missing(reason):
                 raise CallError(f"Not yet. {in_words(missing)} Or leave the door out of service, and say why.")
         elif outcome == "ended without a visit":
@@ -725,8 +819,13 @@ class Call:
             raise WordNeeded(f"That takes back what is to be proved: {_titles(lost)}. Say why it is right.", lost)
         self._record(event)
 
-    def _lost(self, event: ev.AnyEvent, instead: ev.AnyEvent | None = None) -> tuple[Missing, ...]:
-        """The proofs that are missing now, or after ``instead``, and would not be after ``event``.
+    def _lost(
+        self,
+        event: ev.AnyEvent,
+        instead: ev.AnyEvent | None = None,
+        kinds: Collection[str] = ("proof", "failed proof"),
+    ) -> tuple[Missing, ...]:
+        """What of these kinds is missing now, or after ``instead``, and would not be after ``event``.
 
         What is said before anybody has touched the door is put right freely.
         """
@@ -734,8 +833,7 @@ class Call:
             return ()
         before = self.missing() if instead is None else ledger(self.trees, [*self._events, instead]).missing()
         left = {(each.kind, each.id) for each in ledger(self.trees, [*self._events, event]).missing()}
-        proofs = [each for each in before if each.kind in ("proof", "failed proof")]
-        return tuple(each for each in proofs if (each.kind, each.id) not in left)
+        return tuple(each for each in before if each.kind in kinds and (each.kind, each.id) not in left)
 
     def _check_here(self, entry: Task, title: str) -> None:
         if entry.who not in can_do(self.trees, self.state.people):
@@ -752,6 +850,7 @@ class Call:
             "check": self.trees.checks,
             "remedy": self.trees.remedies,
             "proof": self.trees.proofs,
+            "job": self.trees.jobs,
             "stop": (HAND_OVER,),
         }
         if kind not in known:

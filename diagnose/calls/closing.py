@@ -19,18 +19,20 @@ from diagnose.knowledge.model import (
     ANY,
     Check,
     Held,
+    Job,
     Proof,
     Trees,
+    Walk,
     applies,
     can_do,
-    holds,
+    excused,
     power_state,
     shows,
 )
 from diagnose.reasoning.compute import compute
 from diagnose.reasoning.walk import Known, inputs_of
 
-Kind = Literal["failed proof", "proof", "complaint", "not tried", "nothing done", "power"]
+Kind = Literal["failed proof", "proof", "job", "complaint", "not tried", "nothing done", "power"]
 FactValue = str | tuple[str, ...]
 
 
@@ -56,6 +58,8 @@ class Ledger:
     trees: Trees
     facts: dict[str, FactValue] = field(default_factory=dict)
     symptoms: tuple[str, ...] = ()
+    # Complaints that are named no more, and nobody said why.
+    owed: set[str] = field(default_factory=set)
     people: tuple[str, ...] = ()
     energy: str = ""
     outcomes: dict[str, str] = field(default_factory=dict)
@@ -75,6 +79,9 @@ class Ledger:
     # Failed and not passed since → the number of the event in which it failed last.
     failed: dict[str, int] = field(default_factory=dict)
     complained: bool = False
+    # The walk that is gone, and its jobs that were done or are not needed.
+    walk: Walk | None = None
+    jobs: set[str] = field(default_factory=set)
     touched: bool = False
 
     # --- what is asked for ---------------------------------------------------------------------------------
@@ -83,7 +90,13 @@ class Ledger:
         """Every proof that must have passed, in the order of the trees."""
         done = {remedy for _, remedy in self.repairs} | self.begun
         named = {proof for each in done & self.trees.remedies.keys() for proof in self.trees.remedies[each].proofs}
-        return tuple(proof for proof in self.trees.proofs.values() if self._is_needed(proof, named))
+        had = self._with_dropped()
+        return tuple(proof for proof in self.trees.proofs.values() if self._is_needed(proof, named, had))
+
+    def open_jobs(self) -> tuple[Job, ...]:
+        """The jobs of the walk that this door has and that are not done, in the walk's order."""
+        named = [job for job in self.walk.jobs if job not in self.jobs] if self.walk is not None else []
+        return tuple(self.trees.jobs[job] for job in named if applies(self.trees.jobs[job].applies, self.facts))
 
     def missing(self, reason: str = "") -> tuple[Missing, ...]:
         """What stands between the door and its return to service; ``reason`` says why nothing was done."""
@@ -116,16 +129,17 @@ class Ledger:
     def _repaired_since(self, number: int) -> bool:
         return number == 0 or any(done > number for done, _ in self.repairs)
 
-    def _is_needed(self, proof: Proof, named: set[str]) -> bool:
+    def _is_needed(self, proof: Proof, named: set[str], had: Mapping[str, FactValue]) -> bool:
         if proof.id in self.seen or proof.id in self.failed:
             return True
-        if proof.required == "no" and proof.id not in named:
+        walk = self.walk
+        of_walk = walk is not None and walk.every_proof == "yes" and proof.id not in walk.without
+        if proof.required == "no" and proof.id not in named and not of_walk:
             return False
         if any(set(values) & self._off(fact) for fact, values in proof.unless.items()):
             # It stands in for the proofs of a guard that is off the door.
             return applies(proof.applies, self.facts)
-        excused = bool(proof.unless) and holds(proof.unless, self.facts)
-        return applies(proof.applies, self._with_dropped()) and not excused
+        return applies(proof.applies, had) and not excused(proof, self.facts)
 
     def _off(self, fact: str) -> set[str]:
         return self.off.get(fact, set())
@@ -148,14 +162,17 @@ class Ledger:
         for proof in needed:
             if proof.id not in self.passed and proof.id not in self.failed:
                 yield Missing("proof", proof.id, proof.title, f"not proved yet.{self._why(proof)}")
+        for job in self.open_jobs():
+            yield Missing("job", job.id, job.title, "not done yet. Do it, or say why it is not needed.")
         if self.untried:
             done = trees.remedies.get(self.untried)
             todo = "done, and not tried. Say what each complaint does now."
             yield Missing("not tried", self.untried, done.title if done else self.untried, todo)
-        for symptom in self.symptoms:
+        for symptom in (*self.symptoms, *sorted(self.owed)):
             if self.outcomes.get(symptom) != "gone":
                 known = trees.symptoms.get(symptom)
-                todo = "nobody has said that it is gone. Try the door and say so."
+                again = "Name it again, try" if symptom in self.owed else "Try"
+                todo = f"nobody has said that it is gone. {again} the door and say so."
                 yield Missing("complaint", symptom, known.title if known else symptom, todo)
         if not self.symptoms and self.complained:
             yield Missing("complaint", "", "The complaint", "taken away. Say what it was, and that it is gone.")
@@ -183,10 +200,11 @@ class Ledger:
             case ev.Opened():
                 self.facts, self.symptoms, self.people = dict(event.facts), event.symptoms, event.people
                 self.stated = dict(event.facts)
+                self.walk = self.trees.walks.get(event.walk)
             case ev.FactStated():
                 self._state_fact(event)
             case ev.SymptomsStated():
-                self.symptoms = event.symptoms
+                self._state_symptoms(event)
             case ev.PeopleStated():
                 self.people = event.people
             case ev.EnergyEntered():
@@ -207,10 +225,18 @@ class Ledger:
                 self.outcomes |= event.outcomes
             case ev.Proved():
                 self._prove(event)
+            case ev.JobDone():
+                self._job(event)
             case _:
                 pass
         self.complained |= bool(self.symptoms)
         self.touched |= isinstance(event, _AT_THE_DOOR) and getattr(event, "heard", "seen") == "seen"
+
+    def _state_symptoms(self, event: ev.SymptomsStated) -> None:
+        if self.touched and not event.reason.strip():
+            self.owed.update(self.symptoms)
+        self.owed.difference_update(event.symptoms)
+        self.symptoms = event.symptoms
 
     def _state_fact(self, event: ev.FactStated) -> None:
         fact, value = event.fact, event.value
@@ -222,14 +248,14 @@ class Ledger:
         for values in (self.dropped.setdefault(fact, set()), self.off.setdefault(fact, set())):
             values.difference_update(_values(value))
         gone = {each for each in _values(before) if each not in _values(value)}
-        if before is None or event.became == "never there" or not self.touched:
+        slip = event.became == "never there" and event.reason.strip()
+        if before is None or slip or not self.touched:
             return
-        then = {**self.facts, fact: before}
-        proofs = self.trees.proofs.values()
-        if any(applies(proof.applies, then) and not applies(proof.applies, self.facts) for proof in proofs):
-            self.dropped[fact] |= gone
-            if event.became == "taken off":
-                self.off[fact] |= gone
+        # Whatever a proof may hang on, whether or not one does at this moment: the door's other facts may change too.
+        telling = {each for proof in self.trees.proofs.values() for each in proof.applies.get(fact, ())}
+        self.dropped[fact] |= gone & telling
+        if event.became == "taken off":
+            self.off[fact] |= gone & telling
 
     def _answer(self, event: ev.Answered) -> None:
         check = self.trees.checks.get(event.check)
@@ -248,7 +274,7 @@ class Ledger:
         for shown, found in ((check, value), *self._computed(check.id)):
             for proof, answers in hazards.get(shown.id, ()):
                 if not isinstance(found, tuple) and shows(shown, found, answers):
-                    self.seen.setdefault(proof, {})[check.id] = event.sequence
+                    self.seen.setdefault(proof, {})[shown.id] = event.sequence
                     self.passed.discard(proof)
 
     def _computed(self, check: str) -> Iterator[tuple[Check, Known]]:
@@ -261,11 +287,13 @@ class Ledger:
                     yield entry, worked.value
 
     def _forget(self, check: str, only: Collection[int] | None = None) -> None:
-        """What an answer called for is called for no longer; ``only`` what was entered by these events."""
+        """What an answer showed, or had a part in, counts no longer; ``only`` what was entered by these events."""
         self._known.pop(check, None)
         for proof, sightings in list(self.seen.items()):
-            if check in sightings and (only is None or sightings[check] in only):
-                del sightings[check]
+            for shown, number in list(sightings.items()):
+                shares = shown == check or check in inputs_of(self.trees, self.trees.checks[shown])
+                if shares and (only is None or number in only):
+                    del sightings[shown]
             if not sightings:
                 del self.seen[proof]
 
@@ -273,6 +301,15 @@ class Ledger:
         self.repairs.append((number, remedy))
         # A repair makes every earlier proof stale.
         self.passed.clear()
+
+    def _job(self, event: ev.JobDone) -> None:
+        if event.came == "not right":
+            self.jobs.discard(event.job)
+        else:
+            self.jobs.add(event.job)
+        if event.came == "done":
+            # What is worked on is proved after it.
+            self._repair(event.sequence, event.job)
 
     def _prove(self, event: ev.Proved) -> None:
         proof = self.trees.proofs.get(event.proof)
@@ -289,7 +326,7 @@ class Ledger:
     _told: set[int] = field(default_factory=set)
 
 
-_AT_THE_DOOR = (ev.Answered, ev.Tried, ev.RepairDone, ev.Proved, ev.EnergyEntered)
+_AT_THE_DOOR = (ev.Answered, ev.Tried, ev.RepairDone, ev.Proved, ev.JobDone, ev.EnergyEntered)
 
 
 def in_words(missing: Collection[Missing]) -> str:

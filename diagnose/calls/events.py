@@ -11,12 +11,14 @@ from typing import Literal
 import msgspec
 
 # The last is a call on which nobody went to the door: it says nothing of what state the door is in.
-Outcome = Literal["returned to service", "left out of service", "ended without a visit"]
+Outcome = Literal["returned to service", "handed over", "left out of service", "ended without a visit"]
 # What a complaint does after a repair.
 Now = Literal["gone", "better", "still there", "too early"]
 # What became of something that a door was said to have: a slip of who said it, or it is off the door.
 Became = Literal["", "never there", "taken off"]
-StepKind = Literal["check", "remedy", "proof", "stop"]
+StepKind = Literal["check", "remedy", "proof", "job", "stop"]
+# How a piece of work on a walk came out.
+Came = Literal["done", "not right", "not needed"]
 
 
 class Event(msgspec.Struct, frozen=True, kw_only=True, tag_field="event", omit_defaults=True):
@@ -29,13 +31,14 @@ class Event(msgspec.Struct, frozen=True, kw_only=True, tag_field="event", omit_d
 
 
 class Opened(Event, frozen=True, kw_only=True, tag="opened"):
-    """A call begins: which door, what is complained of, who is there."""
+    """A call begins: which door, what is complained of or which walk is to be gone, who is there."""
 
     facts: dict[str, str | tuple[str, ...]] = {}
     symptoms: tuple[str, ...] = ()
     site: str = ""
     door: str = ""
     people: tuple[str, ...] = ("anyone", "technician")
+    walk: str = ""
 
 
 class FactStated(Event, frozen=True, kw_only=True, tag="fact stated"):
@@ -63,9 +66,13 @@ class PlaceStated(Event, frozen=True, kw_only=True, tag="place stated"):
 
 
 class SymptomsStated(Event, frozen=True, kw_only=True, tag="symptoms stated"):
-    """The whole list of complaints, as it now stands."""
+    """The whole list of complaints, as it now stands.
+
+    ``reason`` says why what is no longer among them was no complaint of this door, where nobody said that it was gone.
+    """
 
     symptoms: tuple[str, ...]
+    reason: str = ""
 
 
 class PeopleStated(Event, frozen=True, kw_only=True, tag="people stated"):
@@ -137,6 +144,14 @@ class Proved(Event, frozen=True, kw_only=True, tag="proved"):
     passed: bool
 
 
+class JobDone(Event, frozen=True, kw_only=True, tag="job done"):
+    """A piece of work on a walk came out right, or did not, or is not needed at this door; ``reason`` says why not."""
+
+    job: str
+    came: Came
+    reason: str = ""
+
+
 class PutOff(Event, frozen=True, kw_only=True, tag="put off"):
     """A step is left for later: it is not suggested while there is something else to do.
 
@@ -203,6 +218,7 @@ AnyEvent = (
     | RepairDone
     | Judged
     | Proved
+    | JobDone
     | PutOff
     | TakenUp
     | DangerStated

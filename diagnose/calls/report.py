@@ -96,6 +96,7 @@ class _Report:
             self._answers,
             self._workings,
             self._work,
+            self._jobs,
             self._proofs,
             self._put_off,
             self._cautions,
@@ -108,6 +109,9 @@ class _Report:
     # --- sections ------------------------------------------------------------------------------------------
 
     def _head(self) -> list[str]:
+        if self.call.walk is not None:
+            named = f", {escape(self.call_id)}" if self.call_id else ""
+            return [f"# {escape(self.call.walk.title)}{named}", "", NOTICE, ""]
         return [f"# Record of {f'call {escape(self.call_id)}' if self.call_id else 'a call'}", "", NOTICE, ""]
 
     def _door(self) -> list[str]:
@@ -129,6 +133,25 @@ class _Report:
         rows.append(("Recorded by", escape(", ".join(writers) or "not named")))
         return ["## The door", "", *table(("", ""), rows)]
 
+    def _jobs(self) -> list[str]:
+        """The jobs of a walk by stage: how each came out, when, and by whom."""
+        walk, done = self.call.walk, self.state.jobs
+        if walk is None:
+            return []
+        lines = ["## Work done", ""]
+        for stage in walk.stages.values():
+            rows = []
+            for job in (self.trees.jobs[name] for name in stage.jobs if name in self.trees.jobs):
+                came = done.get(job.id)
+                if came is None and not applies(job.applies, self.state.facts):
+                    continue
+                said = f"{came.came}{f': {came.reason}' if came.reason else ''}" if came else "open"
+                when, by = (self._time(came.at), came.by or "not named") if came else ("", "")
+                rows.append((escape(job.title), escape(job.passes_when), escape(said), when, escape(by)))
+            if rows:
+                lines += [f"### {escape(stage.title)}", "", *table(("Job", "Passes when", "Came", "When", "Who"), rows)]
+        return lines
+
     def _stated_before(self) -> list[str]:
         """Complaints that others took the place of, a failed proof's that of the first one for instance."""
         stated = [e for e in standing(self.call.events) if isinstance(e, (ev.Opened, ev.SymptomsStated))]
@@ -136,6 +159,8 @@ class _Report:
         return [symptom for symptom in every if symptom not in self.state.symptoms]
 
     def _complaint(self) -> list[str]:
+        if self.call.walk is not None and not self.state.symptoms and not self._stated_before():
+            return []
         lines = ["## The complaint", ""]
         lines += [f"- {escape(title(self.trees, 'symptoms', each))}" for each in self.state.symptoms]
         lines += [f"- {escape(title(self.trees, 'symptoms', each))} (stated before)" for each in self._stated_before()]

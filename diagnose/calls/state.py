@@ -9,10 +9,12 @@ from typing import Literal
 from diagnose.calls.events import (
     Answered,
     AnyEvent,
+    Came,
     Closed,
     DangerStated,
     EnergyEntered,
     FactStated,
+    JobDone,
     Judged,
     Noted,
     Now,
@@ -75,6 +77,18 @@ class Proof:
     sequence: int
 
 
+@dataclass(frozen=True)
+class Job:
+    """A piece of work on a walk, and how it last came out."""
+
+    job: str
+    came: Came
+    reason: str
+    at: str
+    by: str
+    sequence: int
+
+
 # A step by its kind and its id.
 Named = tuple[str, str]
 
@@ -102,6 +116,9 @@ class CallState:
     # What each complaint was last said to do, and when to look again at what was too early to tell.
     outcomes: dict[str, Now] = field(default_factory=dict)
     look_again: str = ""
+    # The walk that is gone, and how each of its jobs last came out.
+    walk: str = ""
+    jobs: dict[str, Job] = field(default_factory=dict)
     energy: str = ""
     opened_at: str = ""
     last_at: str = ""
@@ -116,7 +133,9 @@ class CallState:
     @property
     def at_the_door(self) -> bool:
         """Whether somebody saw, did or proved something at the door; what is only told is not."""
-        return bool(self.energy) or any(not isinstance(i, Answer) or i.heard == "seen" for i in self.evidence)
+        return bool(self.energy or self.jobs) or any(
+            not isinstance(i, Answer) or i.heard == "seen" for i in self.evidence
+        )
 
     @property
     def tries(self) -> tuple[Try, ...]:
@@ -166,7 +185,7 @@ class CallState:
         return self.cured and not self.untried and all(self.proofs.values())
 
 
-_OF_THE_DOOR = (Answered, Tried, RepairDone, Judged, Proved, Withdrawn, FactStated, SymptomsStated)
+_OF_THE_DOOR = (Answered, Tried, RepairDone, Judged, Proved, JobDone, Withdrawn, FactStated, SymptomsStated)
 
 
 def fold(events: Iterable[AnyEvent]) -> CallState:
@@ -210,6 +229,7 @@ def _after(state: CallState, event: AnyEvent) -> CallState:
                 site=event.site,
                 door=event.door,
                 people=event.people,
+                walk=event.walk,
                 opened_at=event.at,
             )
         case FactStated():
@@ -247,6 +267,9 @@ def _after(state: CallState, event: AnyEvent) -> CallState:
         case Proved():
             proof = Proof(event.proof, event.passed, event.at, event.sequence)
             return _without(replace(state, evidence=(*state.evidence, proof)), ("proof", event.proof))
+        case JobDone():
+            job = Job(event.job, event.came, event.reason, event.at, event.by, event.sequence)
+            return _without(replace(state, jobs={**state.jobs, event.job: job}), ("job", event.job))
         case PutOff():
             state = _without(state, (event.kind, event.step))
             return replace(state, put_off=(*state.put_off, (event.kind, event.step)))

@@ -6,7 +6,7 @@ Every face and every document says them through here, so that nothing is put in 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from diagnose.calls import events as ev
@@ -40,7 +40,7 @@ def step_title(trees: Trees, kind: str, identity: str) -> str:
     """What a step is, in the words of its entry; its id where these trees do not know it."""
     if kind == "check":
         return trees.checks[identity].text if identity in trees.checks else identity
-    kinds = {"remedy": "remedies", "proof": "proofs", "energy": "energy"}
+    kinds = {"remedy": "remedies", "proof": "proofs", "job": "jobs", "energy": "energy"}
     return title(trees, kinds[kind], identity) if kind in kinds else identity
 
 
@@ -51,10 +51,8 @@ def parts_of(trees: Trees, remedy: Remedy) -> str:
 
 def absent_from(call: Call, kind: str, identity: str) -> str:
     """Who would have to come for a step (``needs an electrician, who is not here``); ``""`` where nobody would."""
-    trees = call.trees
-    homes: dict[str, Mapping[str, Task]] = {"check": trees.checks, "remedy": trees.remedies, "proof": trees.proofs}
-    entry = homes.get(kind, {}).get(identity)
-    return absent(trees, entry, call.state.people) if entry is not None else ""
+    entry = call.trees.task(kind, identity)
+    return absent(call.trees, entry, call.state.people) if entry is not None else ""
 
 
 def with_absent(call: Call, identity: str, kind: str = "remedy") -> str:
@@ -143,6 +141,8 @@ def remarks_on(events: Iterable[ev.AnyEvent]) -> dict[int, str]:
 def event_in_words(trees: Trees, event: ev.AnyEvent) -> str:
     """One event in a sentence."""
     match event:
+        case ev.Opened() if event.walk:
+            return f"Walk begun: {title(trees, 'walks', event.walk)}"
         case ev.Opened():
             return f"Call opened: {_listed(title(trees, 'symptoms', s) for s in event.symptoms) or 'no complaint yet'}"
         case ev.FactStated():
@@ -154,7 +154,8 @@ def event_in_words(trees: Trees, event: ev.AnyEvent) -> str:
             caller = ", ".join(filter(None, (event.caller, event.number)))
             return f"Where: {where}{f'; called by {caller}' if caller else ''}"
         case ev.SymptomsStated():
-            return f"Complaint: {_listed(title(trees, 'symptoms', s) for s in event.symptoms) or 'none'}"
+            named = _listed(title(trees, "symptoms", s) for s in event.symptoms) or "none"
+            return f"Complaint: {named}{_because(event.reason)}"
         case ev.PeopleStated():
             return f"At the door: {_listed(title(trees, 'people', p) for p in event.people)}"
         case ev.Answered():
@@ -179,6 +180,8 @@ def event_in_words(trees: Trees, event: ev.AnyEvent) -> str:
             return f"After it: {now}{f'; look again: {event.when}' if event.when else ''}"
         case ev.Proved():
             return f"Proof {'passed' if event.passed else 'did not pass'}: {title(trees, 'proofs', event.proof)}"
+        case ev.JobDone():
+            return f"Job {event.came}: {title(trees, 'jobs', event.job)}{_because(event.reason)}"
         case ev.PutOff():
             return f"Put off: {step_title(trees, event.kind, event.step)}"
         case ev.TakenUp():

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 if TYPE_CHECKING:
+    from diagnose.calls.call import Call
     from diagnose.calls.store import Store
     from diagnose.cli import Session
     from diagnose.commands.console import Console
@@ -52,15 +53,15 @@ def ask(
       diagnose ask --call last
     """
     from diagnose.calls.call import Call
-    from diagnose.calls.store import StoreError
     from diagnose.commands.console import Console, EndOfInput
-    from diagnose.commands.interview import NOTICE, Interview
+    from diagnose.commands.interview import NOTICE
+    from diagnose.sitting.handover import say_beforehand
 
     settings = session.settings
     trees, store = session.trees, session.store
     console = Console(width or 0)
     by = _sound(settings.by if by is None else by)
-    stated = _facts(facts, trees)
+    stated = stated_facts(facts, trees)
     here = settings.people if people is None else tuple(part.strip() for part in people.split(",") if part.strip())
     # What was given on the command line is judged before anything is asked.
     judged = Call(trees, stated)
@@ -78,6 +79,7 @@ def ask(
             call = Call(trees, history=store.events(resumed), recorder=store.recorder(resumed), by=by)
             for fact, value in stated.items():
                 call.state_fact(fact, value)
+            say_beforehand(call, _sound(site or ""), _sound(door or ""), here if people is not None else ())
         else:
             symptom = _symptom(symptom, trees, stated, console)
             if site is None and door is None:
@@ -97,11 +99,23 @@ def ask(
     except EndOfInput:
         console.say("Input ended before a call was begun.")
         return 0
-    console.say(f"Call {resumed}, kept in {store.where}. Type help at any time.")
+    return hold(session, console, call, resumed, units)
+
+
+def hold(session: Session, console: Console, call: Call, call_id: str, units: str | None = None) -> int:
+    """Interview at a call that is kept under ``call_id``, until it is closed, left, or the input ends."""
+    from diagnose.calls.store import StoreError
+    from diagnose.commands.console import EndOfInput
+    from diagnose.commands.interview import Interview
+
+    trees = session.trees
+    console.say(f"Call {call_id}, kept in {session.store.where}. Type help at any time.")
+    if call.walk is not None:
+        console.say(f"{call.walk.title}: {len(call.open_jobs())} jobs left.")
     for kept in call.state.symptoms:
         console.say(f"Complaint: {trees.symptoms[kept].title if kept in trees.symptoms else kept}")
-    going_on = f"The call is open. Go on with it: diagnose ask --call {resumed}"
-    interview = Interview(call, resumed, console, units or settings.units)  # type: ignore[arg-type]
+    going_on = f"The call is open. Go on with it: diagnose ask --call {call_id}"
+    interview = Interview(call, call_id, console, units or session.settings.units)  # type: ignore[arg-type]
     try:
         interview.run()
     except (EndOfInput, KeyboardInterrupt):
@@ -137,7 +151,7 @@ def _symptom(words: str, trees: Trees, facts: dict[str, str | tuple[str, ...]], 
     return choose_symptom(console, trees, facts, _sound(words), console.ask) or ""
 
 
-def _facts(written: tuple[str, ...], trees: Trees) -> dict[str, str | tuple[str, ...]]:
+def stated_facts(written: tuple[str, ...], trees: Trees) -> dict[str, str | tuple[str, ...]]:
     """``drive=trolley`` and ``devices=photo-eye,timer`` as facts; what they name is checked by the call."""
     stated: dict[str, str | tuple[str, ...]] = {}
     for each in written:

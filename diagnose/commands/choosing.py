@@ -40,7 +40,11 @@ def narrowed(
     while True:
         wanted = words.casefold().split()
         found = [i for i, text in enumerate(texts) if all(word in text.casefold() for word in wanted)]
+        if words.isdecimal() and not shown:
+            found = []
         if wanted and not found:
+            # What is not on the screen is not chosen by number.
+            shown = []
             console.say(f"None has '{words}' in it.")
         elif wanted and len(found) == 1:
             return found[0]

@@ -5,8 +5,7 @@ from __future__ import annotations
 import shutil
 import sys
 import textwrap
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, TextIO
 
 if TYPE_CHECKING:
@@ -17,14 +16,6 @@ _NARROWEST, _WIDEST = 20, 100
 
 class EndOfInput(Exception):
     """There is no further line to read."""
-
-
-@dataclass(frozen=True)
-class Command:
-    """A word that may be typed in place of an answer: what it does with the words behind it, and what it is for."""
-
-    do: Callable[[str], None]
-    help: str
 
 
 class Console:

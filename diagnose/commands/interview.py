@@ -12,12 +12,12 @@ from typing import TYPE_CHECKING, Literal
 from diagnose.calls.answering import AnswerError
 from diagnose.calls.call import Call, CallError
 from diagnose.calls.state import Answer
-from diagnose.calls.words import in_words
 from diagnose.commands import telling
-from diagnose.commands.choosing import choose_symptom, pick
-from diagnose.commands.console import Command, Console, say_all
-from diagnose.commands.talk import Left, Moved, Talk
-from diagnose.knowledge.model import COULD_NOT_TELL, Check
+from diagnose.commands.choosing import pick
+from diagnose.commands.console import Console, say_all
+from diagnose.commands.lines import Command, Left, Moved
+from diagnose.commands.talk import Talk
+from diagnose.knowledge.model import Check
 from diagnose.knowledge.words import minutes, percent
 from diagnose.sitting import say
 from diagnose.sitting.cards import LEAVE_REASON, Card
@@ -119,7 +119,7 @@ class Interview(Talk):
         if card.kind == "check":
             self._ask_check(card, "new")
         while True:
-            self._chosen(card, card.choices[self._one_of([choice.label for choice in card.choices])])
+            self._chosen(card, card.choices[self.one_of([choice.label for choice in card.choices])])
 
     def _show(self, card: Card, short: bool = False) -> None:
         """What is to be done, and how long until it is; its cautions, before anything that is to be done."""
@@ -196,14 +196,6 @@ class Interview(Talk):
         self._ask_check(card, mode, optional=True)
 
     # --- commands ------------------------------------------------------------------------------------------
-
-    def _help(self, _: str) -> None:
-        self.console.say("Type an answer, or one of these words (/word where the word is an answer too):")
-        for name, command in self._commands.items():
-            self.console.say(f"  {name}: {command.help}", hang=4)
-
-    def _quit(self, _: str) -> None:
-        raise Left
 
     def _why(self, _: str) -> None:
         if self._put is not None:
@@ -327,7 +319,7 @@ class Interview(Talk):
             self.console.say(str(error))
 
     def _close(self, _: str) -> None:
-        chosen = self._one_of(["returned to service", "left out of service"], "Close it as:", empty=True)
+        chosen = self.one_of(["returned to service", "left out of service"], "Close it as:", empty=True)
         if chosen == 0:
             self._do(say.Close(outcome="returned to service"))
         elif chosen == 1:
@@ -366,6 +358,3 @@ def _how_to_type(check: Check) -> str:
     what = "the readings, parted by spaces or ;" if check.series == "yes" else "the reading"
     taken = f" Without a unit it is taken as {known(check.unit).words}." if check.unit else ""
     return f"Type {what}, or ? if you could not tell.{taken}"
-
-
-__all__ = ["COULD_NOT_TELL", "NOTICE", "Interview", "choose_symptom", "in_words", "pick"]

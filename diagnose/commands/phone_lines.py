@@ -12,14 +12,16 @@ from typing import TYPE_CHECKING, NoReturn
 
 from diagnose.calls.answering import AnswerError
 from diagnose.calls.call import Call, CallError
+from diagnose.commands.choosing import pick
 from diagnose.commands.console import Console, EndOfInput
-from diagnose.commands.interview import pick
+from diagnose.commands.lines import Command, Left, Lines, Moved, nothing
 from diagnose.knowledge.model import COULD_NOT_TELL, Danger, Symptom
 from diagnose.screening.danger import Raised
 from diagnose.screening.interview import Question
 from diagnose.screening.paper import sheet_sections
 from diagnose.screening.spoken import Spoken
 from diagnose.sitting import phone as course
+from diagnose.sitting.handover import say_beforehand
 
 if TYPE_CHECKING:
     from diagnose.cli import Session
@@ -28,36 +30,38 @@ _MOST_LISTED = 6
 # Lines of a page that signs of danger do not have to themselves: what is read out before them, and the line typed in;
 # and beside the same in other words.
 _BESIDE_SIGNS, _BESIDE_MEANINGS = 6, 2
-_COMMANDS = (
-    ("what", "read the same out in other words"),
-    ("back", "take the last thing back, or go back to what was asked before"),
-    ("danger", "go through the signs of danger again"),
-    ("note some words", "keep what the caller said besides"),
-    ("language es", "read out in another language; 'language' alone goes back"),
-    ("sheet", "ask no more, and draw up the sheet"),
-    ("end some words", "nobody will go: end the call, and say why"),
-    ("quit", "stop here; the call stays open"),
-    ("help", "this list"),
-)
 
 
-class _Left(Exception):
-    """The person at the keys stops here, the call as it is."""
+class _Back(Exception):
+    """One line back, in a form of several."""
 
 
-class _Moved(Exception):
-    """A command changed where the call stands: what comes next is asked anew."""
-
-
-class PhoneLines:
+class PhoneLines(Lines):
     """One phone call, talked through on ``console``."""
 
     def __init__(self, session: Session, console: Console, by: str, language: str, van: str) -> None:
-        self._session, self._console, self._by, self._van = session, console, by, van
+        super().__init__(console)
+        self._session, self._by, self._van = session, by, van
         self._trees = session.trees
         self._spoken = Spoken(self._trees, language)
         self._phone = course.Phone(Call(self._trees))
         self._call_id = ""
+        # The same in other words; and the lines of a form that were said, to which ``back`` goes first.
+        self._meaning: Callable[[], None] | None = None
+        self._form: list[str] = []
+        self._commands = {
+            "what": Command(self._what, "read the same out in other words", nothing),
+            "back": Command(self._back, "take the last thing back, or go back to what was asked before", nothing),
+            "danger": Command(lambda _: self._move(course.SeeSigns()), "go through the signs of danger again", nothing),
+            "note": Command(self._note, "'note some words' keeps what the caller said besides", bool),
+            "language": Command(self._language, "'language es' reads out in it, 'language' goes back", self._known),
+            "sheet": Command(
+                lambda _: self._move(course.Enough()), "ask no more, and draw up the sheet", self._sheet_may_be
+            ),
+            "end": Command(lambda why: self._move(course.End(why)), "'end some words': nobody will go, and why", bool),
+            "quit": Command(self._quit, "stop here; the call stays open", nothing),
+            "help": Command(self._help, "this list", nothing),
+        }
 
     def run(self, kept: str, site: str, door: str) -> str:
         """Take the call, or go on with the ``kept`` one; gives back its id once it has a sheet."""
@@ -66,20 +70,21 @@ class PhoneLines:
         history = store.events(kept) if kept else None
         record = store.recorder(self._call_id)
         call = Call(self._trees, site=site, door=door, by=self._by, recorder=record, history=history)
+        say_beforehand(call, site, door)
         self._phone = course.Phone(call, self._van)
-        self._console.say(f"Call {self._call_id}, kept in {store.where}. Type help at any time.")
+        self.console.say(f"Call {self._call_id}, kept in {store.where}. Type help at any time.")
         try:
             self._read_out(self._phone.unread())
             while not isinstance(put := self._phone.put(), course.ShowSheet | course.Over):
                 try:
                     self._put(put)
-                except _Moved:
+                except Moved:
                     continue
-        except (_Left, EndOfInput, KeyboardInterrupt):
-            self._console.say(f"The call is open. Go on with it: diagnose call --call {self._call_id}")
+        except (Left, EndOfInput, KeyboardInterrupt):
+            self.console.say(f"The call is open. Go on with it: diagnose call --call {self._call_id}")
             return ""
         if isinstance(put, course.Over):
-            self._console.say(f"The call is over. {put.reason}".strip())
+            self.console.say(f"The call is over. {put.reason}".strip())
             return ""
         return self._finish(put)
 
@@ -98,7 +103,7 @@ class PhoneLines:
 
     def _ask_signs(self, put: course.AskSigns) -> None:
         """As many signs as stand on one page, in either wording; the others follow."""
-        say = self._console.say
+        say = self.console.say
         say()
         say("DANGER FIRST. Read out:")
         say(self._spoken.phrase("phone.before-all"))
@@ -109,7 +114,7 @@ class PhoneLines:
         enter = "0 for none, Enter leaves them as they are" if len(known) == len(signs) else "Enter for none of these"
         prompt = f"Numbers of those that are so, {enter}{f' ({left} more follow)' if left else ''}:"
         while True:
-            typed = self._line(prompt, lambda: self._list_signs(signs, put, self._spoken.danger_plain), empty=True)
+            typed = self._said(prompt, lambda: self._list_signs(signs, put, self._spoken.danger_plain), empty=True)
             if not typed and len(known) == len(signs):
                 return self._do(course.SaySigns(known))
             parts = [] if typed == "0" else typed.replace(",", " ").split()
@@ -131,10 +136,10 @@ class PhoneLines:
         return signs[:count]
 
     def _rows(self, text: str) -> int:
-        return 1 + (len(text) + len("(said: yes)")) // (self._console.width - 5)
+        return 1 + (len(text) + len("(said: yes)")) // (self.console.width - 5)
 
     def _list_signs(self, signs: Sequence[Danger], put: course.AskSigns, words: Callable[[Danger], str]) -> None:
-        self._console.choices([f"{words(sign)}{' (said: yes)' if put.there.get(sign.id) else ''}" for sign in signs])
+        self.console.choices([f"{words(sign)}{' (said: yes)' if put.there.get(sign.id) else ''}" for sign in signs])
 
     def _ask_place(self, put: course.AskPlace) -> None:
         asked = (
@@ -144,23 +149,25 @@ class PhoneLines:
             ("Number to call back", put.number),
         )
         said: list[str] = []
+        self._form = said
         while len(said) < len(asked):
             name, known = asked[len(said)]
             keep = f"Enter keeps {known}" if known else "Enter to leave it out"
             try:
-                said.append(self._line(f"{name} ({keep}):", empty=True, back=not said) or known)
+                said.append(self._said(f"{name} ({keep}):", empty=True) or known)
             except _Back:
                 said.pop()
+        self._form = []
         self._do(course.SayPlace(*said))
 
     def _ask_complaint(self, put: course.AskComplaint) -> None:
-        say = self._console.say
+        say = self.console.say
         say()
         say(f"Ask: {self._spoken.phrase('phone.what-is-wrong')}")
         found = list(put.first)
-        self._console.choices([symptom.title for symptom in found])
+        self.console.choices([symptom.title for symptom in found])
         while True:
-            typed = self._line("In the caller's words, or a number from the list:", lambda: self._put_plainly(found))
+            typed = self._said("In the caller's words, or a number from the list:", lambda: self._put_plainly(found))
             if typed.isdecimal() and 1 <= int(typed) <= len(found):
                 return self._do(course.SayComplaint(found[int(typed) - 1].id))
             if typed in self._trees.symptoms:
@@ -172,24 +179,24 @@ class PhoneLines:
                 found[:] = self._phone.complaints(typed)[:_MOST_LISTED]
             if not found:
                 say("No complaint is like that. Type it in other words.")
-            self._console.choices([symptom.title for symptom in found])
+            self.console.choices([symptom.title for symptom in found])
 
     def _put_plainly(self, symptoms: Iterable[Symptom]) -> None:
         for symptom in symptoms:
-            self._console.say(f"{self._spoken.symptom(symptom)} {self._spoken.symptom_plain(symptom)}")
+            self.console.say(f"{self._spoken.symptom(symptom)} {self._spoken.symptom_plain(symptom)}")
 
     def _ask_question(self, question: Question, may_change: str) -> None:
-        say = self._console.say
+        say = self.console.say
         say()
         say(f"Ask: {self._spoken.question(question)}", hang=5)
         answers = self._spoken.answers(question)
         if question.answers:
-            self._console.choices(answers)
+            self.console.choices(answers)
             say(f"  0. {self._spoken.phrase('phone.could-not-tell')}")
         say(f"It may change: {may_change}")
         prompt = "Numbers, with spaces between:" if question.many else "Answer:"
         while True:
-            typed = self._line(prompt, lambda: say(self._spoken.question_plain(question)))
+            typed = self._said(prompt, lambda: say(self._spoken.question_plain(question)))
             answer = self._understood(question, answers, typed)
             if answer is None:
                 say(f"Type a number from 0 to {len(answers)}." if question.answers else "Type a number, or 0.")
@@ -214,7 +221,7 @@ class PhoneLines:
         return tuple(answer for i, answer in enumerate(question.answers) if i in chosen)
 
     def _finish(self, put: course.ShowSheet) -> str:
-        say = self._console.say
+        say = self.console.say
         if put.trouble:
             say(put.trouble)
         sheet = self._phone.sheet()
@@ -227,7 +234,7 @@ class PhoneLines:
                 say(f"  {label}: {text}" if label else f"  {text}", hang=4)
         if sheet.ready:
             say(f"Tell the caller: {self._spoken.phrase('phone.please-have-ready')}")
-            self._console.choices([self._spoken.preparation(each) for each in sheet.ready])
+            self.console.choices([self._spoken.preparation(each) for each in sheet.ready])
         say(f"Handed over. At the door: diagnose ask --call {self._call_id}")
         return self._call_id
 
@@ -239,63 +246,46 @@ class PhoneLines:
     def _read_out(self, raised: Iterable[Raised]) -> None:
         """Read out at once what to do about a danger."""
         for each in raised:
-            self._console.say()
-            self._console.say(f"*** {each.danger.word}: {each.danger.title}. Read out NOW:")
-            self._console.say(f"*** {self._spoken.instruction(each.danger)}", hang=4)
-            self._console.say()
+            self.console.say()
+            self.console.say(f"*** {each.danger.word}: {each.danger.title}. Read out NOW:")
+            self.console.say(f"*** {self._spoken.instruction(each.danger)}", hang=4)
+            self.console.say()
 
-    def _line(
-        self, prompt: str, meaning: Callable[[], None] | None = None, empty: bool = False, back: bool = True
-    ) -> str:
-        """A line that is no command. A command that moves the call raises ``_Moved``.
+    def _said(self, prompt: str, meaning: Callable[[], None] | None = None, empty: bool = False) -> str:
+        """A line that is no command; ``meaning`` says in other words what was read out."""
+        self._meaning = meaning
+        return self._line(prompt, empty=empty).strip()
 
-        ``back`` is whether ``back`` is the call's; where it is the caller's own, ``_Back`` is raised.
-        """
-        while True:
-            typed = self._console.ask(prompt).strip()
-            word, _, rest = typed.partition(" ")
-            rest = rest.strip()
-            match word.casefold():
-                case "help" if not rest:
-                    for name, means in _COMMANDS:
-                        self._console.say(f"  {name}: {means}", hang=4)
-                case "what" if not rest:
-                    if meaning is None:
-                        self._console.say("There are no other words for this.")
-                    else:
-                        meaning()
-                case "note" if rest:
-                    self._do(course.SayWords(rest))
-                case "language" if not rest or rest in self._trees.languages:
-                    self._spoken = Spoken(self._trees, rest)
-                    self._console.say(f"Read out in {rest or 'the language of the trees'} from here on.")
-                case "danger" if not rest:
-                    self._move(course.SeeSigns())
-                case "sheet" if not rest and self._phone.call.state.symptoms:
-                    self._move(course.Enough())
-                case "end" if rest:
-                    self._move(course.End(rest))
-                case "quit" if not rest:
-                    raise _Left
-                case "back" if not rest:
-                    if not back:
-                        raise _Back
-                    self._move(course.TakeBack())
-                case _ if typed or empty:
-                    return typed
-                case _:
-                    continue
+    def _what(self, _: str) -> None:
+        if self._meaning is None:
+            self.console.say("There are no other words for this.")
+        else:
+            self._meaning()
+
+    def _back(self, _: str) -> None:
+        if self._form:
+            raise _Back
+        self._move(course.TakeBack())
+
+    def _note(self, words: str) -> None:
+        self._do(course.SayWords(words))
+
+    def _known(self, language: str) -> bool:
+        return not language or language in self._trees.languages
+
+    def _language(self, language: str) -> None:
+        self._spoken = Spoken(self._trees, language)
+        self.console.say(f"Read out in {language or 'the language of the trees'} from here on.")
+
+    def _sheet_may_be(self, rest: str) -> bool:
+        return not rest and bool(self._phone.call.state.symptoms)
 
     def _move(self, act: course.Act) -> NoReturn:
         try:
             self._do(act)
         except CallError as error:
-            self._console.say(str(error))
+            self.console.say(str(error))
         else:
             if isinstance(act, course.TakeBack):
-                self._console.say("Gone back.")
-        raise _Moved
-
-
-class _Back(Exception):
-    """One line back, in a form of several."""
+                self.console.say("Gone back.")
+        raise Moved

@@ -164,9 +164,10 @@ def _named(desk: Desk, name: str) -> Scenario:
 
 def _choose(desk: Desk, console: Console, wish: Wish, hints: bool) -> Sitting:
     """What to practise: go on, what is advised, one of the list, or one drawn."""
-    from diagnose.commands.practise_lines import pick
+    from diagnose.commands.lines import Lines
     from diagnose.practice.drawing import draw_scenario
 
+    lines = Lines(console)
     ways: list[tuple[str, Callable[[], Sitting]]] = []
     for practice in desk.unfinished()[:3]:
         ways.append((f"Go on with: {practice.scenario.title} ({practice.id})", _resumer(desk, practice)))
@@ -181,12 +182,12 @@ def _choose(desk: Desk, console: Console, wish: Wish, hints: bool) -> Sitting:
 
     def listed() -> Sitting:
         scenarios = list(desk.library.scenarios.values())
-        console.choices([f"{each.title} ({each.level})" for each in scenarios])
-        return desk.begin(scenarios[pick(console, "Which (Enter for the first):", len(scenarios)) or 0], None, hints)
+        texts = [f"{each.title} ({each.level})" for each in scenarios]
+        return desk.begin(scenarios[lines.one_of(texts, "Which (Enter for the first):", empty=True) or 0], None, hints)
 
     ways += [("Draw a door by chance", drawn), ("Pick from the list", listed)]
-    console.choices([text for text, _ in ways])
-    return ways[pick(console, "What to practise (Enter for the first):", len(ways)) or 0][1]()
+    prompt = "What to practise (Enter for the first):"
+    return ways[lines.one_of([text for text, _ in ways], prompt, empty=True) or 0][1]()
 
 
 def _resumer(desk: Desk, practice: Practice) -> Callable[[], Sitting]:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 
 from diagnose.calls.words import cautions_named, cautions_of
-from diagnose.commands.console import Command, Console, say_all
+from diagnose.commands.console import Console, say_all
+from diagnose.commands.lines import Command, Left, Lines, Moved
 from diagnose.knowledge.model import ANY, Check, Remedy, Task
 from diagnose.practice import telling
 from diagnose.practice.debrief import Debrief
@@ -24,21 +25,15 @@ from diagnose.practice.session import (
     TryDoor,
 )
 
-_MOST_LISTED = 15
 
-
-class _Stopped(Exception):
-    """The trainee leaves; the practice stays open."""
-
-
-class PracticeLines:
+class PracticeLines(Lines):
     """One practice, a line at a time. Any word that is no command is searched for among checks and remedies."""
 
     def __init__(self, desk: Desk, sitting: Sitting, console: Console) -> None:
+        super().__init__(console)
         self.desk = desk
         self.sitting = sitting
         self.session = sitting.session
-        self.console = console
         self._commands = {
             "look": Command(self._look, "'look lamp' finds checks with that word, to look at or measure"),
             "mend": Command(self._mend, "'mend splice' finds remedies with that word"),
@@ -61,10 +56,12 @@ class PracticeLines:
         self.console.say("Type help for what can be done.")
         while not self.session.is_over:
             try:
-                self._command(self.console.ask(f"{self._standing()} >"))
+                self._anything(self._line(f"{self._standing()} >"))
+            except Moved:
+                continue
             except PracticeError as error:
                 self.console.say(str(error))
-            except _Stopped:
+            except Left:
                 self.console.say("The practice stays open: 'diagnose practise' goes on with it.")
                 return None
         found = self.desk.finish(self.sitting)
@@ -80,71 +77,43 @@ class PracticeLines:
         money = f"{session.trees.costs.currency}{session.money:.0f}"
         return f"[{session.clock:.0f} min, {money}, {state}]"
 
-    def _command(self, typed: str) -> None:
-        word, _, rest = typed.strip().partition(" ")
-        name = self._aliases.get(word.casefold(), word.casefold())
-        if not word:
-            self.console.say("Type help for what can be done.")
-        elif name in self._commands:
-            self._commands[name].do(rest.strip())
-        else:
-            self._anything(typed.strip())
-
     def _do(self, act: AnyAct) -> None:
         for line in self.session.do(act).lines:
             self.console.say(f"! {line.text}" if line.kind == "hurt" else line.text, hang=2)
+        raise Moved
 
     # --- steps ---------------------------------------------------------------------------------------------
 
     def _anything(self, words: str) -> None:
-        session = self.session
-        entries: list[Task] = [*session.checks(), *session.remedies()]
-        self._step(self._narrowed(entries, words))
+        self._choose([*self.session.checks(), *self.session.remedies()], words)
 
     def _look(self, words: str) -> None:
-        self._step(self._narrowed(list(self.session.checks()), words))
+        self._choose(self.session.checks(), words)
 
     def _mend(self, words: str) -> None:
-        self._step(self._narrowed(list(self.session.remedies()), words))
+        self._choose(self.session.remedies(), words)
 
     def _prove(self, words: str) -> None:
-        def shown(step: Task) -> str:
-            return f"{_title(step)}: {self.session.said_of(step.id)}"
+        proofs = self.session.proofs()
+        self._choose(proofs, words, [f"{proof.title}: {self.session.said_of(proof.id)}" for proof in proofs])
 
-        self._step(self._narrowed(list(self.session.proofs()), words, shown))
-
-    def _narrowed(self, entries: Sequence[Task], words: str, shown: Callable[[Task], str] | None = None) -> Task | None:
-        """One entry, by words of it and then by number; an empty line chooses none."""
-        texts = shown or _title
-        while True:
-            wanted = words.casefold().split()
-            found = [e for e in entries if all(w in f"{_title(e)} {e.id}".casefold() for w in wanted)]
-            if not found:
-                self.console.say(f"Nothing here has '{words}' in it.")
-                return None
-            if wanted and len(found) == 1:
-                return found[0]
-            listed = found[:_MOST_LISTED]
-            self.console.choices([texts(each) for each in listed])
-            if len(listed) < len(found):
-                self.console.say(f"And {len(found) - len(listed)} more: type a word of what you want to do.")
-            words = self.console.ask("Which (number, or words; Enter for none):").strip()
-            if not words:
-                return None
-            if words.isdecimal() and words.isascii() and 1 <= int(words) <= len(listed):
-                return listed[int(words) - 1]
-
-    def _step(self, step: Task | None) -> None:
-        """The cautions first; then what it is, who does it and how; then whether to do it as the door stands."""
-        if step is None:
+    def _choose(self, steps: Sequence[Task], words: str, texts: Sequence[str] = ()) -> None:
+        """One step, by its id, or by words of it and then by number; an empty line chooses none."""
+        if words in (named := {step.id: step for step in steps}):
+            self._step(named[words])
             return
+        chosen = self._narrowed("Which (number, or words; Enter for none):", texts or [_title(s) for s in steps], words)
+        if chosen is not None:
+            self._step(steps[chosen])
+
+    def _step(self, step: Task) -> None:
+        """The cautions first; then what it is, who does it and how; then whether to do it as the door stands."""
         trees = self.session.trees
         for caution in cautions_of(trees, step):
             self.console.say(f"{caution.word}: {caution.text}")
         say_all(self.console, telling.step(trees, step))
         state = trees.energy[self.session.energy].title
-        self.console.choices([f"Do it, the door as it stands: {state}", "Leave it"])
-        if pick(self.console, "Then:", 2) == 0:
+        if self.one_of([f"Do it, the door as it stands: {state}", "Leave it"], empty=True) == 0:
             act: AnyAct = Prove(proof=step.id)
             if isinstance(step, Check):
                 act = Look(check=step.id)
@@ -193,8 +162,7 @@ class PracticeLines:
             found = [n for n, text in enumerate(texts) if wanted and fits(text.casefold(), wanted)]
             if len(found) == 1:
                 return found[0]
-        self.console.choices(texts)
-        return pick(self.console, prompt, len(texts))
+        return self.one_of(texts, prompt, empty=True)
 
     def _door(self, _: str) -> None:
         say_all(self.console, telling.opening(self.session.trees, self.session.scenario))
@@ -203,33 +171,18 @@ class PracticeLines:
         self._do(AskFor(about="likely" if "likely".startswith(rest.casefold()) and rest else "next"))
 
     def _close(self, _: str) -> None:
-        self.console.choices(["Returned to service", "Left out of service, or handed over", "Not yet"])
-        chosen = pick(self.console, "Close it as:", 3)
+        ways = ["Returned to service", "Left out of service, or handed over", "Not yet"]
+        chosen = self.one_of(ways, "Close it as:", empty=True)
         if chosen == 0:
             self._do(Finish(outcome="returned to service"))
         elif chosen == 1:
             reason = self.console.ask("Why is it left out of service?").strip()
             self._do(Finish(outcome="left out of service", reason=reason))
 
-    def _quit(self, _: str) -> None:
-        raise _Stopped
-
-    def _help(self, _: str) -> None:
-        for name, command in self._commands.items():
-            self.console.say(f"  {name}: {command.help}", hang=4)
+    def _help(self, rest: str) -> None:
+        super()._help(rest)
         self.console.say("Any other word is looked for among the checks and remedies.")
 
 
 def _title(step: Task) -> str:
     return step.text if isinstance(step, Check) else str(getattr(step, "title", step.id))
-
-
-def pick(console: Console, prompt: str, count: int) -> int | None:
-    """A number of a list, from 0, asked again until it is one; an empty line chooses none."""
-    while True:
-        typed = console.ask(prompt).strip()
-        if not typed:
-            return None
-        if typed.isdecimal() and typed.isascii() and 1 <= int(typed) <= count:
-            return int(typed) - 1
-        console.say(f"Type a number from 1 to {count}, or Enter for none.")

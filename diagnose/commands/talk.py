@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 from diagnose.calls.answering import AnswerError
 from diagnose.calls.call import CallError, WordNeeded
 from diagnose.calls.words import title
-from diagnose.commands.choosing import MOST_LISTED, choose_symptom, narrowed, pick
-from diagnose.commands.console import Command, Console
+from diagnose.commands.choosing import choose_symptom, pick
+from diagnose.commands.console import Console
+from diagnose.commands.lines import Lines, Moved
 from diagnose.knowledge.model import Caution, Fact
 from diagnose.sitting import say
 from diagnose.sitting.sitting import Sitting
@@ -18,22 +19,12 @@ if TYPE_CHECKING:
     from diagnose.calls.call import Call
 
 
-class Moved(Exception):
-    """Something changed: the next step is to be looked up anew."""
-
-
-class Left(Exception):
-    """The person wants to stop here, the call as it is."""
-
-
-class Talk:
-    """A sitting talked through over a console. ``_commands`` are the words that may be typed in place of an answer."""
+class Talk(Lines):
+    """A sitting talked through over a console."""
 
     def __init__(self, console: Console, sitting: Sitting) -> None:
-        self.console = console
+        super().__init__(console)
         self.sitting = sitting
-        self._commands: dict[str, Command] = {}
-        self._aliases: dict[str, str] = {}
 
     @property
     def call(self) -> Call:
@@ -50,7 +41,7 @@ class Talk:
         except WordNeeded as wanted:
             self.console.say(str(wanted))
             choices = say.words_for(wanted)
-            number = self._one_of([choice.label for choice in choices], "Which (Enter to leave it):", empty=True)
+            number = self.one_of([choice.label for choice in choices], "Which (Enter to leave it):", empty=True)
             if number is not None:
                 choice = choices[number]
                 self._do(say.with_word(act, choice.name, self.console.ask(choice.asks) if choice.asks else ""))
@@ -61,50 +52,10 @@ class Talk:
         self.console.say(told)
         raise Moved
 
-    def _line(self, prompt: str, exact: Sequence[str] = (), empty: bool = False) -> str:
-        """A line that is no command. Commands are done here; one that changes the call raises ``Moved``.
-
-        ``exact`` are answers that win over a command of the same name; ``empty`` lets an empty line through.
-        """
-        answers = {answer.casefold() for answer in exact}
-        while True:
-            typed = self.console.ask(prompt)
-            command, rest = self._as_command(typed, answers)
-            if command is not None:
-                command.do(rest)
-            elif typed.strip() or empty:
-                return typed
-            else:
-                self.console.say("Nothing was typed. Type help to see what can be.")
-
-    def _any_line(self, prompt: str) -> str:
-        return self._line(prompt, empty=True)
-
-    def _as_command(self, typed: str, exact: set[str]) -> tuple[Command | None, str]:
-        text = typed.strip()
-        word, _, rest = text.lstrip("/").partition(" ")
-        name = self._aliases.get(word.casefold(), word.casefold())
-        if name not in self._commands or (text.casefold() in exact and not text.startswith("/")):
-            return None, ""
-        return self._commands[name], rest.strip()
-
-    def _one_of(self, texts: Sequence[str], prompt: str = "Then:", empty: bool = False) -> int:
-        """Which of a numbered list: its number, or the start of one; ``None`` for an empty line where that may be."""
-        self.console.choices(texts)
-        while True:
-            typed = self._line(prompt, empty=empty).strip()
-            chosen = pick(typed, texts)
-            if chosen is not None or (empty and not typed):
-                return chosen  # type: ignore[return-value]
-            self.console.say(f"Type a number from 1 to {len(texts)}.")
-
-    def _narrowed(self, prompt: str, texts: Sequence[str], words: str, listed: int | None = MOST_LISTED) -> int | None:
-        return narrowed(self.console, self._any_line, prompt, texts, words, listed)
-
     def _energy(self, _: str) -> None:
         states = list(self.call.trees.energy.values())
         self.console.say(f"The door is taken to be in the state: {title(self.call.trees, 'energy', self.call.energy)}.")
-        chosen = self._one_of([state.title for state in states], "Which is it in (Enter to leave it):", empty=True)
+        chosen = self.one_of([state.title for state in states], "Which is it in (Enter to leave it):", empty=True)
         if chosen is not None:
             self._say_cautions(self.call.trees.cautions[name] for name in states[chosen].cautions)
             self._do(say.Enter(energy=states[chosen].id))

@@ -24,6 +24,9 @@ if TYPE_CHECKING:
 def likely(console: Console, call: Call, rest: str, units: Units) -> None:
     """All that may be wrong, adding up to 100 %; with a number, the evidence on that one."""
     listed = suspects(call)
+    if not listed:
+        console.say("No complaint is looked into, and so nothing is suspected.")
+        return
     if rest.isdecimal() and 1 <= int(rest) <= len(listed):
         say_all(console, evidence(call, listed[int(rest) - 1].cause, units))
         return

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from diagnose.commands.tree_skeletons import new
 from diagnose.commands.tree_tables import common, count
 
 if TYPE_CHECKING:
@@ -33,6 +34,7 @@ def trees() -> None:
       diagnose trees undecided eye-dead                what a cause does not say yet
       diagnose trees count                             what is known of each system of the job
       diagnose trees common hums-does-not-move         a complaint's commonest causes
+      diagnose trees new cause bracket-rusted --system door-arm
       diagnose trees draw eye-lamp-wrong --out eye.svg
       diagnose trees draw eye-volts-far-end            a reading's spreads, in the terminal
     """
@@ -40,6 +42,7 @@ def trees() -> None:
 
 trees.add_command(count)
 trees.add_command(common)
+trees.add_command(new)
 
 
 @trees.command()
@@ -61,6 +64,8 @@ def check(context: click.Context, folder: str | None, names: tuple[str, ...], li
     """
     from diagnose.knowledge.checker import Book, summarise
     from diagnose.knowledge.checker import check as look_over
+    from diagnose.knowledge.kept import Kept
+    from diagnose.knowledge.load import review_file
     from diagnose.knowledge.problems import TreeError
     from diagnose.safety.invariant import Invariant
 
@@ -68,8 +73,9 @@ def check(context: click.Context, folder: str | None, names: tuple[str, ...], li
     if listing:
         _list(chosen, pages=bool(names))
         return
+    where = folder or context.obj.trees_folder or context.obj.settings.trees or None
     try:
-        book = Book.read(folder or context.obj.trees_folder or context.obj.settings.trees or None)
+        book = Book.read(where, Kept(review_file(where, "reasoning", "review", "safety")))
     except TreeError as error:
         if not as_json:
             raise
@@ -79,6 +85,8 @@ def check(context: click.Context, folder: str | None, names: tuple[str, ...], li
     outcomes = [rule.prove(book) for rule in chosen if isinstance(rule, Invariant)]
     for outcome in outcomes:
         problems.extend(outcome.violations)
+    if not names:
+        book.kept.save()
     found = list(problems)
     if as_json:
         click.echo(json.dumps(_as_data(found, summarise(book), outcomes), ensure_ascii=False))
@@ -163,6 +171,7 @@ def _plain(problem: Problem) -> dict[str, Any]:
     return {
         "file": problem.place.file,
         "line": problem.place.line,
+        "column": problem.place.column,
         "rule": problem.rule,
         "severity": problem.severity,
         "wrong": problem.wrong,

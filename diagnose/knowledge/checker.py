@@ -16,13 +16,13 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from diagnose.knowledge.load import load_trees
-from diagnose.knowledge.marked_yaml import Marked, read_marked
+from diagnose.knowledge.kept import Kept
+from diagnose.knowledge.load import read_book
+from diagnose.knowledge.marked_yaml import Marked
 from diagnose.knowledge.model import KINDS, Entry, Trees
 from diagnose.knowledge.problems import Place, Problem, Problems, Severity
 from diagnose.knowledge.texts import caller_texts
 from diagnose.knowledge.words import LIKELIHOOD_WORDS
-from diagnose.shipped import shipped_folder
 
 
 class Finding(NamedTuple):
@@ -40,22 +40,18 @@ class Book:
     rules about the writing itself find nothing.
     """
 
-    def __init__(self, trees: Trees, documents: Mapping[str, Marked] | None = None) -> None:
+    def __init__(self, trees: Trees, documents: Mapping[str, Marked] | None = None, kept: Kept | None = None) -> None:
         self.trees = trees
         self.documents = dict(documents or {})
+        self.kept = kept or Kept()
 
     @staticmethod
-    def read(folder: str | Path | None = None) -> Book:
-        """The trees below ``folder`` (by default those that ship). Raises ``TreeError`` when they cannot be loaded."""
-        root = Path(folder) if folder is not None else shipped_folder("trees")
-        trees = load_trees(root, cache=False)
-        documents: dict[str, Marked] = {}
-        for path in sorted(root.rglob("*.yaml")):
-            name = path.relative_to(root).as_posix()
-            marked = read_marked(path.read_text(encoding="utf-8"), name, Problems())
-            if marked is not None:
-                documents[name] = marked
-        return Book(trees, documents)
+    def read(folder: str | Path | None = None, kept: Kept | None = None) -> Book:
+        """The trees below ``folder`` (by default those that ship). Raises ``TreeError`` when they cannot be loaded.
+
+        What ``kept`` holds of an earlier review is not worked out again.
+        """
+        return Book(*read_book(folder), kept)
 
     def place(self, kind: str, identity: str, *path: str | int) -> Place:
         """The line of an entry, or of what is written below it at ``path``."""

@@ -20,6 +20,12 @@ if TYPE_CHECKING:
     from diagnose.formulas import Input
 
 
+def read_documents(files: Mapping[str, str], problems: Problems) -> dict[str, Marked]:
+    """Each file as it is written; what cannot be read goes to ``problems`` and is left out."""
+    read = ((name, read_marked(text, name, problems)) for name, text in files.items())
+    return {name: marked for name, marked in read if marked is not None}
+
+
 class Compiler:
     """Two passes: every entry by itself, then what ties entries together."""
 
@@ -38,9 +44,10 @@ class Compiler:
         self._raised: list[tuple[str, str, Place]] = []
 
     def compile(self, files: Mapping[str, str], digest: str) -> model.Trees | None:
-        documents = [
-            (name, marked) for name, text in files.items() if (marked := read_marked(text, name, self._problems))
-        ]
+        return self.compile_documents(read_documents(files, self._problems), digest)
+
+    def compile_documents(self, read: Mapping[str, Marked], digest: str) -> model.Trees | None:
+        documents = list(read.items())
         if any(problem.rule == "yaml" for problem in self._problems.errors):
             # What a file that cannot be read holds is missed everywhere: nothing more that is true can be said.
             return None
@@ -49,7 +56,7 @@ class Compiler:
             costs = self._check_top(name, marked) or costs
         for kind in KINDS:
             if issubclass(KINDS[kind], model.Task) and not self._usual:
-                self._usual = self._usual_words(next(iter(files), ""))
+                self._usual = self._usual_words(next(iter(read), ""))
             for name, marked in documents:
                 section = marked.value.get(kind) if isinstance(marked.value, dict) else None
                 if isinstance(section, dict):
@@ -239,6 +246,12 @@ class Compiler:
             for identity in _ids_in(value):
                 place = marked.place(kind, entry.id, field.replace("_", "-"), identity)
                 self._references.append((wanted, identity, place))
+        if kind == "facts":
+            for answer in entry.not_served:
+                if answer not in entry.answers:
+                    place = marked.place(kind, entry.id, "not-served", answer)
+                    mend = did_you_mean(answer, entry.answers)
+                    self._problems.error(place, f"'{answer}' is not an answer of this fact.", mend, "unknown-id")
         if kind == "checks":
             for key, wrong, mend in _formula_faults(entry):
                 self._problems.error(marked.place(kind, entry.id, *key), wrong, mend, "unknown-id")
@@ -298,6 +311,7 @@ class Compiler:
         for formula, name, written, place in self._fed:
             self._resolve_input(formula, name, written, place)
         self._refuse_circles("checks", "wait for", "after", _before)
+        self._refuse_circles("jobs", "wait for", "after", lambda job: job.after)
         self._refuse_circles("functions", "need", "needs", lambda function: function.needs)
 
     def _resolve_conditions(self, conditions: model.Conditions, place: Place) -> None:
@@ -426,6 +440,16 @@ _REFERENCES: dict[str, dict[str, str]] = {
         "energy": "energy",
         "access": "access",
     },
+    "jobs": {
+        "after": "jobs",
+        "reads": "checks",
+        "raises": "symptoms",
+        "cautions": "cautions",
+        "who": "people",
+        "energy": "energy",
+        "access": "access",
+    },
+    "walks": {"jobs": "jobs", "without": "proofs"},
     "energy": {"enter": "energy", "cautions": "cautions"},
     "access": {"cautions": "cautions"},
     "people": {"includes": "people"},

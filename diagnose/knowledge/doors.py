@@ -57,7 +57,7 @@ def all_doors(
         if fact in fixed:
             choices[fact] = [_bits(answers, fixed[fact])]
         elif fact in mentioned:
-            alike = _told_apart(len(answers), mentioned[fact])
+            alike = _told_apart([answers.index(each) for each in trees.facts[fact].served], mentioned[fact])
             choices[fact] = _subsets(alike) if trees.facts[fact].many == "yes" else alike
     rows = list(itertools.product(*choices.values()))
     grid = np.array(rows, dtype=np.int64).reshape(len(rows), len(choices))
@@ -89,11 +89,11 @@ def _bits(answers: Sequence[str], allowed: Iterable[str]) -> int:
     return sum(1 << answers.index(value) for value in dict.fromkeys(allowed))
 
 
-def _told_apart(count: int, masks: Iterable[int]) -> list[int]:
+def _told_apart(indices: Iterable[int], masks: Iterable[int]) -> list[int]:
     """One value, as a bit, of each group that no mask tells apart."""
     groups: dict[tuple[bool, ...], int] = {}
     ordered = sorted(masks)
-    for index in range(count):
+    for index in indices:
         groups.setdefault(tuple(bool(mask >> index & 1) for mask in ordered), 1 << index)
     return list(groups.values())
 

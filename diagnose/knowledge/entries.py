@@ -41,7 +41,7 @@ def read_entry(
     sound = True
     for key, value in written.items():
         name = key.replace("-", "_")
-        place = marked.place(*path, key)
+        place = marked.spot(*path, key)
         if name not in fields or "_" in key or name == "id":
             writable = [field.replace("_", "-") for field in fields if field != "id"]
             problems.error(place, f"'{key}' is no key here.", did_you_mean(key, writable), "unknown-key")
@@ -57,7 +57,7 @@ def read_entry(
             problems.error(getattr(error, "place", place), error.wrong, error.mend, "shape")
             sound = False
         except msgspec.ValidationError as error:
-            wrong = f"'{key}' cannot be read: {_plain(error, value)}."
+            wrong = f"'{key}' {_plain(error, value)}."
             problems.error(place, wrong, _wanted(fields[name].type), "shape")
             sound = False
     for name, field in fields.items():
@@ -102,7 +102,7 @@ def _read(kind: Any, value: Any, marked: Marked, path: Path, problems: Problems)
             try:
                 read[key] = _read(inner, item, marked, (*path, key), problems)
             except NotUnderstood as error:
-                error.place = marked.place(*path, key)  # type: ignore[attr-defined]
+                error.place = marked.spot(*path, key)  # type: ignore[attr-defined]
                 raise
         return read
     if kind is str and isinstance(value, (int, float)):
@@ -120,7 +120,7 @@ def _read(kind: Any, value: Any, marked: Marked, path: Path, problems: Problems)
 
 # What the library calls a kind of value, and what a file holds of that kind.
 _HELD = {
-    "str": "text",
+    "str": "one word or one text",
     "int": "a whole number",
     "float": "a number",
     "bool": "yes or no",
@@ -136,15 +136,15 @@ def _plain(error: msgspec.ValidationError, value: Any) -> str:
     said = str(error)
     if mistaken := _EXPECTED.match(said):
         wanted, got = (_HELD.get(kind, kind) for kind in mistaken.groups())
-        return f"{got} stands where {wanted} belongs"
+        return f"must be {wanted}, found {got}"
     if limit := re.match(r"Expected `(?:int|float)` (>=|<=|>|<) ([\d.]+)", said):
         words = {">=": "less than", "<=": "more than", ">": "not above", "<": "not below"}
-        return f"it is {words[limit[1]]} {float(limit[2]):g}"
+        return f"is {words[limit[1]]} {float(limit[2]):g}"
     if said.startswith("Expected `str` of length"):
-        return "it is empty"
+        return "is empty"
     if said.startswith("Invalid enum value"):
-        return f"'{shortened(value)}' is none of the words that may stand here"
-    return "it is not of the kind that belongs here"
+        return f"is '{shortened(value)}', which is none of the words that may stand here"
+    return "is not of the kind that belongs here"
 
 
 def _wanted(kind: Any) -> str:

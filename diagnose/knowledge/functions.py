@@ -7,7 +7,7 @@ What happens unasked goes no further: the rest works, only for nothing.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from diagnose.knowledge.model import Cause, Facts, Loss, Symptom, Trees, applies
 
@@ -25,9 +25,19 @@ class Chain:
     """The functions of one thing: ``below`` names what is lost with each, itself among them."""
 
     below: Mapping[str, frozenset[str]]
+    # What was answered already, by what a cause takes: every complaint is asked of every cause.
+    _taken: dict[tuple[tuple[str, Loss], ...], Mapping[str, frozenset[Loss]]] = field(
+        default_factory=dict, repr=False, compare=False
+    )
 
-    def taken(self, cause: Cause) -> dict[str, frozenset[Loss]]:
+    def taken(self, cause: Cause) -> Mapping[str, frozenset[Loss]]:
         """All that a cause takes away, and how."""
+        takes = tuple(cause.takes.items())
+        if takes not in self._taken:
+            self._taken[takes] = self._work_out(cause)
+        return self._taken[takes]
+
+    def _work_out(self, cause: Cause) -> dict[str, frozenset[Loss]]:
         found: dict[str, set[Loss]] = {}
         for function, loss in cause.takes.items():
             reach = frozenset({function}) if loss == "unwanted" else self.below.get(function, frozenset())

@@ -8,17 +8,22 @@ compile.
 
 from __future__ import annotations
 
+import gc
 import hashlib
 import os
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import msgspec
 
 from diagnose.knowledge import model
 from diagnose.knowledge.problems import Place, Problems, TreeError
 from diagnose.shipped import shipped_folder
+
+if TYPE_CHECKING:
+    from diagnose.knowledge.marked_yaml import Marked
 
 # The folders of this package whose code decides what trees are accepted, and what is made of them.
 SHAPING = ("knowledge", "quantities", "formulas")
@@ -45,6 +50,26 @@ def load_trees(folder: str | Path | None = None, *, cache: bool = True) -> model
     if kept is not None:
         _to_cache(kept, trees_or_none)
     return trees_or_none
+
+
+def read_book(folder: str | Path | None = None) -> tuple[model.Trees, dict[str, Marked]]:
+    """The trees below ``folder``, and the files they stand in, read anew. Raises ``TreeError`` as ``load_trees``."""
+    from diagnose.knowledge.compiling import Compiler, read_documents
+
+    files = _read_files(Path(folder) if folder is not None else shipped_folder("trees"))
+    problems = Problems()
+    documents = read_documents(files, problems)
+    trees = Compiler(problems).compile_documents(documents, _digest(files))
+    if problems.errors or trees is None:
+        raise TreeError(problems.errors)
+    return trees, documents
+
+
+def review_file(folder: str | Path | None, *parts: str) -> Path:
+    """Where what looking over the trees of ``folder`` came to is kept, for the code in these ``parts`` of ours."""
+    root = Path(folder) if folder is not None else shipped_folder("trees")
+    named = hashlib.sha256(str(root.resolve()).encode()).hexdigest()[:12]
+    return cache_folder() / f"review-{_code_digest(parts=(*SHAPING, *parts))[:12]}-{named}.msgpack"
 
 
 def compile_trees(files: Mapping[str, str], digest: str, problems: Problems) -> model.Trees | None:
@@ -85,30 +110,40 @@ def _digest(files: Mapping[str, str]) -> str:
     return digest.hexdigest()
 
 
-def _cache_file(digest: str) -> Path:
+def cache_folder() -> Path:
+    """Where what can be made again is kept."""
     from platformdirs import user_cache_path
 
-    folder = os.environ.get("DIAGNOSE_CACHE") or user_cache_path("diagnose")
-    return Path(folder) / f"trees-{_code_digest()[:12]}-{digest[:40]}.msgpack"
+    return Path(os.environ.get("DIAGNOSE_CACHE") or user_cache_path("diagnose"))
 
 
-def _code_digest(package: Path = _PACKAGE) -> str:
+def _cache_file(digest: str) -> Path:
+    return cache_folder() / f"trees-{_code_digest()[:12]}-{digest[:40]}.msgpack"
+
+
+def _code_digest(package: Path = _PACKAGE, parts: Sequence[str] = SHAPING) -> str:
     """Of all code that has a hand in the compiled form: what it accepts, and what it makes of it.
 
     Reading it costs a millisecond, and nobody has to remember to raise a number.
     """
     digest = hashlib.sha256()
-    for folder in SHAPING:
+    for folder in parts:
         for file in sorted((package / folder).glob("*.py*")):
             digest.update(file.read_bytes())
     return digest.hexdigest()
 
 
 def _from_cache(file: Path) -> model.Trees | None:
+    # All of it is made at once and all of it stays: to look for garbage meanwhile doubles the time.
+    was_on = gc.isenabled()
+    gc.disable()
     try:
         return msgspec.msgpack.decode(file.read_bytes(), type=model.Trees)
     except (OSError, msgspec.MsgspecError):
         return None
+    finally:
+        if was_on:
+            gc.enable()
 
 
 def _to_cache(file: Path, trees: model.Trees) -> None:

@@ -59,6 +59,13 @@ class Fact(Entry, frozen=True, kw_only=True):
     caller: Caller | None = None
     # Asked at the start of a call, before anything else is known.
     first: YesNo = "no"
+    # Answer → the sentence that a call ends with where it is given: what these trees do not know, and who does.
+    not_served: dict[str, Text] = {}
+
+    @property
+    def served(self) -> tuple[str, ...]:
+        """The answers that the trees have something to say about."""
+        return tuple(answer for answer in self.answers if answer not in self.not_served)
 
 
 class Caller(msgspec.Struct, frozen=True):
@@ -235,6 +242,49 @@ class Proof(Task, frozen=True, kw_only=True):
     raises: tuple[str, ...] = ()
 
 
+class Job(Task, frozen=True, kw_only=True):
+    """One piece of work on a walk: something to be done at a door and seen to be right."""
+
+    title: Text
+    passes_when: Text
+    # Jobs that come before it, on the walks that have them.
+    after: tuple[str, ...] = ()
+    # Checks that are answered with it, in order, and kept as the door's readings of that day.
+    reads: tuple[str, ...] = ()
+    # The complaints that a door shows where it is not right.
+    raises: tuple[str, ...] = ()
+
+
+class Stage(msgspec.Struct, frozen=True, kw_only=True):
+    """A part of a walk, and its jobs in order."""
+
+    title: Text
+    jobs: tuple[str, ...]
+
+
+class Walk(Entry, frozen=True, kw_only=True):
+    """Work to be done and proved at a door, in order: putting it up, or looking it over once a year."""
+
+    title: Text
+    explain: str = ""
+    # What the door is when nothing is missing.
+    ends: Literal["handed over", "returned to service"] = "handed over"
+    # ``yes``: every proof that the door can have, and not only those that repairs ask for.
+    every_proof: YesNo = "yes"
+    # ... but for these, which are of a fault that was mended.
+    without: tuple[str, ...] = ()
+    stages: dict[str, Stage]
+
+    @property
+    def jobs(self) -> tuple[str, ...]:
+        """Every job, in the order of the walk."""
+        return tuple(job for stage in self.stages.values() for job in stage.jobs)
+
+    def stage_of(self, job: str) -> str:
+        """The title of the stage that a job is part of; ``""`` where the walk has no such job."""
+        return next((stage.title for stage in self.stages.values() if job in stage.jobs), "")
+
+
 class Caution(Entry, frozen=True, kw_only=True):
     """A hazard notice; the word is used by its ANSI Z535.4 definition."""
 
@@ -406,7 +456,7 @@ class Hazard(Entry, frozen=True, kw_only=True):
     why: Text
     energy: tuple[str, ...] = ()
     access: tuple[str, ...] = ()
-    kinds: tuple[Literal["checks", "remedies", "proofs"], ...] = ()
+    kinds: tuple[Literal["checks", "remedies", "proofs", "jobs"], ...] = ()
     words: tuple[str, ...] = ()
     unless: tuple[str, ...] = ()
     # Cautions that all stand before the step, and cautions of which one does.
@@ -474,6 +524,8 @@ class Trees(msgspec.Struct, frozen=True, kw_only=True):
     vans: dict[str, Van] = {}
     preparations: dict[str, Preparation] = {}
     functions: dict[str, Function] = {}
+    jobs: dict[str, Job] = {}
+    walks: dict[str, Walk] = {}
     systems: dict[str, System] = {}
 
     @property
@@ -483,6 +535,16 @@ class Trees(msgspec.Struct, frozen=True, kw_only=True):
         Rates are relative: a cause more never asks for another's rate to be changed.
         """
         return max(1.0, sum(cause.base for cause in self.causes.values()))
+
+    def task(self, kind: str, identity: str) -> Task | None:
+        """The check, remedy, proof or job of that name; ``None`` where it is none of these."""
+        homes: dict[str, Mapping[str, Task]] = {
+            "check": self.checks,
+            "remedy": self.remedies,
+            "proof": self.proofs,
+            "job": self.jobs,
+        }
+        return homes.get(kind, {}).get(identity)
 
     def place(self, kind: str, identity: str) -> Place:
         return self.places[f"{kind}.{identity}"]
@@ -513,6 +575,8 @@ KINDS: dict[str, type[Entry]] = {
     "urgencies": Urgency,
     "vans": Van,
     "preparations": Preparation,
+    "jobs": Job,
+    "walks": Walk,
 }
 
 Facts = Mapping[str, str | tuple[str, ...]]
@@ -555,7 +619,12 @@ def holds(conditions: Conditions, facts: Facts) -> bool:
 
 def applies_to(proof: Proof, facts: Facts) -> bool:
     """Whether a proof is for this door; what is not known excuses from nothing."""
-    return applies(proof.applies, facts) and not (proof.unless and holds(proof.unless, facts))
+    return applies(proof.applies, facts) and not excused(proof, facts)
+
+
+def excused(proof: Proof, facts: Facts) -> bool:
+    """Whether a door is known to have what a proof stands in for."""
+    return bool(proof.unless) and holds(proof.unless, facts)
 
 
 def shows(check: Check, value: str | float, answers: Iterable[str]) -> bool:

@@ -29,6 +29,12 @@ def pattern(written: str) -> re.Pattern[str]:
     return re.compile(rf"(?<!\w){found}(?!\w)")
 
 
+@functools.lru_cache(maxsize=512)
+def _any(words: tuple[str, ...]) -> re.Pattern[str]:
+    """Whatever one of ``words`` finds."""
+    return re.compile("|".join(pattern(each).pattern for each in words) if words else r"(?!)")
+
+
 def plain(text: str) -> str:
     """Small letters, straight quotes, hyphens opened up, single spaces."""
     return " ".join(text.casefold().replace("’", "'").replace("-", " ").split())
@@ -37,9 +43,13 @@ def plain(text: str) -> str:
 def found_in(text: str, words: Iterable[str], unless: Iterable[str] = ()) -> str:
     """The first wording of ``text`` that one of ``words`` finds and ``unless`` does not excuse; ``""`` if none."""
     read = plain(text)
+    wanted_words = tuple(words)
+    # Most texts hold none of them, and what is harmless only takes away.
+    if _any(wanted_words).search(read) is None:
+        return ""
     for harmless in unless:
         read = pattern(harmless).sub(lambda match: "." * len(match[0]), read)
-    for wanted in words:
+    for wanted in wanted_words:
         match = pattern(wanted).search(read)
         if match is not None:
             return match[0]

@@ -6,6 +6,7 @@ An author who has made five mistakes wants to hear of all five at once, each wit
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Iterable, Iterator
 from typing import Literal
 
@@ -15,13 +16,14 @@ Severity = Literal["error", "warning"]
 
 
 class Place(msgspec.Struct, frozen=True):
-    """A line of a file, counted from 1."""
+    """A line of a file, counted from 1, and where it matters the column there; 0 is the whole line."""
 
     file: str
     line: int
+    column: int = 0
 
     def __str__(self) -> str:
-        return f"{self.file}:{self.line}"
+        return f"{self.file}:{self.line}:{self.column}" if self.column else f"{self.file}:{self.line}"
 
 
 class Problem(msgspec.Struct, frozen=True):
@@ -37,6 +39,15 @@ class Problem(msgspec.Struct, frozen=True):
         return f"{self.place}: {self.wrong} {self.mend}".rstrip()
 
 
+# No word that is meant has more letters.
+_LONG_WORD = re.compile(r"(\S{40})\S{80,}")
+
+
+def _short(said: str) -> str:
+    """A sentence in which no word that was found in a file runs on over pages."""
+    return _LONG_WORD.sub(r"\1…", said)
+
+
 class Problems:
     """A growing list of problems; order of discovery does not matter, they are sorted when read."""
 
@@ -44,10 +55,10 @@ class Problems:
         self._found: list[Problem] = []
 
     def error(self, place: Place, wrong: str, mend: str, rule: str) -> None:
-        self._found.append(Problem(place, wrong, mend, rule))
+        self._found.append(Problem(place, _short(wrong), _short(mend), rule))
 
     def warn(self, place: Place, wrong: str, mend: str, rule: str) -> None:
-        self._found.append(Problem(place, wrong, mend, rule, "warning"))
+        self._found.append(Problem(place, _short(wrong), _short(mend), rule, "warning"))
 
     def extend(self, problems: Iterable[Problem]) -> None:
         self._found.extend(problems)
@@ -57,7 +68,7 @@ class Problems:
         return tuple(problem for problem in self if problem.severity == "error")
 
     def __iter__(self) -> Iterator[Problem]:
-        return iter(sorted(set(self._found), key=lambda p: (p.place.file, p.place.line, p.wrong)))
+        return iter(sorted(set(self._found), key=lambda p: (p.place.file, p.place.line, p.place.column, p.wrong)))
 
     def __len__(self) -> int:
         return len(self._found)
@@ -74,7 +85,8 @@ class TreeError(Exception):
 def did_you_mean(word: str, known: Iterable[str]) -> str:
     """``Did you mean 'drive'?`` for a near miss among ``known``, otherwise what may be written there."""
     choices = sorted(known)
-    close = difflib.get_close_matches(word, choices, n=1, cutoff=0.6)
+    # What is that long resembles nothing, and comparing it takes minutes.
+    close = difflib.get_close_matches(word, choices, n=1, cutoff=0.6) if len(word) < 200 else []
     if close:
         return f"Did you mean '{close[0]}'?"
     if not choices:

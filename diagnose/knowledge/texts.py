@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
-from diagnose.knowledge.model import Caller, Check, Fact, Proof, Remedy, Trees
+from diagnose.knowledge.model import Caller, Check, Fact, Job, Proof, Remedy, Trees
 
 
 @dataclass(frozen=True)
@@ -51,6 +51,14 @@ def texts(trees: Trees) -> Iterator[Written]:
     for proof in trees.proofs.values():
         yield from _titled("proofs", proof)
         yield Written("proofs", proof.id, ("passes-when",), proof.passes_when)
+    for job in trees.jobs.values():
+        yield from _titled("jobs", job)
+        yield Written("jobs", job.id, ("passes-when",), job.passes_when)
+    for walk in trees.walks.values():
+        yield Written("walks", walk.id, ("title",), walk.title)
+        yield from _some("walks", walk.id, ("explain",), walk.explain)
+        for name, stage in walk.stages.items():
+            yield Written("walks", walk.id, ("stages", name, "title"), stage.title)
     for caution in trees.cautions.values():
         yield Written("cautions", caution.id, ("text",), caution.text)
     for state in trees.energy.values():
@@ -88,7 +96,7 @@ def _check(check: Check) -> Iterator[Written]:
     yield from _put_to_caller("checks", check, check.caller)
 
 
-def _titled(kind: str, step: Remedy | Proof) -> Iterator[Written]:
+def _titled(kind: str, step: Remedy | Proof | Job) -> Iterator[Written]:
     yield Written(kind, step.id, ("title",), step.title)
     yield from _some(kind, step.id, ("how",), step.how)
 

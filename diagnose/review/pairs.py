@@ -12,11 +12,12 @@ fewest are looked at, each with every combination of the other facts that the en
 
 from __future__ import annotations
 
+import functools
 import itertools
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import numpy as np
 
@@ -62,8 +63,28 @@ class Pair:
 
 def pairs(book: Book) -> Iterator[Pair]:
     """Every two causes of every symptom that one door can have, each once, on its least telling door."""
+    weighed = weigh(book)
     for symptom in book.trees.symptoms.values():
-        yield from _of_symptom(book, symptom, weigh(book))
+        work = functools.partial(_listed, book, symptom, weighed)
+        yield from book.kept.once("pairs", told_of(book, symptom.id), list[Pair], work)
+
+
+@functools.lru_cache(maxsize=1024)
+def told_of(book: Book, symptom: str) -> tuple[Any, ...]:
+    """All that the causes of a symptom are told apart by, on every door: what a result about them is made from."""
+    trees = book.trees
+    causes = trees.symptoms[symptom].causes
+    found: list[Any] = [trees.facts, trees.costs, trees.symptoms[symptom], *(trees.causes[name] for name in causes)]
+    for each in weigh(book).values():
+        if not each.state_of.keys().isdisjoint(causes):
+            states = [each.state(cause) for cause in causes]
+            found += [trees.checks[name] for name in chain(trees, each.check.id)]
+            found += [each.likelihood[states].tobytes(), each.typical[states].tobytes(), each.flat.tobytes()]
+    return tuple(found)
+
+
+def _listed(book: Book, symptom: Symptom, weighed: Mapping[str, Answers]) -> list[Pair]:
+    return list(_of_symptom(book, symptom, weighed))
 
 
 def _of_symptom(book: Book, symptom: Symptom, answers: Mapping[str, Answers]) -> Iterator[Pair]:

@@ -6,12 +6,14 @@ a difference. A check whose answer opens, closes and allows nothing on the way c
 
 from __future__ import annotations
 
+import functools
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 
 import msgspec
 
 from diagnose.knowledge.amounts import read_band
+from diagnose.knowledge.checker import Book
 from diagnose.knowledge.doors import all_doors
 from diagnose.knowledge.graph import chain
 from diagnose.knowledge.model import COULD_NOT_TELL, Check, Facts, Trees
@@ -22,16 +24,32 @@ from diagnose.reasoning.walk import Known, inputs_of, openers, reachable
 _MOST = 20_000
 
 
-def unreachable(trees: Trees) -> Iterator[str]:
+def unreachable(book: Book) -> Iterator[str]:
     """Checks that no walk reaches, although some cause changes them."""
+    trees = book.trees
     gates = openers(trees)
     followers = _followers(trees)
+    changing: dict[str, list[str]] = {}
+    for cause in trees.causes.values():
+        for name in cause.signs:
+            changing.setdefault(name, []).append(cause.id)
     for check in trees.checks.values():
-        bearing = [cause.id for cause in trees.causes.values() if check.id in cause.signs]
+        bearing = changing.get(check.id, [])
         if check.healthy is not None and bearing:
             related = _related(trees, gates, followers, check.id)
-            if not _reached(_only(trees, related), check.id, bearing):
+            causes = dict.fromkeys(cause for name in related for cause in changing.get(name, ()))
+            raising = [each for each in trees.symptoms.values() if any(cause in each.causes for cause in bearing)]
+            made_from = [trees.facts, trees.people, trees.costs, *related.values(), *raising]
+            made_from += [trees.causes[cause] for cause in causes]
+            walked = functools.partial(_walked, trees, related, causes, check.id, bearing)
+            if not book.kept.once("reached", made_from, bool, walked):
                 yield check.id
+
+
+def _walked(
+    trees: Trees, related: Mapping[str, Check], causes: Collection[str], check: str, bearing: Sequence[str]
+) -> bool:
+    return _reached(_only(trees, related, causes), check, bearing)
 
 
 def _followers(trees: Trees) -> dict[str, set[str]]:
@@ -61,8 +79,8 @@ def _related(
     return {name: each for name, each in trees.checks.items() if name in found}
 
 
-def _only(trees: Trees, related: Mapping[str, Check]) -> Trees:
-    """The trees with these checks alone, and with nothing said of any other."""
+def _only(trees: Trees, related: Mapping[str, Check], causes: Collection[str]) -> Trees:
+    """The trees with these checks and causes alone, and with nothing said of any other."""
 
     def kept(led: Mapping[str, tuple[str, ...]]) -> dict[str, tuple[str, ...]]:
         return {answer: tuple(name for name in names if name in related) for answer, names in led.items()}
@@ -71,7 +89,12 @@ def _only(trees: Trees, related: Mapping[str, Check]) -> Trees:
         name: msgspec.structs.replace(check, opens=kept(check.opens), closes=kept(check.closes))
         for name, check in related.items()
     }
-    return msgspec.structs.replace(trees, checks=checks)
+    symptoms = {
+        name: msgspec.structs.replace(each, causes={c: chance for c, chance in each.causes.items() if c in causes})
+        for name, each in trees.symptoms.items()
+    }
+    left = {name: trees.causes[name] for name in causes}
+    return msgspec.structs.replace(trees, checks=checks, causes=left, symptoms=symptoms, functions={})
 
 
 def _reached(trees: Trees, check: str, bearing: Sequence[str]) -> bool:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import functools
 import itertools
 from collections.abc import Iterator
 
 import numpy as np
 
 from diagnose.knowledge.checker import Book, Finding, rule
+from diagnose.knowledge.distributions import Distribution
 from diagnose.knowledge.doors import door_in_words, meet
 from diagnose.knowledge.model import UNLISTED, Check, Trees
 from diagnose.reasoning.walk import inputs_of, openers
@@ -15,7 +17,7 @@ from diagnose.review.pairs import MISTAKEN, Pair, pairs
 from diagnose.review.reach import unreachable as _unreachable
 from diagnose.review.weighing import Answers, weigh
 from diagnose.review.winners import losers
-from diagnose.review.worse import fall
+from diagnose.review.worse import Fall, fall
 
 # A factor between two causes that moves nobody.
 _LITTLE = 1.5
@@ -39,7 +41,7 @@ def unreachable(book: Book) -> Iterator[Finding]:
         volts: {after: {lamp: lit}, …}         # opened by one answer, allowed by another
     """
     gates = openers(book.trees)
-    for name in _unreachable(book.trees):
+    for name in _unreachable(book):
         check = book.trees.checks[name]
         waits = sorted({*gates.get(name, ()), *check.after, *inputs_of(book.trees, check)})
         wrong = f"No walk comes to '{name}'" + (f", which waits for {', '.join(waits)}." if waits else ".")
@@ -67,14 +69,19 @@ def worse_less_likely(book: Book) -> Iterator[Finding]:
             check = book.trees.checks[name]
             if check.healthy is None or not check.plausible or str(written.get(name, {}).get("value", "no")) == "yes":
                 continue
-            found = fall(book.trees, check, sign)
-            if found is not None:
+            looking = functools.partial(_falls, book.trees, check, sign)
+            for found in book.kept.once("worse", (check, sign, book.trees.costs), list[Fall], looking):
                 wrong = (
                     f"'{name}' speaks for '{cause.id}' {found.most:.3g} to 1 at {found.best:.3g} {check.unit}, "
                     f"and {found.least:.2g} to 1 at {found.worse:.3g}, which is worse."
                 )
                 mend = "Write at-least or at-most; or 'value: yes' in the sign, where it can be no other value."
                 yield Finding(book.place("causes", cause.id, "signs", name), wrong, mend)
+
+
+def _falls(trees: Trees, check: Check, sign: Distribution) -> list[Fall]:
+    found = fall(trees, check, sign)
+    return [] if found is None else [found]
 
 
 @rule("worse-unsaid", "warning")

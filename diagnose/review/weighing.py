@@ -11,6 +11,7 @@ import itertools
 import math
 from dataclasses import dataclass
 
+import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
@@ -64,6 +65,25 @@ class Answers:
         return self.state_of.get(cause, 0)
 
 
+class _Rows(msgspec.Struct, frozen=True):
+    """``Answers`` as they are kept: without the check, arrays as lists."""
+
+    likelihood: list[list[float]]
+    typical: list[int]
+    state_of: dict[str, int]
+    cells: tuple[str, ...]
+    flat: list[float]
+
+    @staticmethod
+    def of(answers: Answers) -> _Rows:
+        arrays = (answers.likelihood.tolist(), answers.typical.tolist())
+        return _Rows(*arrays, answers.state_of, answers.cells, answers.flat.tolist())
+
+    def answers(self, check: Check) -> Answers:
+        likelihood, flat = np.array(self.likelihood), np.array(self.flat)
+        return Answers(check, likelihood, np.array(self.typical, dtype=np.intp), self.state_of, self.cells, flat)
+
+
 @functools.lru_cache(maxsize=4)
 def weigh(book: Book) -> dict[str, Answers]:
     """``Answers`` of every check that says what a healthy door shows and that some cause changes."""
@@ -76,8 +96,15 @@ def weigh(book: Book) -> dict[str, Answers]:
     for name, changed in signs.items():
         check = trees.checks[name]
         if check.healthy is not None:
-            found[name] = _answers(trees, check, check.healthy, changed)
+            found[name] = _weighed(book, check, check.healthy, changed)
     return found
+
+
+def _weighed(book: Book, check: Check, healthy: Distribution, changed: dict[str, Distribution]) -> Answers:
+    def work() -> _Rows:
+        return _Rows.of(_answers(book.trees, check, healthy, changed))
+
+    return book.kept.once("answers", (check, changed, book.trees.costs), _Rows, work).answers(check)
 
 
 def telling(book: Book) -> dict[tuple[Node, Node], float]:

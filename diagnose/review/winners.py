@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import itertools
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -15,7 +16,7 @@ from diagnose.knowledge.graph import chain
 from diagnose.knowledge.model import UNLISTED, Facts, Symptom, Trees
 from diagnose.reasoning.plan import information
 from diagnose.reasoning.situation import UNLIKE, Array, make_situation, otherwise
-from diagnose.review.pairs import can_be_done, grouped
+from diagnose.review.pairs import can_be_done, grouped, told_of
 from diagnose.review.weighing import Answers, weigh
 
 
@@ -38,15 +39,21 @@ def losers(book: Book) -> Iterator[Loser]:
     The doors tried have the fewest devices that the cause needs, and all devices, each with every combination of the
     other facts. A cause with the same remedy may win in its place.
     """
-    # Only what a symptom names is tried, without the checks and without what functions would add.
-    bare = msgspec.structs.replace(book.trees, checks={}, functions={})
     for symptom in book.trees.symptoms.values():
-        yield from _of_symptom(book, bare, symptom)
+        work = functools.partial(_listed, book, symptom)
+        yield from book.kept.once("losers", told_of(book, symptom.id), list[Loser], work)
 
 
-def _of_symptom(book: Book, bare: Trees, symptom: Symptom) -> Iterator[Loser]:
+def _listed(book: Book, symptom: Symptom) -> list[Loser]:
+    return list(_of_symptom(book, symptom))
+
+
+def _of_symptom(book: Book, symptom: Symptom) -> Iterator[Loser]:
     trees = book.trees
     causes = list(symptom.causes)
+    # Only what a symptom names is tried, without the checks and without what functions would add.
+    named = {cause: trees.causes[cause] for cause in causes}
+    bare = msgspec.structs.replace(trees, checks={}, functions={}, causes=named)
     bearing = [a for a in weigh(book).values() if any(cause in a.state_of for cause in causes)]
     groups = grouped(bearing)
     best: dict[str, Loser] = {}
@@ -68,7 +75,8 @@ def _of_symptom(book: Book, bare: Trees, symptom: Symptom) -> Iterator[Loser]:
                 if first == cause or _served_alike(trees, cause, first):
                     won.add(cause)
                     continue
-                loser = Loser(symptom.id, cause, first, posterior[row, row], float(posterior[row].max()), facts)
+                own = float(posterior[row, row])
+                loser = Loser(symptom.id, cause, first, own, float(posterior[row].max()), facts)
                 if cause not in best or loser.probability > best[cause].probability:
                     best[cause] = loser
     yield from (loser for cause, loser in best.items() if cause not in won)

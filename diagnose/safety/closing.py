@@ -14,7 +14,7 @@ import msgspec
 from diagnose.calls import events as ev
 from diagnose.calls.call import Call, CallError
 from diagnose.knowledge.checker import Book, Finding
-from diagnose.knowledge.model import ANY, Facts, Proof, Remedy, Trees, applies, power_state
+from diagnose.knowledge.model import ANY, Facts, Proof, Remedy, Trees, applies_to, power_state
 from diagnose.safety.invariant import Visited, invariant
 
 BACK: Literal["returned to service"] = "returned to service"
@@ -150,9 +150,9 @@ class Oracle:
                     passed.discard(proof)
                     failed.add(proof)
                 case ev.FactStated(fact=fact, value=value, became=became):
-                    before = {p.id for p in self.door.proofs if applies(p.applies, facts)}
+                    before = {p.id for p in self.door.proofs if applies_to(p, facts)}
                     facts[fact] = value
-                    after = {p.id for p in self.door.proofs if applies(p.applies, facts)}
+                    after = {p.id for p in self.door.proofs if applies_to(p, facts)}
                     if touched and became != "never there":
                         held |= before - after
                     # What the door has again is asked for by what it has.
@@ -163,7 +163,7 @@ class Oracle:
                     continue
             touched |= isinstance(event, (ev.Proved, ev.EnergyEntered))
         asked = [p for p in self.door.proofs if p.required == "yes" or (tried and p.id in self.door.remedy.proofs)]
-        needed = {p.id for p in asked if applies(p.applies, facts)} | held | failed
+        needed = {p.id for p in asked if applies_to(p, facts)} | held | failed
         return needed <= passed
 
 

@@ -113,6 +113,7 @@ def steps(trees: Trees) -> Iterator[tuple[str, Task]]:
     yield from (("checks", check) for check in trees.checks.values() if check.kind != "computed")
     yield from (("remedies", remedy) for remedy in trees.remedies.values())
     yield from (("proofs", proof) for proof in trees.proofs.values())
+    yield from (("jobs", job) for job in trees.jobs.values())
 
 
 def _all_steps(trees: Trees) -> Iterator[tuple[str, Task, int]]:

@@ -17,10 +17,11 @@ from diagnose.reasoning.walk import way_to
 from diagnose.safety.hazards import steps
 from diagnose.safety.invariant import Visited, invariant
 
-_KINDS: Mapping[str, Literal["check", "remedy", "proof"]] = {
+_KINDS: Mapping[str, Literal["check", "remedy", "proof", "job"]] = {
     "checks": "check",
     "remedies": "remedy",
     "proofs": "proof",
+    "jobs": "job",
 }
 
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import functools
+from collections.abc import Iterator, Mapping
 
 import msgspec
 
 from diagnose.knowledge.checker import Book, Finding, rule
-from diagnose.knowledge.model import KINDS
+from diagnose.knowledge.model import KINDS, Phrase
 from diagnose.knowledge.phrases import found_in
 from diagnose.knowledge.texts import Written, texts
 from diagnose.safety.hazards import steps, touches
@@ -26,16 +27,23 @@ def dangerous_wording(book: Book, visited: Visited) -> Iterator[Finding]:
     Fails:
         how: Bridge the eye's two wires and see whether the door closes.
     """
-    trees = book.trees
-    for written in texts(trees):
-        for phrase in trees.phrases.values():
-            if phrase.where == "caller" and not written.asks_of_caller:
-                continue
-            visited.add()
-            found = found_in(written.text, phrase.words, phrase.unless)
-            if found and not _reviewed(book, written):
-                wrong = f"'{written.id}' says “{found}”: {phrase.title[0].lower()}{phrase.title[1:]}."
-                yield Finding(book.place(written.kind, written.id, *written.field), wrong, phrase.mend)
+    phrases = book.trees.phrases
+    anywhere = {name: phrase for name, phrase in phrases.items() if phrase.where == "anywhere"}
+    for written in texts(book.trees):
+        forbidden = phrases if written.asks_of_caller else anywhere
+        visited.add(len(forbidden))
+        looking = functools.partial(_found, written.text, forbidden)
+        heard = book.kept.once("wording", (forbidden, written.text.encode()), dict[str, str], looking)
+        for name, found in heard.items():
+            if not _reviewed(book, written):
+                wrong = f"'{written.id}' says “{found}”: {phrases[name].title[0].lower()}{phrases[name].title[1:]}."
+                yield Finding(book.place(written.kind, written.id, *written.field), wrong, phrases[name].mend)
+
+
+def _found(text: str, forbidden: Mapping[str, Phrase]) -> dict[str, str]:
+    """The wording that each of the phrases finds in a text."""
+    found = {name: found_in(text, phrase.words, phrase.unless) for name, phrase in forbidden.items()}
+    return {name: wording for name, wording in found.items() if wording}
 
 
 @rule("reviewed-for-nothing", "warning")
@@ -48,6 +56,8 @@ def reviewed_for_nothing(book: Book) -> Iterator[Finding]:
         reviewed: yes
     """
     trees = book.trees
+    if not any(entry.reviewed for kind in KINDS for entry in book.entries(kind).values()):
+        return
     stumbling = {
         (written.kind, written.id)
         for written in texts(trees)

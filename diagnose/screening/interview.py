@@ -59,6 +59,8 @@ def next_question(call: Call, van: Van) -> Question | None:
     urgent = _about_urgency(call)
     if urgent is not None:
         return urgent
+    if call.refusal():
+        return None
     inference = phone_inference(call)
     situation, belief = inference.situation, chances(inference)
     needs = Needs(trees, situation.causes, situation.facts, van, doubts(call))

@@ -81,6 +81,8 @@ class _Maker:
     def sheet(self) -> Sheet:
         dangers = dangers_now(self.trees, self.call.events)
         urgency, reasons = self._urgency(dangers)
+        refusal = self.call.refusal()
+        reasons = (refusal, *reasons) if refusal else reasons
         crew, at_site, left = self._people(dangers)
         second = self.needs.second_person[0]
         two = second.worth(self.belief)

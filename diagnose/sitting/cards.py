@@ -11,12 +11,13 @@ from typing import TYPE_CHECKING
 from diagnose.calls.call import PROOF_FAILED, RETURN
 from diagnose.calls.complaints import in_words
 from diagnose.calls.state import Named
-from diagnose.calls.words import absent_from, cautions_named, cautions_of, parts_of, step_title, title
+from diagnose.calls.words import absent_from, answer_in_words, cautions_named, cautions_of, parts_of, step_title, title
 from diagnose.knowledge.model import (
     ANY,
     COULD_NOT_TELL,
     Caution,
     Check,
+    Job,
     Proof,
     Remedy,
     Task,
@@ -76,6 +77,8 @@ def card_of(call: Call, planned: Planned) -> Card:
         card = _remedy_card(call, trees.remedies[step.id], step.why)
     elif step.kind == "proof":
         card = _proof_card(call, trees.proofs[step.id], step.why)
+    elif step.kind == "job":
+        card = _job_card(call, trees.jobs[step.id], step.why)
     elif step.kind == "check":
         card = check_card(call, trees.checks[step.id], step.why)
     else:
@@ -113,6 +116,7 @@ def _numbered(*choices: tuple[str, ...]) -> tuple[Choice, ...]:
 
 
 _INSTEAD = ("Not now: another way", "another", "", "instead")
+_BACK = {"returned to service": "Return the door to service", "handed over": "Hand the door over to its owner"}
 _LEAVE = ("Leave it out of service", "leave", LEAVE_REASON)
 _UNFINISHED = ("The repair is not finished", "unfinished")
 
@@ -229,6 +233,41 @@ def _proof_card(call: Call, proof: Proof, why: str) -> Card:
     )
 
 
+def _job_card(call: Call, job: Job, why: str) -> Card:
+    """A piece of work on a walk; where it is not right, the complaints that such a door has."""
+    walk, units = call.walk, call.trees
+    assert walk is not None
+    here = [each for each in walk.jobs if applies(call.trees.jobs[each].applies, call.state.facts)]
+    done = len(here) - len(call.open_jobs())
+    came = call.state.jobs.get(job.id)
+    read = [check for check in job.reads if check in call.state.answers]
+    lines = [("Passes when", job.passes_when)]
+    lines += [
+        (units.checks[check].text, answer_in_words(units.checks[check], call.state.answers[check])) for check in read
+    ]
+    choices = [("Done, and it is right", "done"), ("It is not right", "not right", "What is not right?")]
+    if came is not None and came.came == "not right":
+        raised = [each for each in job.raises if each not in call.state.symptoms]
+        choices = [choices[0], *((f"Look into: {units.symptoms[each].title}", each) for each in raised)]
+    choices += [
+        ("Not needed here", "not needed", "Why is it not needed at this door?"),
+        ("Another job first", "another", "", "instead"),
+        _LEAVE,
+    ]
+    return Card(
+        "job",
+        job.id,
+        f"{walk.stage_of(job.id)}, {done + 1} of {len(here)}",
+        job.title,
+        why,
+        job.how,
+        cautions_of(call.trees, job),
+        facts_of(call, job),
+        tuple(lines),
+        _numbered(*choices),
+    )
+
+
 def _energy_card(call: Call, planned: Planned) -> Card:
     step = planned.step
     state = call.trees.energy[step.id]
@@ -287,10 +326,10 @@ def _return_card(call: Call, step: Step) -> Card:
     return Card(
         "stop",
         step.id,
-        "Ready to return to service" if not missing else "Not ready to return to service",
+        f"{'Ready' if not missing else 'Not ready'} to be {call.ends}",
         step.why,
         lines=(*missing, *passed),
-        choices=_numbered(("Return the door to service", "return"), _LEAVE),
+        choices=_numbered((_BACK[call.ends], "return"), _LEAVE),
     )
 
 
@@ -347,7 +386,7 @@ def facts_of(call: Call, entry: Task) -> tuple[str, ...]:
     trees = call.trees
     facts = [minutes(entry.minutes), *entry.tool]
     if entry.who != "anyone":
-        kind = {Check: "check", Remedy: "remedy", Proof: "proof"}[type(entry)]
+        kind = {Check: "check", Remedy: "remedy", Proof: "proof", Job: "job"}[type(entry)]
         facts.append(absent_from(call, kind, entry.id) or title(trees, "people", entry.who))
     if entry.energy != ANY:
         facts.append(title(trees, "energy", entry.energy))

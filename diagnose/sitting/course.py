@@ -19,6 +19,7 @@ from diagnose.knowledge.model import ANY, UNLISTED, Cause, Fact, Task, applies, 
 from diagnose.knowledge.words import minutes, percent
 from diagnose.reasoning import explain
 from diagnose.reasoning.walk import inputs_of, way_to
+from diagnose.sitting.door_facts import facts_that_matter
 
 if TYPE_CHECKING:
     from diagnose.calls.call import Call
@@ -46,7 +47,7 @@ class Alternative:
     @property
     def extra(self) -> str:
         """What it costs beside the best, in words."""
-        if self.kind == "proof":
+        if self.kind in ("proof", "job"):
             return ""
         return "as good" if self.more < 0.5 else f"{minutes(self.more)} more on average"
 
@@ -119,6 +120,8 @@ def decided(call: Call) -> Decided:
                 now = _said(now, ("remedy", event.remedy))
             case ev.Proved():
                 now = _said(now, ("proof", event.proof))
+            case ev.JobDone():
+                now = _said(now, ("job", event.job))
             case ev.FactStated() | ev.SymptomsStated() | ev.Withdrawn():
                 now = _overtaken(now)
             case ev.Closed() | ev.Reopened() | ev.Judged():
@@ -148,17 +151,8 @@ def _absent(call: Call, named: Named, people: Iterable[str]) -> bool:
 
 
 def entry_of(call: Call, named: Named) -> Task | None:
-    """The check, remedy or proof of that name; ``None`` where it is none of these trees'."""
-    kind, identity = named
-    trees = call.trees
-    match kind:
-        case "check":
-            return trees.checks.get(identity)
-        case "remedy":
-            return trees.remedies.get(identity)
-        case "proof":
-            return trees.proofs.get(identity)
-    return None
+    """The check, remedy, proof or job of that name; ``None`` where it is none of these trees'."""
+    return call.trees.task(*named)
 
 
 # --- what comes next ----------------------------------------------------------------------------------------------
@@ -233,17 +227,21 @@ def _somebody_first(call: Call, step: Step) -> Step:
 
 
 def _by_those_here(call: Call, best: Step) -> Step:
-    """The suggestion; of several proofs that are left, first those that somebody who is here may run."""
-    if not _absent(call, goal_of(best), call.state.people) or not call.state.proving:
+    """The suggestion; of several proofs or jobs that are left, first those that somebody who is here may do."""
+    goal = goal_of(best)
+    if goal[0] not in ("proof", "job") or not _absent(call, goal, call.state.people):
         return best
-    left = [("proof", proof.id) for proof in call.open_proofs()]
+    if goal[0] == "job":
+        left = [("job", job.id) for job in call.ready_jobs()]
+    else:
+        left = [("proof", proof.id) for proof in call.open_proofs()]
     mine = [named for named in left if named not in call.state.put_off and not _absent(call, named, call.state.people)]
     return (step_to(call, mine[0], best, best.why) if mine else None) or best
 
 
 def _not_the_unlikely(call: Call, best: Step) -> Step:
     """The suggestion; but no repair of a lesser cause in place of the leading remedy that somebody absent has to do."""
-    if goal_of(best)[0] not in ("remedy", "stop") or call.state.proving or best.id == RETURN:
+    if goal_of(best)[0] not in ("remedy", "stop") or not call.state.symptoms or call.state.proving or best.id == RETURN:
         return best
     repairs = call.planner.remedies
     leading = max(repairs, key=lambda repair: repair.fixes, default=None)
@@ -267,6 +265,8 @@ def step_to(call: Call, goal: Named, best: Step, why: str) -> Step | None:
     entry = entry_of(call, goal)
     if entry is None:
         return None
+    if kind == "job":
+        return call.job_step(call.trees.jobs[identity], best.expected_minutes_left)
     if kind == "check":
         trees = call.trees
         known = {check: value for check, value in call.inference.known.items() if check != identity}
@@ -277,6 +277,9 @@ def step_to(call: Call, goal: Named, best: Step, why: str) -> Step | None:
         first = next((step for step in way.steps if trees.checks[step].kind != "computed"), identity)
         if first != identity:
             why = f"It comes before: {trees.checks[identity].text} {why}".strip()
+            if _absent(call, ("check", first), call.state.people) and not _absent(call, goal, call.state.people):
+                # Whoever does what comes before has to come first.
+                goal = ("check", first)
         return _in_its_state(call, trees.checks[first], replace(best, kind="check", id=first, why=why), goal)
     return _in_its_state(
         call, entry, replace(best, kind="remedy" if kind == "remedy" else "proof", id=identity, why=why), goal
@@ -296,7 +299,7 @@ def _in_its_state(call: Call, entry: Task, step: Step, goal: Named) -> Step:
 def why_of(call: Call, goal: Named) -> str:
     """The reason that the reasoning would give for a step it did not put first."""
     kind, identity = goal
-    if kind == "proof" or call.state.proving:
+    if kind in ("proof", "job") or call.state.proving:
         return ""
     if kind == "stop":
         return explain.why_stop(call.planner)
@@ -314,9 +317,14 @@ def why_of(call: Call, goal: Named) -> str:
 
 def alternatives(call: Call) -> tuple[Alternative, ...]:
     """Other steps worth considering, the cheapest first; while proving, the other proofs."""
-    if call.state.outcome is not None or not call.state.symptoms:
+    if call.state.outcome is not None:
         return ()
-    if call.state.proving:
+    walking = call.walk is not None and (call.state.cured or not call.state.symptoms)
+    if walking and (ready := call.ready_jobs()):
+        return tuple(_alternative(call, "job", job.id, 0.0) for job in ready)
+    if not call.state.symptoms and not walking:
+        return ()
+    if call.state.proving or walking:
         return tuple(_alternative(call, "proof", proof.id, 0.0) for proof in call.open_proofs())
     best = call.planner.best()
     found: list[Alternative] = []
@@ -395,7 +403,9 @@ def first_facts(call: Call) -> list[Fact]:
     state = call.state
     if state.evidence or state.outcome is not None:
         return []
-    return [fact for fact in call.trees.facts.values() if fact.first == "yes" and fact.id not in state.facts]
+    matter = facts_that_matter(call.trees, state.symptoms)
+    facts = [call.trees.facts[fact] for fact in matter if fact not in state.facts]
+    return [fact for fact in facts if fact.first == "yes"]
 
 
 def whom_to_call(call: Call) -> list[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from diagnose.calls import events as ev
@@ -63,6 +64,16 @@ def from_the_phone(call: Call) -> FromThePhone | None:
     if not (dangers or state.dangers or caller or words or answers):
         return None
     return FromThePhone(dangers, caller, words, tuple(told))
+
+
+def say_beforehand(call: Call, site: str = "", door: str = "", people: Sequence[str] = ()) -> None:
+    """What was said before a call was gone on with, such as on the command line, where it is not on record so."""
+    state = call.state
+    place = (site or state.site, door or state.door)
+    if place != (state.site, state.door):
+        call.state_place(*place)
+    if people and tuple(people) != state.people:
+        call.state_people(people)
 
 
 def _at_the_door(event: ev.AnyEvent) -> bool:

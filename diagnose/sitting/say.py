@@ -7,7 +7,7 @@ say why, and ``WordNeeded`` asks for the word that is missing; the same act with
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, get_args
 
 import msgspec
 
@@ -62,7 +62,7 @@ class TakeBack(Act, frozen=True, kw_only=True, tag="take back"):
 class GoTo(Act, frozen=True, kw_only=True, tag="go to"):
     """Do this next, whatever is suggested. ``instead_of`` is the step that is put off for it."""
 
-    kind: Literal["check", "remedy", "proof", "stop"]
+    kind: ev.StepKind
     step: str
     instead_of: Named | None = None
 
@@ -100,6 +100,7 @@ class StateComplaints(Act, frozen=True, kw_only=True, tag="complaints"):
     """The whole list of complaints."""
 
     symptoms: tuple[str, ...]
+    reason: str = ""
 
 
 class StatePeople(Act, frozen=True, kw_only=True, tag="people"):
@@ -174,7 +175,7 @@ def do(call: Call, act: AnyAct, units: Shown = "us") -> str:
         case StatePlace():
             call.state_place(act.site, act.door)
         case StateComplaints():
-            call.state_symptoms(act.symptoms)
+            call.state_symptoms(act.symptoms, act.reason)
         case StatePeople():
             call.state_people(act.people)
         case Enter():
@@ -203,6 +204,9 @@ def _choose(call: Call, act: Choose) -> str:
             return "The repair is done. Try the door."
         case "remedy", outcome if outcome in _OUTCOMES:
             return _judge(call, act.complaint, outcome, act.text)
+        case "job", "done" | "not right" | "not needed" as came:
+            call.job(act.step, came, act.text)
+            return {"done": "Done.", "not needed": "Left out."}.get(came, "Not right: put it right, or look into it.")
         case "proof", "passed" | "failed":
             call.proved(act.step, act.name == "passed")
             return "Passed." if act.name == "passed" else FAILED_PROOF
@@ -219,11 +223,12 @@ def _choose(call: Call, act: Choose) -> str:
             if act.text.strip():
                 call.take_up(*act.goal)
             return _close(call, "left out of service", act.text)
-        case "stop", symptom if symptom in call.trees.symptoms:
-            call.state_symptoms([symptom])
+        case "stop" | "job", symptom if symptom in call.trees.symptoms:
+            left = [each for each in call.state.symptoms if call.state.outcomes.get(each) != "gone"]
+            call.state_symptoms([symptom, *left])
             return "That is looked into now; what was found before still counts."
         case _, "return":
-            return _close(call, "returned to service", "")
+            return _close(call, call.ends, "")
         case _, "leave":
             return _close(call, "left out of service", act.text)
     raise CallError(f"'{act.name}' is no choice of this step.")
@@ -262,7 +267,7 @@ def _go_to(call: Call, act: GoTo) -> str:
     """Choose a step. What it takes the place of is put off with it, and the two are undone as one."""
     call.take_up(act.kind, act.step)
     off = act.instead_of
-    if off is None or off == (act.kind, act.step) or off[0] not in ("check", "remedy", "proof", "stop"):
+    if off is None or off == (act.kind, act.step) or off[0] not in get_args(ev.StepKind):
         return "You chose this."
     if off not in call.state.put_off:
         call.put_off(*off)
@@ -270,7 +275,7 @@ def _go_to(call: Call, act: GoTo) -> str:
 
 
 def _later(call: Call, named: Named) -> str:
-    if named[0] not in ("check", "remedy", "proof") or call.state.outcome is not None:
+    if named[0] not in ("check", "remedy", "proof", "job") or call.state.outcome is not None:
         raise CallError("There is no step to put off.")
     if named in call.state.put_off:
         raise CallError("It was put off before; there is nothing better to do now.")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from diagnose.calls.verdict import chain_now, suspects_now
-from diagnose.calls.words import Told, event_in_words, remarks_on, step_title, with_absent
+from diagnose.calls.words import Told, event_in_words, remarks_on, step_title, title, with_absent
 from diagnose.knowledge.model import COULD_NOT_TELL, UNLISTED
 from diagnose.knowledge.words import percent
 from diagnose.quantities.show import Shown
@@ -13,7 +13,7 @@ from diagnose.reasoning import explain
 from diagnose.reasoning.chain import MEANING, causes_at, mark, split, whereabouts
 from diagnose.reasoning.walk import led_to
 from diagnose.sitting.course import Planned, others_than
-from diagnose.sitting.view import CallView, symptom_title
+from diagnose.sitting.view import CallView
 
 if TYPE_CHECKING:
     from diagnose.calls.call import Call
@@ -49,8 +49,8 @@ def why(call: Call, planned: Planned) -> list[Told]:
     if others:
         lines.append(Told("heading", "What else was weighed:"))
     for other in others:
-        title = f"Repair: {other.title}." if other.kind == "remedy" else other.title
-        lines.append(Told("item", f"{title} {'; '.join(filter(None, (other.extra, *other.remarks)))}"))
+        named = f"Repair: {other.title}." if other.kind == "remedy" else other.title
+        lines.append(Told("item", f"{named} {'; '.join(filter(None, (other.extra, *other.remarks)))}"))
     return lines
 
 
@@ -91,18 +91,36 @@ def evidence(call: Call, suspect: str, units: Shown = "us") -> list[Told]:
 def way_so_far(call: Call, view: CallView) -> list[Told]:
     """Complaint, what was said and done, what each answer opened, and where it points."""
     trees, known = call.trees, call.inference.known
-    lines = [Told("heading", f"Complaint: {symptom_title(trees, each)}") for each in call.state.symptoms]
+    lines = [Told("heading", f"Complaint: {title(trees, 'symptoms', each)}") for each in call.state.symptoms]
     for item in view.trail:
         lines.append(Told("text", f"{item.at} {item.title} → {item.said}"))
         for opened in opened_by(call, item.id) if item.kind == "answer" else ():
             state = "done" if opened in known else "open"
             lines.append(Told("item", f"opens: {step_title(trees, 'check', opened)} ({state})"))
+    lines += _jobs(call)
+    if not call.state.symptoms:
+        return lines
     lines.append(Told("heading", "Where it points"))
     for suspect in view.suspects[:_MOST]:
         lines.append(Told("text", f"{percent(suspect.probability)}  {suspect.title}"))
         cause = trees.causes.get(suspect.cause)
         if cause is not None and suspect.probability >= _LIKELY:
             lines += [Told("item", f"repair: {with_absent(call, remedy)}") for remedy in cause.remedies]
+    return lines
+
+
+def _jobs(call: Call) -> list[Told]:
+    """The jobs of the walk by stage, each with how it came out."""
+    if call.walk is None:
+        return []
+    lines, left = [], {job.id for job in call.open_jobs()}
+    for stage in call.walk.stages.values():
+        lines.append(Told("heading", stage.title))
+        for job in stage.jobs:
+            came = call.state.jobs.get(job)
+            if came is not None or job in left:
+                said = f"{came.came}{f', {came.reason}' if came.reason else ''}" if came is not None else "open"
+                lines.append(Told("item", f"{step_title(call.trees, 'job', job)}: {said}"))
     return lines
 
 

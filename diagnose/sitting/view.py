@@ -7,17 +7,19 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import TYPE_CHECKING, Literal
 
+from diagnose.calls.inference import believed
 from diagnose.calls.state import Answer, Evidence, Proof, Try
-from diagnose.knowledge.model import UNLISTED, Check, Trees
+from diagnose.calls.verdict import Suspect, chain_now
+from diagnose.calls.words import answer_in_words, cause_title, step_title, title
+from diagnose.knowledge.model import UNLISTED, Trees
+from diagnose.screening.handover import Recheck, still_to_see
+from diagnose.sitting.handover import FromThePhone, from_the_phone
 
 if TYPE_CHECKING:
     from diagnose.calls.call import Call
-    from diagnose.calls.verdict import Suspect
     from diagnose.reasoning.belief import Belief
     from diagnose.reasoning.chain import Link
     from diagnose.reasoning.situation import Situation
-    from diagnose.screening.handover import Recheck
-    from diagnose.sitting.handover import FromThePhone
 
 Units = Literal["us", "metric", "both"]
 # Two faults at once are named from this chance on, and the rest of such pairs together; a sound door, too.
@@ -62,23 +64,21 @@ class CallView:
     rechecks: tuple[Recheck, ...] = ()
     # The functions that the complaint hangs on, in order, and where along them the fault lies.
     chain: tuple[Link, ...] = ()
+    # On a walk, while no complaint is looked into: what is still to be done, in order.
+    ahead: tuple[str, ...] = ()
 
 
 def view_of(call: Call, units: Units = "us") -> CallView:
     """The call as it stands."""
-    from diagnose.calls.verdict import chain_now
-    from diagnose.screening.handover import still_to_see
-    from diagnose.sitting.handover import from_the_phone
-
     state, trees = call.state, call.trees
     rechecks = still_to_see(call)
     again = {each.check: each.why for each in rechecks}
     surprise = call.surprise() if len(state.evidence) > 1 and state.outcome is None else None
     return CallView(
         where=", ".join(filter(None, (one_line(state.site), one_line(state.door)))) or "This door",
-        complaint="; ".join(symptom_title(trees, symptom) for symptom in state.symptoms),
+        complaint=what_about(call),
         phase=phase_of(call),
-        energy=trees.energy[call.energy].title if call.energy in trees.energy else call.energy,
+        energy=title(trees, "energy", call.energy),
         suspects=suspects(call),
         trail=tuple(
             replace(item, look_again=again.get(item.id, "") if item.kind == "answer" else "")
@@ -90,12 +90,28 @@ def view_of(call: Call, units: Units = "us") -> CallView:
         proofs_needed=len(call.needed_proofs()),
         phone=from_the_phone(call),
         suspects_title=_suspects_title(call),
+        ahead=_ahead(call),
         rechecks=rechecks,
         chain=chain_now(call) if state.outcome is None and not state.proving else (),
     )
 
 
+def what_about(call: Call) -> str:
+    """The complaints, or the walk where there are none."""
+    titles = [title(call.trees, "symptoms", symptom) for symptom in call.state.symptoms]
+    return "; ".join(titles) or (call.walk.title if call.walk is not None else "")
+
+
+def _ahead(call: Call) -> tuple[str, ...]:
+    """The jobs of the walk that are open, then the proofs; nothing while a complaint is looked into."""
+    if call.walk is None or (call.state.symptoms and not call.state.cured):
+        return ()
+    return (*(job.title for job in call.open_jobs()), *(proof.title for proof in call.open_proofs()))
+
+
 def _suspects_title(call: Call) -> str:
+    if ahead := _ahead(call):
+        return f"Still to do ({len(ahead)})"
     if call.state.proving:
         return "Causes that may be left"
     return "Nothing known fits well; what comes nearest" if call.nothing_fits else "Likely causes"
@@ -105,6 +121,9 @@ def phase_of(call: Call) -> str:
     state = call.state
     if state.outcome is not None:
         return f"Closed: {state.outcome}"
+    if call.walk is not None and (state.cured or not state.symptoms):
+        ready = call.ready_jobs()
+        return f"{call.walk.title}: {call.walk.stage_of(ready[0].id) if ready else 'proofs'}"
     if state.proving:
         return "Proving the door safe"
     if state.waiting_for:
@@ -125,20 +144,14 @@ def not_known(call: Call) -> str:
     return f"It was made with other trees; these do not know and leave out: {', '.join(strange)}."
 
 
-def symptom_title(trees: Trees, symptom: str) -> str:
-    known = trees.symptoms.get(symptom)
-    return known.title if known else symptom
-
-
 def suspects(call: Call) -> tuple[Suspect, ...]:
     """All that may be wrong, the likeliest first: they exclude each other, and add up to 1.
 
     A suspect's ``cause`` names a cause, ``unlisted``, two at once (``one + other``), ``two at once`` (every other
     pair) or ``sound`` (nothing is wrong any more).
     """
-    from diagnose.calls.inference import believed
-    from diagnose.calls.verdict import Suspect
-
+    if not call.state.symptoms:
+        return ()
     inference = call.inference
     before: dict[str, float] = {}
     if call.state.evidence:
@@ -174,8 +187,6 @@ def _gathered(chances: dict[str, float], named: set[str]) -> dict[str, float]:
 
 def suspect_title(trees: Trees, name: str) -> str:
     """A suspect in words."""
-    from diagnose.reasoning.explain import cause_title
-
     if name == OTHER_PAIRS:
         return "Two other causes at once"
     if name == SOUND:
@@ -200,24 +211,14 @@ def trail_item(trees: Trees, item: Evidence, units: Units) -> TrailItem:
     at = clock_time(item.at)
     match item:
         case Answer():
-            check = trees.checks.get(item.check)
-            title = check.text if check else item.check
-            return TrailItem("answer", item.check, title, said(check, item, units), at, item.sequence)
+            told = answer_in_words(trees.checks.get(item.check), item, units)
+            return TrailItem("answer", item.check, step_title(trees, "check", item.check), told, at, item.sequence)
         case Try():
-            remedy = trees.remedies.get(item.remedy)
-            done = _came_of_it(item)
-            return TrailItem("try", item.remedy, remedy.title if remedy else item.remedy, done, at, item.sequence)
+            name = step_title(trees, "remedy", item.remedy)
+            return TrailItem("try", item.remedy, name, _came_of_it(item), at, item.sequence)
         case Proof():
-            proof = trees.proofs.get(item.proof)
             result = "passed" if item.passed else "FAILED"
-            return TrailItem("proof", item.proof, proof.title if proof else item.proof, result, at, item.sequence)
-
-
-def said(check: Check | None, answer: Answer, units: Units) -> str:
-    """An answer as a technician reads it: the choice, or the reading with its unit (several parted by ``;``)."""
-    from diagnose.calls.words import answer_in_words
-
-    return answer_in_words(check, answer, units)
+            return TrailItem("proof", item.proof, step_title(trees, "proof", item.proof), result, at, item.sequence)
 
 
 def _came_of_it(item: Try) -> str:
@@ -231,14 +232,6 @@ def _came_of_it(item: Try) -> str:
 def one_line(text: str) -> str:
     """``text`` without line breaks and doubled spaces."""
     return " ".join(text.split())
-
-
-def clock_day(at: str) -> str:
-    """The day, hour and minute of an ISO time, in this machine's zone."""
-    try:
-        return datetime.fromisoformat(at).astimezone().strftime("%d %b %H:%M")
-    except ValueError:
-        return at
 
 
 def clock_time(at: str) -> str:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from textual.binding import Binding, BindingType
 
-from diagnose.tui.extras import available
+from diagnose.tui.extras import EXTRAS
 
 EVERYWHERE = "everywhere"
 START = "start"
@@ -148,7 +148,7 @@ ACTIONS: tuple[Action, ...] = (
     # --- at the start
     Action("calls", "All calls", "Every call kept here, closed ones too.", ("f4",), START, "All calls"),
     Action("end", "End a call left open", "Nobody goes on with it: end it, and say why.", ("f8",), START),
-    *(Action(f"extra('{extra.key}')", extra.title, "", (extra.key,), START, extra.hint) for extra in available()),
+    *(Action(f"extra('{extra.key}')", extra.title, "", (extra.key,), START, extra.hint) for extra in EXTRAS),
     # --- about the door
     Action("next_row", "Next line", "Go on without changing this one.", ("tab",), DOOR, "Next"),
     Action("previous_row", "Line before", "Go back to the line above.", ("shift+tab",), DOOR, "Before"),

@@ -97,6 +97,10 @@ class DiagnoseApp(App[None]):
         self._open_store = open_store
         # A screen that stands before the start when the app opens.
         self.first: Callable[[], Screen[None]] | None = None
+        # A call to be begun, or a kept one to be gone on with, as soon as the start stands.
+        self.asked: Stated | str = ""
+        # The site and the door of new calls, as far as they are known.
+        self.where = ("", "")
 
     def on_mount(self) -> None:
         for theme in THEMES:
@@ -326,8 +330,14 @@ def run(
     store: str | None = None,
     settings: Settings | None = None,
     first: Callable[[], Screen[None]] | None = None,
+    asked: Stated | str = "",
+    site: str = "",
+    door: str = "",
 ) -> None:
     """Open the screens on the terminal, until their user leaves; ``first`` makes one to begin with.
+
+    ``asked`` is what a new call is to be about, or the id of a kept one to go on with. ``site`` and ``door`` are where
+    new calls are, as far as that is known.
 
     Raises ``TreeError`` for trees that cannot be used, before anything is drawn.
     """
@@ -335,7 +345,7 @@ def run(
 
     settings = settings or Settings()
     app = DiagnoseApp(load_trees(trees or settings.trees or None), lambda: open_store(store, settings), settings)
-    app.first = first
+    app.first, app.asked, app.where = first, asked, (site, door)
     app.run()
     if app.store is not None:
         app.store.close()

@@ -37,7 +37,9 @@ class Desk(Protocol):
     store: Store | None
     store_problem: str
     store_tried: asyncio.Event
+    asked: Stated | str
     in_hand: InHand | None
+    where: tuple[str, str]
 
     def first_screen_stands(self) -> None:
         """The start is painted: load, behind it, what it did not need."""

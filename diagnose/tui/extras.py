@@ -1,14 +1,13 @@
 """Screens that other parts of the program add to the start: a line here is all it takes.
 
 A screen is a ``Page`` (or any Textual ``Screen``) that is made without arguments; ``self.app`` is the
-``DiagnoseApp`` with the trees, the settings and the store. One whose module is not there is not offered.
+``DiagnoseApp`` with the trees, the settings and the store.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from importlib import import_module
-from importlib.util import find_spec
 from typing import Any
 
 from textual.screen import Screen
@@ -23,14 +22,6 @@ class Extra:
     hint: str
     where: str
 
-    @property
-    def present(self) -> bool:
-        module = self.where.partition(":")[0]
-        try:
-            return find_spec(module) is not None
-        except ModuleNotFoundError:
-            return False
-
     def make(self) -> Screen[Any]:
         module, _, name = self.where.partition(":")
         screen: Screen[Any] = getattr(import_module(module), name)()
@@ -40,9 +31,4 @@ class Extra:
 EXTRAS = (
     Extra("f2", "Practise on a door broken on purpose", "Practise", "diagnose.tui.screens.practice:PracticeScreen"),
     Extra("f3", "Take a phone call", "Phone call", "diagnose.tui.screens.phone:PhoneScreen"),
-    Extra("f6", "Settings", "Settings", "diagnose.tui.screens.settings:SettingsScreen"),
 )
-
-
-def available() -> tuple[Extra, ...]:
-    return tuple(extra for extra in EXTRAS if extra.present)

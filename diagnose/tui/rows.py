@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import datetime
 from typing import TYPE_CHECKING
 
-from diagnose.sitting.view import clock_day, symptom_title
 from diagnose.tui.text import assemble, minutes, one_line, percent, plain
 from diagnose.tui.widgets.pick_list import Row, heading
 
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 # Complaints that may be meant by words that none of them has, of each kind.
 _MOST_NEAR = 6
-_KINDS = {"check": "Look or measure", "remedy": "Repair", "proof": "Prove", "stop": "Hand over"}
+_KINDS = {"check": "Look or measure", "remedy": "Repair", "proof": "Prove", "job": "Job", "stop": "Hand over"}
 
 
 def symptom_rows(trees: Trees) -> list[Row]:
@@ -66,15 +66,23 @@ def near_rows(trees: Trees, typed: str) -> list[Row]:
 def call_row(trees: Trees, call: CallSummary) -> Row:
     """A kept call on one line: when, where, and what was complained of."""
     where = ", ".join(filter(None, (one_line(call.site), one_line(call.door)))) or "door without a name"
-    complaint = "; ".join(symptom_title(trees, symptom) for symptom in call.symptoms)
+    complaint = "; ".join(trees.symptoms[each].title if each in trees.symptoms else each for each in call.symptoms)
     state = call.outcome or call.trouble or call.waiting
     shown = assemble(
-        ("  " + clock_day(call.last_at), "bold"),
+        ("  " + _day(call.last_at), "bold"),
         f"  {where}  ",
         (one_line(complaint), ""),
         f"  [{state}]" if state else "",
     )
     return Row(f"call:{call.id}", shown, call.id, quiet=True)
+
+
+def _day(at: str) -> str:
+    """The day, hour and minute of an ISO time, in this machine's zone."""
+    try:
+        return datetime.fromisoformat(at).astimezone().strftime("%d %b %H:%M")
+    except ValueError:
+        return at
 
 
 def other_rows(others: Sequence[Alternative]) -> list[Row]:
@@ -95,13 +103,17 @@ def other_rows(others: Sequence[Alternative]) -> list[Row]:
 
 def known_rows(sitting: Sitting) -> list[Row]:
     """The checks that can be answered out of turn, each with what was answered so far."""
-    from diagnose.sitting.view import said
+    from diagnose.calls.words import answer_in_words
 
     trees, answers = sitting.call.trees, sitting.call.state.answers
     rows = []
     for identity in sitting.bearing():
         check = trees.checks[identity]
-        held = f"  (so far: {one_line(said(check, answers[identity], sitting.units))})" if identity in answers else ""
+        held = (
+            f"  (so far: {one_line(answer_in_words(check, answers[identity], sitting.units))})"
+            if identity in answers
+            else ""
+        )
         unit = f"  [{check.unit}]" if check.unit else ""
         shown = assemble(one_line(check.text), (unit, "$text-muted"), (held, "bold"))
         rows.append(Row(identity, shown, " ".join(check.answers)))

@@ -18,9 +18,10 @@ class Stated:
     people: tuple[str, ...] = ("anyone", "technician")
     site: str = ""
     door: str = ""
+    walk: str = ""
 
 
 def stated_of(call: Call) -> Stated:
     """What a call holds of its door."""
     state = call.state
-    return Stated(state.symptoms, dict(state.facts), state.people, state.site, state.door)
+    return Stated(state.symptoms, dict(state.facts), state.people, state.site, state.door, state.walk)

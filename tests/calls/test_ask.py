@@ -23,6 +23,7 @@ from diagnose.commands.console import Console, EndOfInput, plain
 from diagnose.commands.interview import Interview
 from diagnose.knowledge.load import load_trees
 from diagnose.knowledge.model import Trees
+from diagnose.sitting.door_facts import facts_that_matter
 from tests.conftest import SMALL
 
 FACTS = ("drive=trolley", "construction=sectional", "supply=single-phase", "fire-rated=no", "devices=photo-eye,timer")
@@ -99,16 +100,15 @@ def test_open_calls_are_offered_and_a_new_one(ask: Ask, store: Store) -> None:
 
 
 def test_facts_asked_at_the_start_are_kept_one_by_one(ask: Ask, store: Store) -> None:
-    ask("eye-lamp-wrong", "--site", "", lines="1\nroll\n?\n1, 5, timer\nmaybe\n2\nquit\n")
+    ask("eye-lamp-wrong", "--site", "", lines="1\n?\n1, 5, timer\nmaybe\n2\nquit\n")
     facts = {e.fact: e.value for e in store.events(store.find("last")) if isinstance(e, ev.FactStated)}
     assert facts == {
         "drive": "trolley",
-        "construction": "rolling-steel",
         "devices": ("photo-eye", "timer"),
         "fire-rated": "no",
     }
     _, said = ask("--call", "last", lines="\nfacts\nheight\n2\nquit\n")
-    assert "What supplies the operator?" in said, "what was left open is asked once more"
+    assert "What kind of door is it?" in said, "what was left open is asked once more"
     assert "Height of the opening: not known" in said
     assert isinstance(store.events(store.find("last"))[-1], ev.FactStated)
 
@@ -413,3 +413,26 @@ def test_half_a_character_can_still_be_written_down() -> None:
 )
 def test_a_choice_is_its_number_itself_or_the_start_of_only_one(typed: str, chosen: int | None) -> None:
     assert pick(typed, ["light", "dark", "dull"][: 3 if typed == "d" else 2]) == chosen
+
+
+def test_a_number_chooses_nothing_that_was_not_listed(ask: Ask, store: Store) -> None:
+    _, said = ask("eye-lamp-wrong", *DOOR, lines="tried no such thing\n1\n\n")
+    assert "None has 'no such thing' in it." in said and "None has '1' in it." in said
+    assert not any(isinstance(event, ev.TakenUp) for event in store.events(store.find("last")))
+
+
+def test_where_the_door_is_and_who_is_there_is_taken_down_of_a_call_gone_on_with(ask: Ask, store: Store) -> None:
+    ask("eye-lamp-wrong", *DOOR, lines="quit\n")
+    ask("--call", "last", "--door", "Dock 9", "--people", "anyone,technician,electrician", lines="quit\n")
+    ask("--call", "last", "--door", "Dock 9", lines="quit\n")
+    events = store.events(store.find("last"))
+    assert [type(event).__name__ for event in events] == ["Opened", "PlaceStated", "PeopleStated"]
+    state = fold(events)
+    assert state.door == "Dock 9" and "electrician" in state.people
+
+
+def test_what_decides_nothing_is_not_asked_of_the_door(ask: Ask, small_trees: Trees) -> None:
+    _, said = ask("eye-lamp-wrong", "--site", "Vale", lines="\n" * 9 + "quit\n")
+    asked = {fact.id for fact in small_trees.facts.values() if fact.ask in " ".join(said.split())}
+    matter = set(facts_that_matter(small_trees, ["eye-lamp-wrong"]))
+    assert asked == {fact for fact in matter if small_trees.facts[fact].first == "yes"}

@@ -402,3 +402,16 @@ def test_what_a_file_adds_after_the_closing_undoes_the_closing(call: Call) -> No
     call.close("left out of service", "no part on the van")
     late = ev.Tried(sequence=99, at="2031-05-04T13:00:00+00:00", remedy="clean-lenses", worked=True)
     assert fold([*call.events, late]).outcome is None
+
+
+@pytest.mark.parametrize("fact", ["construction", "drive"])
+def test_a_kind_of_door_that_the_trees_do_not_know_is_refused_with_its_sentence(
+    shipped_trees: Trees, fact: str
+) -> None:
+    other = "another kind"
+    call = Call(shipped_trees, {**FACTS, fact: other}, ["vehicle-hit-it"])
+    step = call.next_step()
+    assert (step.kind, step.id) == ("stop", "hand over")
+    assert step.why == shipped_trees.facts[fact].not_served[other]
+    call.state_fact(fact, str(FACTS[fact]))
+    assert call.next_step().kind != "stop", "said rightly, the door is served"

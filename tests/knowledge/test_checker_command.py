@@ -50,6 +50,17 @@ def test_warnings_end_with_0_and_errors_with_1(folder: Path, capsys: pytest.Capt
     assert "lacks the caution lock-and-tag" in capsys.readouterr().out
 
 
+def test_what_is_kept_of_the_first_look_changes_nothing_that_is_said(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    said = []
+    for change in ({}, {}, overlay.read("never-first")["fails"], {}):
+        _write(folder, change)
+        main(["trees", "check", str(folder)])
+        said.append(capsys.readouterr().out)
+    assert said[0] == said[1] == said[3] != said[2]
+
+
 def test_unreadable_trees_end_with_2(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     (folder / "lamp.yaml").write_text("causes: {x: {base: often}}\nchekcs: {}\n", encoding="utf-8")
     assert main(["trees", "check", str(folder)]) == 2

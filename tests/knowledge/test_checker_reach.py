@@ -8,6 +8,7 @@ import msgspec
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from diagnose.knowledge.checker import Book
 from diagnose.knowledge.distributions import Shares
 from diagnose.knowledge.model import COULD_NOT_TELL, Cause, Check, Costs, EnergyState, Person, Symptom, Trees
 from diagnose.reasoning.situation import Situation, make_situation
@@ -63,7 +64,7 @@ def test_against_every_walk(checks: dict[str, Check], telling: set[str], first: 
     }
     trees = Trees(**{**empty, **filled})  # type: ignore[arg-type]
     reached = _reached(make_situation(trees, {}, ["odd"]))
-    assert set(unreachable(trees)) == telling - reached
+    assert set(unreachable(Book(trees))) == telling - reached
 
 
 def _reached(situation: Situation) -> set[str]:

@@ -33,6 +33,29 @@ def _write(folder: Path, text: str) -> None:
     file.write_text(body if head.endswith("changed") else text, encoding="utf-8")
 
 
+SMALLEST = GUIDE[GUIDE.index("## The smallest pack") : GUIDE.index("## From nothing")]
+
+
+def test_the_smallest_pack_is_whole_and_takes_one_more_cause_in_one_short_file(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """All rules, and a call that is led from the first check to the proof."""
+    pack, more = re.findall(r"```yaml\n# kettle/\S+\n(.*?)```", SMALLEST, re.DOTALL)
+    assert len(more.splitlines()) <= 15
+    (tmp_path / "kettle.yaml").write_text(pack, encoding="utf-8")
+    for text in (None, more):
+        if text is not None:
+            (tmp_path / "scale.yaml").write_text(text, encoding="utf-8")
+        assert main(["trees", "check", str(tmp_path)]) == 0
+        assert capsys.readouterr().out.endswith("0 errors, 0 warnings\n")
+    call = Call(load_trees(tmp_path), symptoms=["stays-cold"])
+    for check, answer in (("lamp", "lit"), ("smell", "no"), ("inside", "white crust")):
+        call.answer(check, answer)
+    assert call.likely()[0].cause == "scaled-up"
+    call.tried("descale", worked=True)
+    assert call.next_step().id == "boils"
+
+
 def test_from_nothing_to_a_passing_tree(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     checked = 0
     for kind, text in BLOCKS:

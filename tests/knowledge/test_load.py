@@ -123,7 +123,7 @@ def test_mixtures_and_open_circuits() -> None:
         ("answers: [lit, dark]", "answers: [lit]", 19, "two answers or more"),
         ("answers: [lit, dark]", "answers: [lit, lit, dark]", 19, "written twice"),
         ("    minutes: 1\n", "    minutes: soon\n", 23, "Write a number"),
-        ("    minutes: 1\n", "    minutes: -1\n", 23, "'minutes' cannot be read"),
+        ("    minutes: 1\n", "    minutes: -1\n", 23, "'minutes' is less than 0"),
         ("    minutes: 1\n", "", 19, "'minutes' is missing"),
         ("    minutes: 1\n", "    minutes: 1\n    minutes: 2\n", 24, "written twice here, first on line 23"),
         ("plausible: 0 to 60 V", "plausible: 60 to 0 V", 28, "ends before it starts"),
@@ -279,10 +279,15 @@ def test_what_is_not_known_of_a_door_excludes_nothing() -> None:
         ("healthy: {lit: always}", "healthy: {lit: 0.9, dark: 0.9}", 22, "sum to 1.8"),
         ("healthy: {lit: always}", "healthy: {lit: 0.4, dark: 0.3}", 22, "sum to 0.7"),
         ("{dark: almost-certain}", "{dark: 0.9, lit: 0.9}", 11, "sum to 1.8"),
-        ("energy: any\n  volts", "energy: [powered, open]\n  volts", 24, "a list stands where text belongs"),
-        ("    minutes: 1\n", "    minutes: [1]\n", 23, "a list stands where a number belongs"),
-        ("    minutes: 1\n", "    minutes:\n", 23, "nothing stands where a number belongs"),
-        ("    minutes: 1\n", "    minutes: -1\n", 23, "it is less than 0"),
+        (
+            "energy: any\n  volts",
+            "energy: [powered, open]\n  volts",
+            24,
+            "'energy' must be one word or one text, found a list",
+        ),
+        ("    minutes: 1\n", "    minutes: [1]\n", 23, "'minutes' must be a number, found a list"),
+        ("    minutes: 1\n", "    minutes:\n", 23, "must be a number, found nothing"),
+        ("    minutes: 1\n", "    minutes: -1\n", 23, "'minutes' is less than 0"),
         ("symptoms:\n", "exclusive: perhaps\nsymptoms:\n", 1, "Write yes or no"),
     ],
 )
@@ -373,3 +378,49 @@ def test_the_system_at_the_top_is_that_of_each_entry_that_names_no_other() -> No
     assert trees.checks["lamp"].system == ("a",)
     found = faults(more.replace("system: a\n", "system: c\n") + GOOD)
     assert [problem.place.line for problem in found if "'c' is not among the systems" in str(problem)] == [1]
+
+
+def test_a_refusal_belongs_to_an_answer_of_its_fact() -> None:
+    fact = "facts:\n  kind:\n    title: Kind\n    ask: Is?\n    answers: [door, other]\n    not-served: {othr: No.}\n"
+    found = faults(GOOD, fact)
+    assert [(p.place.line, p.wrong) for p in found] == [(6, "'othr' is not an answer of this fact.")]
+
+
+@pytest.mark.parametrize(
+    ("text", "spot", "said"),
+    [
+        ("a:\n  title: Bulb: failed\n  b: 1\n", "2:14", "a colon stands in the middle of a text"),
+        ("a:\n  x: {title: Bulb: failed, base: 2}\n", "2:18", "a colon stands in the middle of a text"),
+        ("a:\n  x: [one: two: three, b]\n", "2:15", "a colon stands in the middle of a text"),
+        ("a:\n  how: 'it is\n  b: 1\nc: 2\n", "2:8", "a quote opens here"),
+        ("a:\n  how: [x, y\n  b: 1\nc: 2\n", "2:8", "a bracket opens here"),
+        ("a:\n  how: {x: y\n  b: 1\nc: 2\n", "2:8", "a brace opens here"),
+        ("a:\n\tx: 1\n", "2:1", "a tab stands here"),
+        ("a:\n  x: 1\n b: 2\n", "3:2", "not lined up with the keys above"),
+        ("a: *foo\n", "1:4", "the name of an anchor"),
+        ("a: @foo\n", "1:4", "may not begin with this sign"),
+        ('a: "\\q"\n', "1:5", "a backslash in double quotes"),
+        ("a: b\njust words\nc: d\n", "2:1", "neither a key nor part of a text"),
+        ("a: 'x' y\n", "1:8", "behind a closed quote"),
+    ],
+)
+def test_a_slip_in_the_yaml_is_one_sentence_at_its_column(text: str, spot: str, said: str) -> None:
+    (problem,) = faults(GOOD.replace("lamp: {dark", "lump: {dark", 1), text)
+    assert str(problem).startswith(f"1.yaml:{spot}: This is not YAML: ") and said in str(problem), str(problem)
+    assert not any(word in str(problem) for word in ("scalar", "mapping", "token", "sequence", "block"))
+
+
+def test_what_is_of_the_wrong_kind_is_said_to_the_column() -> None:
+    found = faults(GOOD.replace("energy: any\n  volts", "energy: [powered, open]\n  volts"))
+    said = "'energy' must be one word or one text, found a list."
+    assert any(str(problem).startswith(f"0.yaml:24:5: {said}") for problem in found), [str(p) for p in found]
+
+
+def test_a_word_of_pages_is_not_repeated_over_pages() -> None:
+    long = "9" * 100_000
+    for old, new in (
+        ("remedies: [new-fuse]", f"remedies: [{long}x]"),
+        ("plausible: 0 to 60 V", f"plausible: {long} V"),
+    ):
+        found = faults(GOOD.replace(old, new, 1))
+        assert found and all(len(str(problem)) < 500 for problem in found)

@@ -24,6 +24,7 @@ from diagnose.knowledge.amounts import read_band
 from diagnose.knowledge.model import ANY, Check, Held, Proof, Trees, power_state
 from tests.safety.second_rule import needed, taken_back_without_a_word, that_count, wrong_return
 
+Looks = tuple[tuple[str, str], ...]
 Draw = Callable[[list[Any]], Any]
 REASONS = ["", "misread the first time"]
 NOW = ["gone", "better", "still there", "too early"]
@@ -32,13 +33,18 @@ STOPPED: ev.Outcome = "left out of service"
 
 @dataclass(frozen=True)
 class Kinds:
-    """What there is to draw from in a set of trees. ``telling`` are the facts that proofs hang on; ``seen`` has the
-    words typed for each hazard that can be seen, ``sound`` those of the same checks that show none."""
+    """What there is to draw from in a set of trees.
+
+    ``telling`` are the facts that proofs hang on, ``guards`` what others stand in for; ``seen`` and ``worked_out`` have
+    what is typed for each hazard, ``sound`` what shows none.
+    """
 
     telling: tuple[str, ...]
+    guards: tuple[str, ...]
     crews: tuple[tuple[str, ...], ...]
     checks: tuple[str, ...]
-    seen: tuple[tuple[tuple[str, str], ...], ...]
+    seen: tuple[Looks, ...]
+    worked_out: tuple[Looks, ...]
     sound: dict[str, str]
 
 
@@ -64,12 +70,18 @@ def _kinds(held: Held) -> Kinds:
     for (name, _), *_ in seen:
         check = trees.checks[name]
         bad = {answer for proof in proofs for answer in proof.seen.get(name, ())}
-        sound[name] = next((a for a in check.answers if a not in bad), "") or _between(check, bad)
-    # A hazard that is worked out of readings: a door that pulls and one that does not.
-    pulls = (("balance-heights", "1 3 5 ft"), ("balance-pull-up", "90 90 90 lbf"), ("balance-pull-down", "-80 -80 -80 lbf"))
-    if all(name in trees.checks for name, _ in pulls):
-        seen.append(pulls)
-    return Kinds(tuple(telling), tuple(crews), checks, tuple(seen), sound)
+        good = [answer for answer in check.answers if answer not in bad]
+        if good or not check.answers:
+            sound[name] = good[0] if good else _between(check, bad)
+    # A hazard that is worked out of readings: a door that pulls 80 lbf and more at every height.
+    pulls = (
+        ("balance-heights", "1 ft; 3 ft; 5 ft"),
+        ("balance-pull-up", "90; 90; 90"),
+        ("balance-pull-down", "80; 80; 80"),
+    )
+    worked_out = (pulls,) if all(name in trees.checks for name, _ in pulls) else ()
+    guards = dict.fromkeys(value for proof in proofs for values in proof.unless.values() for value in values)
+    return Kinds(tuple(telling), tuple(guards), tuple(crews), checks, tuple(seen), worked_out, sound)
 
 
 def _typed(check: Check, answers: Sequence[str]) -> Iterator[str]:
@@ -78,7 +90,9 @@ def _typed(check: Check, answers: Sequence[str]) -> Iterator[str]:
             yield answer
         elif band := read_band(answer, check.unit):
             low, high = band
-            inside = low * 1.5 + 1 if high == float("inf") else high / 2 if low in (0, float("-inf")) else (low + high) / 2
+            inside = (
+                low * 1.5 + 1 if high == float("inf") else high / 2 if low in (0, float("-inf")) else (low + high) / 2
+            )
             yield f"{-2 * abs(high) if low == float('-inf') and high < 0 else inside:g} {check.unit}"
 
 
@@ -102,13 +116,27 @@ class Person:
         *["hand back", "hand back", "hand back"],
     )
 
+    between = (
+        "take off",
+        "take off",
+        "facts",
+        "hazard",
+        "correct",
+        "withdraw",
+        "forget",
+        "symptoms",
+        "fail",
+        "undo",
+        "people",
+    )
+
     def __init__(self, trees: Trees, draw: Draw) -> None:
         self.trees, self.draw, self.kinds = trees, draw, kinds(trees)
         self.disk: list[bytes] = []
         self.disk_is_full = False
         facts = {}
         for fact in trees.facts:
-            if fact in self.kinds.telling and draw([True, True, True, False]) or draw([True, False, False]):
+            if (fact in self.kinds.telling and draw([True, True, True, False])) or draw([True, False, False]):
                 facts[fact] = self._value(fact)
         symptoms = list(trees.symptoms)
         named = dict.fromkeys(draw(symptoms) for _ in range(draw([1, 1, 2])))
@@ -191,7 +219,8 @@ class Person:
 
     def _hazard(self) -> None:
         heard, mode = self.draw(["seen", "seen", "told"]), self.draw(["new", "again"])
-        for check, text in self.draw(list(self.kinds.seen)):
+        worked_out = self.kinds.worked_out and self.draw([True, *[False] * 5])
+        for check, text in self.draw(list(self.kinds.worked_out if worked_out else self.kinds.seen)):
             self.call.answer(check, text, heard=heard, mode=mode)
 
     def _correct(self) -> None:
@@ -217,7 +246,8 @@ class Person:
         value = self.call.state.facts.get(fact, ())
         if not isinstance(value, tuple) or not value:
             return
-        gone = self.draw(list(value))
+        guards = [each for each in value if each in self.kinds.guards]
+        gone = self.draw(guards if guards and self.draw([True, False]) else list(value))
         left = tuple(each for each in value if each != gone)
         became = self.draw(["", "never there", "taken off", "taken off"])
         self.call.state_fact(fact, left, became=became, reason=self._reason())
@@ -282,16 +312,19 @@ class Person:
         assert self.call.state == before
 
     def _hand_back(self) -> None:
-        """All that a door needs, in order, but for one part of it that a hurried person may leave out."""
+        """All that a door needs, in order, but for one part of it that a hurried person may leave out; and before it,
+        and when all seems done, something that it must not get around."""
         parts = ["everybody", "refit", "repair", "gone", "proofs", "power"]
-        left_out = self.draw([*parts, "", "", ""])
+        left_out = self.draw([*parts, *[""] * 5, *["refit"] * 3])
         if self.call.state.outcome is not None:
             self.call.reopen()
+        self.do(self.draw(list(self.between)))
         for part in parts:
             if part != left_out:
                 with suppress(CallError):
                     self._do_part(part)
-        self.call.close(RETURNED, "looked after")
+        self.do(self.draw([*self.between, "reload", "reload", "reload"]))
+        self.call.close(RETURNED, self.draw(["looked after", "looked after", ""]))
 
     def _do_part(self, part: str) -> None:
         if part == "everybody":
@@ -335,15 +368,15 @@ class Person:
 class Count:
     """How calls went: closed as returned to service, refused that, and which of them wrongly.
 
-    ``needless`` are refusals that the second rule has nothing against; ``met`` counts the facts, states, people and
-    complaints that were there, and the acts done.
+    ``differ`` are refusals that one of the rules alone would make; ``met`` counts the facts, people and complaints that
+    were there, at the beginning and at each closing, and the acts done.
     """
 
     calls: int = 0
     closed: int = 0
     refused: int = 0
     wrong: list[str] = field(default_factory=list)
-    needless: list[str] = field(default_factory=list)
+    differ: list[str] = field(default_factory=list)
     met: Counter[str] = field(default_factory=Counter)
 
     def add(self, other: Count) -> None:
@@ -351,7 +384,7 @@ class Count:
         self.closed += other.closed
         self.refused += other.refused
         self.wrong += other.wrong
-        self.needless += other.needless
+        self.differ += other.differ
         self.met += other.met
 
 
@@ -360,7 +393,7 @@ def play(trees: Trees, seed: str, acts: int) -> Count:
     source = random.Random(seed)
     person = Person(trees, source.choice)
     count = Count(calls=1)
-    count.met.update(_kind_of_door(person.call))
+    count.met.update(kind_of_door(person.call))
     for number in range(acts):
         what = source.choice(Person.acts)
         before = len(person.call.events)
@@ -371,21 +404,31 @@ def play(trees: Trees, seed: str, acts: int) -> Count:
         if person.call.state.outcome == RETURNED:
             if len(events) != before:
                 count.closed += 1
-                count.met.update(f"closed {each}" for each in _kind_of_door(person.call))
+                count.met.update(f"closed {each}" for each in kind_of_door(person.call))
                 count.wrong += [f"{where}: {each}" for each in wrong_return(trees, events)]
         elif what in ("close", "hand back") and person.call.state.outcome is None:
             count.refused += 1
             back = msgspec.structs.replace(_CLOSING, sequence=events[-1].sequence + 1)
             owed = person.call.missing(back.reason)
             if bool(owed) != bool(wrong_return(trees, (*events, back))):
-                count.needless.append(f"{where}: {', '.join(each.id or each.kind for each in owed)}")
+                count.differ.append(f"{where}: {', '.join(each.id or each.kind for each in owed)}")
+    return count
+
+
+def play_many(trees: Trees, calls: int, acts: int, seed: str, until: int = 10) -> Count:
+    """So many calls at random; goes on until ``until`` are wrong."""
+    count = Count()
+    for number in range(calls):
+        count.add(play(trees, f"{seed} {number}", acts))
+        if len(count.wrong) >= until:
+            break
     return count
 
 
 _CLOSING = ev.Closed(sequence=0, at="", by="", digest="", outcome=RETURNED, reason="looked after")
 
 
-def _kind_of_door(call: Call) -> Iterator[str]:
+def kind_of_door(call: Call) -> Iterator[str]:
     """What of this door, its people, complaints and state the trees tell apart."""
     for fact, value in call.state.facts.items():
         for each in (value,) if isinstance(value, str) else value or ("none",):

@@ -35,7 +35,13 @@ def wrong_return(trees: Trees, events: Sequence[ev.AnyEvent]) -> list[str]:
     repairs = [event for event in before if isinstance(event, (ev.Tried, ev.RepairDone))]
     if not repairs and not last.reason.strip():
         wrong.append("nothing was done and nobody says why")
-    for symptom in symptoms_of(before):
+    wrong += [
+        f"done by nobody who may: {event.remedy}"
+        for number, event in enumerate(before)
+        if isinstance(event, (ev.Tried, ev.RepairDone))
+        and trees.remedies[event.remedy].who not in able(trees, people_of(before[:number]))
+    ]
+    for symptom in [*symptoms_of(before), *unanswered(before)]:
         if outcome_of(before, symptom) != "gone":
             wrong.append(f"not gone: {symptom}")
     if not symptoms_of(before) and any(symptoms_of(before[: n + 1]) for n in range(len(before))):
@@ -161,7 +167,11 @@ def failing(trees: Trees, events: Sequence[ev.AnyEvent], proof: str) -> bool:
 
 def hazard_at(trees: Trees, events: Sequence[ev.AnyEvent], proof: str) -> int:
     """The number of the latest event in which a hazard was seen that calls for a proof, and was not put right; or 0."""
-    return max((at for check in trees.proofs[proof].seen for at in [_seen_at(trees, events, proof, check)]), default=0)
+    checks = trees.proofs[proof].seen
+    answered = {event.check for event in events if isinstance(event, ev.Answered)} if checks else set()
+    return max(
+        (_seen_at(trees, events, proof, each) for each in checks if _looked_at(trees, each) & answered), default=0
+    )
 
 
 def _seen_at(trees: Trees, events: Sequence[ev.AnyEvent], proof: str, check: str) -> int:
@@ -245,16 +255,14 @@ def facts_of(trees: Trees, events: Sequence[ev.AnyEvent]) -> tuple[Facts, set[st
         off -= has
         dropped[event.fact] = dropped.get(event.fact, set()) - has
         lost = _flat({event.fact: old}) - has if old is not None else set()
-        if not touched(events[:number]) or event.became == "never there" or not lost:
+        slip = event.became == "never there" and event.reason.strip()
+        if not touched(events[:number]) or slip or not lost:
             continue
-        then = {**now, event.fact: old}
         for proof in trees.proofs.values():
-            was = all(_meets(then.get(fact), values, set()) for fact, values in proof.applies.items())
-            still = all(_meets(now.get(fact), values, set()) for fact, values in proof.applies.items())
-            if was and not still:
-                dropped[event.fact] |= lost
-                if event.became == "taken off":
-                    off |= lost
+            hang = lost & set(proof.applies.get(event.fact, ()))
+            dropped[event.fact] |= hang
+            if event.became == "taken off":
+                off |= hang
     # A guard that is off has other proofs in its stead.
     guards = {value for proof in trees.proofs.values() for value in _flat(proof.unless)}
     return now, off, {fact: values - (off & guards) for fact, values in dropped.items()}
@@ -275,6 +283,17 @@ def symptoms_of(events: Sequence[ev.AnyEvent]) -> tuple[str, ...]:
     for event in events:
         if isinstance(event, (ev.Opened, ev.SymptomsStated)):
             found = event.symptoms
+    return found
+
+
+def unanswered(events: Sequence[ev.AnyEvent]) -> set[str]:
+    """Complaints that were taken away with somebody at the door, and nobody said why."""
+    found: set[str] = set()
+    for number, event in enumerate(events):
+        if isinstance(event, ev.SymptomsStated):
+            if touched(events[:number]) and not event.reason.strip():
+                found |= set(symptoms_of(events[:number]))
+            found -= set(event.symptoms)
     return found
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import os
 import random
-from collections.abc import Callable
+from collections import Counter
 
 import msgspec
 import pytest
@@ -13,15 +13,14 @@ from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
 
-from diagnose.calls.answering import AnswerError
-from diagnose.calls.call import Call, CallError
-from diagnose.calls.store import decode, encode
+from diagnose.calls.call import Call
 from diagnose.knowledge.load import load_trees
 from diagnose.knowledge.model import Trees
 from diagnose.safety.closing import BACK, Oracle, act, courses, small_door
 from diagnose.safety.invariant import Visited
 from tests.conftest import SMALL
-from tests.safety.second_rule import needed, taken_back_without_a_word, that_count, wrong_return
+from tests.safety.anybody import Person, kind_of_door, kinds, play_many, same_proofs
+from tests.safety.second_rule import wrong_return
 
 
 @pytest.mark.long
@@ -72,201 +71,6 @@ def _with_hazards(trees: Trees) -> Trees:
 
 
 TREES = _with_hazards(load_trees(SMALL, cache=False))
-PROOFS = sorted(TREES.proofs)
-REMEDIES = sorted(TREES.remedies)
-CHECKS = sorted(check.id for check in TREES.checks.values() if check.kind != "computed")
-SYMPTOMS = sorted(TREES.symptoms)
-DEVICES: list[tuple[str, ...]] = [
-    (),
-    ("photo-eye",),
-    ("timer",),
-    ("photo-eye", "timer"),
-    ("sensing-edge", "interlock"),
-]
-CREWS = [("anyone",), ("anyone", "technician"), ("anyone", "technician", "fire-door inspector"), tuple(TREES.people)]
-REASONS = ["", "misread the first time"]
-NOW = ["gone", "better", "still there", "too early"]
-
-
-class Person:
-    """Somebody who does anything at all to a call; what the program refuses is refused."""
-
-    def __init__(self, trees: Trees, draw: Callable[[list[object]], object]) -> None:
-        self.trees, self.draw = trees, draw
-        crew = self.draw(list(CREWS))
-        facts: dict[str, object] = {"devices": self.draw(list(DEVICES))}
-        if self.draw([True, False]):
-            facts["fire-rated"] = self.draw(["yes", "no"])
-        self.call = Call(trees, facts, [SYMPTOMS[0]], people=crew)  # type: ignore[arg-type]
-
-    acts = (
-        *("pass", "pass", "pass open", "pass open", "pass open", "fail", "repair", "repair", "do", "judge", "judge"),
-        *("gone", "answer", "answer", "hazard", "correct", "withdraw", "facts", "facts off", "forget", "people"),
-        *(
-            "enter",
-            "power",
-            "undo",
-            "unfinished",
-            "symptoms",
-            "put off",
-            "close",
-            "close",
-            "close",
-            "leave out",
-            "reopen",
-        ),
-        *("reload", "follow", "hand back", "hand back"),
-    )
-
-    def do(self, what: str) -> None:
-        try:
-            getattr(self, f"_{what.replace(' ', '_')}")()
-        except (CallError, AnswerError):
-            return
-
-    def _pass(self) -> None:
-        self._fit(str(self.draw(list(PROOFS))))
-
-    def _fit(self, proof: str) -> None:
-        energy = self.trees.proofs[proof].energy
-        if energy not in ("any", self.call.energy) and self.draw([True, True, False]):
-            self.call.enter(energy)
-        self.call.proved(proof, True)
-
-    def _pass_open(self) -> None:
-        for proof in self.call.open_proofs():
-            try:
-                self._fit(proof.id)
-            except CallError:
-                continue
-
-    def _fail(self) -> None:
-        self.call.proved(str(self.draw(list(PROOFS))), False)
-
-    def _repair(self) -> None:
-        self.call.tried(str(self.draw(list(REMEDIES))), bool(self.draw([True, True, False])))
-
-    def _do(self) -> None:
-        self.call.done(str(self.draw(list(REMEDIES))))
-
-    def _judge(self) -> None:
-        outcomes = {symptom: self.draw(list(NOW)) for symptom in self.call.state.symptoms}
-        self.call.judge(outcomes, str(self.draw(["", "after ten cycles"])))  # type: ignore[arg-type]
-
-    def _gone(self) -> None:
-        self.call.judge(dict.fromkeys(self.call.state.symptoms, "gone"))
-
-    def _answer(self) -> None:
-        check = self.trees.checks[str(self.draw(list(CHECKS)))]
-        typed = str(self.draw([*check.answers, "?"])) if check.answers else f"{self.draw([1, 5, 24])} {check.unit}"
-        mode, heard = self.draw(["new", "again", "correction"]), self.draw(["seen", "seen", "told"])
-        self.call.answer(check.id, typed, mode=mode, heard=heard, reason=str(self.draw(list(REASONS))))  # type: ignore[arg-type]
-
-    def _hazard(self) -> None:
-        heard = self.draw(["seen", "told"])
-        self.call.answer("splice-looks", "green or loose", heard=heard)  # type: ignore[arg-type]
-        self.call.answer("eye-volts-far-end", "1 V", heard=heard)  # type: ignore[arg-type]
-
-    def _correct(self) -> None:
-        reason = str(self.draw(list(REASONS)))
-        self.call.answer("splice-looks", "clean and tight", mode="correction", reason=reason)
-        self.call.answer("eye-volts-far-end", "24 V", mode="correction", reason=reason)
-
-    def _withdraw(self) -> None:
-        self.call.withdraw(str(self.draw(sorted(self.call.state.answers) or ["impact"])), str(self.draw(list(REASONS))))
-
-    def _facts(self) -> None:
-        fact, values = self.draw([("fire-rated", ["yes", "no"]), ("devices", list(DEVICES))])  # type: ignore[misc]
-        became, reason = self.draw(["", "never there", "taken off"]), str(self.draw(list(REASONS)))
-        self.call.state_fact(fact, self.draw(values), became=became, reason=reason)  # type: ignore[arg-type]
-
-    def _facts_off(self) -> None:
-        self.call.state_fact("devices", self.draw(list(DEVICES)), became="taken off")  # type: ignore[arg-type]
-
-    def _forget(self) -> None:
-        self.call.state_fact(str(self.draw(["devices", "fire-rated"])), "")
-
-    def _people(self) -> None:
-        self.call.state_people(self.draw(list(CREWS)))  # type: ignore[arg-type]
-
-    def _enter(self) -> None:
-        self.call.enter(str(self.draw(sorted(self.trees.energy))))
-
-    def _power(self) -> None:
-        self.call.enter("powered, covers on")
-
-    def _undo(self) -> None:
-        self.call.undo(str(self.draw(list(REASONS))))
-
-    def _unfinished(self) -> None:
-        self.call.not_finished()
-
-    def _symptoms(self) -> None:
-        self.call.state_symptoms(self.draw([(), (SYMPTOMS[0],), tuple(SYMPTOMS[:2])]))  # type: ignore[arg-type]
-
-    def _put_off(self) -> None:
-        self.call.put_off("proof", str(self.draw(list(PROOFS))))
-
-    def _close(self) -> None:
-        if self.draw([True, True, False]) and self.call.energy != "powered, covers on":
-            self.call.enter("powered, covers on")
-        self.call.close(BACK, str(self.draw(list(REASONS))))
-
-    def _leave_out(self) -> None:
-        self.call.close("left out of service", "waits for a part")
-
-    def _hand_back(self) -> None:
-        """All that a door needs, in order, but for one part of it that a hurried person may leave out."""
-        parts = ["everybody", "repair", "gone", "proofs", "power", ""]
-        left_out = self.draw(list(parts))
-        for part in parts:
-            try:
-                if part != left_out:
-                    self._hand_back_part(part)
-            except CallError:
-                continue
-        self.call.close(BACK, "looked after")
-
-    def _hand_back_part(self, part: str) -> None:
-        if part == "everybody":
-            self.call.state_people(tuple(self.trees.people))
-        elif part == "repair":
-            self.call.done("remake-splice")
-        elif part == "gone":
-            self._gone()
-        elif part == "proofs":
-            while proofs := self.call.open_proofs():
-                if proofs[0].energy not in ("any", self.call.energy):
-                    self.call.enter(proofs[0].energy)
-                self.call.proved(proofs[0].id, True)
-        elif part == "power":
-            self._power()
-
-    def _reopen(self) -> None:
-        self.call.reopen()
-
-    def _reload(self) -> None:
-        """A dead battery: the call goes on from what was on the disk."""
-        self.call = Call(self.trees, history=[decode(encode(event)) for event in self.call.events])
-
-    def _follow(self) -> None:
-        """Do what is handed out, in the state it needs."""
-        step = self.call.next_step(quick=True)
-        if step.kind == "energy":
-            self.call.enter(step.id)
-            step = self.call.next_step(quick=True)
-        homes = {"check": self.trees.checks, "remedy": self.trees.remedies, "proof": self.trees.proofs}
-        if step.kind not in homes:
-            return
-        entry = homes[step.kind][step.id]
-        assert entry.energy in (self.call.energy, "any")
-        if step.kind == "check":
-            assert entry.who in self.call.state.people
-            self.call.answer(step.id, "?")
-        elif step.kind == "remedy":
-            self.call.tried(step.id, True)
-        else:
-            self.call.proved(step.id, True)
 
 
 class Calls(RuleBasedStateMachine):
@@ -291,43 +95,60 @@ class Calls(RuleBasedStateMachine):
     @invariant()
     def both_rules_ask_for_the_same_proofs(self) -> None:
         call = self.person.call
-        assert {proof.id for proof in call.needed_proofs()} == set(
-            needed(TREES, that_count(call.events), taken_back_without_a_word(call.events))
-        )
+        assert same_proofs(call)
 
 
 Calls.TestCase.settings = settings(max_examples=40, stateful_step_count=30, deadline=None)
 TestCalls = Calls.TestCase
 
 
-def wrong_closes(sequences: int, acts: int, seed: int, until: int = 10) -> tuple[int, list[str]]:
-    """How many of the random sequences closed as returned to service, and what was wrong with those that should not.
-
-    Goes on until that many are wrong.
-    """
-    closed, wrong = 0, []
-    for number in range(sequences):
-        if len(wrong) >= until:
-            break
-        source = random.Random(f"{seed} {number}")
-        person = Person(TREES, source.choice)
-        done = []
-        for _ in range(acts):
-            was = person.call.state.outcome
-            done.append(source.choice(Person.acts))
-            person.do(done[-1])
-            if was is None and person.call.state.outcome == BACK:
-                closed += 1
-                wrong += [f"seed {seed}, sequence {number}: {w}" for w in wrong_return(TREES, person.call.events)]
-    return closed, wrong
+def test_random_calls_close_only_what_is_proved(shipped_trees: Trees) -> None:
+    """The short form of ``benchmarks/closing.py``, on the trees that ship."""
+    seed = os.environ.get("DIAGNOSE_SEED", "7")
+    count = play_many(shipped_trees, 60, 60, seed)
+    print(f"seed {seed}: {count.closed} closed, {count.refused} refused")
+    assert count.wrong == []
+    assert count.differ == []
+    assert count.closed > 60 and count.refused > 60, "calls that are never closed or never refused prove nothing"
 
 
-def test_random_sequences_close_only_what_is_proved() -> None:
-    seed = int(os.environ.get("DIAGNOSE_SEED", "7"))
-    closed, wrong = wrong_closes(150, 60, seed)
-    print(f"seed {seed}: {closed} closed")
-    assert wrong == []
-    assert closed > 20, "sequences that never close prove nothing"
+def test_random_calls_meet_every_kind_of_door(shipped_trees: Trees) -> None:
+    """What is drawn covers whatever proofs hang on, everybody, and every hazard; each kind of act is taken."""
+    drawn = kinds(shipped_trees)
+    doors = Counter[str]()
+    for number in range(400):
+        person = Person(shipped_trees, random.Random(number).choice)
+        doors.update(kind_of_door(person.call))
+    for fact in drawn.telling:
+        for value in (*shipped_trees.facts[fact].answers, "not known"):
+            assert doors[f"fact: {fact}: {value}"] > 0, (fact, value)
+    assert all(doors[f"complaint: {symptom}"] for symptom in shipped_trees.symptoms)
+    assert {person for crew in drawn.crews for person in crew} == set(shipped_trees.people)
+    seen = {check for looks in drawn.seen for check, _ in looks}
+    hazards = {check for proof in shipped_trees.proofs.values() for check in proof.seen}
+    assert seen >= {check for check in hazards if shipped_trees.checks[check].kind != "computed"}
+    for looks in (*drawn.seen, *drawn.worked_out):
+        call = Call(shipped_trees, {}, list(shipped_trees.symptoms)[:1])
+        for check, text in looks:
+            call.answer(check, text)
+        assert call.ledger.seen, looks
+    for check, text in drawn.sound.items():
+        call = Call(shipped_trees, {}, list(shipped_trees.symptoms)[:1])
+        call.answer(check, text)
+        assert not call.ledger.seen, (check, text)
+    acts = play_many(shipped_trees, 40, 60, "acts").met
+    assert all(acts[f"act: {what}"] for what in {*Person.acts} - {"reload", "full disk"}), acts
+
+
+def test_a_hazard_worked_out_of_readings_goes_with_any_of_them_that_was_a_slip(shipped_trees: Trees) -> None:
+    call = Call(shipped_trees, {"construction": "sectional"}, ["heavy-by-hand"])
+    (looks,) = kinds(shipped_trees).worked_out
+    for check, text in looks:
+        call.answer(check, text)
+    assert list(call.ledger.seen) == ["balance-by-hand"]
+    call.answer("balance-pull-up", "2; 2; 2", mode="correction", reason="the scale was read upside down")
+    call.answer("balance-pull-down", "-2; -2; -2", mode="correction", reason="the same")
+    assert not call.ledger.seen
 
 
 @pytest.mark.parametrize("energy", sorted(TREES.energy))

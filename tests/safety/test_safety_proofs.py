@@ -197,7 +197,9 @@ def test_every_source_of_energy_is_isolated_and_proved_dead_last(trees: Trees) -
             assert steps[-1] == sources["proved dead"].how
             assert (sources["backup battery"].how in steps) == ("battery-backup" in facts["devices"])
             assert (sources["hand chain"].how in steps) == ("hand-chain" in facts["devices"])
-            assert (sources["raised door"].how in steps) == (facts["construction"] != "gate")
+            moves_sideways = facts["construction"] in ("gate", "sliding", "side-folding")
+            assert (sources["raised door"].how in steps) != moves_sideways
+            assert (sources["sideways leaf"].how in steps) == (moves_sideways and facts["construction"] != "gate")
             assert sources["second feed"].how in steps
         assert len(isolation(state, {})) == len(sources), "what is not known excuses from nothing"
 

@@ -251,6 +251,40 @@ def complaints_taken_away(trees: Trees) -> Call:
     return call
 
 
+def one_complaint_dropped(trees: Trees) -> Call:
+    call = begin(trees, complaints=(COMPLAINT, "warning-silent"))
+    call.done(REPAIR)
+    call.judge({COMPLAINT: "gone"})
+    call.state_symptoms((COMPLAINT,))
+    return call
+
+
+def another_complaint_in_its_place(trees: Trees) -> Call:
+    call = begin(trees)
+    call.state_symptoms(("warning-silent",))
+    return mended(call)
+
+
+def readers_dropped_one_by_one(trees: Trees) -> Call:
+    """While the timer is there nothing hangs on the remote; then the timer was never there, it is said, and why."""
+    call = begin(trees, devices=("wall-station", "timer", "remote"))
+    call.tried(REPAIR, True)
+    call.state_fact("devices", ("wall-station", "timer"))
+    call.state_fact("devices", ("wall-station",), became="never there", reason="it is the neighbour's")
+    prove(call)
+    return call
+
+
+def force_limit_dropped_behind_another_drive(trees: Trees) -> Call:
+    call = begin(trees, devices=("photo-eye", "wall-station", "force-limit"))
+    call.tried(REPAIR, True)
+    call.state_fact("drive", "slide", became="never there", reason="misread")
+    call.state_fact("devices", ("photo-eye", "wall-station"), became="never there")
+    call.state_fact("drive", "trolley", became="never there", reason="read right at first")
+    prove(call)
+    return call
+
+
 def nothing_done_and_nothing_said(trees: Trees) -> Call:
     call = begin(trees)
     call.judge({COMPLAINT: "gone"})

@@ -172,3 +172,14 @@ def test_every_complaint_of_the_shipped_trees_fits_one_page(shipped: Trees, begi
         printed = sum(max(1, len(textwrap.wrap(line, _PAGE_COLUMNS))) for line in lines if not set(line) <= set("|- "))
         assert printed <= _PAGE_LINES, (symptom, printed)
         assert sheet.load.weight <= sheet.van.weight and sheet.load.volume <= sheet.van.volume
+
+
+def test_a_kind_of_door_that_is_not_served_is_said_on_the_sheet_and_asked_no_further(
+    begin: Begin, shipped: Trees
+) -> None:
+    facts = {"construction": "another kind", "standing": "usable"}
+    call, van = begin("dead-no-response", facts=facts, trees=shipped), first_van(shipped)
+    assert next_question(call, van) is None
+    assert make_sheet(call, van).reasons[0] == shipped.facts["construction"].not_served["another kind"]
+    served = begin("dead-no-response", facts={**facts, "construction": "sectional"}, trees=shipped)
+    assert next_question(served, van) is not None

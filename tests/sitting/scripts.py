@@ -236,11 +236,11 @@ async def on_screens(trees: Trees, script: Script, store: Store, size: tuple[int
         await settled(pilot)
         for move in script.moves:
             for key in move.keys:
-                await _press(pilot, key)
+                await pressed(pilot, key)
         return clockless(store.events(call_id))
 
 
-async def _press(pilot: Pilot[None], key: str) -> None:
+async def pressed(pilot: Pilot[None], key: str) -> None:
     if key.startswith("="):
         field = pilot.app.focused
         assert isinstance(field, Input), (key, field)

@@ -2,11 +2,25 @@
 
 from __future__ import annotations
 
+import itertools
+from collections import Counter
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from types import SimpleNamespace
+
 import pytest
 
-from diagnose.calls.call import Call, CallError, Step
-from diagnose.knowledge.model import ANY, Trees
-from diagnose.sitting.course import COME, Named, _somebody_first, step_to
+from diagnose.calls import call as call_module
+from diagnose.calls.call import HAND_OVER, Call, CallError, Step
+from diagnose.calls.events import AnyEvent
+from diagnose.calls.store import decode, encode
+from diagnose.knowledge.doors import all_doors
+from diagnose.knowledge.model import ANY, Facts, Trees, can_do
+from diagnose.reasoning.walk import way_to
+from diagnose.safety.walking import _nothing_known as nothing_known
+from diagnose.safety.walking import chain
+from diagnose.sitting import course
+from diagnose.sitting.course import COME, Named, _somebody_first, plan, step_to
 from diagnose.sitting.say import Answer, Choose, GoTo
 from diagnose.sitting.sitting import Sitting
 
@@ -31,22 +45,150 @@ def every_step(trees: Trees) -> list[Named]:
     return [(kind, name) for kind, entries in kinds for name in entries]
 
 
-@pytest.mark.parametrize("energy", ["powered, covers on", "powered, cover open", "off, locked and tagged", "door held"])
-def test_each_is_handed_out_in_its_own_state_and_no_other(shipped_trees: Trees, energy: str) -> None:
-    call, best = a_call(shipped_trees, energy, tuple(shipped_trees.people))
-    homes = {"check": shipped_trees.checks, "remedy": shipped_trees.remedies, "proof": shipped_trees.proofs}
-    handed = 0
-    for named in every_step(shipped_trees):
-        step = step_to(call, named, best, "")
-        if step is None:
-            continue
-        handed += 1
+class Cells:
+    """Calls at every kind of door that the trees tell apart for a step, in every state, with every crew.
+
+    Nothing is planned: what the reasoning would put first is stood in for, so that each step can be.
+    """
+
+    def __init__(self, trees: Trees) -> None:
+        self.trees = trees
+        self.homes = {"check": trees.checks, "remedy": trees.remedies, "proof": trees.proofs}
+        people = [(person.id, *person.includes) for person in trees.people.values()]
+        self.crews = [(), *people, tuple(trees.people)]
+        self.first: Named | None = None
+        self.begun: dict[tuple[str, str, tuple[str, ...], Named], tuple[AnyEvent, ...]] = {}
+
+    def doors(self, named: Named) -> list[Facts]:
+        kind, name = named
+        on_the_way = chain(self.trees, name) if kind == "check" else ()
+        conditions = [self.trees.checks[check].applies for check in on_the_way]
+        doors = all_doors(self.trees, [*conditions, self.homes[kind][name].applies])
+        return [doors.facts(number) for number in range(doors.count)]
+
+    def each(self, named: Named) -> Iterator[tuple[Facts, str, tuple[str, ...]]]:
+        states = [state for state in self.trees.energy if state != ANY]
+        yield from itertools.product(self.doors(named), states, self.crews)
+
+    def call(self, facts: Facts, energy: str, people: tuple[str, ...], goal: Named = ("", "")) -> Call:
+        """A call begun like that; the same one goes on from its record each time."""
+        key = (str(facts), energy, people, goal)
+        if key not in self.begun:
+            call = Call(self.trees, facts, ["will-not-close-on-timer"], people=people)
+            call.enter(energy, goal)
+            self.begun[key] = call.events
+        return Call(self.trees, history=self.begun[key])
+
+    def look_at(self, call: Call, named: Named, step: Step) -> str:
+        """What is wrong with handing this step out; empty where nothing is."""
+        here = can_do(self.trees, call.state.people)
+        if step.kind == "stop" and step.id == HAND_OVER:
+            return "" if named[0] == "check" else "hands over"
+        goal = self.homes[step.goal_kind][step.goal]
+        if named != (step.goal_kind, step.goal) and not (
+            named[0] == "check" and goal.id in chain(self.trees, named[1])
+        ):
+            return f"leads to {goal.id}"
+        if step.kind == "stop":
+            return "" if step.id == COME and goal.who not in here else f"stops with {step.id}"
+        if goal.who not in here:
+            return f"needs a {goal.who}, and none is here"
         if step.kind == "energy":
-            # The way there is a step of its own, and leads to what was chosen.
-            assert step.id != energy and (step.goal_kind, step.goal) == named, named
-            continue
-        assert homes[step.kind][step.id].energy in (energy, ANY), (named, step.id)
-    assert handed > 500
+            if step.id == call.energy:
+                return "enters the state it is in"
+            after = self.call(call.state.facts, step.id, call.state.people, named)
+            after.take_up(*named)
+            then = plan(after, quick=True).step
+            return f"enters {step.id} and then another" if then.kind == "energy" else self.look_at(after, named, then)
+        handed = self.homes[step.kind][step.id]
+        if handed.energy not in (call.energy, ANY):
+            return f"hands out {step.id}, done in {handed.energy}, in {call.energy}"
+        return "" if handed.who in here else f"hands out {step.id} to {call.state.people}"
+
+
+Way = Callable[["Cells", Named, Call], Call]
+
+
+def suggested(cells: Cells, named: Named, call: Call) -> Call:
+    cells.first = named
+    return call
+
+
+def chosen(cells: Cells, named: Named, call: Call) -> Call:
+    call.take_up(*named)
+    return call
+
+
+def from_the_record(cells: Cells, named: Named, call: Call) -> Call:
+    return Call(cells.trees, history=[decode(encode(event)) for event in chosen(cells, named, call).events])
+
+
+@pytest.fixture
+def cells(shipped_trees: Trees, monkeypatch: pytest.MonkeyPatch) -> Cells:
+    """A course whose reasoning says at once what it is told to."""
+    cells = Cells(shipped_trees)
+
+    def first(call: Call, quick: bool = False) -> Step:
+        if cells.first is None:
+            return Step("stop", HAND_OVER, "", 0.0, 0.0)
+        kind, name = cells.first
+        first = name
+        if kind == "check":
+            way = way_to(call.situation, name, {}, can_do(cells.trees, call.state.people))
+            asked = [step for step in way.steps if cells.trees.checks[step].kind != "computed"] if way else []
+            if not asked:
+                return Step("stop", HAND_OVER, "", 0.0, 0.0)
+            first = asked[0]
+        return call._step(kind, first, "", 0.0, (0.0, 0.0), name)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(Call, "next_step", first)
+    monkeypatch.setattr(call_module, "_situation", lambda held, facts, symptoms: nothing_known(held.trees, dict(facts)))
+    monkeypatch.setattr(call_module, "infer", lambda situation, state: SimpleNamespace(known={}))
+    monkeypatch.setattr(course, "why_of", lambda call, goal: "")
+    monkeypatch.setattr(course, "_not_the_unlikely", lambda call, best: best)
+    return cells
+
+
+def walk(cells: Cells, way: Way, steps: list[Named]) -> tuple[list[object], Counter[str]]:
+    """What was handed out wrongly, and how often each kind of step was handed out."""
+    wrong: list[object] = []
+    met = Counter[str]()
+    for named in steps:
+        for facts, energy, people in cells.each(named):
+            cells.first = None
+            call = way(cells, named, cells.call(facts, energy, people))
+            step = plan(call, quick=True).step
+            met[step.id if step.kind == "stop" else step.kind] += 1
+            if said := cells.look_at(call, named, step):
+                wrong.append((named, facts, energy, people, said))
+    return wrong, met
+
+
+_PARTS = 12
+
+
+@pytest.mark.parametrize("way", [chosen, from_the_record, suggested])
+@pytest.mark.parametrize("part", [0, *(pytest.param(n, marks=pytest.mark.long) for n in range(1, _PARTS))])
+def test_each_step_is_handed_out_in_its_state_and_to_whom_it_may(cells: Cells, way: Way, part: int) -> None:
+    """Over every kind of door, state and crew that make a difference to the step."""
+    wrong, met = walk(cells, way, every_step(cells.trees)[part::_PARTS])
+    assert not wrong, (len(wrong), wrong[:10])
+    assert min(met[kind] for kind in ("check", "remedy", "proof", "energy", COME)) > 20, met
+
+
+@pytest.mark.parametrize(
+    ("name", "instead"),
+    [
+        ("_in_its_state", lambda call, entry, step, goal: replace(step, goal=goal[1], goal_kind=goal[0])),
+        ("_somebody_first", lambda call, step: step),
+    ],
+)
+def test_a_course_that_forgets_state_or_person_is_seen(
+    cells: Cells, monkeypatch: pytest.MonkeyPatch, name: str, instead: Callable[..., Step]
+) -> None:
+    monkeypatch.setattr(course, name, instead)
+    for way in (chosen, from_the_record):
+        assert walk(cells, way, every_step(cells.trees)[::60])[0]
 
 
 def test_what_is_for_somebody_absent_calls_for_them_first(shipped_trees: Trees) -> None:

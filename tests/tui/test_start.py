@@ -9,8 +9,9 @@ import sys
 from diagnose.calls.store import Store
 from diagnose.knowledge.model import Trees
 from diagnose.settings import Settings
-from diagnose.tui import extras
-from diagnose.tui.door_facts import facts_implied, facts_that_matter
+from diagnose.sitting.door_facts import facts_implied, facts_that_matter
+from diagnose.tui import actions, extras
+from diagnose.tui.screens import start
 from diagnose.tui.screens.door import Door
 from diagnose.tui.screens.interview import Interview
 from diagnose.tui.screens.notice import FIRST, Notice
@@ -169,22 +170,24 @@ async def test_all_calls_lists_closed_ones_too(make_app: Make) -> None:
         assert "CLOSED" in painted(pilot)
 
 
-async def test_a_screen_of_another_part_is_offered_when_it_is_there(make_app: Make, monkeypatch) -> None:
-    from diagnose.tui import actions
-    from diagnose.tui.screens import start
-
+async def test_screens_of_other_parts_are_offered_with_their_keys(make_app: Make, monkeypatch) -> None:
     here = extras.Extra("f3", "A thing [of] another part", "Thing", "diagnose.tui.screens.calculator:Missing")
-    gone = extras.Extra("f6", "A thing that is not there", "Gone", "diagnose.tui.screens.nowhere:Missing")
-    assert here.present
-    assert not gone.present
-    monkeypatch.setattr(start, "available", lambda: (here,))
+    monkeypatch.setattr(start, "EXTRAS", (here,))
     app = make_app()
     async with app.run_test() as pilot:
         await settled(pilot)
         assert "F3 A thing [of] another part" in painted(pilot)
-        assert "not there" not in painted(pilot)
-    for extra in extras.available():
+    for extra in extras.EXTRAS:
         assert any(extra.title == action.title for action in actions.actions_of(actions.START))
+        assert extra.make().is_attached is False
+
+
+async def test_where_a_new_call_is_may_be_said_on_the_command_line(make_app: Make) -> None:
+    app = make_app()
+    app.where = ("Vale [4]", "Dock 2")
+    async with app.run_test() as pilot:
+        screen = await begin(pilot)
+        assert (screen.call.state.site, screen.call.state.door) == ("Vale [4]", "Dock 2")
 
 
 def test_facts_that_matter(trees: Trees) -> None:

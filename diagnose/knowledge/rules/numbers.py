@@ -13,6 +13,7 @@ from diagnose.knowledge.model import Check
 # The share of a spread that lies in the plausible range: of a healthy door nearly all of it, of a fault most.
 _HEALTHY_WITHIN, _FAULT_WITHIN = 0.95, 0.5
 # Base rates outside of this are slips of the decimal point; the widest of a real shop's differ by some hundred.
+_MOST_RATES = 2.0
 _RAREST, _COMMONEST = 0.1 / 1000, 150 / 1000
 
 
@@ -80,6 +81,26 @@ def base_rate_outlying(book: Book) -> Iterator[Finding]:
             yield Finding(book.place("causes", cause.id, "base"), wrong, mend)
 
 
+@rule("base-rates-sum")
+def base_rates_sum(book: Book) -> Iterator[Finding]:
+    """All base rates together come to far more calls than there are.
+
+    Rates are relative, and need come to no sum: a little more or less than all calls is as good. More than twice all
+    calls is a slip in the decimal of some of them.
+
+    Passes:
+        causes: {eye-dirty: {base: 30 per 1000 calls, …}, fuse: {base: 8 per 1000 calls, …}}
+    Fails:
+        causes: {eye-dirty: {base: 0.9, …}, fuse: {base: 0.9, …}, lamp: {base: 0.9, …}}
+    """
+    causes = book.trees.causes.values()
+    together = sum(cause.base for cause in causes)
+    if together > _MOST_RATES:
+        most = max(causes, key=lambda cause: cause.base)
+        wrong = f"The base rates come to {together:.3g} of every call; '{most.id}' alone is {most.base:.3g}."
+        yield Finding(book.place("causes", most.id, "base"), wrong, "Look at the decimals of the largest.")
+
+
 @rule("source-missing", "warning")
 def source_missing(book: Book) -> Iterator[Finding]:
     """A cause, check, symptom, remedy, proof, instrument or hazard whose numbers come from nowhere.
@@ -89,7 +110,7 @@ def source_missing(book: Book) -> Iterator[Finding]:
     Fails:
         causes: {fuse: {base: 8 per 1000 calls, …}}     # in a file without a source
     """
-    for kind in ("symptoms", "causes", "checks", "remedies", "proofs", "instruments", "cautions", "hazards"):
+    for kind in ("symptoms", "causes", "checks", "remedies", "proofs", "jobs", "instruments", "cautions", "hazards"):
         for identity in book.entries(kind):
             if not book.source(kind, identity):
                 wrong = f"'{identity}' does not say where its numbers come from."
@@ -97,4 +118,4 @@ def source_missing(book: Book) -> Iterator[Finding]:
                 yield Finding(book.place(kind, identity), wrong, mend)
 
 
-RULES = (outside_plausible, base_rate_outlying, source_missing)
+RULES = (outside_plausible, base_rate_outlying, base_rates_sum, source_missing)

@@ -176,6 +176,8 @@ def _steps(trees: Trees) -> Iterator[tuple[str, Task]]:
         yield "remedies", remedy
     for proof in trees.proofs.values():
         yield "proofs", proof
+    for job in trees.jobs.values():
+        yield "jobs", job
 
 
 RULES = (too_long, too_much_at_once, missing_how, missing_tool, symptom_in_callers_words, same_text)

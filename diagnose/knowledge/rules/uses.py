@@ -75,7 +75,11 @@ def cause_not_raised(book: Book) -> Iterator[Finding]:
         raising = [symptom for symptom in book.trees.symptoms.values() if cause.id in symptom.causes]
         place = book.place("causes", cause.id)
         if not raising:
-            yield Finding(place, f"No symptom raises '{cause.id}'.", "Name it among the causes of a symptom.")
+            yield Finding(
+                place,
+                f"No symptom raises '{cause.id}'.",
+                "Name it among the causes of a symptom, or write 'symptoms:' in it.",
+            )
         elif not any(meet(book.trees, cause.applies, symptom.applies) for symptom in raising):
             wrong = f"The symptoms that raise '{cause.id}' are never those of a door it applies to."
             yield Finding(book.place("causes", cause.id, "applies"), wrong, "Bring its 'applies' and theirs together.")
@@ -95,6 +99,7 @@ def never_asked(book: Book) -> Iterator[Finding]:
     bearing = {check for cause in trees.causes.values() for check in cause.signs}
     for check in trees.checks.values():
         bearing.update(check.after, check.inputs.values(), [check.measured])
+    bearing.update(read for job in trees.jobs.values() for read in job.reads)
     for remedy in trees.remedies.values():
         bearing.update([*remedy.after, *remedy.sizes])
     for check in trees.checks.values():

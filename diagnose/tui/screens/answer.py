@@ -9,9 +9,9 @@ from typing import Literal, cast
 from textual import events, on, work
 from textual.widget import Widget
 
+from diagnose.calls.words import answer_in_words
 from diagnose.sitting.cards import check_card
 from diagnose.sitting.say import Answer
-from diagnose.sitting.view import said
 from diagnose.tui.saver import InHand
 from diagnose.tui.screens.page import Page
 from diagnose.tui.widgets.choices import Choices
@@ -45,7 +45,7 @@ class AnswerPage(Page[bool]):
         if earlier is not None:
             from diagnose.screening.handover import still_to_see
 
-            lines = [("So far", said(check, earlier, self.desk.settings.units))]
+            lines = [("So far", answer_in_words(check, earlier, self.desk.settings.units))]
             lines += [("Look again", each.why) for each in still_to_see(call) if each.check == self._check]
             card = replace(card, lines=tuple(lines))
         self.query_one(StepCard).show(card, lambda text: call.understand(self._check, text))

@@ -12,11 +12,11 @@ from textual.content import Content
 from textual.widget import Widget
 from textual.widgets import Input, Static
 
+from diagnose.calls.words import title
 from diagnose.sitting.choices import KEYS, Choice
+from diagnose.sitting.door_facts import facts_implied, facts_of_walk, facts_that_matter
 from diagnose.sitting.say import AnyAct, StateComplaints, StateFact, StatePeople, StatePlace
-from diagnose.sitting.view import symptom_title
 from diagnose.tui import actions
-from diagnose.tui.door_facts import facts_implied, facts_that_matter
 from diagnose.tui.screens.page import Page
 from diagnose.tui.stated import Stated
 from diagnose.tui.text import assemble, fit, one_line, plain, show_line, stack
@@ -92,9 +92,13 @@ class Door(Page["InHand"]):
             _Row("complaint", "", "Complaint", "What does the door do wrong?"),
             _Row("people", "", "Who is here", "Who is at the door, and may do such work?", answers=people, many=True),
         ]
-        for fact in facts_that_matter(trees, self.stated.symptoms):
+        walk = trees.walks.get(self.stated.walk)
+        if walk is not None and not self.stated.symptoms:
+            rows[0] = _Row("complaint", "", "Work", f"{walk.title}. A complaint may be added at any time.")
+        facts = facts_of_walk(trees, walk.id) if walk is not None else facts_that_matter(trees, self.stated.symptoms)
+        for fact in facts:
             entry = trees.facts[fact]
-            if entry.first == "yes" or self._in_hand is not None:
+            if entry.first == "yes" or walk is not None or self._in_hand is not None:
                 answers = tuple((answer, answer) for answer in entry.answers)
                 rows.append(_Row("fact", fact, entry.title, entry.ask, entry.how, answers, entry.many == "yes"))
         end = "begins" if self._in_hand is None else "goes on"
@@ -161,7 +165,8 @@ class Door(Page["InHand"]):
     def _shown(self, row: _Row) -> str:
         stated = self.stated
         if row.kind == "complaint":
-            return "; ".join(symptom_title(self.desk.trees, symptom) for symptom in stated.symptoms)
+            symptoms = "; ".join(title(self.desk.trees, "symptoms", symptom) for symptom in stated.symptoms)
+            return symptoms or (title(self.desk.trees, "walks", stated.walk) if stated.walk else "")
         if row.kind == "people":
             titles = dict(row.answers)
             return ", ".join(titles[person] for person in stated.people if person in titles) or "nobody named"

@@ -131,7 +131,7 @@ class Interview(Page[None]):
             self._step.wait(f"This could not be worked out: {sentence_of(error)} Undo (u) takes the last thing back.")
             return
         self.query_one(TitleBar).show(f"{view.where} · {view.complaint}")
-        self.query_one(Suspects).show(view.suspects, view.suspects_title)
+        self.query_one(Suspects).show(view.suspects, view.suspects_title, view.ahead)
         self.query_one(Trail).show(view.trail)
         self.query_one(ChainStrip).show(view.chain)
         worked = [f"Worked out: {working}" for check, working in view.workings if before.get(check) != working]
@@ -272,11 +272,7 @@ class Interview(Page[None]):
     def say(self, act: AnyAct) -> None:
         """Record what is said, then show what follows from it."""
         self._busy = True
-        self._record(act)
-
-    @work(group="say")
-    async def _record(self, act: AnyAct) -> None:
-        await self._said(act)
+        self.run_worker(self._said(act), group="say")
 
     async def _said(self, act: AnyAct) -> None:
         told = await self.desk.say(self.in_hand, act)
@@ -327,12 +323,11 @@ class Interview(Page[None]):
         self._read_told("Every entry", history(self.call))
 
     def action_evidence(self) -> None:
-        if self.view is not None:
+        if self.view is not None and self.view.suspects:
             self.app.push_screen(EvidencePage(self.call, self.view))
 
     def action_map(self) -> None:
-        if self.view is not None:
-            self._read_told("Map of the way so far", way_so_far(self.call, self.view))
+        self._read_told("Map of the way so far", way_so_far(self.call, self.sitting.view()))
 
     def action_chain(self) -> None:
         self._read_told("The chain of functions", chain(self.call))

@@ -17,10 +17,10 @@ from textual.message import Message
 from textual.widget import Widget
 from textual.widgets import Input, Static
 
+from diagnose.calls.words import title
 from diagnose.knowledge.model import COULD_NOT_TELL
 from diagnose.screening.spoken import Spoken, next_language
 from diagnose.sitting.choices import KEYS, Choice
-from diagnose.sitting.view import symptom_title
 from diagnose.tui import actions
 from diagnose.tui.saver import InHand, sentence_of
 from diagnose.tui.screens.page import Page
@@ -110,6 +110,7 @@ class PhoneScreen(Page[None]):
     @work(exclusive=True, group="phone")
     async def _take_call(self) -> None:
         from diagnose.calls.call import Call
+        from diagnose.sitting.handover import say_beforehand
         from diagnose.sitting.phone import Phone
 
         call = Call(self.desk.trees, site=self._site, door=self._door)
@@ -121,6 +122,9 @@ class PhoneScreen(Page[None]):
                 return
             self.desk.in_hand = self._in_hand = kept
             call = kept.call
+            wrong = await self.desk.attempt(kept.saver, lambda: say_beforehand(call, self._site, self._door))
+            if wrong:
+                self._tell(wrong)
         self._held_phone = Phone(call, self._van_name)
         await self._read_out(self.phone.unread())
         await self._go_on()
@@ -208,7 +212,7 @@ class PhoneScreen(Page[None]):
     def _title(self) -> str:
         state = self.phone.call.state
         where = ", ".join(filter(None, (state.site, state.door)))
-        complaint = "; ".join(symptom_title(self.desk.trees, symptom) for symptom in state.symptoms)
+        complaint = "; ".join(title(self.desk.trees, "symptoms", symptom) for symptom in state.symptoms)
         return " · ".join(filter(None, ("Phone", where, complaint)))
 
     def _paint(self) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from textual import events, on, work
@@ -10,10 +11,11 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from diagnose.tui import actions
-from diagnose.tui.extras import available
+from diagnose.tui.extras import EXTRAS
 from diagnose.tui.rows import call_row, near_rows, symptom_rows
 from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.page import Page
+from diagnose.tui.stated import Stated
 from diagnose.tui.text import plain
 from diagnose.tui.widgets.pick_list import PickList, Row, heading
 
@@ -42,13 +44,14 @@ class Start(Page[None]):
             near=lambda typed: near_rows(self.desk.trees, typed),
             id="list",
         )
-        others = "   ".join(f"{actions.key_name(extra.key)} {extra.title}" for extra in available())
+        others = "   ".join(f"{actions.key_name(extra.key)} {extra.title}" for extra in EXTRAS)
         yield Static(plain(others), id="others", markup=False)
         yield Static(id="told", markup=False)
 
     def on_mount(self) -> None:
-        self.query_one("#others").display = bool(available())
         self.call_after_refresh(self.desk.first_screen_stands)
+        if self.desk.asked:
+            self._take_up()
 
     def on_screen_resume(self) -> None:
         self.query_one(PickList).clear()
@@ -98,23 +101,35 @@ class Start(Page[None]):
         if kind == "call":
             self._tell(self.desk.resume(identity))
         elif kind == "symptom":
-            self.new_call(identity)
+            self.new_call(Stated(symptoms=(identity,)))
+        elif kind == "walk":
+            self.new_call(Stated(walk=identity))
         else:
             self.action_calls()
 
     @work(exclusive=True, group="new call")
-    async def new_call(self, symptom: str) -> None:
+    async def new_call(self, asked: Stated) -> None:
         """The notice, the door, then the interview."""
         from diagnose.tui.screens.door import Door
         from diagnose.tui.screens.notice import Notice
-        from diagnose.tui.stated import Stated
 
         if not await self.app.push_screen_wait(Notice()):
             return
-        draft = Stated(symptoms=(symptom,), people=self.desk.settings.people)
+        site, door = self.desk.where
+        draft = replace(asked, people=self.desk.settings.people, site=asked.site or site, door=asked.door or door)
         stated = await self.app.push_screen_wait(Door(draft, begin=self.desk.begin))
         if stated is not None:
             self.desk.open(stated)
+
+    @work(exclusive=True, group="take up")
+    async def _take_up(self) -> None:
+        """Begin, or go on with, what was asked for on the command line."""
+        await self.desk.store_tried.wait()
+        asked = self.desk.asked
+        if isinstance(asked, str):
+            self._tell(self.desk.resume(asked))
+        else:
+            self.new_call(asked)
 
     @work(exclusive=True, group="end call")
     async def action_end(self) -> None:
@@ -139,7 +154,7 @@ class Start(Page[None]):
         self.app.push_screen(Calls())
 
     def action_extra(self, key: str) -> None:
-        extra = next(extra for extra in available() if extra.key == key)
+        extra = next(extra for extra in EXTRAS if extra.key == key)
         self.app.push_screen(extra.make())
 
     def action_back(self) -> None:
@@ -147,4 +162,6 @@ class Start(Page[None]):
 
 
 def _new_call_rows(trees: Trees) -> list[Row]:
-    return [heading("NEW CALL: what does the door do wrong?", 0), *symptom_rows(trees)]
+    walks = [Row(f"walk:{walk.id}", plain(f"  {walk.title}"), walk.explain) for walk in trees.walks.values()]
+    above = [heading("WORK AT A DOOR, done and proved in order", 0), *walks] if walks else []
+    return [heading("NEW CALL: what does the door do wrong?", 0), *symptom_rows(trees), *above]

@@ -9,7 +9,7 @@ from textual.content import Content
 from textual.widget import Widget
 
 from diagnose.sitting.view import top_suspects
-from diagnose.tui.text import assemble, fit, percent, stack
+from diagnose.tui.text import assemble, fit, percent, plain, stack
 
 if TYPE_CHECKING:
     from diagnose.calls.verdict import Suspect
@@ -26,13 +26,18 @@ class Suspects(Widget):
         super().__init__(id=id)
         self._suspects: tuple[Suspect, ...] = ()
         self._title = ""
+        self._ahead: tuple[str, ...] = ()
 
-    def show(self, suspects: Sequence[Suspect], title: str = "Likely causes") -> None:
-        self._suspects, self._title = tuple(suspects), title
+    def show(self, suspects: Sequence[Suspect], title: str = "Likely causes", ahead: Sequence[str] = ()) -> None:
+        """``ahead`` is shown in the suspects' place: what is still to be done."""
+        self._suspects, self._title, self._ahead = tuple(suspects), title, tuple(ahead)
         self.refresh()
 
     def render(self) -> Content:
         width, height = self.size
+        if self._ahead:
+            rows = [plain(f"· {title}") for title in self._ahead[: height - 1]]
+            return stack([fit(plain(self._title, "bold"), width), *(fit(row, width) for row in rows)])
         lines = 1 if width >= _ONE_LINE else 2
         shown = top_suspects(self._suspects, max((height - 1) // lines, 1))
         hidden = len(self._suspects) - len(shown)

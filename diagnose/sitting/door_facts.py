@@ -25,6 +25,15 @@ def facts_that_matter(trees: Trees, symptoms: Iterable[str]) -> tuple[str, ...]:
     return tuple(fact for fact in trees.facts if fact in used)
 
 
+def facts_of_walk(trees: Trees, walk: str) -> tuple[str, ...]:
+    """The facts, in the trees' order, on which a walk's jobs, what is read with them, or the proofs depend."""
+    jobs = [trees.jobs[job] for job in trees.walks[walk].jobs]
+    checks = _with_all_before(trees, [check for job in jobs for check in job.reads])
+    entries = [*jobs, *checks, *trees.proofs.values()]
+    used = {fact for entry in entries for fact in entry.applies}
+    return tuple(fact for fact in trees.facts if fact in used)
+
+
 def facts_implied(trees: Trees, symptoms: Iterable[str]) -> dict[str, str | tuple[str, ...]]:
     """What a complaint says about the door by itself: a photo eye's lamp that blinks belongs to a photo eye."""
     implied: dict[str, str | tuple[str, ...]] = {}

@@ -1,0 +1,125 @@
+"""``diagnose commission``: a door put up, or looked over, step by step, each step proved."""
+
+from __future__ import annotations
+
+import sys
+from typing import TYPE_CHECKING
+
+import click
+
+if TYPE_CHECKING:
+    from diagnose.cli import Session
+    from diagnose.knowledge.model import Trees
+
+
+@click.command(short_help="Put a door up or look it over, in order, and hand it over proved.")
+@click.argument("walk", required=False, default="")
+@click.option("--plain", is_flag=True, help="Line by line, without a screen.")
+@click.option("--list", "listed", is_flag=True, help="Print the jobs of the walk for this door, and stop.")
+@click.option("--fact", "facts", multiple=True, metavar="FACT=VALUE", help="Known of the door; repeat for each.")
+@click.option("--call", "call_id", default="", metavar="CALL", help="Go on with this walk; 'last' is the last begun.")
+@click.option("--site", default="", help="Where the door is.")
+@click.option("--door", default="", help="Which door it is.")
+@click.option("--by", default=None, help="Who does it; kept with every entry.")
+@click.option("--people", default=None, help="Who is at the door, parted by commas.")
+@click.option("--width", type=click.IntRange(20, 200), default=None, help="Columns to wrap at.")
+@click.pass_obj
+def commission(
+    session: Session,
+    walk: str,
+    plain: bool,
+    listed: bool,
+    facts: tuple[str, ...],
+    call_id: str,
+    site: str,
+    door: str,
+    by: str | None,
+    people: str | None,
+    width: int | None,
+) -> int:
+    """Go a walk: every job of putting a door up, or of looking it over, in order, read, done and proved.
+
+    WALK is an id of the trees; by default their first. It can be left at any step and gone on with, for days and by
+    several people. A job that is not right opens a complaint, and the walk goes on when that is gone. The door is
+    handed over when every job is done and every proof has passed.
+
+    \b
+    Examples:
+      diagnose commission
+      diagnose commission yearly-service --site "Alder Works" --door "Dock 3"
+      diagnose commission --plain --fact drive=trolley --people technician,electrician
+      diagnose commission --list
+    """
+    from diagnose.commands.ask import hold, stated_facts
+
+    trees = session.trees
+    walk = _known(trees, walk)
+    stated = stated_facts(facts, trees)
+    if listed:
+        click.echo("\n".join(_listed(trees, walk, stated)))
+        return 0
+    here = session.settings.people if people is None else tuple(p.strip() for p in people.split(",") if p.strip())
+    by = session.settings.by if by is None else by
+    kept = session.store.find(call_id) if call_id else ""
+    if plain or not (sys.stdin.isatty() and sys.stdout.isatty()):
+        from diagnose.calls.call import Call
+        from diagnose.commands.console import Console
+        from diagnose.commands.interview import NOTICE
+
+        console, store = Console(width or 0), session.store
+        console.say(NOTICE)
+        named = kept or store.begin()
+        call = Call(
+            trees,
+            stated,
+            site=site,
+            door=door,
+            people=here,
+            walk=walk,
+            by=by,
+            recorder=store.recorder(named),
+            history=store.events(kept) if kept else None,
+        )
+        return hold(session, console, call, named)
+    from msgspec.structs import replace
+
+    from diagnose.tui import app
+    from diagnose.tui.stated import Stated
+
+    session.close()
+    app.run(
+        session.trees_folder or session.settings.trees or None,
+        session.where or None,
+        replace(session.settings, by=by, people=here),
+        asked=kept or Stated(facts=stated, site=site, door=door, walk=walk),
+    )
+    return 0
+
+
+def _known(trees: Trees, walk: str) -> str:
+    """The walk that is meant. Raises ``click.UsageError``."""
+    from diagnose.knowledge.problems import did_you_mean
+
+    if not trees.walks:
+        raise click.UsageError("These trees have no walks. Write them under 'walks:', as the guide in trees/ says.")
+    if walk and walk not in trees.walks:
+        raise click.UsageError(f"'{walk}' is no walk of these trees. {did_you_mean(walk, trees.walks)}")
+    return walk or next(iter(trees.walks))
+
+
+def _listed(trees: Trees, walk: str, facts: dict[str, str | tuple[str, ...]]) -> list[str]:
+    """The jobs of a walk that a door with these facts has, by stage."""
+    from diagnose.commands.console import plain
+    from diagnose.knowledge.model import applies
+    from diagnose.knowledge.words import minutes
+
+    entry, lines, number = trees.walks[walk], [], 0
+    lines.append(plain(entry.title))
+    for stage in entry.stages.values():
+        lines += ["", plain(stage.title)]
+        for job in (trees.jobs[name] for name in stage.jobs):
+            if applies(job.applies, facts):
+                number += 1
+                who = "" if job.who == "anyone" else f", {trees.people[job.who].title}"
+                lines.append(plain(f"{number:>4}. {job.title} ({minutes(job.minutes)}{who})"))
+    return lines

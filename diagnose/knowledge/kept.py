@@ -1,0 +1,72 @@
+"""What looking over a set of trees came to the last time, kept so that only what has changed is looked at again."""
+
+from __future__ import annotations
+
+import hashlib
+import tempfile
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from typing import Any, TypeVar
+
+import msgspec
+
+_Result = TypeVar("_Result")
+
+
+class Kept:
+    """Results of work, each under a digest of all that it was made from, so that none of them can be stale.
+
+    They are read from ``file`` and, with ``save``, written there, those alone that this run had a use for. Without a
+    file all work is done.
+    """
+
+    def __init__(self, file: Path | None = None) -> None:
+        self._file = file
+        self._before: dict[bytes, bytes] = {}
+        self._now: dict[bytes, bytes] = {}
+        # What was digested, by identity; it is held on to, so that no other thing can have that identity.
+        self._digests: dict[int, tuple[Any, bytes]] = {}
+        if file is not None:
+            try:
+                self._before = msgspec.msgpack.decode(file.read_bytes(), type=dict[bytes, bytes])
+            except (OSError, msgspec.MsgspecError):
+                self._before = {}
+
+    def once(self, name: str, made_from: Iterable[Any], kind: type[_Result], work: Callable[[], _Result]) -> _Result:
+        """What ``work`` comes to, or came to when everything in ``made_from`` was the same. ``kind`` is its type."""
+        if self._file is None:
+            return work()
+        digest = hashlib.sha256(name.encode())
+        for each in made_from:
+            digest.update(self._digest(each))
+        key = digest.digest()[:20]
+        if key in self._before:
+            try:
+                result = msgspec.msgpack.decode(self._before[key], type=kind)
+            except msgspec.MsgspecError:
+                pass
+            else:
+                self._now[key] = self._before[key]
+                return result
+        result = work()
+        self._now[key] = msgspec.msgpack.encode(result)
+        return result
+
+    def save(self) -> None:
+        """Written whole under another name first; where that cannot be, all work is done the next time too."""
+        if self._file is None or self._now == self._before:
+            return
+        try:
+            self._file.parent.mkdir(parents=True, exist_ok=True)
+            with tempfile.NamedTemporaryFile(dir=self._file.parent, delete=False) as draft:
+                draft.write(msgspec.msgpack.encode(self._now))
+            Path(draft.name).replace(self._file)
+        except OSError:
+            return
+
+    def _digest(self, thing: Any) -> bytes:
+        if isinstance(thing, bytes):
+            return hashlib.sha256(thing).digest()
+        if id(thing) not in self._digests:
+            self._digests[id(thing)] = thing, hashlib.sha256(msgspec.msgpack.encode(thing)).digest()
+        return self._digests[id(thing)][1]
