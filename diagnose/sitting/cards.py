@@ -373,7 +373,7 @@ def _hand_over_card(call: Call, step: Step) -> Card:
     lines += [("Would fit", in_words(call.trees, each)) for each in better]
     choices = _numbered(
         *look,
-        *((f"Take it for: {call.trees.symptoms[each.symptom].title}", each.symptom) for each in better),
+        *((f"Look into: {call.trees.symptoms[each.symptom].title}", each.symptom) for each in better),
         ("I know something more", "known", "", "known"),
         ("Choose a repair", "repair", "", "repairs"),
         ("Leave it out of service and hand it over", "leave", LEAVE_REASON),
