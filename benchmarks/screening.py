@@ -1,6 +1,6 @@
 """How well the phone side decides: simulated callers who are vague, wrong, and hang up. Run by hand.
 
-    python benchmarks/screening.py [calls] [seed]
+    python -m benchmarks.screening [calls] [seed]
 
 Each call hides a door with one fault, drawn as often as it occurs. The caller complains, is asked about danger, answers
 what the program asks until it stops or they hang up, and the sheet is drawn up. What the visit then takes is drawn from
@@ -18,6 +18,7 @@ from dataclasses import dataclass, field
 import msgspec
 import numpy as np
 
+from benchmarks.simulated_caller import SimulatedCaller
 from diagnose import Call, load_trees
 from diagnose.knowledge.model import COULD_NOT_TELL, Trees, Van
 from diagnose.practice.hidden_door import HiddenDoor
@@ -27,7 +28,6 @@ from diagnose.screening.handover import hand_over
 from diagnose.screening.interview import next_question, take
 from diagnose.screening.needs import SECOND_PERSON, Needs, first_van, usual_remedies
 from diagnose.screening.sheet import Sheet, make_sheet
-from diagnose.screening.simulated_caller import SimulatedCaller
 
 VISITS = 80
 COMMONEST = 10

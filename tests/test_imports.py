@@ -11,7 +11,7 @@ import networkx as nx
 import pytest
 
 ROOT = Path(__file__).parents[1]
-HEAVY = ("numpy", "scipy", "pint", "networkx", "sqlalchemy")
+HEAVY = ("numpy", "scipy", "pint", "networkx", "sqlalchemy", "rapidfuzz", "snowballstemmer")
 
 
 def run(code: str) -> str:

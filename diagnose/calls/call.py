@@ -661,10 +661,17 @@ class Call:
             raise WordNeeded(f"Nobody has said that it is gone: {_titles(lost)}. If it was a mistake, say why.", lost)
         self._record(event)
 
-    def state_people(self, people: Collection[str]) -> None:
-        """Say who is at the door."""
-        self._check_known("person", people, self.trees.people)
-        self._append(ev.PeopleStated, people=tuple(people))
+    def state_people(self, people: Collection[str], coming: Mapping[str, str] | None = None) -> None:
+        """Say who is at the door, and whom the call waits for, with when each of them comes. Raises ``CallError``.
+
+        Without ``coming`` those who were to come and are not here are still waited for.
+        """
+        awaited = {person: when for person, when in self.state.coming.items() if person not in people}
+        awaited = awaited if coming is None else dict(coming)
+        self._check_known("person", [*people, *awaited], self.trees.people)
+        if not all(when.strip() for when in awaited.values()):
+            raise CallError("Say when they come: a day, an hour, or who will ring and settle it.")
+        self._append(ev.PeopleStated, people=tuple(people), coming=awaited)
 
     def enter(self, energy: str, goal: tuple[str, str] = ("", "")) -> None:
         """Say that the door was brought into an energy state, and for which step (kind and id) it was."""

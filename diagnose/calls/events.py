@@ -76,9 +76,10 @@ class SymptomsStated(Event, frozen=True, kw_only=True, tag="symptoms stated"):
 
 
 class PeopleStated(Event, frozen=True, kw_only=True, tag="people stated"):
-    """Who is at the door, and so whose steps may be done."""
+    """Who is at the door, and so whose steps may be done; ``coming`` says of those still to come when they do."""
 
     people: tuple[str, ...]
+    coming: dict[str, str] = {}
 
 
 class Answered(Event, frozen=True, kw_only=True, tag="answered"):

@@ -124,9 +124,12 @@ class _Report:
             rows.append((escape(known.title if known else fact), escape(", ".join(values) or "none of those asked")))
         named = [person for person in state.people if person != "anyone"]
         people = ", ".join(self._title("people", person) for person in named or state.people)
+        coming = "; ".join(f"{self._title('people', person)}, {when}" for person, when in state.coming.items())
         rows.append(("Opened", self._time(state.opened_at)))
         rows.append(("Last entry", self._time(state.last_at)))
         rows.append(("At the door", escape(people)))
+        if coming:
+            rows.append(("Still to come", escape(coming)))
         if state.energy:
             rows.append(("Last brought into the state", escape(self._title("energy", state.energy))))
         writers = dict.fromkeys(event.by for event in self.events if event.by)

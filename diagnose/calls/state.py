@@ -108,6 +108,8 @@ class CallState:
     caller: str = ""
     number: str = ""
     people: tuple[str, ...] = ("anyone", "technician")
+    # Those whom the call waits for, and when they come.
+    coming: dict[str, str] = field(default_factory=dict)
     evidence: tuple[Evidence, ...] = ()
     dangers: dict[str, str] = field(default_factory=dict)
     notes: tuple[tuple[str, str], ...] = ()
@@ -170,6 +172,8 @@ class CallState:
             return ""
         if self.waiting_for:
             return f"waiting: look again {self.look_again}"
+        if self.coming:
+            return f"waiting for: {'; '.join(f'{person}, {when}' for person, when in self.coming.items())}"
         return "repaired, not yet tried" if self.untried else ""
 
     @property
@@ -244,7 +248,8 @@ def _after(state: CallState, event: AnyEvent) -> CallState:
         case SymptomsStated():
             return replace(state, symptoms=event.symptoms)
         case PeopleStated():
-            return replace(state, people=event.people)
+            coming = {person: when for person, when in event.coming.items() if person not in event.people}
+            return replace(state, people=event.people, coming=coming)
         case Answered():
             return _without(replace(state, evidence=_with_answer(state.evidence, event)), ("check", event.check))
         case Withdrawn():

@@ -10,12 +10,12 @@ from __future__ import annotations
 import math
 import os
 import secrets
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal, get_args
 
 import msgspec
 import sqlalchemy as sql
@@ -31,6 +31,11 @@ _DRIVERS = {"postgresql": "psycopg"}
 # No letter or figure that is taken for another on a bad line: no 0 o 1 i l, and no vowels to make words of.
 _LETTERS = "23456789bcdfghjkmnpqrstvwxz"
 _BUSY_SECONDS = 5
+
+CallState = Literal["open", "waiting", "closed"]
+CALL_STATES: tuple[CallState, ...] = get_args(CallState)
+# In which orders calls are listed; those alike in one, the latest first.
+CALL_ORDERS = ("latest", "site", "state", "complaint")
 
 _shape = sql.MetaData()
 _call = sql.Table(
@@ -93,6 +98,24 @@ class CallSummary:
     @property
     def is_open(self) -> bool:
         return self.outcome is None
+
+    @property
+    def state(self) -> CallState:
+        """Open calls that wait for something are ``waiting``."""
+        if not self.is_open:
+            return "closed"
+        return "waiting" if self.waiting else "open"
+
+
+def sorted_calls(calls: Iterable[CallSummary], by: str) -> list[CallSummary]:
+    """Calls in an order of ``CALL_ORDERS``; those alike in it, the latest first."""
+    latest = sorted(calls, key=lambda call: call.last_at, reverse=True)
+    keys: dict[str, Callable[[CallSummary], tuple[str, ...]]] = {
+        "site": lambda call: (call.site.casefold(), call.door.casefold()),
+        "state": lambda call: (str(CALL_STATES.index(call.state)),),
+        "complaint": lambda call: call.symptoms,
+    }
+    return sorted(latest, key=keys[by]) if by in keys else latest
 
 
 class Store:

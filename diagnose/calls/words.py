@@ -157,7 +157,9 @@ def event_in_words(trees: Trees, event: ev.AnyEvent) -> str:
             named = _listed(title(trees, "symptoms", s) for s in event.symptoms) or "none"
             return f"Complaint: {named}{_because(event.reason)}"
         case ev.PeopleStated():
-            return f"At the door: {_listed(title(trees, 'people', p) for p in event.people)}"
+            coming = _listed(f"{title(trees, 'people', p)}, {when}" for p, when in event.coming.items())
+            here = _listed(title(trees, "people", p) for p in event.people)
+            return f"At the door: {here}{f'; still to come: {coming}' if coming else ''}"
         case ev.Answered():
             check = trees.checks.get(event.check)
             meaning = in_words(check, event.value, event.unit)

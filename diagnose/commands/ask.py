@@ -130,19 +130,15 @@ def hold(session: Session, console: Console, call: Call, call_id: str, units: st
 
 def _choose_open(store: Store, console: Console) -> str:
     """One of the calls that are open, or ``""`` for a new one."""
-    from diagnose.commands.choosing import pick
+    from diagnose.commands.lines import Lines
 
     calls = [call for call in store.calls(open_only=True) if not call.trouble][:_MOST_OPEN]
     if not calls:
         return ""
     console.say("These calls are open:")
     texts = [", ".join(filter(None, [call.id, call.site, call.door, *call.symptoms, call.waiting])) for call in calls]
-    console.choices([*texts, "A new call"])
-    while True:
-        chosen = pick(console.ask("Go on with:"), [*texts, "A new call"])
-        if chosen is not None:
-            return calls[chosen].id if chosen < len(calls) else ""
-        console.say(f"Type a number from 1 to {len(texts) + 1}.")
+    chosen = Lines(console).one_of([*texts, "A new call"], "Go on with:")
+    return calls[chosen].id if chosen < len(calls) else ""
 
 
 def _symptom(words: str, trees: Trees, facts: dict[str, str | tuple[str, ...]], console: Console) -> str:

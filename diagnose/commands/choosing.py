@@ -7,6 +7,10 @@ from typing import TYPE_CHECKING
 
 from diagnose.calls.words import title
 from diagnose.commands.console import Console
+from diagnose.finding.complaints import families_by_use
+from diagnose.finding.meant import meant
+from diagnose.finding.reading import Reader
+from diagnose.finding.search import Shelf, Text
 from diagnose.knowledge.model import applies
 
 if TYPE_CHECKING:
@@ -29,27 +33,37 @@ def pick(typed: str, texts: Sequence[str]) -> int | None:
 
 
 def narrowed(
-    console: Console, line: Line, prompt: str, texts: Sequence[str], words: str = "", listed: int | None = None
+    console: Console,
+    line: Line,
+    prompt: str,
+    texts: Sequence[str],
+    words: str = "",
+    listed: int | None = None,
+    reader: Reader | None = None,
 ) -> int | None:
-    """Which of many, by number or by words of it. The first ``listed`` are shown, words search all of them."""
+    """Which of many, by number or by words of it. The first ``listed`` are shown, words search all of them.
+
+    The only one that has all the words as they were typed is taken; otherwise the best are shown to choose from.
+    """
+    shelf = Shelf([Text(text) for text in texts], reader or Reader())
     shown = list(range(len(texts)))[:listed]
     if not words:
         console.choices([texts[i] for i in shown])
         if len(shown) < len(texts):
             console.say(f"And {len(texts) - len(shown)} more: type a word of what you want.")
     while True:
-        wanted = words.casefold().split()
-        found = [i for i, text in enumerate(texts) if all(word in text.casefold() for word in wanted)]
+        found = shelf.find(words) if words else []
         if words.isdecimal() and not shown:
             found = []
-        if wanted and not found:
+        exact = [i for i in found if all(word in texts[i].casefold() for word in words.casefold().split())]
+        if words and not found:
             # What is not on the screen is not chosen by number.
             shown = []
-            console.say(f"None has '{words}' in it.")
-        elif wanted and len(found) == 1:
-            return found[0]
-        elif wanted:
-            shown = found
+            console.say(f"None is like '{words}'.")
+        elif len(exact) == 1:
+            return exact[0]
+        elif words:
+            shown = found[: listed or MOST_LISTED]
             console.choices([texts[i] for i in shown])
         words = line(prompt).strip()
         if not words:
@@ -65,35 +79,38 @@ def choose_symptom(
     words: str,
     line: Line,
 ) -> str | None:
-    """One symptom, by family and number or by words of its title; ``None`` for an empty line."""
-    symptoms = [symptom for symptom in trees.symptoms.values() if applies(symptom.applies, facts)]
+    """One symptom, by family and number or in anybody's words; ``None`` for an empty line."""
+    by_family = {
+        family: [symptom for symptom in group if applies(symptom.applies, facts)]
+        for family, group in families_by_use(trees).items()
+    }
+    families = [family for family, group in by_family.items() if group]
+    shown: list[Symptom] = [symptom for family in families for symptom in by_family[family]]
     if words in trees.symptoms:
         return words
-    console.say("What does the door do wrong? Type a number, or a word or two of it.")
-    shown: list[Symptom] = symptoms
-    families = list(dict.fromkeys(symptom.family for symptom in symptoms))
-    by_family = len(symptoms) > MOST_LISTED and len(families) > 1
+    console.say("What does the door do wrong? Type a number, or say it in your own words.")
+    in_families = len(shown) > MOST_LISTED and len(families) > 1
     while True:
-        wanted = words.casefold().split()
-        if wanted:
-            found = [s for s in symptoms if all(w in f"{s.id} {s.title} {s.caller}".casefold() for w in wanted)]
-            if not found:
-                console.say(f"No complaint has '{words}' in it.")
-            elif len(found) == 1:
-                return found[0].id
+        if words:
+            found = meant(trees, words, facts)
+            if found.sure and not found.both and not found.behind:
+                console.say(f"Complaint: {found.alike[0].title}")
+                return found.alike[0].id
+            if found.all:
+                shown, in_families = list(found.all[:MOST_LISTED]), False
             else:
-                shown, by_family = found, False
-        if by_family:
+                console.say(f"No complaint is like '{words}'.")
+        if in_families:
             console.choices([title(trees, "families", family) for family in families])
         else:
             console.choices([symptom.title for symptom in shown])
         words = line("Complaint:").strip()
         if not words:
             return None
-        listed = len(families) if by_family else len(shown)
+        listed = len(families) if in_families else len(shown)
         if words.isdecimal() and words.isascii() and 1 <= int(words) <= listed:
-            if not by_family:
+            if not in_families:
                 return shown[int(words) - 1].id
-            shown, by_family, words = [s for s in symptoms if s.family == families[int(words) - 1]], False, ""
+            shown, in_families, words = by_family[families[int(words) - 1]], False, ""
             if len(shown) == 1:
                 return shown[0].id

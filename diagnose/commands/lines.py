@@ -8,6 +8,7 @@ from typing import Any
 
 from diagnose.commands.choosing import MOST_LISTED, narrowed, pick
 from diagnose.commands.console import Console
+from diagnose.finding.reading import Reader
 
 
 class Moved(Exception):
@@ -38,8 +39,10 @@ class Command:
 class Lines:
     """``_commands`` are the words; ``/word`` is always the command, even where the word is an answer."""
 
-    def __init__(self, console: Console) -> None:
+    def __init__(self, console: Console, reader: Reader | None = None) -> None:
+        """``reader`` knows what the trade's words mean, for choosing by words."""
         self.console = console
+        self._reader = reader
         self._commands: dict[str, Command] = {}
         self._aliases: dict[str, str] = {}
 
@@ -81,7 +84,7 @@ class Lines:
             self.console.say(f"Type a number from 1 to {len(texts)}{', or Enter for none' if empty else ''}.")
 
     def _narrowed(self, prompt: str, texts: Sequence[str], words: str, listed: int | None = MOST_LISTED) -> int | None:
-        return narrowed(self.console, self._any_line, prompt, texts, words, listed)
+        return narrowed(self.console, self._any_line, prompt, texts, words, listed, self._reader)
 
     def _help(self, _: str) -> None:
         self.console.say("Type an answer, or one of these words (/word where the word is an answer too):")

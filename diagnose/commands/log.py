@@ -22,6 +22,12 @@ if TYPE_CHECKING:
 @click.option("--until", type=click.DateTime(["%Y-%m-%d"]), metavar="DAY", help="Opened on this day or earlier.")
 @click.option("--cause", default="", help="Calls whose cause's id has this in it.")
 @click.option("--open", "open_only", is_flag=True, help="Calls that are not closed.")
+@click.option("--state", type=click.Choice(["open", "waiting", "closed"]), help="Calls in this state alone.")
+@click.option(
+    "--sort",
+    type=click.Choice(["latest", "site", "state", "complaint"]),
+    help="In which order; as they were opened, where it is not said.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print for a program to read, a line each.")
 @click.option("--export", "export_file", metavar="FILE", help="Write CALL as one file, safe to mail; - is the screen.")
 @click.option("--import", "import_file", metavar="FILE", help="Bring in an exported call, or what of it is new here.")
@@ -36,6 +42,8 @@ def log(
     until: datetime | None,
     cause: str,
     open_only: bool,
+    state: str | None,
+    sort: str | None,
     as_json: bool,
     export_file: str | None,
     import_file: str | None,
@@ -47,12 +55,14 @@ def log(
     \b
     Examples:
       diagnose log --open
+      diagnose log --state waiting --sort site
       diagnose log --site harbour --since 2026-11-01 --cause eye
       diagnose log k7qd
       diagnose log k7qd --export call.json
       diagnose log --import call.json
       diagnose log --where
     """
+    from diagnose.calls.store import sorted_calls
     from diagnose.calls.verdict import leading_cause
 
     store = session.store
@@ -74,6 +84,9 @@ def log(
         open_only=open_only,
         leading=leading_cause(session.trees),
     )
+    calls = [each for each in calls if state in (None, each.state)]
+    if sort:
+        calls = sorted_calls(calls, sort)
     if as_json:
         import msgspec
 

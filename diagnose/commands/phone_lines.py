@@ -164,22 +164,27 @@ class PhoneLines(Lines):
         say = self.console.say
         say()
         say(f"Ask: {self._spoken.phrase('phone.what-is-wrong')}")
-        found = list(put.first)
+        found, both = list(put.first), tuple[Symptom, ...]()
         self.console.choices([symptom.title for symptom in found])
         while True:
             typed = self._said("In the caller's words, or a number from the list:", lambda: self._put_plainly(found))
             if typed.isdecimal() and 1 <= int(typed) <= len(found):
                 return self._do(course.SayComplaint(found[int(typed) - 1].id))
+            if both and typed.isdecimal() and int(typed) == len(found) + 1:
+                return self._do(course.SayComplaint(both[0].id, tuple(each.id for each in both[1:])))
+            both = ()
             if typed in self._trees.symptoms:
                 found[:] = [self._trees.symptoms[typed]]
             else:
                 if self._phone.is_said(typed):
                     # What was said is kept word for word, and a danger in it is heard at once.
                     self._do(course.SayWords(typed))
+                both = self._phone.both(typed)
                 found[:] = self._phone.complaints(typed)[:_MOST_LISTED]
             if not found:
                 say("No complaint is like that. Type it in other words.")
-            self.console.choices([symptom.title for symptom in found])
+            together = [" + ".join(symptom.title for symptom in both)] if both else []
+            self.console.choices([*(symptom.title for symptom in found), *together])
 
     def _put_plainly(self, symptoms: Iterable[Symptom]) -> None:
         for symptom in symptoms:

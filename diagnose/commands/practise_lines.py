@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from diagnose.calls.words import cautions_named, cautions_of
 from diagnose.commands.console import Console, say_all
 from diagnose.commands.lines import Command, Left, Lines, Moved
+from diagnose.finding.reading import trade_reader
 from diagnose.knowledge.model import ANY, Check, Remedy, Task
 from diagnose.practice import telling
 from diagnose.practice.debrief import Debrief
@@ -30,7 +31,7 @@ class PracticeLines(Lines):
     """One practice, a line at a time. Any word that is no command is searched for among checks and remedies."""
 
     def __init__(self, desk: Desk, sitting: Sitting, console: Console) -> None:
-        super().__init__(console)
+        super().__init__(console, trade_reader(sitting.session.trees))
         self.desk = desk
         self.sitting = sitting
         self.session = sitting.session

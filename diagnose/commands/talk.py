@@ -11,6 +11,7 @@ from diagnose.calls.words import title
 from diagnose.commands.choosing import choose_symptom, pick
 from diagnose.commands.console import Console
 from diagnose.commands.lines import Lines, Moved
+from diagnose.finding.reading import trade_reader
 from diagnose.knowledge.model import Caution, Fact
 from diagnose.sitting import say
 from diagnose.sitting.sitting import Sitting
@@ -23,7 +24,7 @@ class Talk(Lines):
     """A sitting talked through over a console."""
 
     def __init__(self, console: Console, sitting: Sitting) -> None:
-        super().__init__(console)
+        super().__init__(console, trade_reader(sitting.call.trees))
         self.sitting = sitting
 
     @property

@@ -98,6 +98,8 @@ class Symptom(Entry, frozen=True, kw_only=True):
     title: Text
     caller: Text
     plain: str = ""
+    # How people say it, the short, blunt and misspelt ways too: what is said or typed is compared with these.
+    says: tuple[str, ...] = ()
     ask_first: tuple[str, ...] = ()
     # Named here, or by the causes themselves.
     causes: dict[str, Likelihood] = {}
@@ -492,6 +494,16 @@ class Language(Entry, frozen=True, kw_only=True):
 
     title: Text
     texts: dict[str, str]
+    # Symptom → how people say it in this language.
+    says: dict[str, tuple[str, ...]] = {}
+
+
+class Synonym(Entry, frozen=True, kw_only=True):
+    """Words and phrases that mean one thing, for finding what is said or typed; shown nowhere."""
+
+    words: tuple[str, ...]
+    # The language of the words, by its id; empty for that of the trees.
+    language: str = ""
 
 
 class Trees(msgspec.Struct, frozen=True, kw_only=True):
@@ -524,6 +536,7 @@ class Trees(msgspec.Struct, frozen=True, kw_only=True):
     vans: dict[str, Van] = {}
     preparations: dict[str, Preparation] = {}
     functions: dict[str, Function] = {}
+    synonyms: dict[str, Synonym] = {}
     jobs: dict[str, Job] = {}
     walks: dict[str, Walk] = {}
     systems: dict[str, System] = {}
@@ -575,6 +588,7 @@ KINDS: dict[str, type[Entry]] = {
     "urgencies": Urgency,
     "vans": Van,
     "preparations": Preparation,
+    "synonyms": Synonym,
     "jobs": Job,
     "walks": Walk,
 }

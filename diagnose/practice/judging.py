@@ -16,7 +16,7 @@ import numpy as np
 from diagnose.calls.call import Call
 from diagnose.calls.events import AnyEvent
 from diagnose.calls.state import Answer
-from diagnose.calls.words import percent, title
+from diagnose.calls.words import percent, step_title, title
 from diagnose.knowledge.model import Check, Task, Trees
 from diagnose.practice.scenario import believed
 from diagnose.practice.session import (
@@ -326,11 +326,8 @@ def best_in_words(call: Call) -> tuple[str, str]:
     step, trees = call.next_step(), call.trees
     kind, name = (step.goal_kind, step.goal) if step.kind == "energy" else (step.kind, step.id)
     why = step.why.removeprefix("The next step is done in this state. ")
-    if kind == "check":
-        return trees.checks[name].text, why
-    if kind == "remedy":
-        return trees.remedies[name].title, why
-    return f"Prove: {trees.proofs[name].title}" if kind == "proof" else name.capitalize(), why
+    lead = "Prove: " if kind == "proof" else ""
+    return f"{lead}{step_title(trees, kind, name) if kind != 'stop' else name.capitalize()}", why
 
 
 def _money(planner: Planner, step: Task) -> float:

@@ -20,7 +20,7 @@ from diagnose.calls.call import CallError
 from diagnose.calls.closing import in_words
 from diagnose.calls.events import Outcome
 from diagnose.calls.state import Answer, Try
-from diagnose.calls.words import minutes, title
+from diagnose.calls.words import minutes, step_title, title
 from diagnose.knowledge.model import ANY, Check, Proof, Remedy, Task, Trees, applies, can_do, power_state
 from diagnose.knowledge.problems import did_you_mean
 from diagnose.practice.hidden_door import HiddenDoor
@@ -506,22 +506,8 @@ class Session:
             result.say("hint", f"Try the door ({title(self.trees, 'energy', self.running)}).")
         else:
             step = self.call.next_step()
-            result.say("hint", f"{self._step_words(step.kind, step.id)} {step.why}")
+            result.say("hint", f"{next_in_words(self.trees, step.kind, step.id)} {step.why}")
         result.say("note", f"That hint costs {price:.0f} points.")
-
-    def _step_words(self, kind: str, identity: str) -> str:
-        match kind:
-            case "check":
-                check = self.trees.checks[identity]
-                return f"{check.text} ({title(self.trees, 'energy', check.energy)})."
-            case "remedy":
-                return f"{self.trees.remedies[identity].title}."
-            case "proof":
-                return f"Prove: {self.trees.proofs[identity].title}."
-            case "energy":
-                return f"Bring the door to: {self.trees.energy[identity].title}."
-            case _:
-                return f"{identity.capitalize()}."
 
     # --- inside --------------------------------------------------------------------------------------------
 
@@ -596,3 +582,12 @@ class PracticeDoor(HiddenDoor):
 
 def _words(found: str) -> str:
     return "Could not tell." if found == "?" else f"→ {found}"
+
+
+def next_in_words(trees: Trees, kind: str, identity: str) -> str:
+    """What is to be done next, in a sentence; of a check in which state."""
+    title_of = step_title(trees, kind, identity)
+    if kind == "check":
+        return f"{title_of} ({title(trees, 'energy', trees.checks[identity].energy)})."
+    lead = {"proof": "Prove: ", "energy": "Bring the door to: "}.get(kind, "")
+    return f"{lead}{title_of if kind != 'stop' else identity.capitalize()}."

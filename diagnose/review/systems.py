@@ -14,7 +14,8 @@ from diagnose.knowledge.problems import Problems
 from diagnose.practice.library import read_library
 
 # A system of which less is known than this is not covered: who is called to it is left alone.
-LEAST = {"causes": 4, "checks": 6, "proofs": 1, "practice calls": 1}
+_CALLS = "practice calls"
+LEAST = {"causes": 4, "checks": 6, "proofs": 1, _CALLS: 1}
 
 
 class System(msgspec.Struct, frozen=True):
@@ -36,7 +37,7 @@ def systems(trees: Trees) -> tuple[System, ...]:
         "causes": Counter(name for cause in trees.causes.values() for name in cause.system),
         "checks": Counter(name for check in trees.checks.values() for name in check.system),
         "proofs": Counter(_due(trees)),
-        "practice calls": Counter(_practised(trees)) if trees.systems else Counter[str](),
+        _CALLS: Counter(_practised(trees)) if trees.systems else Counter[str](),
     }
     return tuple(
         System(each.id, each.title, {name: counted[each.id] for name, counted in found.items()})
@@ -67,7 +68,7 @@ def _practised(trees: Trees) -> Iterable[str]:
 
 @rule("system-thin")
 def system_thin(book: Book) -> Iterator[Finding]:
-    """A system of the job with fewer than four causes or six checks, no proof that is due, or no practice call.
+    """A system of the job with fewer than four causes or six checks, or without a proof that is due.
 
     A proof is due when every door needs it, or a remedy for one of the system's causes names it. Of trees that name
     no systems nothing is asked.
@@ -78,10 +79,26 @@ def system_thin(book: Book) -> Iterator[Finding]:
         systems: {photo-eyes: {title: Photo eyes}}     # and nothing of that system
     """
     for system in systems(book.trees):
-        if system.short_of:
-            short = ", ".join(f"{system.counts[name]} {name} of {least}" for name, least in system.short_of.items())
+        short = {name: least for name, least in system.short_of.items() if name != _CALLS}
+        if short:
+            said = ", ".join(f"{system.counts[name]} {name} of {least}" for name, least in short.items())
             mend = f"Write 'system: {system.id}' in what is of it, or at the top of its file, and add what is missing."
-            yield Finding(book.place("systems", system.id), f"'{system.id}' has too little: {short}.", mend)
+            yield Finding(book.place("systems", system.id), f"'{system.id}' has too little: {said}.", mend)
+
+
+@rule("system-unpractised", "warning")
+def system_unpractised(book: Book) -> Iterator[Finding]:
+    """A system of the job that no practice call that ships has a fault in.
+
+    Passes:
+        systems: {photo-eyes: {title: Photo eyes}}     # and a practice call on a door whose photo eye is dead
+    Fails:
+        systems: {photo-eyes: {title: Photo eyes}}     # and no practice call with a cause of that system
+    """
+    for system in systems(book.trees):
+        if _CALLS in system.short_of:
+            wrong = f"No practice call has a fault of '{system.id}'."
+            yield Finding(book.place("systems", system.id), wrong, "Write one: see scenarios/README.md.")
 
 
 @rule("system-unsaid", "warning")

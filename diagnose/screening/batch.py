@@ -16,9 +16,9 @@ from typing import Any
 
 from diagnose.calls.answering import AnswerError
 from diagnose.calls.call import Call
+from diagnose.finding.complaints import Match, both_meant, in_their_words, match, plain_match
 from diagnose.knowledge.model import Trees, Van
 from diagnose.knowledge.problems import Place, Problems, did_you_mean
-from diagnose.screening.complaint import Match, match, plain_match
 from diagnose.screening.danger import by_words, note_dangers
 from diagnose.screening.interview import next_question
 from diagnose.screening.paper import sheet_data
@@ -109,7 +109,7 @@ def _matched(row: Row) -> dict[str, Any] | None:
         return None
     others = [each for each in row.matches if each.symptom.id not in row.symptoms][:_MOST_OTHERS]
     return {
-        "sure": plain_match(row.matches) is not None,
+        "sure": plain_match(row.matches) is not None or bool(both_meant(row.matches)),
         "others": [{"symptom": each.symptom.id, "title": each.symptom.title} for each in others],
     }
 
@@ -207,11 +207,13 @@ def _read_complaint(row: Row, place: Place, trees: Trees, problems: Problems) ->
     # Where the words are not plain, a danger that is heard in them says which complaint is meant.
     dangerous = [symptom for each in by_words(trees, row["text"]) for symptom in each.danger.symptoms]
     meant = [each.symptom.id for each in row.matches if each.symptom.id in dangerous] or dangerous
-    if meant and plain_match(row.matches) is None:
+    both = tuple(symptom.id for symptom in both_meant(row.matches))
+    plain = plain_match(row.matches) is not None and in_their_words(trees, row["text"])
+    if meant and not plain and not both:
         row.symptoms = (meant[0],)
         row.matches = row.matches or [Match(trees.symptoms[meant[0]], 0.0)]
     elif row.matches:
-        row.symptoms = (row.matches[0].symptom.id,)
+        row.symptoms = both or (row.matches[0].symptom.id,)
     elif row["text"]:
         problems.error(place, "No complaint is like these words.", "Name one in 'symptom'.", "csv")
     else:

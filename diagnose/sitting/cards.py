@@ -334,7 +334,7 @@ def _return_card(call: Call, step: Step) -> Card:
 
 
 def _failed_card(call: Call, step: Step) -> Card:
-    """What a failed proof showed, to be taken up in place of the first complaint."""
+    """What a failed proof showed, to be taken up before the first complaint."""
     raised = call.raised_by(call.trees.proofs[step.goal])
     looks = [(f"Look into: {call.trees.symptoms[symptom].title}", symptom) for symptom in raised]
     choices = _numbered(*looks, ("Go on with the first complaint", "first-complaint"), _LEAVE)
@@ -347,6 +347,8 @@ def _come_card(call: Call, step: Step) -> Card:
     assert entry is not None
     who = title(call.trees, "people", entry.who)
     lines = [("Must come", who)]
+    if entry.who in call.state.coming:
+        lines.append(("Comes", call.state.coming[entry.who]))
     if isinstance(entry, Remedy) and entry.parts:
         lines.append(("With the parts", parts_of(call.trees, entry)))
     return Card(
@@ -360,6 +362,7 @@ def _come_card(call: Call, step: Step) -> Card:
             ("Leave it out of service until they come", "leave-for", LEAVE_REASON),
             (f"Here now: {who}", "here"),
             _INSTEAD,
+            ("Wait for them: the call stays open", "wait-for", "When do they come?"),
         ),
     )
 
@@ -373,7 +376,7 @@ def _hand_over_card(call: Call, step: Step) -> Card:
     lines += [("Would fit", in_words(call.trees, each)) for each in better]
     choices = _numbered(
         *look,
-        *((f"Look into: {call.trees.symptoms[each.symptom].title}", each.symptom) for each in better),
+        *((f"Take it for: {call.trees.symptoms[each.symptom].title}", each.symptom) for each in better),
         ("I know something more", "known", "", "known"),
         ("Choose a repair", "repair", "", "repairs"),
         ("Leave it out of service and hand it over", "leave", LEAVE_REASON),

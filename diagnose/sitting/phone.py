@@ -14,8 +14,9 @@ from diagnose.calls import events as ev
 from diagnose.calls.call import Call, CallError
 from diagnose.calls.state import standing
 from diagnose.calls.words import title
+from diagnose.finding.complaints import by_use
+from diagnose.finding.meant import meant
 from diagnose.knowledge.model import Danger, Symptom, Van
-from diagnose.screening.complaint import match
 from diagnose.screening.danger import Raised, by_words, dangers_now, note_dangers, to_ask
 from diagnose.screening.handover import hand_over
 from diagnose.screening.interview import Question, next_question, take
@@ -112,9 +113,10 @@ class SayWords:
 
 @dataclass(frozen=True)
 class SayComplaint:
-    """The complaint that is meant, by id."""
+    """The complaint that is meant, by id; ``also`` are others that are meant as well."""
 
     symptom: str
+    also: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -261,8 +263,8 @@ class Phone:
                     raise CallError("Nothing was typed.")
                 if all(text != kept for _, kept in state.notes):
                     call.note(text)
-            case SayComplaint(symptom):
-                call.state_symptoms([symptom])
+            case SayComplaint(symptom, also):
+                call.state_symptoms([symptom, *also])
             case SayAnswer(question, answer):
                 take(call, question, answer)
             case SeeSigns():
@@ -327,19 +329,24 @@ class Phone:
     # --- complaints and the sheet --------------------------------------------------------------------------
 
     def complaints(self, typed: str = "") -> list[Symptom]:
-        """The complaints that may be meant by what is ``typed``, the likeliest first; of nothing typed, all of them.
+        """The complaints that may be meant by what is ``typed``, the likeliest first; all, the commonest first, where
+        nothing is typed.
 
         Those that a danger speaks for come before those that are merely like the words.
         """
         trees = self.call.trees
         spoken_for = self._spoken_for()
         if not typed.strip():
-            return [trees.symptoms[each] for each in dict.fromkeys([*spoken_for, *trees.symptoms])]
-        like = [each.symptom.id for each in match(trees, typed, self.call.situation.facts)[:_MOST_ALIKE]]
+            return [trees.symptoms[each] for each in dict.fromkeys([*spoken_for, *by_use(trees)])]
+        like = [each.id for each in meant(trees, typed, self.call.situation.facts).all[:_MOST_ALIKE]]
         kept = any(text == typed for _, text in self.call.state.notes)
         heard = [symptom for each in by_words(trees, typed) for symptom in each.danger.symptoms] if kept else []
         found = [symptom for symptom in like if symptom in spoken_for]
         return [trees.symptoms[each] for each in dict.fromkeys([*found, *heard, *like])]
+
+    def both(self, typed: str) -> tuple[Symptom, ...]:
+        """The complaints that one sentence speaks of, where they are more than one."""
+        return meant(self.call.trees, typed, self.call.situation.facts).both
 
     def is_said(self, typed: str) -> bool:
         """Whether what is typed is what a caller said, and so kept, rather than a search for a complaint."""

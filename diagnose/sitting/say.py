@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Literal, get_args
 import msgspec
 
 from diagnose.calls import events as ev
-from diagnose.calls.call import CallError, WordNeeded
+from diagnose.calls.call import HAND_OVER, CallError, WordNeeded
 from diagnose.calls.state import Named, standing
 from diagnose.calls.words import event_in_words, in_words, step_title, title
 from diagnose.sitting.choices import Choice
@@ -218,11 +218,16 @@ def _choose(call: Call, act: Choose) -> str:
             return "The call goes on."
         case "stop", "here":
             return _arrived(call, act.goal)
+        case "stop", "wait-for":
+            return _wait_for(call, act.goal, act.text)
         case "stop", "leave-for":
             # It comes first when the call is gone on with.
             if act.text.strip():
                 call.take_up(*act.goal)
             return _close(call, "left out of service", act.text)
+        case "stop", symptom if act.step == HAND_OVER and symptom in call.trees.symptoms:
+            call.state_symptoms([symptom], "what was found fits it better than the complaint before")
+            return "It is taken for that now; what was found before still counts."
         case "stop" | "job", symptom if symptom in call.trees.symptoms:
             left = [each for each in call.state.symptoms if call.state.outcomes.get(each) != "gone"]
             call.state_symptoms([symptom, *left])
@@ -261,6 +266,15 @@ def _arrived(call: Call, goal: Named) -> str:
     if goal in call.state.put_off:
         call.take_up(*goal)
     return f"At the door now: {person.title}."
+
+
+def _wait_for(call: Call, goal: Named, when: str) -> str:
+    """The call stays open until whoever may do the step is here."""
+    entry = entry_of(call, goal)
+    if entry is None:
+        raise CallError("These trees do not know that step any more.")
+    call.state_people(call.state.people, {**call.state.coming, entry.who: when.strip()})
+    return f"The call waits for a {call.trees.people[entry.who].title}: {when.strip()}. Nobody uses the door."
 
 
 def _go_to(call: Call, act: GoTo) -> str:

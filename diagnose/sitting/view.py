@@ -124,9 +124,9 @@ def phase_of(call: Call) -> str:
     if call.walk is not None and (state.cured or not state.symptoms):
         ready = call.ready_jobs()
         return f"{call.walk.title}: {call.walk.stage_of(ready[0].id) if ready else 'proofs'}"
-    if state.proving:
+    if state.proving and not state.coming:
         return "Proving the door safe"
-    if state.waiting_for:
+    if state.waiting_for or state.coming:
         return state.waiting.capitalize()
     if state.untried:
         return "Repaired, not yet tried"

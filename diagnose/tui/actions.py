@@ -18,6 +18,8 @@ DOOR = "door"
 CALL = "call"
 TRAIL = "answers"
 CALCULATOR = "calculator"
+CALLS = "calls"
+READING = "reading"
 REPORT = "report"
 PHONE = "phone"
 SIGNS = "signs"
@@ -31,6 +33,8 @@ PLACE_TITLES = {
     DOOR: "About the door",
     CALL: "During a call",
     TRAIL: "Among the answers given",
+    CALLS: "In the list of calls",
+    READING: "In a text to be read",
     CALCULATOR: "In the calculator",
     REPORT: "In the report",
     PHONE: "On the phone",
@@ -156,6 +160,11 @@ ACTIONS: tuple[Action, ...] = (
         "begin", "Go on", "To the questions; whatever is not answered here stays not known.", ("f5",), DOOR, "Go on"
     ),
     # --- in the calculator
+    # --- in the list of calls
+    Action("show_state", "Which calls", "All, or those that are open, waiting or closed.", ("ctrl+r",), CALLS, "Which"),
+    Action("order", "Another order", "The latest first, or by site, state or complaint.", ("ctrl+g",), CALLS, "Order"),
+    # --- in a text to be read
+    Action("find", "Find in the text", "Go to the next line that has a word.", ("slash", "ctrl+f"), READING, "Find"),
     Action("keep", "Note the result", "Write the working into the call.", ("f9",), CALCULATOR, "Note result"),
     # --- in the report
     Action(
@@ -227,6 +236,7 @@ _SHOWN_KEYS = {
     "shift+tab": "Shift+Tab",
     "pagedown": "PgDn",
     "pageup": "PgUp",
+    "slash": "/",
 }
 
 

@@ -97,15 +97,16 @@ class DiagnoseApp(App[None]):
         self._open_store = open_store
         # A screen that stands before the start when the app opens.
         self.first: Callable[[], Screen[None]] | None = None
+        for theme in THEMES:
+            self.register_theme(theme)
+        # Before anything is styled: to change it later styles all of it twice.
+        self.set_reactive(App.theme, self._wanted_theme())
         # A call to be begun, or a kept one to be gone on with, as soon as the start stands.
         self.asked: Stated | str = ""
         # The site and the door of new calls, as far as they are known.
         self.where = ("", "")
 
     def on_mount(self) -> None:
-        for theme in THEMES:
-            self.register_theme(theme)
-        self.theme = self._wanted_theme()
         self.push_screen(Start())
         if self.first is not None:
             self.push_screen(self.first())
@@ -129,9 +130,12 @@ class DiagnoseApp(App[None]):
         self.call_from_thread(self._store_tried)
         import diagnose.calls.call
         import diagnose.tui.screens.interview  # noqa: F401
+        from diagnose.finding.meant import meant
         from diagnose.quantities import load_conversions
 
         load_conversions()
+        # What is typed first finds its words ready.
+        meant(self.trees, "door")
 
     def _store_tried(self) -> None:
         self.store_tried.set()

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+from diagnose.finding.complaints import families_by_use
 from diagnose.tui.text import assemble, minutes, one_line, percent, plain
 from diagnose.tui.widgets.pick_list import Row, heading
 
@@ -15,20 +16,16 @@ if TYPE_CHECKING:
     from diagnose.sitting.course import Alternative
     from diagnose.sitting.sitting import Sitting
 
-# Complaints that may be meant by words that none of them has, of each kind.
-_MOST_NEAR = 6
+# Complaints that may be meant by what is typed.
+_MOST_NEAR = 8
 _KINDS = {"check": "Look or measure", "remedy": "Repair", "proof": "Prove", "job": "Job", "stop": "Hand over"}
 
 
 def symptom_rows(trees: Trees) -> list[Row]:
-    """What a door may do wrong, below headings by family; the caller's words can be searched for too."""
+    """What a door may do wrong, below headings by family, what is complained of most first."""
     rows: list[Row] = []
-    families = list(trees.families) + [s.family for s in trees.symptoms.values() if s.family not in trees.families]
-    for family in dict.fromkeys(families):
+    for family, symptoms in families_by_use(trees).items():
         title = trees.families[family].title if family in trees.families else family
-        symptoms = [symptom for symptom in trees.symptoms.values() if symptom.family == family]
-        if not symptoms:
-            continue
         rows.append(heading(title))
         for symptom in symptoms:
             rows.append(_symptom_row(symptom, title))
@@ -42,25 +39,22 @@ def _symptom_row(symptom: Symptom, under: str = "") -> Row:
     return Row(f"symptom:{symptom.id}", plain(f"  {one_line(symptom.title)}"), words, under)
 
 
-def near_rows(trees: Trees, typed: str) -> list[Row]:
-    """What may be meant by words that no complaint has: complaints of a cause so named, then those alike in meaning."""
-    from diagnose.screening.complaint import match
+def meant_rows(trees: Trees, typed: str) -> list[Row]:
+    """What may be meant by what is typed: complaints in other words, and those that a cause of that name shows as."""
+    from diagnose.finding.meant import meant
 
-    words = typed.casefold().split()
-    alike = [each.symptom for each in match(trees, typed)[:_MOST_NEAR]]
-    named = {id for id, cause in trees.causes.items() if all(word in cause.title.casefold() for word in words)}
-    raised = [
-        (max((chance for cause, chance in symptom.causes.items() if cause in named), default=0.0), symptom)
-        for symptom in trees.symptoms.values()
-    ]
-    raised.sort(key=lambda pair: -pair[0])
-    behind = [symptom for chance, symptom in raised[:_MOST_NEAR] if chance]
-    alike = [symptom for symptom in alike if symptom not in behind]
-    rows: list[Row] = []
-    for title, symptoms in (("A CAUSE OF THAT NAME SHOWS AS", behind), ("IN OTHER WORDS, PERHAPS", alike)):
-        if symptoms:
-            rows += [heading(title, 0), *(_symptom_row(symptom) for symptom in symptoms)]
-    return rows
+    found = meant(trees, typed)
+    alike = [heading("WHAT THAT MAY MEAN", 0), *(_symptom_row(symptom) for symptom in found.alike[:_MOST_NEAR])]
+    behind = [heading("A CAUSE OF THAT NAME SHOWS AS", 0), *(_symptom_row(symptom) for symptom in found.behind)]
+    both = [_both_row(found.both)] if found.both else []
+    parts = [alike, behind] if found.in_their_words else [behind, alike]
+    return [*both, *(row for part in parts if len(part) > 1 for row in part)]
+
+
+def _both_row(symptoms: Sequence[Symptom]) -> Row:
+    """Two complaints of one sentence, to be taken together."""
+    titles = " + ".join(one_line(symptom.title) for symptom in symptoms)
+    return Row("symptom:" + "+".join(symptom.id for symptom in symptoms), assemble("  ", (titles, "bold")))
 
 
 def call_row(trees: Trees, call: CallSummary) -> Row:
@@ -74,7 +68,8 @@ def call_row(trees: Trees, call: CallSummary) -> Row:
         (one_line(complaint), ""),
         f"  [{state}]" if state else "",
     )
-    return Row(f"call:{call.id}", shown, call.id, quiet=True)
+    place = f"{call.site} {call.door}".strip() or "?"
+    return Row(f"call:{call.id}", shown, f"{call.id} {call.state} {shown.plain}", title=place)
 
 
 def _day(at: str) -> str:
@@ -116,7 +111,7 @@ def known_rows(sitting: Sitting) -> list[Row]:
         )
         unit = f"  [{check.unit}]" if check.unit else ""
         shown = assemble(one_line(check.text), (unit, "$text-muted"), (held, "bold"))
-        rows.append(Row(identity, shown, " ".join(check.answers)))
+        rows.append(Row(identity, shown, " ".join(check.answers), title=check.text))
     return rows
 
 
@@ -134,7 +129,8 @@ def repair_rows(sitting: Sitting) -> list[Row]:
             rows.append(heading(cause) if way.chance is None else Row("", chance))
         remarks = "".join(f"  {remark}" for remark in way.remarks)
         took = (f"  {minutes(way.minutes)}", "$text-muted")
-        rows.append(Row(way.remedy, assemble("  ", one_line(way.title), took, (remarks, "bold")), way.cause_title))
+        shown = assemble("  ", one_line(way.title), took, (remarks, "bold"))
+        rows.append(Row(way.remedy, shown, under=one_line(way.cause_title), title=way.title))
     return rows
 
 

@@ -330,6 +330,8 @@ def test_every_kind_of_event_has_words(small_trees: Trees) -> None:
         "reason": "parts",
         "kind": "check",
         "step": "impact",
+        "job": "labels",
+        "came": "done",
     }
     said = set()
     for kind in get_args(ev.AnyEvent):

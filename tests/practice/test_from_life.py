@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import json
 from collections.abc import Callable
 from pathlib import Path
@@ -118,7 +119,7 @@ def test_a_right_door_is_read_as_it_is_written(small_trees: Trees, tmp_path: Pat
         ("[eye-lens-dirty]]", "eye-lens-dirty]", 9, "'causes' is a list.", "Write [cause]"),
         ("[eye-lens-dirty]]", "[]]", 9, "'causes' is a list.", "Write [cause]"),
         ("- id: t01", "- t01\n- id: t02", 1, "A door is a list of 'key: value'.", "Begin it with '- id:'."),
-        ("- id: t01\n  says", "says: x\nid", 3, "This is not YAML", "Look at indentation"),
+        ("- id: t01\n  says", "says: x\nid", 3, "This is not YAML", "line the key up"),
     ],
 )
 def test_each_fault_is_told_at_its_line_with_what_to_do(
@@ -128,7 +129,8 @@ def test_each_fault_is_told_at_its_line_with_what_to_do(
     with pytest.raises(DoorError) as caught:
         doors_of(small_trees, tmp_path, RIGHT.replace(old, new, 1))
     told = [str(problem) for problem in caught.value.problems]
-    assert any(f"doors.yaml:{line}: {wrong}" in each and mend in each for each in told), told
+    at = re.compile(rf"doors\.yaml:{line}(:\d+)?: {re.escape(wrong)}")
+    assert any(at.search(each) and mend in each for each in told), told
 
 
 @pytest.mark.parametrize(

@@ -6,7 +6,6 @@ import pytest
 
 from diagnose.knowledge.model import Trees
 from diagnose.knowledge.texts import caller_texts
-from diagnose.screening.complaint import match, plain_match
 from diagnose.screening.interview import Question
 from diagnose.screening.spoken import PHRASES, Spoken, next_language
 
@@ -68,37 +67,6 @@ def test_a_fact_is_said_back_in_the_caller_s_words(shipped: Trees) -> None:
 
 def test_languages_go_round(dock: Trees) -> None:
     assert [next_language(dock.languages, now) for now in ("", "es", "xx")] == ["es", "", ""]
-
-
-@pytest.mark.parametrize(
-    ("said", "symptom"),
-    [
-        ("we hear humming but it doesn't move", "hums-does-not-move"),
-        ("one side is lower than the other", "door-crooked"),
-        ("there was a loud bang and now it is really heavy", "loud-bang"),
-        ("the horn no longer sounds before it closes", "warning-silent"),
-        ("the chain came off", "chain-off"),
-        ("smells like burning", "burning-smell"),
-        ("el motor zumba pero la puerta no se mueve", "hums-does-not-move"),
-        ("se salió la cadena", "chain-off"),
-        ("huele a quemado arriba", "burning-smell"),
-    ],
-)
-def test_words_find_their_complaint(shipped: Trees, said: str, symptom: str) -> None:
-    matches = match(shipped, said)
-    assert matches[0].symptom.id == symptom
-    found = plain_match(matches)
-    assert found is not None and found.id == symptom
-
-
-@pytest.mark.parametrize("said", ["", "   ", "the it a", "xyzzy plugh", "¿?"])
-def test_words_that_say_nothing_find_nothing(shipped: Trees, said: str) -> None:
-    assert match(shipped, said) == [] and plain_match([]) is None
-
-
-def test_each_complaint_is_found_by_its_own_words(shipped: Trees) -> None:
-    first = sum(match(shipped, symptom.caller)[0].symptom.id == symptom.id for symptom in shipped.symptoms.values())
-    assert first >= 0.97 * len(shipped.symptoms)
 
 
 def test_nobody_is_asked_to_run_the_door_for_a_question(shipped: Trees) -> None:

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-import importlib.util
-import sys
-from pathlib import Path
+import importlib
 from types import ModuleType
 
 import numpy as np
 import pytest
 
+from benchmarks.simulated_caller import SimulatedCaller
 from diagnose.knowledge.model import COULD_NOT_TELL, Trees
 from diagnose.practice.hidden_door import HiddenDoor
 from diagnose.screening.interview import Question
-from diagnose.screening.simulated_caller import SimulatedCaller
 
 
 def caller(dock: Trees, seed: int, **more: float) -> SimulatedCaller:
@@ -54,13 +52,7 @@ def test_a_sign_that_was_given_is_remembered_as_given(dock: Trees) -> None:
 
 @pytest.fixture(scope="module")
 def benchmark() -> ModuleType:
-    file = Path(__file__).parents[2] / "benchmarks" / "screening.py"
-    spec = importlib.util.spec_from_file_location("benchmark_screening", file)
-    assert spec is not None and spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    sys.modules[spec.name] = module
-    spec.loader.exec_module(module)
-    return module
+    return importlib.import_module("benchmarks.screening")
 
 
 @pytest.mark.long

@@ -26,7 +26,7 @@ from diagnose.calls.store import Store
 from diagnose.commands.choosing import MOST_LISTED
 from diagnose.commands.console import Console, EndOfInput
 from diagnose.commands.interview import Interview, repair_text
-from diagnose.knowledge.model import Check, Symptom, Trees, applies
+from diagnose.knowledge.model import ANY, Check, Symptom, Trees, applies
 from diagnose.sitting import say
 from diagnose.sitting.cards import Card
 from diagnose.sitting.choices import Choice
@@ -39,7 +39,7 @@ from tests.tui.conftest import press, settled
 NOON = datetime(2026, 3, 2, 12, 0, tzinfo=UTC)
 Facts = dict[str, str | tuple[str, ...]]
 # What is drawn, and how often beside the others.
-_WAYS = {"say": 76, "undo": 6, "instead": 5, "later": 3, "repair": 4, "note": 2, "withdraw": 4}
+_WAYS = {"say": 76, "undo": 6, "instead": 5, "later": 3, "repair": 4, "note": 2, "withdraw": 4, "state": 2, "proof": 2}
 
 
 @dataclass(frozen=True)
@@ -121,6 +121,17 @@ def _drawn(sitting: Sitting, put: Put, chance: random.Random) -> Move | None:
         drawn = chance.choice(ways)
         act = say.GoTo(kind="remedy", step=drawn.remedy)
         return _done(sitting, act, _found_by_words(ways, drawn), ("f6", f"={drawn.title}", f">{drawn.remedy}", "enter"))
+    if way == "state" and call.state.outcome is None:
+        states = [state for state in call.trees.energy if state not in (ANY, call.energy)]
+        drawn_state = chance.choice(states)
+        number = list(call.trees.energy).index(drawn_state) + 1
+        keys = ("ctrl+b", str(states.index(drawn_state) + 1), "1")
+        return _done(sitting, say.Enter(energy=drawn_state), ("energy", str(number)), keys)
+    if way == "proof" and call.state.outcome is None:
+        proofs = [proof for proof, _, _ in sitting.proofs()]
+        number = chance.randrange(len(proofs))
+        act = say.GoTo(kind="proof", step=proofs[number])
+        return _done(sitting, act, ("proofs", str(number + 1)), ("ctrl+g", f">{proofs[number]}", "enter"))
     if way == "withdraw" and call.state.outcome is None:
         answers = [item for item in call.state.evidence if isinstance(item, Answered)]
         if answers:

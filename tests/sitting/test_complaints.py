@@ -13,7 +13,7 @@ from diagnose.knowledge.model import Trees
 from diagnose.knowledge.problems import Problems
 from diagnose.sitting.cards import card_of
 from diagnose.sitting.course import plan
-from diagnose.sitting.say import Choose, do
+from diagnose.sitting.sitting import Sitting
 
 PACK = """
 source: estimate
@@ -84,9 +84,9 @@ def test_the_card_proposes_it_and_taking_it_loses_no_answer(pack: Trees, tmp_pat
     assert step.id == HAND_OVER
     shown = card_of(call, plan(call))
     assert any("“It is loud”: then “Bearing dry”" in text for _, text in shown.lines)
-    choice = next(each for each in shown.choices if each.label == "Look into: It is loud")
+    choice = next(each for each in shown.choices if each.label == "Take it for: It is loud")
     assert choice.name == "loud"
     before = dict(call.state.answers)
-    do(call, Choose(kind="stop", step=step.id, name=choice.name))
-    assert call.state.answers == before and call.state.symptoms == ("loud", "slow")
+    Sitting(call).choose(shown, choice.name)
+    assert call.state.answers == before and call.state.symptoms == ("loud",)
     assert call.likely()[0].cause == "bearing-dry" and call.next_step().id == "grease"

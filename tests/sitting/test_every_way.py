@@ -13,6 +13,7 @@ import pytest
 from diagnose.calls import call as call_module
 from diagnose.calls.call import HAND_OVER, Call, CallError, Step
 from diagnose.calls.events import AnyEvent
+from diagnose.calls.report import markdown_report
 from diagnose.calls.store import decode, encode
 from diagnose.knowledge.doors import all_doors
 from diagnose.knowledge.model import ANY, Facts, Trees, can_do
@@ -146,6 +147,7 @@ def cells(shipped_trees: Trees, monkeypatch: pytest.MonkeyPatch) -> Cells:
     monkeypatch.setattr(call_module, "infer", lambda situation, state: SimpleNamespace(known={}))
     monkeypatch.setattr(course, "why_of", lambda call, goal: "")
     monkeypatch.setattr(course, "_not_the_unlikely", lambda call, best: best)
+    monkeypatch.setattr(course, "_by_those_here", lambda call, best: best)
     return cells
 
 
@@ -235,3 +237,22 @@ def test_known_already_counts_as_seen_and_moves_nothing_else(shipped_trees: Tree
     Sitting(call).do(Answer(check="springs-look", text="gap in a coil"))
     assert call.energy == "off, locked and tagged"
     assert "springs-whole" in {proof.id for proof in call.open_proofs()}
+
+
+def test_a_call_waits_for_whom_it_names_and_goes_on_when_they_are_here(shipped_trees: Trees) -> None:
+    call, _ = a_call(shipped_trees, "powered, covers on", TECHNICIAN)
+    sitting = Sitting(call)
+    sitting.do(GoTo(kind="remedy", step="replace-springs"))
+    card = sitting.put().card
+    with pytest.raises(CallError, match="Say when they come"):
+        sitting.choose(card, "wait-for", " ")
+    assert sitting.choose(card, "wait-for", "tomorrow at nine").endswith("tomorrow at nine. Nobody uses the door.")
+    assert call.state.outcome is None
+    assert call.state.waiting == "waiting for: door technician, tomorrow at nine"
+    again = Sitting(Call(shipped_trees, history=[decode(encode(event)) for event in call.events]))
+    card = again.put().card
+    assert ("Comes", "tomorrow at nine") in card.lines
+    assert "Still to come" in markdown_report(again.call)
+    again.choose(card, "here")
+    assert again.call.state.waiting == ""
+    assert again.put().planned.goal == ("remedy", "replace-springs")

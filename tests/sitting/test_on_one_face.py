@@ -141,8 +141,8 @@ async def test_proofs_and_the_state_of_the_door_are_said_on_the_screens_as_in_li
 
 async def test_every_suspect_that_is_listed_has_its_evidence_on_both_faces(trees: Trees) -> None:
     """Two faults at once, every other pair and a sound door stand in the list too."""
-    call = a_call(trees, ("lamp", "dark"))
-    call.tried("remake-splice", worked=False)
+    call = a_call(trees, ("lamp", "blinking"), ("lens", "dirty"))
+    call.tried("clean-lens", worked=False)
     view = Sitting(call).view()
     assert any(" + " in each.cause for each in view.suspects)
     app = DiagnoseApp(trees, None, settle=0.0)

@@ -109,8 +109,8 @@ def test_what_a_repair_changed_is_not_read_as_it_was_found_before(trees: Trees) 
 
 
 def test_the_suspects_add_up_and_pairs_are_said_as_pairs(trees: Trees) -> None:
-    call = a_call(trees, ("lamp", "dark"))
-    call.tried(SPLICE, worked=False)
+    call = a_call(trees, ("lamp", "blinking"), ("lens", "dirty"))
+    call.tried("clean-lens", worked=False)
     found = view_of(call).suspects
     assert sum(each.probability for each in found) == pytest.approx(1.0)
     assert sorted((each.probability for each in found), reverse=True) == [each.probability for each in found]

@@ -53,7 +53,7 @@ async def rest(pilot: Pilot[None], wanted: type[Screen[object]] | None = None) -
     """Until no thread works any more, and the screen is the one wanted."""
     for _ in range(300):
         await pilot.pause()
-        busy = [w for w in pilot.app.workers if not w.is_finished and w.group in ("prepare", "practice reading")]
+        busy = [w for w in pilot.app.workers if not w.is_finished and w.group in ("prepare", "working out")]
         if busy:
             # What a thread fails of is told on the screen.
             with suppress(WorkerFailed):

@@ -20,6 +20,8 @@ _MOST = {
     ("facts", "answers"): 44,
     ("cautions", "text"): 130,
 }
+# Ways in which a complaint is said, in the trees' own language and in each other.
+_LEAST_SAYS, _LEAST_SAYS_ABROAD = 15, 3
 _MOST_TITLE, _MOST_HOW, _MOST_ANSWERS = 78, 420, 8
 # What the interview has of 24 rows and 80 columns, beside title, status, keys and the likeliest causes.
 _ROWS, _COLUMNS = 15, 78
@@ -169,6 +171,60 @@ def same_text(book: Book) -> Iterator[Finding]:
             yield Finding(book.place(written.kind, written.id, *written.field), wrong, mend)
 
 
+@rule("said-in-few-ways", "warning")
+def said_in_few_ways(book: Book) -> Iterator[Finding]:
+    """A complaint has fewer than 15 ways in which people say it, or fewer than 3 in a language that has such ways.
+
+    Held where any complaint has such ways: one that has few is not found when somebody calls. Trees without any are
+    searched by titles and callers' wordings alone.
+
+    Passes:
+        symptoms: {dark: {says: [it is dark, no light, lamp is out, …, twelve more], …}}
+    Fails:
+        symptoms: {dark: {says: [it is dark], …}}
+    """
+    trees = book.trees
+    held = any(symptom.says for symptom in trees.symptoms.values())
+    for symptom in trees.symptoms.values() if held else ():
+        if len(symptom.says) < _LEAST_SAYS:
+            wrong = f"'{symptom.id}' is said in {len(symptom.says)} ways, and wanted are {_LEAST_SAYS}."
+            mend = "Write under 'says:' how people put it: short, blunt and misspelt ways too."
+            yield Finding(book.place("symptoms", symptom.id, "says"), wrong, mend)
+        for language in trees.languages.values():
+            ways = len(language.says.get(symptom.id, ()))
+            if language.says and ways < _LEAST_SAYS_ABROAD:
+                wrong = (
+                    f"'{symptom.id}' is said in {ways} ways in '{language.id}', and wanted are {_LEAST_SAYS_ABROAD}."
+                )
+                place = book.place("languages", language.id, "says", symptom.id)
+                yield Finding(place, wrong, "Write how people put it in that language.")
+
+
+@rule("said-of-two", "warning")
+def said_of_two(book: Book) -> Iterator[Finding]:
+    """One and the same wording is said of two complaints, or twice of one: it tells nothing.
+
+    Passes:
+        symptoms: {dark: {says: [it is dark], …}, dim: {says: [it is dim], …}}
+    Fails:
+        symptoms: {dark: {says: [it is dark], …}, dim: {says: [It is dark!], …}}
+    """
+    trees = book.trees
+    ways: list[tuple[str, str, str, tuple[str, ...], tuple[str, ...]]]
+    ways = [("symptoms", symptom.id, symptom.id, ("says",), symptom.says) for symptom in trees.symptoms.values()]
+    for language in trees.languages.values():
+        ways += [("languages", language.id, id, ("says", id), said) for id, said in language.says.items()]
+    first: dict[tuple[str, str], str] = {}
+    for kind, identity, symptom, field, said in ways:
+        for number, way in enumerate(said):
+            key = ("" if kind == "symptoms" else identity, plain(way).strip(" .?!"))
+            if key in first:
+                wrong = f"'{way}' is said of '{first[key]}' already."
+                mend = "Say what is different, or leave it out."
+                yield Finding(book.place(kind, identity, *field, number), wrong, mend)
+            first.setdefault(key, symptom)
+
+
 def _steps(trees: Trees) -> Iterator[tuple[str, Task]]:
     for check in trees.checks.values():
         yield "checks", check
@@ -180,4 +236,13 @@ def _steps(trees: Trees) -> Iterator[tuple[str, Task]]:
         yield "jobs", job
 
 
-RULES = (too_long, too_much_at_once, missing_how, missing_tool, symptom_in_callers_words, same_text)
+RULES = (
+    too_long,
+    too_much_at_once,
+    missing_how,
+    missing_tool,
+    symptom_in_callers_words,
+    same_text,
+    said_in_few_ways,
+    said_of_two,
+)

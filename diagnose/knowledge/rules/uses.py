@@ -239,6 +239,16 @@ def translates_nothing(book: Book) -> Iterator[Finding]:
                 wrong = f"'{key}' of '{language.id}' translates nothing."
                 place = book.place("languages", language.id, "texts", key)
                 yield Finding(place, wrong, did_you_mean(key, told))
+        for symptom in language.says:
+            if symptom not in book.trees.symptoms:
+                place = book.place("languages", language.id, "says", symptom)
+                wrong = f"'{symptom}' of '{language.id}' is no complaint."
+                yield Finding(place, wrong, did_you_mean(symptom, book.trees.symptoms))
+    for synonym in book.trees.synonyms.values():
+        if synonym.language and synonym.language not in book.trees.languages:
+            place = book.place("synonyms", synonym.id, "language")
+            wrong = f"'{synonym.language}' of '{synonym.id}' is no language here."
+            yield Finding(place, wrong, did_you_mean(synonym.language, book.trees.languages))
 
 
 RULES = (

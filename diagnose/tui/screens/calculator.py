@@ -11,6 +11,7 @@ from textual.content import Content
 from textual.widget import Widget
 from textual.widgets import Input, Label, Static
 
+from diagnose.finding.reading import trade_reader
 from diagnose.tui import actions
 from diagnose.tui.screens.page import Page
 from diagnose.tui.text import assemble, plain, printable, stack
@@ -30,7 +31,11 @@ class Calculator(Page[None]):
         self._in_hand = in_hand
 
     def body(self) -> Iterable[Widget]:
-        yield PickList(formula_rows(), hint="What is to be worked out? Type a word of it.")
+        yield PickList(
+            formula_rows(),
+            hint="What is to be worked out? Type a word of it.",
+            reader=trade_reader(self.desk.trees),
+        )
 
     @on(PickList.Picked)
     def _picked(self, event: PickList.Picked) -> None:

@@ -1,4 +1,4 @@
-"""Every call kept here, the latest first."""
+"""Every call kept here: all or those in one state, in an order of one's choice."""
 
 from __future__ import annotations
 
@@ -9,6 +9,8 @@ from textual import on, work
 from textual.widget import Widget
 from textual.widgets import Static
 
+from diagnose.finding.reading import trade_reader
+from diagnose.tui import actions
 from diagnose.tui.rows import call_row
 from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.page import Page
@@ -22,11 +24,18 @@ if TYPE_CHECKING:
 class Calls(Page[None]):
     """Enter opens a call, open or closed."""
 
+    place = actions.CALLS
+    BINDINGS = actions.bindings(actions.CALLS)
+
     def __init__(self) -> None:
         super().__init__("diagnose › All calls")
+        self._calls: list[CallSummary] = []
+        # How often each was changed: what is shown goes round.
+        self._state, self._order = 0, 0
 
     def body(self) -> Iterable[Widget]:
-        yield PickList(hint="Type a site, a door, a complaint or a day")
+        hint = "Type a site, a door, a complaint or a day"
+        yield PickList(hint=hint, reader=trade_reader(self.desk.trees))
         yield Static(id="told", markup=False)
 
     def on_screen_resume(self) -> None:
@@ -43,14 +52,33 @@ class Calls(Page[None]):
         except Exception as error:
             self.app.call_from_thread(self._tell, sentence_of(error))
             return
-        self.app.call_from_thread(self._show, calls)
+        self.app.call_from_thread(self._keep, calls)
 
-    def _show(self, calls: list[CallSummary]) -> None:
+    def _keep(self, calls: list[CallSummary]) -> None:
+        self._calls = calls
+        self._show()
+
+    def _show(self) -> None:
+        from diagnose.calls.store import CALL_ORDERS, CALL_STATES, sorted_calls
+
+        wanted = ("all", *CALL_STATES)[self._state % (len(CALL_STATES) + 1)]
+        order = CALL_ORDERS[self._order % len(CALL_ORDERS)]
+        calls = [call for call in sorted_calls(self._calls, order) if wanted in ("all", call.state)]
         self.query_one(PickList).show([call_row(self.desk.trees, call) for call in calls])
-        self._tell("" if calls else "No call is kept here yet.")
+        which = "All calls" if wanted == "all" else f"Calls that are {wanted}"
+        by = "the latest first" if order == "latest" else f"by {order}"
+        self._tell(f"{which}, {by}: {len(calls)}" if self._calls else "No call is kept here yet.")
 
     def _tell(self, sentence: str) -> None:
         self.query_one("#told", Static).update(plain(sentence))
+
+    def action_show_state(self) -> None:
+        self._state += 1
+        self._show()
+
+    def action_order(self) -> None:
+        self._order += 1
+        self._show()
 
     @on(PickList.Picked)
     def _picked(self, event: PickList.Picked) -> None:

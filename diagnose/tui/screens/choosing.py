@@ -12,6 +12,7 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from diagnose.calls.words import cautions_named, title
+from diagnose.finding.reading import trade_reader
 from diagnose.knowledge.model import ANY, Trees
 from diagnose.sitting.choices import KEYS, Choice
 from diagnose.tui.screens.page import Page
@@ -93,7 +94,7 @@ class PickPage(Page[str]):
     def body(self) -> Iterable[Widget]:
         if self._ask:
             yield Static(plain(self._ask), classes="line", markup=False)
-        yield PickList(self._rows, hint=self._hint, search=self._search)
+        yield PickList(self._rows, hint=self._hint, search=self._search, reader=trade_reader(self.desk.trees))
 
     @on(PickList.Picked)
     def _picked(self, event: PickList.Picked) -> None:

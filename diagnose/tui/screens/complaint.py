@@ -9,7 +9,7 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from diagnose.knowledge.model import Trees
-from diagnose.tui.rows import near_rows, symptom_rows
+from diagnose.tui.rows import meant_rows, symptom_rows
 from diagnose.tui.screens.page import Page
 from diagnose.tui.text import assemble, plain
 from diagnose.tui.widgets.pick_list import PickList, Row
@@ -25,28 +25,33 @@ class Complaint(Page[tuple[str, ...]]):
 
     def body(self) -> Iterable[Widget]:
         yield Static(plain("Enter ticks or unticks; Esc keeps what is ticked."), classes="line", markup=False)
-        yield PickList(self._rows(), hint="Type a word of it", near=self._near)
+        yield PickList(self._rows(), hint="Type a word of it", found=self._found)
 
     def _rows(self) -> list[Row]:
         return [self._with_tick(row) for row in symptom_rows(self._trees)]
 
-    def _near(self, typed: str) -> list[Row]:
-        return [self._with_tick(row) for row in near_rows(self._trees, typed)]
+    def _found(self, typed: str) -> list[Row]:
+        return [self._with_tick(row) for row in meant_rows(self._trees, typed)]
 
     def _with_tick(self, row: Row) -> Row:
         if not row.id:
             return row
-        tick = "[x] " if row.id.removeprefix("symptom:") in self._ticked else "[ ] "
+        tick = "[x] " if all(each in self._ticked for each in _ids(row.id)) else "[ ] "
         return Row(row.id, assemble(tick, row.shown), row.words, row.under)
 
     @on(PickList.Picked)
     def _picked(self, event: PickList.Picked) -> None:
-        identity = event.id.removeprefix("symptom:")
-        if identity not in self._ticked:
-            self._ticked[identity] = None
-        elif len(self._ticked) > 1:
-            del self._ticked[identity]
+        new = [each for each in _ids(event.id) if each not in self._ticked]
+        self._ticked |= dict.fromkeys(new)
+        for each in () if new else _ids(event.id):
+            if len(self._ticked) > 1:
+                del self._ticked[each]
         self.query_one(PickList).show(self._rows())
 
     def action_back(self) -> None:
         self.dismiss(tuple(self._ticked))
+
+
+def _ids(row: str) -> list[str]:
+    """The complaints of a row: one, or several to be taken together."""
+    return row.removeprefix("symptom:").split("+")

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING, ClassVar, Generic, TypeVar, cast
 
+from textual import on
 from textual.app import ComposeResult
 from textual.containers import VerticalScroll
 from textual.screen import Screen
 from textual.widget import Widget
+from textual.widgets import Input, Static
+from textual.worker import WorkerFailed
 
 from diagnose.tui import actions
+from diagnose.tui.text import show_line
 from diagnose.tui.widgets.hints import Hints
 from diagnose.tui.widgets.paragraphs import Paragraph, Paragraphs
 from diagnose.tui.widgets.title_bar import TitleBar
@@ -19,6 +23,7 @@ if TYPE_CHECKING:
     from diagnose.tui.desk import Desk
 
 Result = TypeVar("Result")
+Worked = TypeVar("Worked")
 
 
 class Page(Screen[Result], Generic[Result]):
@@ -45,19 +50,73 @@ class Page(Screen[Result], Generic[Result]):
         """What stands between the top and the bottom line."""
         return ()
 
+    async def in_thread(self, work: Callable[[], Worked]) -> Worked:
+        """What ``work`` comes to, worked out in a thread. Raises what it raises."""
+        working = self.run_worker(work, thread=True, group="working out", exit_on_error=False)
+        try:
+            return await working.wait()
+        except WorkerFailed as failed:
+            raise failed.error from None
+
     def action_back(self) -> None:
         self.dismiss(None)
 
 
-class ReadingPage(Page[None]):
-    """A page to be read: text that scrolls with the arrow keys."""
+class TextPage(Page[Result]):
+    """A page with a long text that scrolls with the arrow keys, and in which words are found."""
+
+    BINDINGS = actions.bindings(actions.READING)
+
+    def body(self) -> Iterable[Widget]:
+        yield VerticalScroll(*self.shown(), id="page")
+        yield Static(id="told", markup=False)
+        yield Input(placeholder="a word of the text; Enter goes to the next", id="find", max_length=100)
+
+    def shown(self) -> Iterable[Widget]:
+        """What is read."""
+        return ()
+
+    def on_mount(self) -> None:
+        self.query_one("#find").display = self.query_one("#told").display = False
+        self.query_one("#page").focus()
+
+    def tell(self, sentence: str) -> None:
+        show_line(self.query_one("#told", Static), sentence)
+
+    def action_find(self) -> None:
+        self.query_one("#find").display = True
+        self.query_one("#find").focus()
+
+    @on(Input.Submitted, "#find")
+    def _find(self, event: Input.Submitted) -> None:
+        event.stop()
+        self.tell("" if self.go_to_next(event.value) else "Nothing here has that in it.")
+
+    def go_to_next(self, typed: str) -> bool:
+        """Show the next place that has all the words; false where there is none."""
+        text, page = self.query_one(Paragraphs), self.query_one("#page", VerticalScroll)
+        line = text.find(typed)
+        if line is not None:
+            page.scroll_to(y=max(0, text.virtual_region.y + line - page.size.height // 2), animate=False)
+        return line is not None
+
+    def action_back(self) -> None:
+        """The words away first, then the page."""
+        if self.query_one("#find").display:
+            self.query_one("#find").display = self.query_one("#told").display = False
+            self.query_one("#page").focus()
+        else:
+            self.dismiss(None)
+
+
+class ReadingPage(TextPage[None]):
+    """A page to be read, and nothing else."""
+
+    place = actions.READING
 
     def __init__(self, crumb: str, text: Sequence[Paragraph]) -> None:
         super().__init__(crumb)
         self._text = text
 
-    def body(self) -> Iterable[Widget]:
-        yield VerticalScroll(Paragraphs(self._text), id="page")
-
-    def on_mount(self) -> None:
-        self.query_one(VerticalScroll).focus()
+    def shown(self) -> Iterable[Widget]:
+        yield Paragraphs(self._text)

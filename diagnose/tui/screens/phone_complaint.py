@@ -53,9 +53,13 @@ class ComplaintPage(Page[str]):
         self.query_one("#ask", Static).update(assemble(("READ OUT  ", "bold $text-accent"), (ask, "bold")))
 
     def _fill(self) -> None:
-        found = self._phone.complaints(self.query_one(Input).value.strip())
+        typed = self.query_one(Input).value.strip()
+        found, both = self._phone.complaints(typed), self._phone.both(typed)
         options = self.query_one(OptionList)
         options.clear_options()
+        if both:
+            titles = " + ".join(one_line(symptom.title) for symptom in both)
+            options.add_option(Option(plain(titles, "bold"), "+".join(symptom.id for symptom in both)))
         options.add_options([Option(plain(one_line(symptom.title)), symptom.id) for symptom in found])
         options.highlighted = 0 if found else None
         self._show_words()
@@ -68,12 +72,14 @@ class ComplaintPage(Page[str]):
 
     def _show_words(self) -> None:
         """How a caller would put the highlighted complaint, to be read back to them."""
-        symptom = self.desk.trees.symptoms.get(self._highlighted)
+        symptoms = [self.desk.trees.symptoms[each] for each in self._highlighted.split("+") if each]
         line = self.query_one("#told", Static)
-        if symptom is None:
+        if not symptoms:
             line.update(plain("No complaint is like that. Try other words, or fewer."))
             return
-        told = (self.spoken.symptom(symptom), "bold"), (self.spoken.symptom_plain(symptom), "")
+        told = [(self.spoken.symptom(symptom), "bold") for symptom in symptoms]
+        if len(symptoms) == 1:
+            told.append((self.spoken.symptom_plain(symptoms[0]), ""))
         line.update(stack(plain(printable(text), style) for text, style in told))
 
     @on(Input.Changed)
@@ -119,7 +125,7 @@ class ComplaintPage(Page[str]):
                     # The danger speaks for another complaint than the words did: it is shown before it is taken.
                     return
         if symptom and not wrong:
-            wrong, raised = await self._say(SayComplaint(symptom))
+            wrong, raised = await self._say(SayComplaint(*_first_and_others(symptom)))
             if raised:
                 await self.app.push_screen_wait(InstructionPage(self.spoken, raised))
             if not wrong:
@@ -137,3 +143,9 @@ class ComplaintPage(Page[str]):
 
     def action_undo(self) -> None:
         self.dismiss("back")
+
+
+def _first_and_others(row: str) -> tuple[str, tuple[str, ...]]:
+    """The complaints of a row: one, or several to be taken together."""
+    first, *others = row.split("+")
+    return first, tuple(others)

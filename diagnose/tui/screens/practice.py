@@ -11,6 +11,7 @@ from textual import on, work
 from textual.widget import Widget
 from textual.widgets import Static
 
+from diagnose.finding.reading import trade_reader
 from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.choosing import ChoicePage, PickPage, lettered
 from diagnose.tui.screens.page import Page, ReadingPage
@@ -47,7 +48,11 @@ class PracticeScreen(Page[None]):
         self._advice: Advice | None = None
 
     def body(self) -> Iterable[Widget]:
-        yield PickList(hint="Type a word of a scenario, of a family, or: draw, progress, class", id="list")
+        yield PickList(
+            hint="Type a word of a scenario, of a family, or: draw, progress, class",
+            reader=trade_reader(self.desk.trees),
+            id="list",
+        )
         yield Static(id="told", markup=False)
 
     def on_mount(self) -> None:
@@ -63,11 +68,10 @@ class PracticeScreen(Page[None]):
     async def _open(self) -> None:
         """The scenarios and the record, read in a thread; without a store nothing is kept, and that is said."""
         await self.desk.store_tried.wait()
-        reading = self.run_worker(self._read, thread=True, group="practice reading", exit_on_error=False)
         try:
-            self.practice_desk, told = await reading.wait()
+            self.practice_desk, told = await self.in_thread(self._read)
         except Exception as error:
-            self._tell(sentence_of(reading.error if isinstance(reading.error, Exception) else error))
+            self._tell(sentence_of(error))
             return
         self._show(told)
         if self._scenario or self._wish is not None:
@@ -92,7 +96,7 @@ class PracticeScreen(Page[None]):
             assert self.practice_desk is not None
             self._advice = self.practice_desk.advice(self._now())
 
-        await self.run_worker(read, thread=True, group="practice reading", exit_on_error=False).wait()
+        await self.in_thread(read)
         self._show()
 
     def _now(self) -> datetime:
@@ -212,16 +216,10 @@ class PracticeScreen(Page[None]):
         desk = self.practice_desk
         assert desk is not None
         self._tell("A door is being broken for you.")
-        drawing = self.run_worker(
-            lambda: draw_scenario(desk.trees, desk.library, seed, wish),
-            thread=True,
-            group="practice reading",
-            exit_on_error=False,
-        )
         try:
-            scenario = await drawing.wait()
+            scenario = await self.in_thread(lambda: draw_scenario(desk.trees, desk.library, seed, wish))
         except Exception as error:
-            self._tell(sentence_of(drawing.error if isinstance(drawing.error, Exception) else error))
+            self._tell(sentence_of(error))
             return
         self._tell("")
         self._story(scenario, seed)

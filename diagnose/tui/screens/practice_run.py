@@ -276,13 +276,10 @@ class PracticeRun(Page[None]):
 
     @work(exclusive=True, group="debrief")
     async def _debrief(self) -> None:
-        working = self.run_worker(
-            lambda: self._desk.finish(self.sitting), thread=True, group="practice reading", exit_on_error=False
-        )
         try:
-            found = await working.wait()
+            found = await self.in_thread(lambda: self._desk.finish(self.sitting))
         except Exception as error:
-            self._show(sentence_of(working.error if isinstance(working.error, Exception) else error))
+            self._show(sentence_of(error))
             return
         await self.app.push_screen_wait(PracticeDebrief(found, self.sitting.id))
         self.dismiss(None)

@@ -6,32 +6,19 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from textual.containers import VerticalScroll
 from textual.widget import Widget
-from textual.widgets import Markdown, Static
+from textual.widgets import Markdown
+from textual.widgets.markdown import MarkdownBlock
 
 from diagnose.tui import actions
-from diagnose.tui.screens.page import Page, Result
-from diagnose.tui.text import show_line
+from diagnose.tui.screens.page import Result, TextPage
 
 if TYPE_CHECKING:
     from diagnose.calls.call import Call
 
 
-class SavedPage(Page[Result]):
+class SavedPage(TextPage[Result]):
     """A page that can be saved as text and as a page for printing. ``told`` below it says where."""
-
-    def body(self) -> Iterable[Widget]:
-        yield VerticalScroll(*self.shown(), id="page")
-        yield Static(id="told", markup=False)
-
-    def shown(self) -> Iterable[Widget]:
-        """What is read."""
-        return ()
-
-    def on_mount(self) -> None:
-        self.query_one("#told").display = False
-        self.query_one("#page").focus()
 
     def save(self, name: str, text: str) -> None:
         """Write ``text`` into the file ``name`` of the folder for reports, and say so."""
@@ -44,9 +31,6 @@ class SavedPage(Page[Result]):
         else:
             self.tell(f"Saved: {file}")
 
-    def tell(self, sentence: str) -> None:
-        show_line(self.query_one("#told", Static), sentence)
-
 
 class ReportPage(SavedPage[None]):
     """Shows the report as it would be saved."""
@@ -58,11 +42,24 @@ class ReportPage(SavedPage[None]):
         super().__init__("Call › Report")
         self._call, self._call_id = call, call_id
         self._file = call_id or "unsaved-call"
+        # The part of the text to which finding went last.
+        self._shown = -1
 
     def shown(self) -> Iterable[Widget]:
         from diagnose.calls.report import markdown_report
 
         yield Markdown(markdown_report(self._call, self._call_id), open_links=False)
+
+    def go_to_next(self, typed: str) -> bool:
+        wanted = typed.casefold().split()
+        blocks = list(self.query(MarkdownBlock))
+        order = [number % len(blocks) for number in range(self._shown + 1, self._shown + 1 + len(blocks))]
+        texts = [(blocks[number].source or "").casefold() for number in range(len(blocks))]
+        found = next((number for number in order if wanted and all(word in texts[number] for word in wanted)), None)
+        if found is not None:
+            self._shown = found
+            blocks[found].scroll_visible(animate=False, top=True)
+        return found is not None
 
     def action_save_text(self) -> None:
         from diagnose.calls.report import markdown_report

@@ -10,14 +10,15 @@ from textual import events, on, work
 from textual.widget import Widget
 from textual.widgets import Static
 
+from diagnose.finding.reading import trade_reader
 from diagnose.tui import actions
 from diagnose.tui.extras import EXTRAS
-from diagnose.tui.rows import call_row, near_rows, symptom_rows
+from diagnose.tui.rows import call_row, meant_rows, symptom_rows
 from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.page import Page
 from diagnose.tui.stated import Stated
 from diagnose.tui.text import plain
-from diagnose.tui.widgets.pick_list import PickList, Row, heading
+from diagnose.tui.widgets.pick_list import PickList, Row, RowShelf, heading
 
 if TYPE_CHECKING:
     from diagnose.calls.store import CallSummary
@@ -34,6 +35,7 @@ class Start(Page[None]):
 
     def __init__(self) -> None:
         super().__init__("diagnose › Start")
+        self._open: list[CallSummary] = []
         # Until a key was pressed the list may put a call left open under the cursor.
         self._untouched = True
 
@@ -41,7 +43,7 @@ class Start(Page[None]):
         yield PickList(
             _new_call_rows(self.desk.trees),
             hint="Type a word of what is wrong, or of a site",
-            near=lambda typed: near_rows(self.desk.trees, typed),
+            found=self._found,
             id="list",
         )
         others = "   ".join(f"{actions.key_name(extra.key)} {extra.title}" for extra in EXTRAS)
@@ -83,7 +85,7 @@ class Start(Page[None]):
 
     def _show_open(self, calls: list[CallSummary]) -> None:
         trees = self.desk.trees
-        calls = sorted(calls, key=lambda call: call.last_at, reverse=True)
+        self._open = calls = sorted(calls, key=lambda call: call.last_at, reverse=True)
         rows = [call_row(trees, call) for call in calls[:_MOST_OPEN]]
         if len(calls) > _MOST_OPEN:
             rows.append(Row("calls", plain(f"{len(calls) - _MOST_OPEN} more: all calls (F4)")))
@@ -91,6 +93,18 @@ class Start(Page[None]):
             rows.insert(0, heading("CALLS LEFT OPEN: Enter goes on where it stopped, F8 ends one", 0))
         highlight = rows[1].id if rows and self._untouched else None
         self.query_one(PickList).show([*rows, *_new_call_rows(trees)], highlight)
+
+    def _found(self, typed: str) -> list[Row]:
+        """Calls left open at a site so named, then what the door may do wrong, then calls that are like the words."""
+        trees = self.desk.trees
+        reader, rows = trade_reader(trees), [call_row(trees, call) for call in self._open]
+        walks = [row for row in _new_call_rows(trees) if row.id.startswith("walk:")]
+        places = RowShelf(rows, reader, by_title=True).find(typed, whole=True)
+        others = [row for row in RowShelf(rows, reader).find(typed, whole=True) if row not in places]
+        walks = RowShelf(walks, reader, by_title=True).find(typed, whole=True)
+        meant = meant_rows(trees, typed)
+        kept = heading("CALLS LEFT OPEN", 0)
+        return [*([kept] if places else []), *places, *walks, *meant, *([kept] if others else []), *others]
 
     def _tell(self, sentence: str) -> None:
         self.query_one("#told", Static).update(plain(sentence))
@@ -101,7 +115,7 @@ class Start(Page[None]):
         if kind == "call":
             self._tell(self.desk.resume(identity))
         elif kind == "symptom":
-            self.new_call(Stated(symptoms=(identity,)))
+            self.new_call(Stated(symptoms=tuple(identity.split("+"))))
         elif kind == "walk":
             self.new_call(Stated(walk=identity))
         else:

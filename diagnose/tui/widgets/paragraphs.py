@@ -30,10 +30,21 @@ class Paragraphs(Widget):
     def __init__(self, paragraphs: Sequence[Paragraph] = (), *, id: str | None = None) -> None:
         super().__init__(id=id)
         self._paragraphs = tuple(paragraphs)
+        self._marked = -1
 
     def show(self, paragraphs: Sequence[Paragraph]) -> None:
-        self._paragraphs = tuple(paragraphs)
+        self._paragraphs, self._marked = tuple(paragraphs), -1
         self.refresh(layout=True)
+
+    def find(self, typed: str) -> int | None:
+        """Mark the next line, round the end, that has all the words of ``typed``; gives its number from 0."""
+        wanted = typed.casefold().split()
+        lines = [line.plain.casefold() for line in self._lines(self.size.width)]
+        after = range(self._marked + 1, self._marked + 1 + len(lines))
+        order = [number % len(lines) for number in after]
+        self._marked = next((n for n in order if wanted and all(word in lines[n] for word in wanted)), -1)
+        self.refresh()
+        return self._marked if self._marked >= 0 else None
 
     @property
     def text(self) -> str:
@@ -43,7 +54,10 @@ class Paragraphs(Widget):
         return len(self._lines(width))
 
     def render(self) -> Content:
-        return Content("\n").join(self._lines(self.size.width))
+        lines = self._lines(self.size.width)
+        if 0 <= self._marked < len(lines):
+            lines[self._marked] = lines[self._marked].stylize("reverse")
+        return Content("\n").join(lines)
 
     def _lines(self, width: int) -> list[Content]:
         return [line for paragraph in self._paragraphs for line in hanging(paragraph.text, width, paragraph.later)]

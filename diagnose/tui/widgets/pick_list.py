@@ -1,9 +1,9 @@
-"""Pick one of many: type a few letters to narrow the list, arrows and Enter to take."""
+"""Pick one of many: type what is wanted to have it first in the list, arrows and Enter to take."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from textual import events, on
 from textual.app import ComposeResult
@@ -13,8 +13,11 @@ from textual.message import Message
 from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
-from diagnose.tui.text import plain, printable
+from diagnose.finding.reading import Reader
+from diagnose.finding.search import Shelf, Text
+from diagnose.tui.text import assemble, plain, printable
 
+_MUTED = "$text-muted"
 _LIST_KEYS = {
     "up": "cursor_up",
     "down": "cursor_down",
@@ -25,25 +28,32 @@ _LIST_KEYS = {
 
 @dataclass(frozen=True)
 class Row:
-    """A line to pick, or a heading (``id`` empty). ``words`` is what typing searches besides the shown text."""
+    """A line to pick, or a heading (``id`` empty). ``words`` is what typing searches besides the title."""
 
     id: str
     shown: Content
     words: str = ""
-    # The heading it stands below, searched as well.
+    # The heading it stands below: searched as well, and shown behind the row where the list is no longer in groups.
     under: str = ""
     # Of a heading: 0 stands above 1.
     level: int = 1
-    # Typing puts the cursor on another row, if there is one that fits.
-    quiet: bool = False
+    # What typing searches first; the shown text where it is empty.
+    title: str = ""
 
-    def matches(self, typed: Sequence[str]) -> bool:
-        text = f"{self.shown.plain} {self.words} {self.under}".casefold()
-        return all(word in text for word in typed)
 
-    def titled(self, typed: Sequence[str]) -> bool:
-        """All that was typed stands in the line itself."""
-        return all(word in self.shown.plain.casefold() for word in typed)
+class RowShelf:
+    """The rows of a list, to be searched; headings are left out."""
+
+    def __init__(self, rows: Sequence[Row], reader: Reader, *, by_title: bool = False) -> None:
+        """``by_title``: their titles alone are searched."""
+        self._rows = [row for row in rows if row.id]
+        besides = ["" if by_title else f"{row.words} {row.under}" for row in self._rows]
+        titles = [row.title or row.shown.plain for row in self._rows]
+        self._shelf = Shelf([Text(*each) for each in zip(titles, besides, strict=True)], reader)
+
+    def find(self, typed: str, *, whole: bool = False) -> list[Row]:
+        """The rows that fit, the best first; with ``whole`` those alone that have every word."""
+        return [self._rows[place] for place in self._shelf.find(typed, whole=whole)]
 
 
 def heading(text: str, level: int = 1) -> Row:
@@ -69,16 +79,19 @@ class PickList(Vertical):
         *,
         hint: str = "",
         search: bool = True,
-        near: Callable[[str], Sequence[Row]] | None = None,
+        reader: Reader | None = None,
+        found: Callable[[str], Sequence[Row]] | None = None,
         id: str | None = None,
     ) -> None:
-        """``search`` off leaves letters to the actions of the screen.
+        """``search`` off leaves letters to the actions of the screen; ``reader`` knows the words of the trade.
 
-        ``near`` gives the rows, headings among them, that may be meant where nothing has the letters typed.
+        ``found`` gives the rows for what is typed, headings among them, where they are not searched for by words.
         """
         super().__init__(id=id)
-        self._near = near
+        self._reader = reader or Reader()
+        self._found = found or self._by_words
         self._rows = tuple(rows)
+        self._shelf: RowShelf | None = None
         self._hint = printable(hint)
         self._search = search
 
@@ -116,47 +129,32 @@ class PickList(Vertical):
 
     def show(self, rows: Sequence[Row], highlight: str | None = None) -> None:
         """Other rows. The highlight stays on its row, or goes to ``highlight``."""
-        self._rows = tuple(rows)
+        self._rows, self._shelf = tuple(rows), None
         self._fill(highlight if highlight is not None else self.highlighted)
 
     def _fill(self, highlight: str = "") -> None:
-        rows = self._matching()
-        if self._near is not None and self.typed.strip() and not any(row.id for row in rows):
-            rows = list(self._near(self.typed))
+        rows = self._found(self.typed) if self.typed.strip() else _without_empty(self._rows)
         options = self._list
         options.clear_options()
         options.add_options([Option(row.shown, row.id or None, disabled=not row.id) for row in rows])
         ids = [row.id for row in rows]
-        open_rows = [index for index, row in enumerate(rows) if row.id]
-        first = next(iter(open_rows), None)
-        if highlight and highlight in ids:
-            options.highlighted = ids.index(highlight)
-        else:
-            options.highlighted = self._best(rows, open_rows) if self.typed else first
+        first = next((index for index, row in enumerate(rows) if row.id), None)
+        options.highlighted = ids.index(highlight) if highlight and highlight in ids else first
         if options.highlighted == first:
             options.scroll_home(animate=False)
         none = self.query_one("#none", Static)
         none.update(plain("" if first is not None else "Nothing fits what is typed. Type less, or other words."))
         none.display = first is None and bool(self.typed)
 
-    def _best(self, rows: Sequence[Row], open_rows: Sequence[int]) -> int | None:
-        """Where typing puts the cursor: on a title that has the words before one that only means them."""
-        typed = self.typed.casefold().split()
-        ranked = sorted(open_rows, key=lambda index: (rows[index].quiet, not rows[index].titled(typed), index))
-        return next(iter(ranked), None)
+    def _by_words(self, typed: str) -> list[Row]:
+        if self._shelf is None:
+            self._shelf = RowShelf(self._rows, self._reader)
+        return [self._with_group(row) for row in self._shelf.find(typed)]
 
-    def _matching(self) -> list[Row]:
-        """The rows that match, with the headings above them; a heading above nothing is left out."""
-        typed = self.typed.casefold().split()
-        kept: list[Row] = []
-        waiting: dict[int, Row] = {}
-        for row in self._rows:
-            if not row.id:
-                waiting = {level: each for level, each in waiting.items() if level < row.level} | {row.level: row}
-            elif row.matches(typed):
-                kept += [*waiting.values(), row]
-                waiting = {}
-        return kept
+    def _with_group(self, row: Row) -> Row:
+        """A row away from its heading, which stands behind it where there is room."""
+        room = self._list.size.width - 4 - row.shown.cell_length - len(row.under)
+        return row if not row.under or room < 0 else replace(row, shown=assemble(row.shown, ("  " + row.under, _MUTED)))
 
     @on(Input.Changed)
     def _narrow(self, event: Input.Changed) -> None:
@@ -185,3 +183,16 @@ class PickList(Vertical):
         if self._search and event.key in _LIST_KEYS:
             getattr(self._list, f"action_{_LIST_KEYS[event.key]}")()
             event.stop()
+
+
+def _without_empty(rows: Sequence[Row]) -> list[Row]:
+    """The rows without the headings that stand above nothing."""
+    kept: list[Row] = []
+    waiting: dict[int, Row] = {}
+    for row in rows:
+        if not row.id:
+            waiting = {level: each for level, each in waiting.items() if level < row.level} | {row.level: row}
+        else:
+            kept += [*waiting.values(), row]
+            waiting = {}
+    return kept
