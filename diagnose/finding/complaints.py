@@ -192,6 +192,7 @@ def _wordings(trees: Trees, symptom: Symptom, language: str) -> list[str]:
     """All the ways in which a complaint is put in a language."""
     if not language:
         return [symptom.title, symptom.caller, symptom.plain, symptom.id.replace("-", " "), *symptom.says]
-    known = trees.languages[language]
+    texts = trees.languages[language].texts
+    ways = trees.sayings[language].says.get(symptom.id, ()) if language in trees.sayings else ()
     keys = (f"symptoms.{symptom.id}.caller", f"symptoms.{symptom.id}.plain")
-    return [*(known.texts[key] for key in keys if key in known.texts), *known.says.get(symptom.id, ())]
+    return [*(texts[key] for key in keys if key in texts), *ways]
