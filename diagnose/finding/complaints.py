@@ -24,9 +24,9 @@ _PAIR = 0.5
 _PRIOR = 0.3
 # Wordings that a complaint is taken to have besides its own, spread as over all complaints.
 _SMOOTH = 2.0
-# What another must have, of the best one's chance, to be named behind the first few.
+# What another must have, of the best one's chance, to be named: behind the first few, and among them.
 _NEAR = 0.02
-_NEGLIGIBLE = 0.002
+_NEGLIGIBLE = 0.0005
 _FEW, _MOST = 4, 12
 # What the best must have to be taken at its word, and how far it has to be ahead of the next.
 _PLAIN = 0.45
