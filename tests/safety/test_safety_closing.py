@@ -115,7 +115,7 @@ def test_random_calls_meet_every_kind_of_door(shipped_trees: Trees) -> None:
     """What is drawn covers whatever proofs hang on, everybody, and every hazard; each kind of act is taken."""
     drawn = kinds(shipped_trees)
     doors = Counter[str]()
-    for number in range(400):
+    for number in range(1000):
         person = Person(shipped_trees, random.Random(number).choice)
         doors.update(kind_of_door(person.call))
     for fact in drawn.telling:
