@@ -99,9 +99,10 @@ def all_rules() -> tuple[Rule, ...]:
     """Every rule there is: of the writing, of the reasoning, of safety."""
     from diagnose.knowledge.rules import RULES as OF_WRITING
     from diagnose.review.rules import RULES as OF_REASONING
+    from diagnose.review.systems import RULES as OF_SYSTEMS
     from diagnose.safety import RULES as OF_SAFETY
 
-    return (*OF_WRITING, *OF_REASONING, *OF_SAFETY)
+    return (*OF_WRITING, *OF_REASONING, *OF_SYSTEMS, *OF_SAFETY)
 
 
 def _chosen(names: Sequence[str]) -> tuple[Rule, ...]:

@@ -99,6 +99,9 @@ def _of_symptom(book: Book, symptom: Symptom, answers: Mapping[str, Answers]) ->
         doors = _doors(trees, symptom, causes, bearing, dict(chosen))
         may = np.array([doors.fit(symptom.applies) & doors.fit(trees.causes[cause].applies) for cause in causes])
         masks = np.array([can_be_done(trees, a.check.id, doors) for a in bearing]).reshape(len(bearing), doors.count)
+        # Doors with the same suspects and the same checks are one.
+        kinds = first_of_each([*may, *masks])
+        may, masks = may[:, kinds], masks[:, kinds]
         told, clearest = _told(distance, masks, groups)
         margin = np.minimum(*_enough(told, clearest))
         for i, j in members:
@@ -108,7 +111,7 @@ def _of_symptom(book: Book, symptom: Symptom, answers: Mapping[str, Answers]) ->
             door = int(here[np.argmin(margin[here, i, j])])
             overlap = float(np.exp(-told[door, i, j]))
             best, best_overlap = _best(bearing, distance, masks[:, door], i, j)
-            pair = Pair(symptom.id, causes[i], causes[j], doors.facts(door), overlap, best, best_overlap)
+            pair = Pair(symptom.id, causes[i], causes[j], doors.facts(kinds[door]), overlap, best, best_overlap)
             if (i, j) not in worst or pair.margin < worst[i, j].margin:
                 worst[i, j] = pair
     yield from worst.values()
@@ -129,6 +132,12 @@ def _distances(bearing: list[Answers], causes: list[str]) -> Array:
         states = [each.state(cause) for cause in causes]
         found[row] = -np.log(np.maximum(each.overlap(), 1e-300))[np.ix_(states, states)]
     return found
+
+
+def first_of_each(rows: Sequence[Mask]) -> list[int]:
+    """Of all doors for which every one of ``rows``, each [doors], says the same, the first; in order."""
+    _, firsts = np.unique(np.packbits(np.array(rows), axis=0), axis=1, return_index=True)
+    return sorted(int(door) for door in firsts)
 
 
 def grouped(bearing: Sequence[Answers]) -> list[list[str]]:

@@ -16,7 +16,7 @@ from diagnose.knowledge.graph import chain
 from diagnose.knowledge.model import UNLISTED, Facts, Symptom, Trees
 from diagnose.reasoning.plan import information
 from diagnose.reasoning.situation import UNLIKE, Array, make_situation, otherwise
-from diagnose.review.pairs import can_be_done, grouped, told_of
+from diagnose.review.pairs import can_be_done, first_of_each, grouped, told_of
 from diagnose.review.weighing import Answers, weigh
 
 
@@ -110,9 +110,8 @@ def _different(
     """One of all doors with the same suspects and the same checks."""
     rows: list[Mask] = [doors.fit(trees.causes[cause].applies) for cause in causes]
     rows += [can_be_done(trees, each.check.id, doors) for each in bearing]
-    _, firsts = np.unique(np.array(rows), axis=1, return_index=True)
     fits = doors.fit(symptom.applies)
-    return [int(door) for door in firsts if fits[door]]
+    return [door for door in first_of_each(rows) if fits[door]]
 
 
 def _one_of_each(

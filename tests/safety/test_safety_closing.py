@@ -23,7 +23,6 @@ from tests.safety.anybody import Person, kind_of_door, kinds, play_many, same_pr
 from tests.safety.second_rule import wrong_return
 
 
-@pytest.mark.long
 def test_every_course_of_acts(small_trees: Trees) -> None:
     small = small_door(small_trees)
     assert small is not None
