@@ -24,9 +24,9 @@ _PAIR = 0.5
 _PRIOR = 0.3
 # Wordings that a complaint is taken to have besides its own, spread as over all complaints.
 _SMOOTH = 2.0
-# What another must have, of the best one's chance, to be named behind the first few.
+# What another must have, of the best one's chance, to be named: behind the first few, and among them.
 _NEAR = 0.02
-_NEGLIGIBLE = 0.002
+_NEGLIGIBLE = 0.0005
 _FEW, _MOST = 4, 12
 # What the best must have to be taken at its word, and how far it has to be ahead of the next.
 _PLAIN = 0.45
@@ -192,6 +192,7 @@ def _wordings(trees: Trees, symptom: Symptom, language: str) -> list[str]:
     """All the ways in which a complaint is put in a language."""
     if not language:
         return [symptom.title, symptom.caller, symptom.plain, symptom.id.replace("-", " "), *symptom.says]
-    known = trees.languages[language]
+    texts = trees.languages[language].texts
+    ways = trees.sayings[language].says.get(symptom.id, ()) if language in trees.sayings else ()
     keys = (f"symptoms.{symptom.id}.caller", f"symptoms.{symptom.id}.plain")
-    return [*(known.texts[key] for key in keys if key in known.texts), *known.says.get(symptom.id, ())]
+    return [*(texts[key] for key in keys if key in texts), *ways]

@@ -494,8 +494,12 @@ class Language(Entry, frozen=True, kw_only=True):
 
     title: Text
     texts: dict[str, str]
-    # Symptom → how people say it in this language.
-    says: dict[str, tuple[str, ...]] = {}
+
+
+class Saying(Entry, frozen=True, kw_only=True):
+    """How people say each complaint in the language of this id: symptom → ways."""
+
+    says: dict[str, tuple[str, ...]]
 
 
 class Synonym(Entry, frozen=True, kw_only=True):
@@ -537,6 +541,7 @@ class Trees(msgspec.Struct, frozen=True, kw_only=True):
     preparations: dict[str, Preparation] = {}
     functions: dict[str, Function] = {}
     synonyms: dict[str, Synonym] = {}
+    sayings: dict[str, Saying] = {}
     jobs: dict[str, Job] = {}
     walks: dict[str, Walk] = {}
     systems: dict[str, System] = {}
@@ -589,6 +594,7 @@ KINDS: dict[str, type[Entry]] = {
     "vans": Van,
     "preparations": Preparation,
     "synonyms": Synonym,
+    "sayings": Saying,
     "jobs": Job,
     "walks": Walk,
 }

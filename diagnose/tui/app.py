@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import dataclasses
+import gc
 import time
 from collections.abc import Callable, Iterable
 from datetime import datetime
@@ -364,6 +365,8 @@ def run(
     settings = settings or Settings()
     app = DiagnoseApp(load_trees(trees or settings.trees or None), lambda: open_store(store, settings), settings)
     app.first, app.asked, app.where = first, asked, (site, door)
+    # The trees stay to the end: nobody looks for garbage among them while the first screen is made.
+    gc.freeze()
     app.run()
     if app.store is not None:
         app.store.close()

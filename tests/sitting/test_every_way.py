@@ -77,7 +77,7 @@ class Cells:
         if key not in self.begun:
             call = Call(self.trees, facts, ["will-not-close-on-timer"], people=people)
             call.enter(energy, goal)
-            self.begun[key] = call.events
+            self.begun[key] = tuple(decode(encode(event)) for event in call.events)
         return Call(self.trees, history=self.begun[key])
 
     def look_at(self, call: Call, named: Named, step: Step) -> str:
@@ -121,7 +121,9 @@ def chosen(cells: Cells, named: Named, call: Call) -> Call:
 
 
 def from_the_record(cells: Cells, named: Named, call: Call) -> Call:
-    return Call(cells.trees, history=[decode(encode(event)) for event in chosen(cells, named, call).events])
+    # The beginning of every call here was read from its record.
+    *begun, last = chosen(cells, named, call).events
+    return Call(cells.trees, history=[*begun, decode(encode(last))])
 
 
 @pytest.fixture

@@ -134,7 +134,7 @@ WAYS: dict[str, Way] = {
     ),
     "one complaint of two": Way(two_complaints, CLOSE, (), "nobody has said that it is gone", "Is it gone"),
     "a complaint taken back without a word": Way(
-        two_complaints, ("symptoms Heavy", "", *CLOSE), (), "Nobody has said that it is gone", "Is it gone"
+        two_complaints, ("symptoms Heavy", "1", "", *CLOSE), (), "Nobody has said that it is gone", "Is it gone"
     ),
 }
 

@@ -190,13 +190,13 @@ def said_in_few_ways(book: Book) -> Iterator[Finding]:
             wrong = f"'{symptom.id}' is said in {len(symptom.says)} ways, and wanted are {_LEAST_SAYS}."
             mend = "Write under 'says:' how people put it: short, blunt and misspelt ways too."
             yield Finding(book.place("symptoms", symptom.id, "says"), wrong, mend)
-        for language in trees.languages.values():
+        for language in trees.sayings.values():
             ways = len(language.says.get(symptom.id, ()))
-            if language.says and ways < _LEAST_SAYS_ABROAD:
+            if ways < _LEAST_SAYS_ABROAD:
                 wrong = (
                     f"'{symptom.id}' is said in {ways} ways in '{language.id}', and wanted are {_LEAST_SAYS_ABROAD}."
                 )
-                place = book.place("languages", language.id, "says", symptom.id)
+                place = book.place("sayings", language.id, "says", symptom.id)
                 yield Finding(place, wrong, "Write how people put it in that language.")
 
 
@@ -212,8 +212,8 @@ def said_of_two(book: Book) -> Iterator[Finding]:
     trees = book.trees
     ways: list[tuple[str, str, str, tuple[str, ...], tuple[str, ...]]]
     ways = [("symptoms", symptom.id, symptom.id, ("says",), symptom.says) for symptom in trees.symptoms.values()]
-    for language in trees.languages.values():
-        ways += [("languages", language.id, id, ("says", id), said) for id, said in language.says.items()]
+    for language in trees.sayings.values():
+        ways += [("sayings", language.id, id, ("says", id), said) for id, said in language.says.items()]
     first: dict[tuple[str, str], str] = {}
     for kind, identity, symptom, field, said in ways:
         for number, way in enumerate(said):

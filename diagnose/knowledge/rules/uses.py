@@ -239,10 +239,14 @@ def translates_nothing(book: Book) -> Iterator[Finding]:
                 wrong = f"'{key}' of '{language.id}' translates nothing."
                 place = book.place("languages", language.id, "texts", key)
                 yield Finding(place, wrong, did_you_mean(key, told))
-        for symptom in language.says:
+    for saying in book.trees.sayings.values():
+        if saying.id not in book.trees.languages:
+            wrong = f"'{saying.id}' of the sayings is no language here."
+            yield Finding(book.place("sayings", saying.id), wrong, did_you_mean(saying.id, book.trees.languages))
+        for symptom in saying.says:
             if symptom not in book.trees.symptoms:
-                place = book.place("languages", language.id, "says", symptom)
-                wrong = f"'{symptom}' of '{language.id}' is no complaint."
+                place = book.place("sayings", saying.id, "says", symptom)
+                wrong = f"'{symptom}' of '{saying.id}' is no complaint."
                 yield Finding(place, wrong, did_you_mean(symptom, book.trees.symptoms))
     for synonym in book.trees.synonyms.values():
         if synonym.language and synonym.language not in book.trees.languages:
