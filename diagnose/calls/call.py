@@ -23,6 +23,7 @@ from diagnose.calls.closing import Ledger, Missing, in_words, ledger
 from diagnose.calls.complaints import Fitting, fitting_better
 from diagnose.calls.inference import Finding, Inference, believed, doubtful, infer, tree_facts
 from diagnose.calls.state import CallState, fold, folded, standing
+from diagnose.calls.then_and_now import then_in_units
 from diagnose.knowledge.model import (
     ANY,
     COULD_NOT_TELL,
@@ -43,6 +44,7 @@ from diagnose.knowledge.problems import did_you_mean
 from diagnose.reasoning import explain
 from diagnose.reasoning.evidence import conflict
 from diagnose.reasoning.naming import next_question, tested
+from diagnose.reasoning.own_door import own_door
 from diagnose.reasoning.plan import Planner, Standing, Suggestion, closing_minutes
 from diagnose.reasoning.situation import Situation, make_situation
 from diagnose.reasoning.walk import Way, inputs_of
@@ -221,7 +223,7 @@ class Call:
         facts = tree_facts(self.trees, self.state.facts)
         key = tuple(sorted((k, v) for k, v in facts.items()))
         symptoms = tuple(s for s in self.state.symptoms if s in self.trees.symptoms)
-        return _situation(Held(self.trees), key, symptoms)
+        return _situation(Held(self.trees), key, symptoms, then_in_units(self.trees, self.state.then))
 
     @property
     def inference(self) -> Inference:
@@ -746,17 +748,22 @@ class Call:
         self._check_known("danger", [danger], self.trees.dangers)
         self._append(ev.DangerStated, danger=danger, answer=answer)
 
+    def recall(self, readings: Mapping[str, ev.Then]) -> None:
+        """Put what was read of this door when it was right beside what is read now; nothing where nothing was."""
+        if readings:
+            self._append(ev.Recalled, readings=dict(readings))
+
     def note(self, text: str) -> None:
         """Keep something no check asks for."""
         self._append(ev.Noted, text=text)
 
     def undo(self, reason: str = "") -> bool:
-        """Undo the last event that counts, the opening excepted; false where there is none.
+        """Undo the last event that counts, the opening and what it recalled excepted; false where there is none.
 
         Raises ``WordNeeded`` where something would no longer have to be proved, and ``CallError`` where a door would
         stand returned to service with something missing.
         """
-        counting = [event for event in standing(self._events) if not isinstance(event, ev.Opened)]
+        counting = [event for event in standing(self._events) if not isinstance(event, (ev.Opened, ev.Recalled))]
         if not counting:
             return False
         if isinstance(counting[-1], ev.Reopened) and fold(counting[:-1]).outcome in BACK:
@@ -881,9 +888,12 @@ class Call:
 
 @lru_cache(maxsize=64)
 def _situation(
-    held: Held, facts: tuple[tuple[str, str | tuple[str, ...]], ...], symptoms: tuple[str, ...]
+    held: Held,
+    facts: tuple[tuple[str, str | tuple[str, ...]], ...],
+    symptoms: tuple[str, ...],
+    then: tuple[tuple[str, tuple[float, float]], ...],
 ) -> Situation:
-    return make_situation(held.trees, dict(facts), symptoms)
+    return make_situation(own_door(held.trees, dict(then)), dict(facts), symptoms)
 
 
 def _evidence(findings: tuple[Finding, ...], cause: int) -> tuple[Evidence, ...]:

@@ -17,14 +17,18 @@ import msgspec
 import sqlalchemy as sql
 from msgspec.structs import replace
 
+from diagnose.calls.events import AnyEvent, Then
 from diagnose.calls.state import CallState
 from diagnose.calls.store import ID_LETTERS, CallSummary, Store, StoreError, Taken, folded_text
+from diagnose.calls.then_and_now import as_left
 from diagnose.knowledge.model import Trees
 
 _Value = TypeVar("_Value")
 Facts = dict[str, str | tuple[str, ...]]
 # As many as a list of finds shows.
 MOST_FOUND = 50
+# How many calls back a door's memory goes.
+MOST_CALLS = 40
 _MOST_CHARACTERS = 2_000
 
 _tables = sql.MetaData()
@@ -297,6 +301,11 @@ class Doors(Store):
         calls = self.calls(site=site.strip(), door=name.strip())
         return [each for each in calls if (folded_text(each.site.strip()), folded_text(each.door.strip())) == wanted]
 
+    def histories(self, site: str, name: str) -> list[list[AnyEvent]]:
+        """The events of the latest calls on a door, the oldest first; those that cannot be read are left out."""
+        calls = [call for call in self.calls_at(site, name) if not call.trouble][:MOST_CALLS]
+        return [self.events(call.id) for call in reversed(calls)]
+
     def _latest(self, connection: sql.Connection, door_id: str) -> Revision | None:
         query = sql.select(_revision).where(_revision.c.door_id == door_id).order_by(_revision.c.number.desc()).limit(1)
         row = connection.execute(query).first()
@@ -327,13 +336,16 @@ class Known:
     """What a call on a door starts with, and the sentence that says so; nothing where the door is not known."""
 
     facts: Facts = field(default_factory=dict)
+    readings: dict[str, Then] = field(default_factory=dict)
     sentence: str = ""
 
 
 def known_at(store: Store, trees: Trees, site: str, door: str) -> Known:
-    """What is known of the door of that site and name before a call on it begins."""
-    revision = Doors.of(store).known(site, door)
+    """What is known of the door of that site and name before a call on it begins: its facts, and how it was left."""
+    doors = Doors.of(store)
+    revision = doors.known(site, door)
     if revision is None:
         return Known()
     day = datetime.fromisoformat(revision.at).astimezone().strftime("%Y-%m-%d")
-    return Known(facts_known(trees, revision.record), f"This door is known: its facts are those of {day}.")
+    sentence = f"This door is known: its facts are those of {day}."
+    return Known(facts_known(trees, revision.record), as_left(trees, doors.histories(site, door)), sentence)

@@ -177,6 +177,20 @@ class DangerStated(Event, frozen=True, kw_only=True, tag="danger stated"):
     answer: str
 
 
+class Then(msgspec.Struct, frozen=True):
+    """What was read of a door on a day it was right: numbers in SI, several for repeated looks, the unit and when."""
+
+    values: tuple[float, ...]
+    unit: str
+    at: str
+
+
+class Recalled(Event, frozen=True, kw_only=True, tag="recalled"):
+    """What earlier calls read of this door when it was left right, by check, as it was known when this call began."""
+
+    readings: dict[str, Then] = {}
+
+
 class Noted(Event, frozen=True, kw_only=True, tag="noted"):
     """Anything said that no check asks for."""
 
@@ -223,6 +237,7 @@ AnyEvent = (
     | PutOff
     | TakenUp
     | DangerStated
+    | Recalled
     | Noted
     | Undone
     | Closed

@@ -16,6 +16,7 @@ from diagnose import __version__
 from diagnose.calls import events as ev
 from diagnose.calls.call import Call
 from diagnose.calls.state import Answer, CallState, Proof, standing
+from diagnose.calls.then_and_now import change_in_words, change_of, then_in_words
 from diagnose.calls.verdict import Suspect, verdict
 from diagnose.calls.words import (
     cautions_named,
@@ -94,6 +95,7 @@ class _Report:
             self._outcome,
             self._cause,
             self._answers,
+            self._then_and_now,
             self._workings,
             self._work,
             self._jobs,
@@ -250,6 +252,18 @@ class _Report:
                 )
             )
         return ["## Answers", "", *table(("", "Check", "As given", "Taken as", "When", "Who"), rows)]
+
+    def _then_and_now(self) -> list[str]:
+        rows = []
+        for name, then in self.state.then.items():
+            check, answer = self.trees.checks.get(name), self.state.answers.get(name)
+            change = change_of(self.trees, self.state.then, answer)
+            if check is not None and change is not None:
+                said = (check.text, then_in_words(check, then, "both"), change_in_words(check, change, "both"))
+                rows.append(tuple(map(escape, said)))
+        if not rows:
+            return []
+        return ["## Then and now", "", *table(("Check", "When the door was right", "Change"), rows)]
 
     def _workings(self) -> list[str]:
         rows = []

@@ -24,10 +24,12 @@ from diagnose.calls.events import (
     PlaceStated,
     Proved,
     PutOff,
+    Recalled,
     Reopened,
     RepairDone,
     SymptomsStated,
     TakenUp,
+    Then,
     Tried,
     Undone,
     Withdrawn,
@@ -121,6 +123,8 @@ class CallState:
     # The walk that is gone, and how each of its jobs last came out.
     walk: str = ""
     jobs: dict[str, Job] = field(default_factory=dict)
+    # What was read of this door when earlier calls left it right, by check.
+    then: dict[str, Then] = field(default_factory=dict)
     energy: str = ""
     opened_at: str = ""
     last_at: str = ""
@@ -282,6 +286,8 @@ def _after(state: CallState, event: AnyEvent) -> CallState:
             return _without(state, (event.kind, event.step))
         case DangerStated():
             return replace(state, dangers={**state.dangers, event.danger: event.answer})
+        case Recalled():
+            return replace(state, then=dict(event.readings))
         case Noted():
             return replace(state, notes=(*state.notes, (event.at, event.text)))
         case Closed():

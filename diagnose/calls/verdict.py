@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -11,6 +11,7 @@ from diagnose.calls import events as ev
 from diagnose.calls.call import Call
 from diagnose.calls.inference import Finding, Inference, infer, remedy_chances
 from diagnose.calls.state import Try
+from diagnose.calls.then_and_now import change_in_words, change_of
 from diagnose.calls.words import cause_title, computed_in_words, title
 from diagnose.knowledge.model import UNLISTED, Trees
 from diagnose.quantities.show import Shown
@@ -92,7 +93,8 @@ def verdict(call: Call, system: Shown = "both", most: int = 3) -> Verdict:
             first = int(np.argmax(removed))
             order = [first, *(index for index in order if index != first)]
             remedy = worked.remedy
-    suspects = tuple(_suspect(call.trees, inference, i, float(present[i]), system) for i in order[:most])
+    changes = _changes(call, system)
+    suspects = tuple(_suspect(call.trees, inference, i, float(present[i]), system, changes) for i in order[:most])
     return Verdict(suspects if state.symptoms else (), remedy)
 
 
@@ -106,7 +108,8 @@ def suspects_now(call: Call, system: Shown = "both") -> tuple[Suspect, ...]:
     """Every suspect as it is believed in the door now, in the order of ``Call.likely``."""
     present = call.inference.belief.causes()
     order = _order(call)
-    return tuple(_suspect(call.trees, call.inference, i, float(present[i]), system) for i in order)
+    changes = _changes(call, system)
+    return tuple(_suspect(call.trees, call.inference, i, float(present[i]), system, changes) for i in order)
 
 
 def _order(call: Call) -> Sequence[int]:
@@ -127,10 +130,23 @@ def leading_cause(trees: Trees) -> Callable[[list[ev.AnyEvent]], str]:
     return leading
 
 
-def _suspect(trees: Trees, inference: Inference, index: int, probability: float, system: Shown) -> Suspect:
+def _changes(call: Call, system: Shown) -> Mapping[str, str]:
+    """For each check that was read when the door was right and again since, how the two differ, in words."""
+    then, answers = call.state.then, call.state.answers
+    changes = ((name, change_of(call.trees, then, answers.get(name))) for name in then)
+    return {n: change_in_words(call.trees.checks[n], change, system) for n, change in changes if change is not None}
+
+
+def _suspect(
+    trees: Trees, inference: Inference, index: int, probability: float, system: Shown, changes: Mapping[str, str]
+) -> Suspect:
     cause = inference.situation.causes[index]
     reasons = [
-        Reason(each.check.text, _found_in_words(each, system), float(np.exp(each.weights[index])))
+        Reason(
+            each.check.text,
+            changes.get(each.check.id) or _found_in_words(each, system),
+            float(np.exp(each.weights[index])),
+        )
         for each in inference.findings
     ]
     for item in inference.items:

@@ -190,6 +190,13 @@ def event_in_words(trees: Trees, event: ev.AnyEvent) -> str:
             return f"Taken up again: {step_title(trees, event.kind, event.step)}"
         case ev.DangerStated():
             return f"Sign of danger: {title(trees, 'dangers', event.danger)}: {event.answer}"
+        case ev.Recalled():
+            read = _listed(
+                f"{trees.checks[check].text if check in trees.checks else check} "
+                f"{in_words(trees.checks.get(check), then.values, then.unit)}"
+                for check, then in event.readings.items()
+            )
+            return f"Read before, when the door was right: {read}"
         case ev.Noted():
             return f"Note: {event.text}"
         case ev.Undone():

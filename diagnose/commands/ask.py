@@ -101,6 +101,7 @@ def ask(
                 by=by,
                 recorder=store.recorder(resumed),
             )
+            call.recall(known.readings)
     except EndOfInput:
         console.say("Input ended before a call was begun.")
         return 0

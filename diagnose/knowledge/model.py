@@ -195,6 +195,9 @@ class Check(Task, frozen=True, kw_only=True):
     presumes: tuple[str, ...] = ()
     # The chance that the person misreads it; the shop's usual one where not written.
     slip: Likelihood | None = None
+    # How much one sound door varies here, in place of the costs' share; 1 where a door has no level of its own, as with
+    # an age or the day's heat.
+    within_door: Chance | None = None
 
     @property
     def text(self) -> str:
@@ -436,6 +439,11 @@ class Costs(msgspec.Struct, frozen=True, kw_only=True):
     unnamed_cause: Likelihood = 0.02
     # ... and at one that it does not name, and that takes away what the complaint lacks.
     implied_cause: Likelihood = 0.02
+    # How much a sound door varies from day to day, as a share of how much sound doors differ from one another.
+    within_door: Chance = 0.3
+    # How often what was read when a door was right is its level no more, though the door is sound: something was set or
+    # changed without a word, or is read in another way. Then it reads as any sound door.
+    changed_since: Likelihood = 0.1
     currency: str = "$"
 
 

@@ -158,7 +158,7 @@ class SimulatedCall:
         self._spend(check)
         self.outcome.checks += 1
         seen = identity in self.call.state.answers
-        self.call.answer(identity, self.door.typed(check), mode="again" if seen else "new")
+        self.call.answer(identity, self.door.typed(self.door.trees.checks[identity]), mode="again" if seen else "new")
 
     def remedy(self, identity: str) -> bool:
         """Do a remedy and see whether the complaint is gone; prove the door if it seems so. True once proven."""

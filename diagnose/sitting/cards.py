@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from diagnose.calls.call import PROOF_FAILED, RETURN
 from diagnose.calls.complaints import in_words
 from diagnose.calls.state import Named
+from diagnose.calls.then_and_now import then_in_words
 from diagnose.calls.words import absent_from, answer_in_words, cautions_named, cautions_of, parts_of, step_title, title
 from diagnose.knowledge.model import (
     ANY,
@@ -96,10 +97,17 @@ def check_card(call: Call, check: Check, why: str = "") -> Card:
         check.how,
         cautions_of(call.trees, check),
         facts_of(call, check),
+        _then(call, check),
         choices=answer_choices(check),
         reading=None if check.answers else check,
         goal=("check", check.id),
     )
+
+
+def _then(call: Call, check: Check) -> tuple[tuple[str, str], ...]:
+    """What the check read when this door was right."""
+    then = call.state.then.get(check.id)
+    return () if then is None else (("Then", then_in_words(check, then)),)
 
 
 def answer_choices(check: Check) -> tuple[Choice, ...]:

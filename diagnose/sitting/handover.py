@@ -15,6 +15,7 @@ from diagnose.screening.danger import Raised, dangers_now
 # What is said on the phone. Anything else was done by somebody at the door.
 _BEFORE_THE_DOOR = (
     ev.Opened,
+    ev.Recalled,
     ev.PlaceStated,
     ev.FactStated,
     ev.SymptomsStated,

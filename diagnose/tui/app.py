@@ -25,6 +25,7 @@ from diagnose.tui.screens.start import Start
 
 if TYPE_CHECKING:
     from diagnose.calls.call import WordNeeded
+    from diagnose.calls.doors import Known
     from diagnose.calls.events import AnyEvent
     from diagnose.calls.store import Store
     from diagnose.knowledge.model import Trees
@@ -165,20 +166,25 @@ class DiagnoseApp(App[None]):
         await self.store_tried.wait()
         saver = Saver(self.store, "", self.store_problem)
         begun: list[InHand] = []
-        return await self.attempt(saver, lambda: begun.append(self._call(saver, stated))) or begun[0]
+        if wrong := await self.attempt(saver, lambda: begun.append(self._call(saver, stated))):
+            return wrong
+        readings = self._known_at(stated).readings
+        return await self.attempt(saver, lambda: begun[0].call.recall(readings)) or begun[0]
 
     def known(self, stated: Stated) -> Stated:
         """What was stated, and what was known of that door before."""
-        from diagnose.calls.doors import known_at
+        return dataclasses.replace(stated, facts={**self._known_at(stated).facts, **stated.facts})
+
+    def _known_at(self, stated: Stated) -> Known:
+        from diagnose.calls.doors import Known, known_at
 
         if self.store is None or not (stated.site or stated.door):
-            return stated
+            return Known()
         try:
-            known = known_at(self.store, self.trees, stated.site, stated.door)
+            return known_at(self.store, self.trees, stated.site, stated.door)
         except Exception:
             # What was known is a help; a call can begin without it.
-            return stated
-        return dataclasses.replace(stated, facts={**known.facts, **stated.facts})
+            return Known()
 
     def kept(self, call_id: str) -> InHand | str:
         """A call that is kept, or why it cannot be had."""
