@@ -15,8 +15,9 @@ from datetime import datetime, timedelta, timezone
 from diagnose import __version__
 from diagnose.calls import events as ev
 from diagnose.calls.call import Call
+from diagnose.calls.change_words import change_in_words, then_in_words
 from diagnose.calls.state import Answer, CallState, Proof, standing
-from diagnose.calls.then_and_now import change_in_words, change_of, then_in_words
+from diagnose.calls.then_and_now import change_of
 from diagnose.calls.verdict import Suspect, verdict
 from diagnose.calls.words import (
     cautions_named,

@@ -5,16 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
-from typing import TYPE_CHECKING
 
 from diagnose.calls.events import AnyEvent, Then
 from diagnose.calls.inference import in_check_unit
 from diagnose.calls.state import Answer, Try, fold
 from diagnose.knowledge.model import Check, Trees
-
-if TYPE_CHECKING:
-    from diagnose.quantities.show import Shown
 
 # How a call ends that leaves a door right.
 _RIGHT = ("returned to service", "handed over")
@@ -69,7 +64,7 @@ def as_left(trees: Trees, calls: Iterable[Sequence[AnyEvent]]) -> dict[str, Then
 def then_in_units(trees: Trees, then: Mapping[str, Then]) -> tuple[tuple[str, tuple[float, float]], ...]:
     """Readings in their checks' units, each with its standard uncertainty; those of checks that are known."""
     known = ((trees.checks[name], each) for name, each in sorted(then.items()) if name in trees.checks)
-    return tuple((check.id, _value(check, each)) for check, each in known)
+    return tuple((check.id, value_of(check, each)) for check, each in known)
 
 
 def change_of(trees: Trees, then: Mapping[str, Then], answer: Answer | None) -> Change | None:
@@ -77,30 +72,7 @@ def change_of(trees: Trees, then: Mapping[str, Then], answer: Answer | None) -> 
     check = trees.checks.get(answer.check) if answer is not None else None
     if answer is None or check is None or answer.check not in then or _reading(trees, answer) is None:
         return None
-    return difference(_value(check, then[answer.check]), _value(check, answer))
-
-
-def then_in_words(check: Check, then: Then, system: Shown = "us") -> str:
-    """``5.1 A (2 Mar 2026)``."""
-    from diagnose.calls.words import in_words
-
-    value, _ = _value(check, then)
-    return f"{in_words(check, (_si(value, check),), '', system)} ({_day(then.at)})"
-
-
-def change_in_words(check: Check, change: Change, system: Shown = "us") -> str:
-    """``then 5.1 A, now 7.9 A: 2.8 A more, beyond both instruments' errors``."""
-    from diagnose.calls.words import in_words
-    from diagnose.quantities.show import decimal
-
-    then, now = (in_words(check, (_si(value, check),), "", system) for value in (change.then, change.now))
-    step = check.instrument.step if check.instrument is not None else 0.0
-    size = f"{decimal(abs(change.difference), step)} {check.unit}".strip()
-    way = "more" if change.difference > 0 else "less"
-    if not change.difference:
-        return f"then {then}, now the same"
-    verdict = "beyond" if change.is_real else "within"
-    return f"then {then}, now {now}: {size} {way}, {verdict} both instruments' errors"
+    return difference(value_of(check, then[answer.check]), value_of(check, answer))
 
 
 def _borne_on(trees: Trees, remedy: str) -> set[str]:
@@ -115,18 +87,9 @@ def _reading(trees: Trees, answer: Answer) -> Then | None:
     return Then(answer.value, answer.unit, answer.at) if all(map(math.isfinite, answer.value)) else None
 
 
-def _value(check: Check, read: Then | Answer) -> tuple[float, float]:
+def value_of(check: Check, read: Then | Answer) -> tuple[float, float]:
+    """A reading in its check's unit, and its standard uncertainty."""
     values = read.values if isinstance(read, Then) else read.value
     value, error = in_check_unit(check, Answer(check.id, values, (), read.unit, "seen", read.at, "", 0))
     assert isinstance(value, float)
     return value, error
-
-
-def _si(value: float, check: Check) -> float:
-    from diagnose.quantities import to_si
-
-    return to_si(value, check.unit)
-
-
-def _day(at: str) -> str:
-    return f"{datetime.fromisoformat(at).astimezone():%-d %b %Y}"

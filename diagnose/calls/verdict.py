@@ -9,9 +9,10 @@ import numpy as np
 
 from diagnose.calls import events as ev
 from diagnose.calls.call import Call
+from diagnose.calls.change_words import change_in_words
 from diagnose.calls.inference import Finding, Inference, infer, remedy_chances
 from diagnose.calls.state import Try
-from diagnose.calls.then_and_now import change_in_words, change_of
+from diagnose.calls.then_and_now import change_of
 from diagnose.calls.words import cause_title, computed_in_words, title
 from diagnose.knowledge.model import UNLISTED, Trees
 from diagnose.quantities.show import Shown

@@ -9,9 +9,9 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from diagnose.calls.call import PROOF_FAILED, RETURN
+from diagnose.calls.change_words import then_in_words
 from diagnose.calls.complaints import in_words
 from diagnose.calls.state import Named
-from diagnose.calls.then_and_now import then_in_words
 from diagnose.calls.words import absent_from, answer_in_words, cautions_named, cautions_of, parts_of, step_title, title
 from diagnose.knowledge.model import (
     ANY,

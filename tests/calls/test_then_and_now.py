@@ -12,11 +12,12 @@ from hypothesis import strategies as st
 
 from diagnose.calls import events as ev
 from diagnose.calls.call import Call
+from diagnose.calls.change_words import change_in_words
 from diagnose.calls.doors import DoorRecord, Doors, known_at
 from diagnose.calls.report import markdown_report
 from diagnose.calls.state import fold
 from diagnose.calls.store import Store, decode, encode
-from diagnose.calls.then_and_now import as_left, change_in_words, change_of, difference
+from diagnose.calls.then_and_now import as_left, change_of, difference
 from diagnose.calls.verdict import suspects_now
 from diagnose.knowledge.distributions import Distribution, LogNormal, Mixture, Normal, Outward, extent, mostly
 from diagnose.knowledge.model import Trees
