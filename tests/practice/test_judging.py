@@ -10,6 +10,7 @@ import pytest
 from diagnose.calls.call import Call
 from diagnose.knowledge.model import Trees
 from diagnose.practice.bots import TRAINEES, carry_through
+from diagnose.practice.debrief import debrief
 from diagnose.practice.judging import judge
 from diagnose.practice.library import Library, load_library
 from diagnose.practice.scenario import Scenario
@@ -143,6 +144,7 @@ def test_leaving_a_door_that_is_somebody_elses_is_the_whole_answer(refused: Sess
     judged = judge(refused)
     assert is_solved(refused) and score(refused, judged).total == 100
     assert not judged[-1].is_wrong
+    assert debrief(refused, own=False).missing_proofs == ()
 
 
 def test_looking_into_a_door_that_is_somebody_elses_loses_its_minutes(refused: Session) -> None:
