@@ -31,6 +31,7 @@ COMMANDS = {
     "call": "diagnose.commands.call:call",
     "screen": "diagnose.commands.screen:screen",
     "report": "diagnose.commands.report:report",
+    "door": "diagnose.commands.door:door",
     "log": "diagnose.commands.log:log",
     "calculate": "diagnose.commands.calculate:calculate",
     "practise": "diagnose.commands.practise:practise",
@@ -44,6 +45,7 @@ _PLAIN = frozenset(
     {
         "diagnose.calls.answering.AnswerError",
         "diagnose.calls.call.CallError",
+        "diagnose.calls.doors.DoorError",
         "diagnose.calls.exchange.ExchangeError",
         "diagnose.calls.store.StoreError",
         "diagnose.formulas.registry.FormulaError",

@@ -49,6 +49,16 @@ MIGRATIONS = (
             "DELETE FROM summary",
         ),
     ),
+    Migration(
+        "doors and what is known of them",
+        (
+            "CREATE TABLE door (id VARCHAR(40) NOT NULL PRIMARY KEY, site TEXT NOT NULL, name TEXT NOT NULL, "
+            "site_folded TEXT NOT NULL, name_folded TEXT NOT NULL, updated_at VARCHAR(40) NOT NULL)",
+            "CREATE UNIQUE INDEX door_place ON door (site_folded, name_folded)",
+            "CREATE TABLE door_revision (door_id VARCHAR(40) NOT NULL REFERENCES door (id), number INTEGER NOT NULL, "
+            '"at" VARCHAR(40) NOT NULL, "by" TEXT NOT NULL, body TEXT NOT NULL, PRIMARY KEY (door_id, number))',
+        ),
+    ),
 )
 
 

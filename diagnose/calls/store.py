@@ -29,7 +29,7 @@ from diagnose.knowledge.problems import did_you_mean
 
 _DRIVERS = {"postgresql": "psycopg"}
 # No letter or figure that is taken for another on a bad line: no 0 o 1 i l, and no vowels to make words of.
-_LETTERS = "23456789bcdfghjkmnpqrstvwxz"
+ID_LETTERS = "23456789bcdfghjkmnpqrstvwxz"
 _BUSY_SECONDS = 5
 
 CallState = Literal["open", "waiting", "closed"]
@@ -172,7 +172,7 @@ class Store:
         """A new call's id: its day, then four letters that no other call of the day has."""
         prefix = (day or date.today()).isoformat()
         for _ in range(100):
-            identity = f"{prefix}-{''.join(secrets.choice(_LETTERS) for _ in range(4))}"
+            identity = f"{prefix}-{''.join(secrets.choice(ID_LETTERS) for _ in range(4))}"
             if self.claim(identity):
                 return identity
         raise StoreError(f"No free name for a call was found in {self.where}. Try again.")
@@ -183,7 +183,7 @@ class Store:
         try:
             with self._plainly(), self._writing() as connection:
                 connection.execute(_call.insert().values(row))
-        except _Taken:
+        except Taken:
             return False
         return True
 
@@ -199,7 +199,7 @@ class Store:
         try:
             with self._plainly(), self._writing() as connection:
                 connection.execute(_event.insert(), rows)
-        except _Taken:
+        except Taken:
             if not self.count(call_id):
                 raise StoreError(f"There is no call '{call_id}' in {self.where}.") from None
             raise StoreError(
@@ -271,7 +271,7 @@ class Store:
         query = sql.select(_summary).order_by(_summary.c.opened_at.desc(), _summary.c.call_id.desc())
         for column, part in ((_summary.c.site_folded, site), (_summary.c.door_folded, door)):
             if part:
-                query = query.where(column.contains(_folded(part), autoescape=True))
+                query = query.where(column.contains(folded_text(part), autoescape=True))
         if cause:
             query = query.where(_summary.c.likely_cause.contains(cause.casefold(), autoescape=True))
         if since is not None:
@@ -309,7 +309,7 @@ class Store:
                 with self._plainly(), self._writing() as connection:
                     connection.execute(_summary.delete().where(_summary.c.call_id == call_id))
                     connection.execute(_summary.insert().values(row))
-            except _Taken:  # another program made the same row in this moment
+            except Taken:  # another program made the same row in this moment
                 continue
 
     def _summarised(self, call_id: str, sequence: int, leading: Leading | None) -> dict[str, Any]:
@@ -327,8 +327,8 @@ class Store:
             "last_at": _utc(datetime.fromisoformat(state.last_at)),
             "site": _storable(state.site),
             "door": _storable(state.door),
-            "site_folded": _folded(state.site),
-            "door_folded": _folded(state.door),
+            "site_folded": folded_text(state.site),
+            "door_folded": folded_text(state.door),
             "symptoms": msgspec.json.encode(state.symptoms).decode(),
             "outcome": state.outcome,
             "likely_cause": leading(events) if leading else None,
@@ -351,13 +351,13 @@ class Store:
         try:
             yield
         except IntegrityError:
-            raise _Taken from None
+            raise Taken from None
         except SQLAlchemyError as error:
             said = " ".join(str(getattr(error, "orig", None) or error).split()).rstrip(".")
             raise StoreError(f"{self.where}: {said}. {_advice(said)}") from None
 
 
-class _Taken(Exception):
+class Taken(Exception):
     """A row with that key is there already, or the row it belongs to is not."""
 
 
@@ -455,7 +455,8 @@ def _storable(text: str) -> str:
     return text.replace("\0", "")
 
 
-def _folded(text: str) -> str:
+def folded_text(text: str) -> str:
+    """Text as it is looked for: in any case."""
     return _storable(text).casefold()
 
 

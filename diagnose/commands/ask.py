@@ -53,6 +53,7 @@ def ask(
       diagnose ask --call last
     """
     from diagnose.calls.call import Call
+    from diagnose.calls.doors import known_at
     from diagnose.commands.console import Console, EndOfInput
     from diagnose.commands.interview import NOTICE
     from diagnose.sitting.handover import say_beforehand
@@ -85,6 +86,10 @@ def ask(
             if site is None and door is None:
                 site = console.ask("Site (Enter to leave it out):").strip()
                 door = console.ask("Door (Enter to leave it out):").strip()
+            known = known_at(store, trees, _sound(site or ""), _sound(door or ""))
+            stated = {**known.facts, **stated}
+            if known.sentence:
+                console.say(known.sentence)
             resumed = store.begin()
             call = Call(
                 trees,

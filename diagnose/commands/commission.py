@@ -63,15 +63,19 @@ def commission(
     kept = session.store.find(call_id) if call_id else ""
     if plain or not (sys.stdin.isatty() and sys.stdout.isatty()):
         from diagnose.calls.call import Call
+        from diagnose.calls.doors import Known, known_at
         from diagnose.commands.console import Console
         from diagnose.commands.interview import NOTICE
 
         console, store = Console(width or 0), session.store
         console.say(NOTICE)
+        known = Known() if kept else known_at(store, trees, site, door)
+        if known.sentence:
+            console.say(known.sentence)
         named = kept or store.begin()
         call = Call(
             trees,
-            stated,
+            {**known.facts, **stated},
             site=site,
             door=door,
             people=here,

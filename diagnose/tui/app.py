@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import dataclasses
 import gc
 import time
 from collections.abc import Callable, Iterable
@@ -165,6 +166,19 @@ class DiagnoseApp(App[None]):
         saver = Saver(self.store, "", self.store_problem)
         begun: list[InHand] = []
         return await self.attempt(saver, lambda: begun.append(self._call(saver, stated))) or begun[0]
+
+    def known(self, stated: Stated) -> Stated:
+        """What was stated, and what was known of that door before."""
+        from diagnose.calls.doors import known_at
+
+        if self.store is None or not (stated.site or stated.door):
+            return stated
+        try:
+            known = known_at(self.store, self.trees, stated.site, stated.door)
+        except Exception:
+            # What was known is a help; a call can begin without it.
+            return stated
+        return dataclasses.replace(stated, facts={**known.facts, **stated.facts})
 
     def kept(self, call_id: str) -> InHand | str:
         """A call that is kept, or why it cannot be had."""

@@ -48,6 +48,9 @@ class Desk(Protocol):
         """A new call on the door that was stated, or why it cannot begin. Only to be awaited in a worker."""
         ...
 
+    def known(self, stated: Stated) -> Stated:
+        """What was stated, and what was known of that door before."""
+
     def kept(self, call_id: str) -> InHand | str:
         """A call that is kept, or why it cannot be had."""
         ...

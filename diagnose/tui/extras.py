@@ -31,4 +31,5 @@ class Extra:
 EXTRAS = (
     Extra("f2", "Practise on a door broken on purpose", "Practise", "diagnose.tui.screens.practice:PracticeScreen"),
     Extra("f3", "Take a phone call", "Phone call", "diagnose.tui.screens.phone:PhoneScreen"),
+    Extra("f6", "Doors that are known", "", "diagnose.tui.screens.doors:Doors"),
 )

@@ -23,6 +23,7 @@ from diagnose.tui.widgets.pick_list import PickList, Row, RowShelf, heading
 if TYPE_CHECKING:
     from diagnose.calls.store import CallSummary
     from diagnose.knowledge.model import Trees
+    from diagnose.tui.saver import InHand
 
 _MOST_OPEN = 4
 
@@ -131,7 +132,13 @@ class Start(Page[None]):
             return
         site, door = self.desk.where
         draft = replace(asked, people=self.desk.settings.people, site=asked.site or site, door=asked.door or door)
-        stated = await self.app.push_screen_wait(Door(draft, begin=self.desk.begin))
+        await self.desk.store_tried.wait()
+
+        async def begin_there(stated: Stated) -> InHand | str:
+            moved = (stated.site, stated.door) != (draft.site, draft.door)
+            return await self.desk.begin(self.desk.known(stated) if moved else stated)
+
+        stated = await self.app.push_screen_wait(Door(self.desk.known(draft), begin=begin_there))
         if stated is not None:
             self.desk.open(stated)
 

@@ -1,0 +1,339 @@
+"""Doors as records: what is known of a door between its calls, so that a call on it need not ask again.
+
+A door is found by where it is and what it is called there. What is known of it is never overwritten: each change is a
+revision with its day and who made it, and the latest counts. A pass-phrase is never taken.
+"""
+
+from __future__ import annotations
+
+import re
+import secrets
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from typing import TypeVar
+
+import msgspec
+import sqlalchemy as sql
+from msgspec.structs import replace
+
+from diagnose.calls.state import CallState
+from diagnose.calls.store import ID_LETTERS, CallSummary, Store, StoreError, Taken, folded_text
+from diagnose.knowledge.model import Trees
+
+_Value = TypeVar("_Value")
+Facts = dict[str, str | tuple[str, ...]]
+# As many as a list of finds shows.
+MOST_FOUND = 50
+_MOST_CHARACTERS = 2_000
+
+_tables = sql.MetaData()
+_door = sql.Table(
+    "door",
+    _tables,
+    sql.Column("id", sql.String(40), primary_key=True),
+    sql.Column("site", sql.Text, nullable=False),
+    sql.Column("name", sql.Text, nullable=False),
+    sql.Column("site_folded", sql.Text, nullable=False),
+    sql.Column("name_folded", sql.Text, nullable=False),
+    sql.Column("updated_at", sql.String(40), nullable=False),
+)
+_revision = sql.Table(
+    "door_revision",
+    _tables,
+    sql.Column("door_id", sql.String(40), sql.ForeignKey("door.id"), primary_key=True),
+    sql.Column("number", sql.Integer, primary_key=True),
+    sql.Column("at", sql.String(40), nullable=False),
+    sql.Column("by", sql.Text, nullable=False),
+    sql.Column("body", sql.Text, nullable=False),
+)
+
+
+class DoorError(ValueError):
+    """A door cannot be kept so; ``str`` says why and what to do."""
+
+
+class DoorRecord(msgspec.Struct, frozen=True, kw_only=True):
+    """What is known of a door.
+
+    ``facts`` are the trees' own. ``data`` are figures by a name of one's choice, such as size, weight, springs or
+    supply run, as they were typed, and ``network`` what a module needs of the site's. ``photographs`` are paths.
+    """
+
+    site: str = ""
+    name: str = ""
+    facts: dict[str, str | tuple[str, ...]] = {}
+    data: dict[str, str] = {}
+    network: dict[str, str] = {}
+    photographs: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Revision:
+    """A door as it was known from ``at`` on (ISO 8601 in UTC), which is its ``number``-th record; counted from 1."""
+
+    door_id: str
+    number: int
+    at: str
+    by: str
+    record: DoorRecord
+
+
+@dataclass(frozen=True)
+class DoorFound:
+    """A door in a list."""
+
+    id: str
+    site: str
+    name: str
+    updated_at: str
+
+
+def changed(
+    record: DoorRecord,
+    *,
+    facts: Mapping[str, str | tuple[str, ...]] | None = None,
+    data: Mapping[str, str] | None = None,
+    network: Mapping[str, str] | None = None,
+    photographs: Iterable[str] = (),
+    notes: Iterable[str] = (),
+) -> DoorRecord:
+    """A record with more known of the door; a fact or figure that is given as ``""`` is forgotten."""
+    return replace(
+        record,
+        facts=_merged(record.facts, facts or {}),
+        data=_merged(record.data, data or {}),
+        network=_merged(record.network, network or {}),
+        photographs=tuple(dict.fromkeys((*record.photographs, *photographs))),
+        notes=(*record.notes, *notes),
+    )
+
+
+def record_of(state: CallState, known: DoorRecord | None = None) -> DoorRecord:
+    """What a call says of its door, over what was known of it before. Raises ``DoorError`` for a call without a place.
+
+    What people said about the door in a call stays with the call: of it, its facts alone are the door's.
+    """
+    if not (state.site.strip() or state.door.strip()):
+        raise DoorError("This call does not say which door it is on. Say its site and door first.")
+    return changed(known or DoorRecord(site=state.site, name=state.door), facts=state.facts)
+
+
+def facts_known(trees: Trees, record: DoorRecord) -> Facts:
+    """The facts of a record that these trees know, with the answers that they know."""
+    known: Facts = {}
+    for name, value in record.facts.items():
+        fact = trees.facts.get(name)
+        values = (value,) if isinstance(value, str) else value
+        if fact is not None and all(each in fact.answers for each in values):
+            known[name] = value
+    return known
+
+
+def without_names(record: DoorRecord) -> DoorRecord:
+    """A record that may be shown to others: its facts and figures alone.
+
+    Notes and paths are left out whole, for nobody can say what names stand in them.
+    """
+    return DoorRecord(facts=record.facts, data=record.data)
+
+
+def checked(record: DoorRecord) -> DoorRecord:
+    """The record, its texts without blanks around them. Raises ``DoorError`` for one that cannot be kept."""
+    record = replace(
+        record,
+        site=record.site.strip(),
+        name=record.name.strip(),
+        data={name.strip(): value.strip() for name, value in record.data.items()},
+        network={name.strip(): value.strip() for name, value in record.network.items()},
+        photographs=tuple(each.strip() for each in record.photographs if each.strip()),
+        notes=tuple(each.strip() for each in record.notes if each.strip()),
+    )
+    if not (record.site or record.name):
+        raise DoorError("A door is found by its site and its name. Give one of them at least.")
+    named = [*record.data.items(), *record.network.items()]
+    for name, value in named:
+        if not name:
+            raise DoorError(f"'{value}' has no name. Write what it is, as in: weight=450 lb.")
+        if _SECRET_NAME.search(name) or _SECRET_SAID.search(value):
+            raise DoorError(_NO_SECRET.format(name))
+    for text in (record.site, record.name, *record.notes, *record.photographs):
+        if _SECRET_SAID.search(text):
+            raise DoorError(_NO_SECRET.format(_short(text)))
+    for text in (
+        record.site,
+        record.name,
+        *record.notes,
+        *record.photographs,
+        *(part for pair in named for part in pair),
+    ):
+        if len(text) > _MOST_CHARACTERS:
+            raise DoorError(f"'{_short(text)}' is longer than {_MOST_CHARACTERS} characters. Keep it shorter.")
+        try:
+            text.encode()
+        except UnicodeEncodeError:
+            raise DoorError("This text holds characters that cannot be written down. Type it again.") from None
+    return record
+
+
+_PASS = r"pass(?:[\s_-]*(?:phrase|word|code|wd|key))s?\b|\bpasswd\b|\bpsk\b|pre-?shared"
+# A figure called a key is a secret; a key switch is a device.
+_SECRET_NAME = re.compile(rf"{_PASS}|(?:^|[\s_-])(?:keys?|secret|pin)$", re.IGNORECASE)
+_SECRET_SAID = re.compile(rf"{_PASS}|\b(?:key|secret|pin)\s*(?:[:=]|is\b)", re.IGNORECASE)
+_NO_SECRET = "'{}' looks like a pass-phrase or a key. None is ever kept here: the site's own people keep and type it."
+
+
+def _short(text: str) -> str:
+    return text if len(text) <= 40 else f"{text[:39]}…"
+
+
+def _merged(before: Mapping[str, _Value], now: Mapping[str, _Value]) -> dict[str, _Value]:
+    return {name: value for name, value in {**before, **now}.items() if value != ""}
+
+
+class Doors(Store):
+    """A store's doors. Made of an open store with ``Doors.of``; closing it is the store's business.
+
+    Every method raises ``StoreError`` where the store cannot be read or written.
+    """
+
+    @classmethod
+    def of(cls, store: Store) -> Doors:
+        return cls(store._engine, store.where)
+
+    def keep(self, record: DoorRecord, by: str = "", door_id: str = "") -> Revision:
+        """Write a record as the latest of its door; without an id the door is the one of that site and name.
+
+        Nothing is written where the door's latest record says the same. Raises ``DoorError`` for a record that cannot
+        be kept, or where another door has its site and name.
+        """
+        record = checked(record)
+        try:
+            return self._keep(record, by, door_id)
+        except Taken:
+            raise StoreError(
+                "Another program has just kept this door. Look at what it kept, and say it again."
+            ) from None
+
+    def _keep(self, record: DoorRecord, by: str, door_id: str) -> Revision:
+        at = datetime.now(UTC).isoformat(timespec="seconds")
+        folds = {"site_folded": folded_text(record.site), "name_folded": folded_text(record.name)}
+        row = {"site": record.site, "name": record.name, **folds, "updated_at": at}
+        with self._plainly(), self._writing() as connection:
+            same = sql.select(_door.c.id).where(*(_door.c[column] == value for column, value in folds.items()))
+            there = connection.execute(same).scalar()
+            if door_id and there not in (None, door_id):
+                raise DoorError(f"Door {there} is called so already. Give this one another name.")
+            identity = door_id or there or self._free_id(connection)
+            last = self._latest(connection, identity)
+            if last is not None and last.record == record:
+                return last
+            if last is None:
+                connection.execute(_door.insert().values(id=identity, **row))
+            else:
+                connection.execute(_door.update().where(_door.c.id == identity).values(row))
+            revision = Revision(identity, last.number + 1 if last else 1, at, by, record)
+            body = msgspec.json.encode(record).decode()
+            connection.execute(
+                _revision.insert().values(door_id=identity, number=revision.number, at=at, by=by, body=body)
+            )
+        return revision
+
+    def known(self, site: str, name: str) -> Revision | None:
+        """What is known of the door of that site and name, in whatever case they are typed; ``None`` if nothing is."""
+        site, name = folded_text(site.strip()), folded_text(name.strip())
+        if not (site or name):
+            return None
+        query = sql.select(_door.c.id).where(_door.c.site_folded == site, _door.c.name_folded == name)
+        with self._plainly(), self._engine.connect() as connection:
+            identity = connection.execute(query).scalar()
+            return None if identity is None else self._latest(connection, identity)
+
+    def latest(self, door_id: str) -> Revision:
+        """What is known of a door. Raises ``StoreError`` for an unknown one."""
+        with self._plainly(), self._engine.connect() as connection:
+            revision = self._latest(connection, door_id)
+        if revision is None:
+            raise StoreError(f"There is no door '{door_id}' in {self.where}. 'diagnose door list' lists them.")
+        return revision
+
+    def revisions(self, door_id: str) -> list[Revision]:
+        """Every record of a door, the first one first."""
+        query = sql.select(_revision).where(_revision.c.door_id == door_id).order_by(_revision.c.number)
+        with self._plainly(), self._engine.connect() as connection:
+            return [_as_revision(row, self.where) for row in connection.execute(query)]
+
+    def search(self, text: str = "", most: int = MOST_FOUND) -> list[DoorFound]:
+        """Doors whose site or name has every word of ``text`` in it, by site and name."""
+        query = sql.select(_door.c.id, _door.c.site, _door.c.name, _door.c.updated_at)
+        for word in folded_text(text).split():
+            parts = (_door.c.site_folded, _door.c.name_folded)
+            query = query.where(sql.or_(*(part.contains(word, autoescape=True) for part in parts)))
+        query = query.order_by(_door.c.site_folded, _door.c.name_folded).limit(most)
+        with self._plainly(), self._engine.connect() as connection:
+            return [DoorFound(*row) for row in connection.execute(query)]
+
+    def one(self, text: str) -> Revision:
+        """The one door that is meant: by its id, or by letters of its site and name. Raises ``StoreError``."""
+        with self._plainly(), self._engine.connect() as connection:
+            by_id = self._latest(connection, text.strip())
+        if by_id is not None:
+            return by_id
+        found = self.search(text, 7)
+        exact = [
+            door for door in found if folded_text(text.strip()) in (folded_text(door.name), _place(door).casefold())
+        ]
+        if len(found) == 1 or len(exact) == 1:
+            return self.latest((exact or found)[0].id)
+        if found:
+            shown = "; ".join(f"{_place(door)} ({door.id})" for door in found[:6])
+            raise StoreError(f"'{text}' could be any of: {shown}. Type more of it, or its id.")
+        raise StoreError(f"No door is kept in {self.where} whose site or name has '{text}' in it.")
+
+    def calls_at(self, site: str, name: str) -> list[CallSummary]:
+        """The calls on the door of that site and name, the latest first."""
+        wanted = (folded_text(site.strip()), folded_text(name.strip()))
+        calls = self.calls(site=site.strip(), door=name.strip())
+        return [each for each in calls if (folded_text(each.site.strip()), folded_text(each.door.strip())) == wanted]
+
+    def _latest(self, connection: sql.Connection, door_id: str) -> Revision | None:
+        query = sql.select(_revision).where(_revision.c.door_id == door_id).order_by(_revision.c.number.desc()).limit(1)
+        row = connection.execute(query).first()
+        return None if row is None else _as_revision(row, self.where)
+
+    def _free_id(self, connection: sql.Connection) -> str:
+        while True:
+            identity = f"door-{''.join(secrets.choice(ID_LETTERS) for _ in range(6))}"
+            if connection.execute(sql.select(_door.c.id).where(_door.c.id == identity)).scalar() is None:
+                return identity
+
+
+def _place(door: DoorFound) -> str:
+    return ", ".join(filter(None, (door.site, door.name)))
+
+
+def _as_revision(row: sql.Row[tuple[object, ...]], where: str) -> Revision:
+    values = row._mapping
+    try:
+        record = msgspec.json.decode(values["body"], type=DoorRecord)
+    except msgspec.MsgspecError:
+        raise StoreError(f"The record of door {values['door_id']} in {where} is damaged. Restore a backup.") from None
+    return Revision(values["door_id"], values["number"], values["at"], values["by"], record)
+
+
+@dataclass(frozen=True)
+class Known:
+    """What a call on a door starts with, and the sentence that says so; nothing where the door is not known."""
+
+    facts: Facts = field(default_factory=dict)
+    sentence: str = ""
+
+
+def known_at(store: Store, trees: Trees, site: str, door: str) -> Known:
+    """What is known of the door of that site and name before a call on it begins."""
+    revision = Doors.of(store).known(site, door)
+    if revision is None:
+        return Known()
+    day = datetime.fromisoformat(revision.at).astimezone().strftime("%Y-%m-%d")
+    return Known(facts_known(trees, revision.record), f"This door is known: its facts are those of {day}.")

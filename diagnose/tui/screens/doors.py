@@ -1,0 +1,93 @@
+"""The doors that are kept: found by a few letters, read, and a call begun on one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+from textual import on, work
+from textual.widget import Widget
+from textual.widgets import Static
+
+from diagnose.tui.saver import sentence_of
+from diagnose.tui.screens.choosing import ChoicePage, lettered
+from diagnose.tui.screens.page import Page
+from diagnose.tui.text import assemble, one_line, plain
+from diagnose.tui.widgets.paragraphs import told_paragraphs
+from diagnose.tui.widgets.pick_list import PickList, Row
+
+if TYPE_CHECKING:
+    from diagnose.calls.doors import DoorFound
+    from diagnose.calls.doors import Doors as KeptDoors
+
+
+class Doors(Page[None]):
+    """Enter shows a door, and a call can be begun on it."""
+
+    def __init__(self) -> None:
+        super().__init__("diagnose › Doors")
+
+    def body(self) -> Iterable[Widget]:
+        yield PickList(hint="Type a few letters of a site or a door", found=self._found)
+        yield Static(id="told", markup=False)
+
+    @work(exclusive=True, group="doors")
+    async def on_screen_resume(self) -> None:
+        await self.desk.store_tried.wait()
+        rows = self._found("")
+        self.query_one(PickList).show(rows)
+        if rows:
+            self._tell("Enter shows what is known of a door, and its calls.")
+        elif self.desk.store is not None:
+            self._tell("No door is kept yet: 'diagnose door add' or 'diagnose door from-call' keeps one.")
+
+    def _found(self, typed: str) -> list[Row]:
+        doors = self._doors()
+        if doors is None:
+            return []
+        try:
+            return [_row(door) for door in doors.search(typed)]
+        except Exception as error:
+            self._tell(sentence_of(error))
+            return []
+
+    def _doors(self) -> KeptDoors | None:
+        from diagnose.calls.doors import Doors as KeptDoors
+
+        if self.desk.store is None:
+            self._tell(self.desk.store_problem or "The doors are not open yet.")
+            return None
+        return KeptDoors.of(self.desk.store)
+
+    def _tell(self, sentence: str) -> None:
+        self.query_one("#told", Static).update(plain(sentence))
+
+    @on(PickList.Picked)
+    def _picked(self, event: PickList.Picked) -> None:
+        self._show(event.id.partition(":")[2])
+
+    @work(exclusive=True, group="door")
+    async def _show(self, door_id: str) -> None:
+        from diagnose.sitting.door_record import door_lines, place_of
+
+        doors = self._doors()
+        if doors is None:
+            return
+        try:
+            known = doors.latest(door_id)
+            calls = doors.calls_at(known.record.site, known.record.name)
+        except Exception as error:
+            self._tell(sentence_of(error))
+            return
+        words = told_paragraphs(door_lines(self.desk.trees, known, calls))
+        place = place_of(known.record.site, known.record.name)
+        ways = lettered([("here", "Begin a call, or work, on this door"), ("back", "Back to the doors")])
+        if await self.app.push_screen_wait(ChoicePage("Doors › A door", words, ways)) == "here":
+            self.desk.where = (known.record.site, known.record.name)
+            self.app.notify(f"New calls are on {one_line(place)}. Say what is wrong.", markup=False)
+            self.dismiss(None)
+
+
+def _row(door: DoorFound) -> Row:
+    place = assemble(("  " + one_line(door.site or "no site"), "bold"), f"  {one_line(door.name)}")
+    return Row(f"door:{door.id}", place, f"{door.site} {door.name} {door.id}")
