@@ -188,10 +188,13 @@ def _items(situation: Situation, state: CallState) -> tuple[list[Item], dict[str
     for evidence in state.evidence:
         if not isinstance(evidence, Answer):
             items.append(evidence)
-            if isinstance(evidence, Try) and evidence.worked is not False:
+            if isinstance(evidence, Try):
                 for stale in changed_by(situation, evidence.remedy):
-                    known.pop(stale, None)
-                    errors.pop(stale, None)
+                    # A reading no longer holds. What was only seen is not asked again for a repair in vain: belief,
+                    # which went on from it to the repair, knows that it was the old state.
+                    if evidence.worked is not False or trees.checks[stale].is_number:
+                        known.pop(stale, None)
+                        errors.pop(stale, None)
             continue
         check = trees.checks.get(evidence.check)
         if check is None:

@@ -234,7 +234,7 @@ class Compiler:
             causes = {**said.causes, cause: self._entries["causes"][cause].symptoms[symptom]}
             symptoms[symptom] = _sorted_out(msgspec.structs.replace(said, causes=causes))
         for symptom, read in symptoms.items():
-            if not read.causes and not self._problems.errors:
+            if not read.causes and not read.lacks and not self._problems.errors:
                 mend = "Write 'causes:' here, or 'symptoms:' in the causes that bring it about."
                 self._problems.error(self._places[f"symptoms.{symptom}"], f"Nothing causes '{symptom}'.", mend, "shape")
 

@@ -75,7 +75,7 @@ def debrief(session: Session, *, own: bool = True) -> Debrief:
         score(session, judged),
         next((item for item in judged if item.is_wrong), None),
         tuple(wasted_parts(session, judged)),
-        tuple(proof.id for proof in session.call.open_proofs()),
+        () if session.call.refusal() else tuple(proof.id for proof in session.call.open_proofs()),
         (start, *(Point(item.done.clock, dict(item.belief)) for item in judged)),
         tuple(
             act_in_words(session.trees, done) for done in program.done if isinstance(done.act, (Look, Mend, TryDoor))

@@ -64,7 +64,7 @@ class Judged:
     belief: Mapping[str, float]
     # What the best plan cost, in minutes' worth, before this act; 0 where none was asked.
     plan_cost: float = 0.0
-    # The best plan would have handed it over here too.
+    # The best plan would have handed it over here too, or the door is one that is left to somebody else.
     plan_gave_up: bool = False
 
     @property
@@ -150,6 +150,8 @@ class _Judge:
         call = self._call(self._mark)
         wasted = self._wasted_on_the_way(done, call)
         match done.act:
+            case Look() | Mend() if call.refusal():
+                verdict = _of_refused(call, self._session.step_of_any(done.act))
             case Look() | Mend():
                 step = self._session.step_of_any(done.act)
                 anew = self._of_anew(call, step)
@@ -250,7 +252,15 @@ def _weigh(call: Call, step: Task) -> _Verdict:
     return _Verdict(loss, words, why, _fault(planner, step, goal, loss), could_tell, best.expected_cost)
 
 
+def _of_refused(call: Call, step: Task) -> _Verdict:
+    """A step on a door that is left to somebody else costs what it takes, whatever it shows."""
+    words, why = best_in_words(call)
+    return _Verdict(step.minutes, words, why, "This door is left to somebody who works on its kind.")
+
+
 def _give_up(call: Call) -> _Verdict:
+    if call.refusal():
+        return _Verdict(0.0, gave_up=True)
     planner = call.planner
     best = planner.best()
     loss = planner.plan.costs_of_first().get(("hand over", ""), best.expected_cost) - best.expected_cost

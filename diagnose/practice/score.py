@@ -105,13 +105,17 @@ def _result(session: Session, judged: Sequence[Judged]) -> Part:
     if outcome is None:
         return Part("result", 0.0, most, ("the call was not brought to an end",))
     if outcome == "returned to service":
+        if session.call.refusal():
+            return Part("result", 0.0, most, ("a door that is left to somebody else went back into service",))
         if session.door.faults:
             return Part("result", 0.0, most, ("a fault went back into service with the door",))
         return Part("result", most, most)
     if not session.door.faults:
         return Part("result", _MENDED_UNPROVED, most, ("mended, and left out of service without being proved",))
     if judged[-1].plan_gave_up:
-        return Part("result", most, most, ("handed over, as the best plan would have",))
+        refused = bool(session.call.refusal())
+        why = "left to somebody who works on its kind" if refused else "handed over, as the best plan would have"
+        return Part("result", most, most, (why,))
     return Part("result", _SAFE_UNMENDED, most, ("left out of service: safe, and not mended",))
 
 
@@ -161,6 +165,9 @@ def _instruments(session: Session, judged: Sequence[Judged]) -> Part:
 
 
 def is_solved(session: Session) -> bool:
-    """Mended, proved and returned to service."""
+    """Mended, proved and returned to service; a door that is left to somebody else, left out of service as it was."""
     last = session.done[-1].act if session.done else None
+    if session.call.refusal():
+        untouched = not any(isinstance(done.act, Mend) for done in session.done)
+        return isinstance(last, Finish) and last.outcome == "left out of service" and untouched
     return isinstance(last, Finish) and last.outcome == "returned to service" and not session.door.faults

@@ -244,7 +244,9 @@ class SimulatedCall:
 
 
 def planned(call: Call, _: np.random.Generator) -> Choice:
-    """The program's own: the lowest expected cost to a proven door."""
+    """The program's own: the lowest expected cost to a proven door, or none where it refuses the door."""
+    if call.refusal():
+        return Choice("hand over")
     best = call.planner.best()
     step = call.next_step()
     if step.kind in ("check", "energy") and step.goal in call.state.answers:

@@ -10,10 +10,11 @@ import pytest
 from diagnose.calls.call import Call
 from diagnose.knowledge.model import Trees
 from diagnose.practice.bots import TRAINEES, carry_through
+from diagnose.practice.debrief import debrief
 from diagnose.practice.judging import judge
-from diagnose.practice.library import Library
+from diagnose.practice.library import Library, load_library
 from diagnose.practice.scenario import Scenario
-from diagnose.practice.score import CAUTION_POINTS, MOST, score, wasted_parts
+from diagnose.practice.score import CAUTION_POINTS, MOST, is_solved, score, wasted_parts
 from diagnose.practice.session import AskFor, CallIn, Enter, Finish, Look, Mend, PracticeError, Prove, Session, TryDoor
 from diagnose.practice.simulated import planned
 
@@ -124,6 +125,44 @@ def test_a_gamble_that_the_plan_would_have_made_is_forgiven(
         assert all(item.forgiven for item in wasted)
         assert next(p for p in score(session, judged).parts if p.habit == "thrift").points == MOST["thrift"]
     assert gambles, "no door of these tempted anybody"
+
+
+# --- a door that is left to somebody else ---------------------------------------------------------------------------
+
+
+@pytest.fixture
+def refused(shipped_trees: Trees) -> Session:
+    library = load_library(shipped_trees)
+    session = Session(shipped_trees, library.scenarios["windlethrop-gliderport"], 0, library.consequences)
+    assert session.call.refusal()
+    return session
+
+
+def test_leaving_a_door_that_is_somebody_elses_is_the_whole_answer(refused: Session) -> None:
+    carry_through(refused, planned)
+    assert [type(done.act) for done in refused.done] == [Finish]
+    judged = judge(refused)
+    assert is_solved(refused) and score(refused, judged).total == 100
+    assert not judged[-1].is_wrong
+    assert debrief(refused, own=False).missing_proofs == ()
+
+
+def test_looking_into_a_door_that_is_somebody_elses_loses_its_minutes(refused: Session) -> None:
+    refused.do(Look(check="stop-repeats"))
+    refused.do(LEAVE)
+    first, last = judge(refused)
+    assert first.loss == refused.trees.checks["stop-repeats"].minutes and first.why == refused.call.refusal()
+    assert last.loss == 0 and is_solved(refused)
+
+
+def test_mending_a_door_that_is_somebody_elses_is_no_result(refused: Session) -> None:
+    carry_through(refused, TRAINEES["part-swapper"])
+    assert any(isinstance(done.act, Mend) for done in refused.done)
+    assert not is_solved(refused)
+    judged = judge(refused)
+    assert any("left to somebody" in item.fault for item in judged)
+    result = next(part for part in score(refused, judged).parts if part.habit == "result")
+    assert result.points is not None and result.points < MOST["result"]
 
 
 # --- the score -----------------------------------------------------------------------------------------------------

@@ -9,10 +9,12 @@ import pytest
 
 from diagnose import Call, load_trees
 from diagnose.cli import main
+from diagnose.commands.trees import all_rules
 from diagnose.knowledge.checker import Book
 from diagnose.knowledge.model import System, Trees
 from diagnose.review import systems as review
 from diagnose.review.commonest import commonest
+from tests.conftest import read_shipped
 
 
 @pytest.fixture(scope="module")
@@ -65,6 +67,23 @@ def test_what_is_of_no_system_is_named(shipped: Trees) -> None:
     assert review.without(msgspec.structs.replace(trees, systems={})) == ()
     (finding,) = review.system_thin.look(Book(msgspec.structs.replace(trees, places={"systems.s": _place(trees)})))
     assert "2 causes of 4" in finding.wrong
+
+
+def _unpractised(trees: Trees) -> list[str]:
+    """What the rule says of these trees, and of one system more that nothing is of."""
+    new = {**trees.systems, "new": System(id="new", title="New")}
+    places = {**trees.places, **{f"systems.{name}": _place(trees) for name in new}}
+    book = Book(msgspec.structs.replace(trees, systems=new, places=places))
+    return [finding.wrong for finding in review.system_unpractised.look(book)]
+
+
+def test_a_system_that_is_practised_nowhere_is_named_and_a_shops_own_trees_are_asked_for_nothing(
+    shipped: Trees, small_trees: Trees
+) -> None:
+    assert review.system_unpractised in all_rules()
+    assert list(review.system_unpractised.look(read_shipped())) == []
+    assert _unpractised(shipped) == ["No practice call has a fault of 'new'."]
+    assert _unpractised(small_trees) == []
 
 
 def _place(trees: Trees) -> object:

@@ -26,6 +26,8 @@ from diagnose.calls.store import Store
 from diagnose.commands.choosing import MOST_LISTED
 from diagnose.commands.console import Console, EndOfInput
 from diagnose.commands.interview import Interview, repair_text
+from diagnose.finding.reading import trade_reader
+from diagnose.finding.search import Shelf, Text
 from diagnose.knowledge.model import ANY, Check, Symptom, Trees, applies
 from diagnose.sitting import say
 from diagnose.sitting.cards import Card
@@ -120,7 +122,12 @@ def _drawn(sitting: Sitting, put: Put, chance: random.Random) -> Move | None:
         ways = sitting.repairs()
         drawn = chance.choice(ways)
         act = say.GoTo(kind="remedy", step=drawn.remedy)
-        return _done(sitting, act, _found_by_words(ways, drawn), ("f6", f"={drawn.title}", f">{drawn.remedy}", "enter"))
+        return _done(
+            sitting,
+            act,
+            _found_by_words(call.trees, ways, drawn),
+            ("f6", f"={drawn.title}", f">{drawn.remedy}", "enter"),
+        )
     if way == "state" and call.state.outcome is None:
         states = [state for state in call.trees.energy if state not in (ANY, call.energy)]
         drawn_state = chance.choice(states)
@@ -207,11 +214,12 @@ def _done(sitting: Sitting, act: say.AnyAct, lines: tuple[str, ...], keys: tuple
     return Move(lines, keys)
 
 
-def _found_by_words(ways: Sequence[RepairWay], drawn: RepairWay) -> tuple[str, ...]:
+def _found_by_words(trees: Trees, ways: Sequence[RepairWay], drawn: RepairWay) -> tuple[str, ...]:
     """The lines that find a repair by the words of its title, and by number where others have them too."""
-    words = drawn.title.casefold().split()
-    found = [way for way in ways if all(word in repair_text(way).casefold() for word in words)]
-    number = () if len(found) == 1 else (str(found.index(drawn) + 1),)
+    texts, words = [repair_text(way) for way in ways], drawn.title.casefold().split()
+    found = Shelf([Text(text) for text in texts], trade_reader(trees)).find(drawn.title)
+    exact = [i for i in found if all(word in texts[i].casefold() for word in words)]
+    number = () if len(exact) == 1 else (str(found.index(ways.index(drawn)) + 1),)
     return (f"tried {drawn.title}", *number)
 
 

@@ -103,9 +103,12 @@ def test_a_failed_remedy_is_put_again_only_with_the_reason_why(trees: Trees) -> 
 def test_what_a_repair_changed_is_not_read_as_it_was_found_before(trees: Trees) -> None:
     call = a_call(trees, ("lens", "dirty"), ("lamp", "blinking"))
     assert {"lens", "lamp"} <= set(call.inference.known)
+    dirty = next(each.probability for each in call.likely() if each.cause == "lens-dirty")
     call.tried("clean-lens", worked=False)
-    assert "lens" not in call.inference.known, "it is clean now, or should be"
+    now = {each.cause: each.probability for each in call.likely()}
+    assert now["lens-dirty"] < dirty / 2, "it was seen before it was cleaned"
     assert "lamp" in call.inference.known, "what other causes show too still stands"
+    assert all(each.way.goal != "lens" for each in call.planner.candidates), "nobody looks again for nothing"
 
 
 def test_the_suspects_add_up_and_pairs_are_said_as_pairs(trees: Trees) -> None:

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from diagnose.calls.store import Store
+from diagnose.finding.complaints import families_by_use
 from diagnose.knowledge.model import Trees
 from tests.sitting.scripts import Script, draw, families, in_lines, on_screens
 
@@ -51,8 +52,9 @@ async def test_sittings_of_every_family_come_to_the_same_events(
         await the_same(shipped_trees, script, folder)
 
 
+@pytest.mark.long
 def test_the_scripts_say_all_kinds_of_things(shipped_trees: Trees) -> None:
-    drawn = scripts(shipped_trees, 40)
+    drawn = scripts(shipped_trees, len(families_by_use(shipped_trees)))
     kinds = {type(event).__name__ for script in drawn for event in script.events}
     assert kinds >= {"Answered", "EnergyEntered", "RepairDone", "Judged", "PutOff", "TakenUp", "Undone", "Withdrawn"}
     families_met = {shipped_trees.symptoms[script.symptoms[0]].family for script in drawn}

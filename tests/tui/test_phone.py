@@ -366,7 +366,7 @@ async def test_the_first_read_out_stays_in_view(make_app: Make, shipped_trees: T
         await press(pilot, "1", "2", "3", "4", "5", "6")
         shown = flat(painted(pilot))
         assert "Call the emergency services now, before anything else." in shown
-        assert "[x] Any bare or wet wires?" in shown
+        assert "[x] Bare or wet wires, tingling?" in shown
         # What had no room is read out on a page of its own, the last line of it too, before the call goes on.
         await press(pilot, "enter")
         seen = flat(painted(pilot))
