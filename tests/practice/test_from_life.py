@@ -370,8 +370,9 @@ def test_the_doors_that_ship_are_sound(shipped_trees: Trees) -> None:
 
 @pytest.mark.long
 def test_most_doors_from_life_are_found_and_mended(shipped_trees: Trees) -> None:
-    """Floors, below what was measured: they hold what was reached, and are nothing to tune to."""
+    """Floors on every second door, below what was measured: they hold what was reached, and are nothing to tune to."""
     files = load_doors(shipped_trees, [SHIPPED])
-    figures = Figures(play_all(shipped_trees, [d for file in files for d in file.doors if not d.set_aside]))
+    doors = [door for file in files for door in file.doors if not door.set_aside]
+    figures = Figures(play_all(shipped_trees, doors[::2]))
     assert figures.right_first().value >= 0.80
     assert figures.no_wrong_remedy().value >= 0.70
