@@ -145,7 +145,7 @@ def cells(shipped_trees: Trees, monkeypatch: pytest.MonkeyPatch) -> Cells:
         return call._step(kind, first, "", 0.0, (0.0, 0.0), name)  # type: ignore[arg-type]
 
     monkeypatch.setattr(Call, "next_step", first)
-    monkeypatch.setattr(call_module, "_situation", lambda held, facts, symptoms: nothing_known(held.trees, dict(facts)))
+    monkeypatch.setattr(call_module, "_situation", lambda held, facts, *_: nothing_known(held.trees, dict(facts)))
     monkeypatch.setattr(call_module, "infer", lambda situation, state: SimpleNamespace(known={}))
     monkeypatch.setattr(course, "why_of", lambda call, goal: "")
     monkeypatch.setattr(course, "_not_the_unlikely", lambda call, best: best)
