@@ -207,7 +207,8 @@ class Ledger:
                 self._state_symptoms(event)
             case ev.PeopleStated():
                 self.people = event.people
-            case ev.EnergyEntered():
+            case ev.EnergyEntered() if event.energy != ANY:
+                # "any" is what a step may ask for, and no state that a door can be left in.
                 self.energy = event.energy
             case ev.Answered():
                 self._answer(event)

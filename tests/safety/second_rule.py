@@ -327,7 +327,8 @@ def able(trees: Trees, people: Sequence[str]) -> set[str]:
 
 
 def state_at(trees: Trees, events: Sequence[ev.AnyEvent]) -> str:
-    here = [event.energy for event in events if isinstance(event, ev.EnergyEntered)]
+    # "any" is no state a door is left in: it stands as it stood before.
+    here = [event.energy for event in events if isinstance(event, ev.EnergyEntered) and event.energy != "any"]
     return here[-1] if here else next(name for name in trees.energy if name != "any")
 
 

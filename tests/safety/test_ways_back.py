@@ -298,6 +298,12 @@ def locked_off(trees: Trees) -> Call:
     return call
 
 
+def locked_off_and_any_state_said(trees: Trees) -> Call:
+    call = locked_off(trees)
+    call.enter("any")
+    return call
+
+
 def cover_open(trees: Trees) -> Call:
     call = mended(begin(trees))
     call.enter("powered, cover open")
