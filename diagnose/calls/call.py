@@ -360,6 +360,11 @@ class Call:
         return self.trees.walks.get(self.state.walk)
 
     @property
+    def walking(self) -> bool:
+        """A walk is gone, and no complaint has to be looked into before it goes on."""
+        return self.walk is not None and (self.state.cured or not self.state.symptoms)
+
+    @property
     def ends(self) -> ev.Outcome:
         """What the door is when nothing is missing."""
         return self.walk.ends if self.walk is not None else RETURNED
@@ -412,7 +417,7 @@ class Call:
             return Step("stop", "closed", f"The call is closed: {state.outcome}.", 0.0, 0.0)
         if refusal := self.refusal():
             return Step("stop", HAND_OVER, refusal, 0.0, 0.0)
-        if self.walk is not None and not state.untried and (state.cured or not state.symptoms):
+        if self.walking and not state.untried:
             return self._next_job()
         if self.goal == "cause" and state.symptoms:
             return self._next_question()
@@ -420,9 +425,8 @@ class Call:
             return self._next_proof()
         if not state.symptoms:
             return Step("stop", "no symptom", "Say first what the door does wrong.", 0.0, 0.0)
-        if failed := next((proof for proof in self.failed_proofs() if self.raised_by(proof)), None):
-            why = f"'{failed.title}' has failed. That is a complaint of its own, and it comes before the first one."
-            return Step("stop", PROOF_FAILED, why, 0.0, 0.0, goal=failed.id, goal_kind="proof")
+        if failed := self._failed_proof("the first one"):
+            return failed
         suggestion = (self._most_telling() if quick else None) or self._best()
         prospect = suggestion.prospect.after(self._closing_minutes(self.needed_proofs()))
         left, interval = prospect.mean, prospect.middle()
@@ -439,6 +443,14 @@ class Call:
                 why = f"{NOTHING_FITS} {why}"
             return self._step("remedy", suggestion.id, why, left, interval)
         return self._check_step(suggestion, left, interval)
+
+    def _failed_proof(self, before: str) -> Step | None:
+        """That a proof has failed and shows a complaint of its own, which comes ``before`` what was going on."""
+        failed = next((proof for proof in self.failed_proofs() if self.raised_by(proof)), None)
+        if failed is None:
+            return None
+        why = f"'{failed.title}' has failed. That is a complaint of its own, and it comes before {before}."
+        return Step("stop", PROOF_FAILED, why, 0.0, 0.0, goal=failed.id, goal_kind="proof")
 
     def _next_question(self) -> Step:
         """The next step of a call that is for the cause alone."""
@@ -543,9 +555,8 @@ class Call:
     def _next_proof(self) -> Step:
         missing = self.open_proofs()
         left = self._closing_minutes(missing)
-        if failed := next((proof for proof in self.failed_proofs() if self.walk and self.raised_by(proof)), None):
-            why = f"'{failed.title}' has failed. That is a complaint of its own, and it comes before the walk goes on."
-            return Step("stop", PROOF_FAILED, why, 0.0, 0.0, goal=failed.id, goal_kind="proof")
+        if self.walk and (failed := self._failed_proof("the walk goes on")):
+            return failed
         if not missing:
             return self._hand_back()
         are = "is" if len(missing) == 1 else "are"

@@ -11,6 +11,7 @@ import unicodedata
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
+from typing import Protocol
 
 from diagnose.knowledge.model import Held, Trees
 
@@ -154,11 +155,10 @@ def _stemmer(language: str) -> _Stemmer:
     return made
 
 
-class _Stemmer:
+class _Stemmer(Protocol):
     """What is used of the stemming library, which has no types of its own."""
 
-    def stemWord(self, word: str) -> str:
-        raise NotImplementedError
+    def stemWord(self, word: str) -> str: ...
 
 
 def _words_of(table: Mapping[str, str], language: str) -> frozenset[str]:

@@ -46,6 +46,11 @@ class Chain:
                     found.setdefault(each, set()).add(loss)
         return {function: frozenset(losses) for function, losses in found.items()}
 
+    def place(self, order: Iterable[str], cause: Cause) -> str | None:
+        """The first function of ``order`` that a cause takes, where it lies; ``None`` where it takes none of them."""
+        taken = self.taken(cause)
+        return next((function for function in order if function in taken), None)
+
     def lost_by(self, cause: Cause) -> frozenset[str]:
         """What does not work at all while the cause is there."""
         return frozenset(function for function, losses in self.taken(cause).items() if "lost" in losses)

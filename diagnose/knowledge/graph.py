@@ -98,9 +98,9 @@ def chain_part(trees: Trees, symptom: str) -> networkx.MultiDiGraph:
     suspected = {*trees.symptoms[symptom].causes, *functions.implied(trees.causes.values(), trees.symptoms[symptom])}
     at: dict[str, list[Cause]] = {name: [] for name in order}
     for cause in sorted((trees.causes[name] for name in suspected), key=lambda cause: (-cause.base, cause.id)):
-        first = next((name for name in order if name in functions.taken(cause)), None)
-        if first is not None:
-            at[first].append(cause)
+        place = functions.place(order, cause)
+        if place is not None:
+            at[place].append(cause)
     for name, causes in at.items():
         shown = {("causes", cause.id): cause.title for cause in causes[:_COMMONEST]}
         if len(causes) > _COMMONEST:

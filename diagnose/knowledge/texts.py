@@ -50,10 +50,8 @@ def texts(trees: Trees) -> Iterator[Written]:
         yield from _titled("remedies", remedy)
     for proof in trees.proofs.values():
         yield from _titled("proofs", proof)
-        yield Written("proofs", proof.id, ("passes-when",), proof.passes_when)
     for job in trees.jobs.values():
         yield from _titled("jobs", job)
-        yield Written("jobs", job.id, ("passes-when",), job.passes_when)
     for walk in trees.walks.values():
         yield Written("walks", walk.id, ("title",), walk.title)
         yield from _some("walks", walk.id, ("explain",), walk.explain)
@@ -99,6 +97,8 @@ def _check(check: Check) -> Iterator[Written]:
 def _titled(kind: str, step: Remedy | Proof | Job) -> Iterator[Written]:
     yield Written(kind, step.id, ("title",), step.title)
     yield from _some(kind, step.id, ("how",), step.how)
+    if isinstance(step, (Proof, Job)):
+        yield Written(kind, step.id, ("passes-when",), step.passes_when)
 
 
 def _put_to_caller(kind: str, entry: Check | Fact, caller: Caller | None) -> Iterator[Written]:

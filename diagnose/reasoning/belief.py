@@ -14,7 +14,7 @@ that departs further from healthy decides it.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -66,6 +66,13 @@ class Belief:
         if self.pair is None:
             return self.single
         return self.single + self.pair.each(len(self.single))
+
+    def sets(self, names: Sequence[str]) -> Iterator[tuple[tuple[str, ...], float]]:
+        """Every set of faults that is believed in, by the names of its suspects, and how much; no fault is not one."""
+        yield from (((name,), float(weight)) for name, weight in zip(names, self.single, strict=True))
+        if self.pair is not None:
+            for first, second, weight in zip(self.pair.first, self.pair.second, self.pair.weight, strict=True):
+                yield (names[first], names[second]), float(weight)
 
     @property
     def pairs(self) -> float:

@@ -65,16 +65,18 @@ def links(situation: Situation, belief: Belief, answered: Collection[str]) -> tu
     order = chain_order(trees, chain, symptoms)
     if not order:
         return ()
-    taken = {name: frozenset(chain.taken(trees.causes[name])) for name in situation.causes if name in trees.causes}
+    known = [trees.causes[name] for name in situation.causes if name in trees.causes]
+    taken = {cause.id: frozenset(chain.taken(cause)) for cause in known}
+    places = {cause.id: chain.place(order, cause) for cause in known}
     lost, here = dict.fromkeys(order, 0.0), dict.fromkeys(order, 0.0)
-    for causes, weight in _sets(situation, belief):
+    for causes, weight in belief.sets(situation.causes):
         gone = frozenset[str]().union(*(taken.get(name, frozenset()) for name in causes))
         for function in gone & lost.keys():
             lost[function] += weight
         for name in causes:
-            first = next((function for function in order if function in taken.get(name, ())), None)
-            if first is not None:
-                here[first] += weight / len(causes)
+            place = places.get(name)
+            if place is not None:
+                here[place] += weight / len(causes)
     for symptom in symptoms:
         # What is complained of is not in doubt.
         for function in trees.symptoms[symptom].lacks:
@@ -94,25 +96,15 @@ def causes_at(situation: Situation, chain: Sequence[Link], belief: Belief) -> di
     found: dict[str, list[tuple[str, float]]] = {link.function: [] for link in chain}
     for name, chance in zip(situation.causes, belief.causes(), strict=True):
         if name in situation.trees.causes and chance >= _WORTH_NAMING:
-            taken = functions.taken(situation.trees.causes[name])
-            first = next((link.function for link in chain if link.function in taken), None)
-            if first is not None:
-                found[first].append((name, float(chance)))
+            place = functions.place(found, situation.trees.causes[name])
+            if place is not None:
+                found[place].append((name, float(chance)))
     return {function: sorted(each, key=lambda pair: -pair[1]) for function, each in found.items()}
 
 
 def mark(link: Link) -> str:
     """``✓``, ``✗``, ``?`` or ``·``, as ``MEANING`` says."""
     return _MARKS[link.state]
-
-
-def _sets(situation: Situation, belief: Belief) -> Iterator[tuple[tuple[str, ...], float]]:
-    """Every set of faults that is believed in, and how much."""
-    for name, weight in zip(situation.causes, belief.single, strict=True):
-        yield (name,), float(weight)
-    if belief.pair is not None:
-        for first, second, weight in zip(belief.pair.first, belief.pair.second, belief.pair.weight, strict=True):
-            yield (situation.causes[first], situation.causes[second]), float(weight)
 
 
 def drawn(chain: Sequence[Link], width: int | None = None) -> str:
@@ -148,12 +140,11 @@ def place_of(trees: Trees, facts: Facts, symptoms: Sequence[str], cause: str) ->
     """Where along the complaints' chain a cause lies, on one line; ``""`` where it takes nothing of that chain."""
     chain = chain_of(trees, facts)
     order = chain_order(trees, chain, [each for each in symptoms if each in trees.symptoms])
-    taken = chain.taken(trees.causes[cause])
-    at = next((index for index, function in enumerate(order) if function in taken), None)
-    if at is None:
+    taken, place = chain.taken(trees.causes[cause]), chain.place(order, trees.causes[cause])
+    if place is None:
         return ""
-    named = [f"{name.replace('-', ' ')} {'✗' if name in taken else '✓'}" for name in order]
-    return " › ".join([*named[:at], f"[{named[at]}]", *named[at + 1 :]])
+    named = {name: f"{name.replace('-', ' ')} {'✗' if name in taken else '✓'}" for name in order}
+    return " › ".join(f"[{text}]" if name == place else text for name, text in named.items())
 
 
 def split(situation: Situation, chain: Sequence[Link], check: Check) -> str:

@@ -319,7 +319,7 @@ def alternatives(call: Call) -> tuple[Alternative, ...]:
     """Other steps worth considering, the cheapest first; while proving, the other proofs."""
     if call.state.outcome is not None:
         return ()
-    walking = call.walk is not None and (call.state.cured or not call.state.symptoms)
+    walking = call.walking
     if walking and (ready := call.ready_jobs()):
         return tuple(_alternative(call, "job", job.id, 0.0) for job in ready)
     if not call.state.symptoms and not walking:

@@ -104,7 +104,7 @@ def what_about(call: Call) -> str:
 
 def _ahead(call: Call) -> tuple[str, ...]:
     """The jobs of the walk that are open, then the proofs; nothing while a complaint is looked into."""
-    if call.walk is None or (call.state.symptoms and not call.state.cured):
+    if not call.walking:
         return ()
     return (*(job.title for job in call.open_jobs()), *(proof.title for proof in call.open_proofs()))
 
@@ -121,7 +121,7 @@ def phase_of(call: Call) -> str:
     state = call.state
     if state.outcome is not None:
         return f"Closed: {state.outcome}"
-    if call.walk is not None and (state.cured or not state.symptoms):
+    if call.walk is not None and call.walking:
         ready = call.ready_jobs()
         return f"{call.walk.title}: {call.walk.stage_of(ready[0].id) if ready else 'proofs'}"
     if state.proving and not state.coming:
@@ -169,10 +169,7 @@ def suspects(call: Call) -> tuple[Suspect, ...]:
 
 def _chances(situation: Situation, belief: Belief) -> dict[str, float]:
     """The chance of every set of faults that may be in the door, by its name."""
-    found = {cause: float(chance) for cause, chance in zip(situation.causes, belief.single, strict=True)}
-    if belief.pair is not None:
-        for first, second, chance in zip(belief.pair.first, belief.pair.second, belief.pair.weight, strict=True):
-            found[f"{situation.causes[first]} + {situation.causes[second]}"] = float(chance)
+    found = {" + ".join(causes): chance for causes, chance in belief.sets(situation.causes)}
     if belief.nothing > 0:
         found[SOUND] = belief.nothing
     return found
