@@ -199,7 +199,9 @@ class _Record:
         yield Heading("What was done")
         if not self.state.at_the_door:
             told = len(self.state.answers)
-            yield Line(f"The caller was asked on the phone{f'; {told} answers are in the appendix' if told else ''}.")
+            answers = "one answer is" if told == 1 else f"{told} answers are"
+            on_phone = f"The caller was asked on the phone; {answers} in the appendix."
+            yield Line(on_phone if told else "Nothing was done at the door.")
             return
         rows = []
         for item in self.state.tries:
@@ -215,7 +217,8 @@ class _Record:
         yield from self._jobs_done()
         if not rows and self.call.walk is None:
             looked = len(self.state.answers)
-            yield Line(f"The door was looked at: {looked} answers. No repair was done.")
+            answers = "one answer" if looked == 1 else f"{looked} answers"
+            yield Line(f"The door was looked at: {answers}. No repair was done.")
         parts = self._parts()
         if parts:
             yield Line(soft(f"Parts that these repairs take: {parts}."))

@@ -223,7 +223,10 @@ def test_an_open_call_claims_nothing(small_trees: Trees) -> None:
     text = report(a_call(small_trees))
     assert "*** NOT FINISHED ***" in text
     assert "it has not been proved safe" in text
-    assert "The caller was asked on the phone." in section(text, "What was done")
+    assert section(text, "What was done") == "Nothing was done at the door."
+    told = a_call(small_trees)
+    told.answer("lens-clean", "clean", heard="told")
+    assert "The caller was asked on the phone; one answer is" in section(report(told), "What was done")
     call = a_call(small_trees)
     call.answer("lens-clean", "clean")
     text = report(call)

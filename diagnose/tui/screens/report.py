@@ -61,7 +61,8 @@ class ReportPage(SavedPage[None]):
         from diagnose.calls.document import text_of
         from diagnose.calls.report import record
 
-        width = max(40, min(_WIDEST, self.app.size.width - 4))
+        # Beside the page's own edges and its scroll bar.
+        width = max(40, min(_WIDEST, self.app.size.width - 8))
         lines = text_of(record(self._call, self._call_id), width).splitlines()
         self.query_one("#lines", Paragraphs).show([_line(line) for line in lines])
 
