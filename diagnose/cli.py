@@ -47,7 +47,7 @@ _PLAIN = frozenset(
         "diagnose.calls.call.CallError",
         "diagnose.calls.doors.DoorError",
         "diagnose.calls.exchange.ExchangeError",
-        "diagnose.calls.store.StoreError",
+        "diagnose.calls.database.StoreError",
         "diagnose.formulas.registry.FormulaError",
         "diagnose.knowledge.problems.TreeError",
         "diagnose.quantities.quantity.QuantityError",

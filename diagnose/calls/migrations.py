@@ -59,6 +59,18 @@ MIGRATIONS = (
             '"at" VARCHAR(40) NOT NULL, "by" TEXT NOT NULL, body TEXT NOT NULL, PRIMARY KEY (door_id, number))',
         ),
     ),
+    Migration(
+        "lists that stay quick among a million calls",
+        (
+            # Every summary is made again once, at the next listing.
+            "ALTER TABLE call ADD COLUMN behind INTEGER NOT NULL DEFAULT 1",
+            "CREATE INDEX call_behind ON call (id) WHERE behind = 1",
+            "CREATE INDEX call_begun_at ON call (begun_at, id)",
+            "CREATE INDEX summary_open ON summary (opened_at, call_id) WHERE outcome IS NULL",
+            "CREATE INDEX summary_troubled ON summary (call_id) WHERE trouble <> ''",
+            "CREATE INDEX summary_unnamed ON summary (call_id) WHERE likely_cause IS NULL",
+        ),
+    ),
 )
 
 
