@@ -33,6 +33,8 @@ COMMANDS = {
     "report": "diagnose.commands.report:report",
     "door": "diagnose.commands.door:door",
     "log": "diagnose.commands.log:log",
+    "sync": "diagnose.commands.sync:sync",
+    "store": "diagnose.commands.store:store",
     "calculate": "diagnose.commands.calculate:calculate",
     "practise": "diagnose.commands.practise:practise",
     "scenario": "diagnose.commands.scenario:scenario",

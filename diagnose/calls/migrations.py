@@ -71,6 +71,17 @@ MIGRATIONS = (
             "CREATE INDEX summary_unnamed ON summary (call_id) WHERE likely_cause IS NULL",
         ),
     ),
+    Migration(
+        "stores that meet: what two said differently, and how much each had when they last met",
+        (
+            "CREATE TABLE difference (id VARCHAR(40) NOT NULL PRIMARY KEY, kind VARCHAR(10) NOT NULL, "
+            "about VARCHAR(40) NOT NULL, found_at VARCHAR(40) NOT NULL, found_by TEXT NOT NULL, "
+            "stands TEXT NOT NULL, other TEXT NOT NULL, settled_at VARCHAR(40), settled_by TEXT)",
+            "CREATE INDEX difference_unsettled ON difference (found_at) WHERE settled_at IS NULL",
+            "CREATE TABLE met (store VARCHAR(400) NOT NULL, about VARCHAR(40) NOT NULL, here INTEGER NOT NULL, "
+            "there INTEGER NOT NULL, PRIMARY KEY (store, about))",
+        ),
+    ),
 )
 
 

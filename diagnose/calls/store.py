@@ -36,7 +36,7 @@ CALL_STATES: tuple[CallState, ...] = get_args(CallState)
 CALL_ORDERS = ("latest", "site", "state", "complaint")
 
 _shape = sql.MetaData()
-_call = sql.Table(
+call_table = sql.Table(
     "call",
     _shape,
     sql.Column("id", sql.String(40), primary_key=True),
@@ -44,14 +44,14 @@ _call = sql.Table(
     # 1 while its summary does not know of its last event.
     sql.Column("behind", sql.Integer, nullable=False),
 )
-_event = sql.Table(
+event_table = sql.Table(
     "event",
     _shape,
     sql.Column("call_id", sql.String(40), sql.ForeignKey("call.id"), primary_key=True),
     sql.Column("sequence", sql.Integer, primary_key=True),
     sql.Column("body", sql.Text, nullable=False),
 )
-_summary = sql.Table(
+summary_table = sql.Table(
     "summary",
     _shape,
     sql.Column("call_id", sql.String(40), sql.ForeignKey("call.id"), primary_key=True),
@@ -171,7 +171,7 @@ class Store:
         row = {"id": call_id, "begun_at": datetime.now(UTC).isoformat(timespec="microseconds"), "behind": 0}
         try:
             with self._plainly(), self._writing() as connection:
-                connection.execute(_call.insert().values(row))
+                connection.execute(call_table.insert().values(row))
         except Taken:
             return False
         return True
@@ -195,15 +195,17 @@ class Store:
         try:
             with self._plainly(), self._writing() as connection:
                 # Who holds the call's row may write; the others wait their turn.
-                mark = _call.update().where(_call.c.id == call_id).values(behind=1)
+                mark = call_table.update().where(call_table.c.id == call_id).values(behind=1)
                 if not connection.execute(mark).rowcount:
                     raise StoreError(f"There is no call '{call_id}' in {self.where}.")
-                connection.execute(_event.insert(), rows)
+                connection.execute(event_table.insert(), rows)
         except Taken:
             numbers = [row["sequence"] for row in rows]
-            query = sql.select(_event.c.body).where(_event.c.call_id == call_id, _event.c.sequence.in_(numbers))
+            query = sql.select(event_table.c.body).where(
+                event_table.c.call_id == call_id, event_table.c.sequence.in_(numbers)
+            )
             with self._plainly(), self._engine.connect() as connection:
-                there = list(connection.scalars(query.order_by(_event.c.sequence)))
+                there = list(connection.scalars(query.order_by(event_table.c.sequence)))
             if there != [row["body"] for row in rows]:
                 raise MovedOn(call_id, numbers[0]) from None
 
@@ -215,7 +217,7 @@ class Store:
 
     def count(self, call_id: str) -> int:
         """How many events a call has; 0 where there is none of that id."""
-        query = sql.select(sql.func.count()).where(_event.c.call_id == call_id)
+        query = sql.select(sql.func.count()).where(event_table.c.call_id == call_id)
         with self._plainly(), self._engine.connect() as connection:
             return int(connection.execute(query).scalar_one())
 
@@ -224,7 +226,7 @@ class Store:
 
         Raises ``StoreError`` for an unknown call, and for an event that this program cannot read.
         """
-        query = sql.select(_event.c.body).where(_event.c.call_id == call_id).order_by(_event.c.sequence)
+        query = sql.select(event_table.c.body).where(event_table.c.call_id == call_id).order_by(event_table.c.sequence)
         with self._plainly(), self._engine.connect() as connection:
             bodies = list(connection.execute(query).scalars())
         if not bodies:
@@ -233,12 +235,12 @@ class Store:
 
     def find(self, text: str) -> str:
         """The id of the one call whose id begins or ends so; ``last`` is the call last begun. Raises ``StoreError``."""
-        begun = sql.select(_call.c.id).where(sql.exists().where(_event.c.call_id == _call.c.id))
-        latest = begun.order_by(_call.c.begun_at.desc(), _call.c.id.desc())
+        begun = sql.select(call_table.c.id).where(sql.exists().where(event_table.c.call_id == call_table.c.id))
+        latest = begun.order_by(call_table.c.begun_at.desc(), call_table.c.id.desc())
         wanted = text.strip().casefold()
-        parts = (_call.c.id.startswith(wanted, autoescape=True), _call.c.id.endswith(wanted, autoescape=True))
+        parts = (call_table.c.id.startswith(wanted, autoescape=True), call_table.c.id.endswith(wanted, autoescape=True))
         with self._plainly(), self._engine.connect() as connection:
-            if connection.scalar(begun.where(_call.c.id == wanted)):
+            if connection.scalar(begun.where(call_table.c.id == wanted)):
                 return wanted
             known = list(connection.scalars(latest.limit(200)))
             fitting = list(connection.scalars(latest.where(sql.or_(*parts)).limit(7))) if wanted else []
@@ -271,35 +273,35 @@ class Store:
         from its events (see ``report.leading_cause``), for those calls whose cause is not yet noted here.
         """
         self._catch_up(leading)
-        query = sql.select(_summary).order_by(_summary.c.opened_at.desc(), _summary.c.call_id.desc())
-        for column, part in ((_summary.c.site_folded, site), (_summary.c.door_folded, door)):
+        query = sql.select(summary_table).order_by(summary_table.c.opened_at.desc(), summary_table.c.call_id.desc())
+        for column, part in ((summary_table.c.site_folded, site), (summary_table.c.door_folded, door)):
             if part:
                 query = query.where(column.contains(folded_text(part), autoescape=True))
         if cause:
-            query = query.where(_summary.c.likely_cause.contains(cause.casefold(), autoescape=True))
+            query = query.where(summary_table.c.likely_cause.contains(cause.casefold(), autoescape=True))
         if since is not None:
-            query = query.where(_summary.c.opened_at >= _utc(_start(since)))
+            query = query.where(summary_table.c.opened_at >= _utc(_start(since)))
         if until is not None:
-            query = query.where(_summary.c.opened_at < _utc(_end(until)))
+            query = query.where(summary_table.c.opened_at < _utc(_end(until)))
         if open_only:
-            query = query.where(_summary.c.outcome.is_(None))
+            query = query.where(summary_table.c.outcome.is_(None))
         with self._plainly(), self._engine.connect() as connection:
             return [_as_summary(row._mapping) for row in connection.execute(query.limit(most))]
 
     def rebuild(self) -> None:
         """Forget every summary: they are made again from the events at the next listing."""
         with self._plainly(), self._writing() as connection:
-            connection.execute(_summary.delete())
-            connection.execute(_call.update().values(behind=1))
+            connection.execute(summary_table.delete())
+            connection.execute(call_table.update().values(behind=1))
 
     # --- inside --------------------------------------------------------------------------------------------
 
     def _catch_up(self, leading: Leading | None) -> None:
         """Bring the summaries that are behind their calls' events up to them."""
-        reasons = [sql.select(_call.c.id).where(_call.c.behind == 1)]
-        reasons.append(sql.select(_summary.c.call_id).where(_summary.c.trouble != ""))
+        reasons = [sql.select(call_table.c.id).where(call_table.c.behind == 1)]
+        reasons.append(sql.select(summary_table.c.call_id).where(summary_table.c.trouble != ""))
         if leading is not None:
-            reasons.append(sql.select(_summary.c.call_id).where(_summary.c.likely_cause.is_(None)))
+            reasons.append(sql.select(summary_table.c.call_id).where(summary_table.c.likely_cause.is_(None)))
         with self._plainly(), self._engine.connect() as connection:
             stale = [call_id for reason in reasons for call_id in connection.scalars(reason)]
         for call_id in dict.fromkeys(stale):
@@ -309,19 +311,19 @@ class Store:
             row = self._summarised(call_id, sequence, leading)
             try:
                 with self._plainly(), self._writing() as connection:
-                    mine = _call.update().where(_call.c.id == call_id)
+                    mine = call_table.update().where(call_table.c.id == call_id)
                     connection.execute(mine.values(behind=0))
-                    connection.execute(_summary.delete().where(_summary.c.call_id == call_id))
-                    connection.execute(_summary.insert().values(row))
+                    connection.execute(summary_table.delete().where(summary_table.c.call_id == call_id))
+                    connection.execute(summary_table.insert().values(row))
                     # What came in meanwhile is for the next listing.
-                    last = sql.select(sql.func.max(_event.c.sequence)).where(_event.c.call_id == call_id)
+                    last = sql.select(sql.func.max(event_table.c.sequence)).where(event_table.c.call_id == call_id)
                     if connection.execute(last).scalar_one() != sequence:
                         connection.execute(mine.values(behind=1))
             except Taken:  # another program made the same row in this moment
                 continue
 
     def _summarised(self, call_id: str, sequence: int, leading: Leading | None) -> dict[str, Any]:
-        row: dict[str, Any] = dict.fromkeys(_summary.c.keys(), "")
+        row: dict[str, Any] = dict.fromkeys(summary_table.c.keys(), "")
         row |= {"call_id": call_id, "sequence": sequence, "outcome": None, "likely_cause": None}
         try:
             events = self.events(call_id)
@@ -345,7 +347,9 @@ class Store:
 
     def _begun_at(self, call_id: str) -> str:
         with self._plainly(), self._engine.connect() as connection:
-            return str(connection.execute(sql.select(_call.c.begun_at).where(_call.c.id == call_id)).scalar_one())
+            return str(
+                connection.execute(sql.select(call_table.c.begun_at).where(call_table.c.id == call_id)).scalar_one()
+            )
 
     @contextmanager
     def _writing(self) -> Iterator[sql.Connection]:

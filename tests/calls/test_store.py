@@ -397,7 +397,8 @@ def test_a_store_of_any_older_shape_is_brought_forward_with_its_calls(place: str
     if shape:
         migrate(engine, MIGRATIONS[:shape])
         with engine.begin() as connection:
-            connection.execute(sql.text("INSERT INTO call VALUES ('2026-11-01-aaaa', '2026-11-01T08:00:00+00:00')"))
+            call = "INSERT INTO call (id, begun_at) VALUES ('2026-11-01-aaaa', '2026-11-01T08:00:00+00:00')"
+            connection.execute(sql.text(call))
             insert = sql.text("INSERT INTO event VALUES ('2026-11-01-aaaa', 1, :body)")
             connection.execute(insert, {"body": encode(opening(site="Old"))})
     engine.dispose()
