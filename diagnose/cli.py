@@ -49,7 +49,7 @@ _PLAIN = frozenset(
         "diagnose.calls.call.CallError",
         "diagnose.calls.doors.DoorError",
         "diagnose.calls.exchange.ExchangeError",
-        "diagnose.calls.database.StoreError",
+        "diagnose.calls.faults.StoreError",
         "diagnose.formulas.registry.FormulaError",
         "diagnose.knowledge.problems.TreeError",
         "diagnose.quantities.quantity.QuantityError",

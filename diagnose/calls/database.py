@@ -16,6 +16,8 @@ import sqlalchemy as sql
 from sqlalchemy import event as listening
 from sqlalchemy.exc import ArgumentError, DBAPIError, IntegrityError, NoSuchModuleError, SQLAlchemyError
 
+from diagnose.calls.faults import ConnectionLost, StoreError
+
 _DRIVERS = {"postgresql": "psycopg"}
 _BUSY_SECONDS = 5
 # A network that is gone is given up on before anybody believes the program dead; each may be said in the URL instead.
@@ -25,14 +27,6 @@ _POSTGRES_USUALLY = {
     "tcp_user_timeout": "10000",
     "keepalives_idle": "10",
 }
-
-
-class StoreError(Exception):
-    """The store cannot be read or written; ``str`` says why and what to do. What it held before, it still holds."""
-
-
-class ConnectionLost(StoreError):
-    """The way to the database broke off; whether what was being written is there, nobody can say from here."""
 
 
 class Taken(Exception):

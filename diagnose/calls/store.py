@@ -19,10 +19,12 @@ from typing import Any, Literal, get_args
 import msgspec
 import sqlalchemy as sql
 
-from diagnose.calls.database import ConnectionLost, open_engine, plainly, usual_place
-from diagnose.calls.database import StoreError as StoreError
 from diagnose.calls.database import Taken as Taken
+from diagnose.calls.database import open_engine, plainly, usual_place
 from diagnose.calls.events import AnyEvent
+from diagnose.calls.faults import ConnectionLost
+from diagnose.calls.faults import MovedOn as MovedOn
+from diagnose.calls.faults import StoreError as StoreError
 from diagnose.calls.migrations import NewerStore, migrate
 from diagnose.calls.state import fold
 from diagnose.knowledge.problems import did_you_mean
@@ -71,16 +73,6 @@ summary_table = sql.Table(
 )
 
 Leading = Callable[[list[AnyEvent]], str]
-
-
-class MovedOn(StoreError):
-    """Somebody else has recorded something in the call since it was read: nothing was written, nothing is lost."""
-
-    def __init__(self, call_id: str, sequence: int) -> None:
-        super().__init__(
-            f"Call {call_id} was continued elsewhere: its event {sequence} is there already. "
-            "Nothing of either is lost. Open the call again to go on from there."
-        )
 
 
 @dataclass(frozen=True)
@@ -207,7 +199,7 @@ class Store:
             with self._plainly(), self._engine.connect() as connection:
                 there = list(connection.scalars(query.order_by(event_table.c.sequence)))
             if there != [row["body"] for row in rows]:
-                raise MovedOn(call_id, numbers[0]) from None
+                raise MovedOn(call_id, numbers[0], tuple(self.events(call_id))) from None
 
     def recorder(self, call_id: str) -> Callable[[AnyEvent], None]:
         """What a ``Call`` is given to write its events with."""
