@@ -366,10 +366,13 @@ def run(
 
     Raises ``TreeError`` for trees that cannot be used, before anything is drawn.
     """
+    from diagnose.knowledge.learned import learned_file
     from diagnose.knowledge.load import load_trees
 
     settings = settings or Settings()
-    app = DiagnoseApp(load_trees(trees or settings.trees or None), lambda: open_store(store, settings), settings)
+    folder = trees or settings.trees or None
+    learnt = load_trees(folder, learned=learned_file(folder))
+    app = DiagnoseApp(learnt, lambda: open_store(store, settings), settings)
     app.first, app.asked, app.where = first, asked, (site, door)
     # The trees stay to the end: nobody looks for garbage among them while the first screen is made.
     gc.freeze()
