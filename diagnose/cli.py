@@ -39,6 +39,7 @@ COMMANDS = {
     "trees": "diagnose.commands.trees:trees",
     "evaluate": "diagnose.commands.evaluate:evaluate",
     "learn": "diagnose.commands.learn:learn",
+    "shop": "diagnose.commands.shop:shop",
     "settings": "diagnose.commands.settings:settings",
 }
 # Faults a person can mend: their text says how, and is all that is shown.
@@ -51,6 +52,7 @@ _PLAIN = frozenset(
         "diagnose.calls.store.StoreError",
         "diagnose.formulas.registry.FormulaError",
         "diagnose.knowledge.problems.TreeError",
+        "diagnose.learning.paper.NoParquet",
         "diagnose.quantities.quantity.QuantityError",
         "diagnose.settings.SettingsError",
     }

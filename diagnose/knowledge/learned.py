@@ -35,7 +35,6 @@ What = Literal[
     "minutes of check",
     "minutes of remedy",
     "success of remedy",
-    "unlisted",
 ]
 Number = float | dict[str, float]
 # Numbers are written with so many figures; what differs by less is the same.
@@ -166,8 +165,6 @@ def now(trees: model.Trees, change: Change) -> Number | None:
     """What the trees say where a change would go; ``None`` where they have no such place."""
     cause, check = trees.causes.get(change.entry), trees.checks.get(change.at)
     match change.what:
-        case "unlisted":
-            return trees.costs.unlisted
         case "base rate" if cause is not None:
             return cause.base
         case "complaint" if change.at in trees.symptoms:
@@ -227,7 +224,7 @@ def _possible(trees: model.Trees, change: Change, here: Number) -> bool:
         if not (isinstance(to, dict) and isinstance(here, dict) and to.keys() == here.keys()):
             return False
         return min(to.values()) >= 0 and abs(sum(to.values()) - 1) < 0.02
-    if change.what in ("base rate", "complaint", "success of remedy", "unlisted"):
+    if change.what in ("base rate", "complaint", "success of remedy"):
         return 0 < to < 1
     if change.what in ("reading", "sound reading"):
         low, high = trees.checks[change.at or change.entry].plausible or (-math.inf, math.inf)
@@ -241,10 +238,9 @@ class _Changing:
     def __init__(self, trees: model.Trees) -> None:
         self._trees = trees
         self._kinds: dict[str, dict[str, Any]] = {}
-        self._costs = trees.costs
 
     def trees(self, digest: str) -> model.Trees:
-        return replace(self._trees, digest=digest, costs=self._costs, **self._kinds)
+        return replace(self._trees, digest=digest, **self._kinds)
 
     def make(self, change: Change) -> str:
         """Make a change; gives back why it cannot be made, or nothing."""
@@ -269,8 +265,6 @@ class _Changing:
     def _put(self, change: Change) -> None:
         to, entry, at = change.to, change.entry, change.at
         match change.what:
-            case "unlisted":
-                self._costs = replace(self._costs, unlisted=to)
             case "base rate" if change.when:
                 conditions = {fact: (value,) for fact, value in change.when.items()}
                 rates = self._kinds.setdefault("kind_rates", dict(self._trees.kind_rates))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -83,8 +83,17 @@ def accept(file: Path, written: Trees, changes: Sequence[Change], by: str, on: d
 
 def undo(file: Path, entry: str = "") -> int:
     """Take back what was accepted of one entry, or all of it; gives back how many changes. Raises ``OSError``."""
+    return _keep(file, lambda each: bool(entry) and entry not in (each.entry, each.at))
+
+
+def take_back(file: Path, change: Change) -> int:
+    """Take back one change. Raises ``OSError``."""
+    return _keep(file, lambda each: each.place != change.place)
+
+
+def _keep(file: Path, stays: Callable[[Change], bool]) -> int:
     learned = read_learned(file)
-    kept = tuple(each for each in learned.changes if entry and entry not in (each.entry, each.at))
+    kept = tuple(each for each in learned.changes if stays(each))
     if kept:
         write_learned(file, replace(learned, changes=kept))
     else:
@@ -99,7 +108,6 @@ def change_in_words(trees: Trees, change: Change) -> str:
     unit = trees.checks[change.at or change.entry].unit if change.what.endswith("reading") else ""
     where = ", ".join(change.when.values())
     of = {
-        "unlisted": "Calls with a cause in no tree",
         "base rate": f"Base rate of {cause}{f' on doors: {where}' if where else ''}",
         "complaint": f"{cause} is reported as “{title(trees, 'symptoms', change.at)}”",
         "answers": f"{cause} shows at {check}",

@@ -36,6 +36,7 @@ _LEAST_SHARE, _NOT_ALONE = 0.02, 0.999
 _PAUSE, _TYPED_AFTER = 120.0, 0.25
 # A quarter of a year: what is counted together before it is weighed by its age.
 _MONTHS = 3
+QUARTERS = ("1", "2", "3", "4")
 
 
 @dataclass(frozen=True)
@@ -89,9 +90,10 @@ class CauseRow:
 class FindingRow:
     """A finding, once for each cause that has a share of the call; with no cause where none is confirmed.
 
-    ``answer`` is the word; of a reading its quarter of the cause's own spread, ``1`` to ``4``, or ``over``. ``value``
-    is the reading in the check's unit, ``log_value`` its logarithm. ``moved`` says by how much it changed what was
-    believed, 0 to 1. ``minutes`` stand in the first row of a finding alone.
+    ``answer`` is the word; of a reading its quarter of the cause's own spread, ``1`` to ``4``, or ``over``. ``share``
+    is nothing where the check was not ``chosen``; ``sure`` is 1 where it was, and the call is that cause's alone.
+    ``value`` is the reading in the check's unit, within its range, ``log_value`` its logarithm. ``moved`` says by how
+    much it changed what was believed, 0 to 1. ``minutes`` stand in the first row of a finding alone.
     """
 
     call_id: str
@@ -100,6 +102,7 @@ class FindingRow:
     cause: str
     answer: str
     share: float
+    sure: int
     period: int
     value: float | None
     log_value: float | None
@@ -246,11 +249,15 @@ def _confirming(state: CallState) -> Try | None:
 
 
 def _shares(call: Call) -> dict[str, float]:
-    """Each cause's share of a confirmed call; all of it ``unlisted`` where what was found, or helped, is in no tree."""
+    """Each cause's share of a confirmed call; all of it ``unlisted`` where what helped is in no tree.
+
+    Where nothing helped, and nothing known fits, it is ``unlisted`` with no share: that is the program's opinion, to be
+    looked into by a person and not to be counted.
+    """
     state = call.state
     done = _confirming(state)
     if done is None:
-        return {UNLISTED: 1.0} if state.at_the_door and not state.cured and call.nothing_fits else {}
+        return {UNLISTED: 0.0} if state.at_the_door and not state.cured and call.nothing_fits else {}
     inference = infer(call.situation, _before(state, done))
     chances = remedy_chances(inference.situation, done.remedy)
     able = np.flatnonzero(chances)
@@ -298,13 +305,14 @@ class _Pace:
 
     def __init__(self, trees: Trees, events: Sequence[ev.AnyEvent]) -> None:
         times = [datetime.fromisoformat(event.at) for event in events]
-        gaps = [(later - earlier).total_seconds() / 60 for earlier, later in pairwise(times)]
+        # A clock that was set back takes no minutes away.
+        gaps = [max(0.0, (later - earlier).total_seconds() / 60) for earlier, later in pairwise(times)]
         first = next((number for number, event in enumerate(events) if _at_the_door(event)), len(events))
         last = max((number for number, event in enumerate(events) if _at_the_door(event)), default=-1)
         # What came before somebody was there is no work at the door, where a caller was asked first.
         begun = first + 1 if any(isinstance(event, ev.DangerStated) or _is_told(event) for event in events) else first
         here = {number: gaps[number - 1] for number in range(max(begun, 1), last + 1)}
-        self.visits = 1 + sum(gap > _PAUSE for gap in here.values()) if last >= 0 else 0
+        self.visits = 1 + sum(gap > _PAUSE for number, gap in here.items() if number > first) if last >= 0 else 0
         took = sum(gap for gap in here.values() if gap <= _PAUSE)
         self.took: float | None = took if took >= 1 else None
         self._by_sequence = {events[number].sequence: gap for number, gap in here.items()}
@@ -370,7 +378,9 @@ def _findings(
     groups: set[str] = set()
     for number, look in enumerate(_looks(trees, events, done.sequence if done else events[-1].sequence + 1), start=1):
         check, minutes = trees.checks[look.event.check], pace.minutes(look.event.sequence)
-        value, log_value, word = _as_number(check, look)
+        value, word = _as_number(check, look)
+        low, high = check.plausible or (-math.inf, math.inf)
+        shown = None if value is None or not math.isfinite(clipped := min(max(value, low), high)) else clipped
         # What another check of its group has shown has a hand in what this one shows.
         chosen = look.chosen and check.group not in groups
         groups |= {check.group} - {""}
@@ -381,17 +391,18 @@ def _findings(
             said = bool(cause) and check.id in situation.tables and not (lost is not None and lost[index] > 0)
             spread = trees.causes[cause].signs.get(check.id, check.healthy) if said else None
             answer = word if value is None else quarter(spread, check, value) if spread is not None else ""
-            finite = value if value is not None and math.isfinite(value) else None
+            counted = share if said and chosen else 0.0
             yield FindingRow(
                 call_id=call_id,
                 number=number,
                 check_id=check.id,
                 cause=cause if said else "",
                 answer=answer,
-                share=share if said else 0.0,
+                share=counted,
+                sure=int(counted == 1.0),
                 period=period,
-                value=finite,
-                log_value=log_value,
+                value=shown,
+                log_value=math.log(shown) if shown is not None and shown > 0 else None,
                 chosen=int(chosen),
                 moved=look.moved,
                 minutes=minutes,
@@ -399,16 +410,14 @@ def _findings(
             minutes = None
 
 
-def _as_number(check: Check, look: _Look) -> tuple[float | None, float | None, str]:
-    """A look as a number in the check's unit, its logarithm, and as a word; what there is of them."""
+def _as_number(check: Check, look: _Look) -> tuple[float | None, str]:
+    """A look as a number in the check's unit, or as a word."""
     event = look.event
     if isinstance(look.value, str) or check.series == "yes":
-        return None, None, look.value if isinstance(look.value, str) else ""
+        return None, look.value if isinstance(look.value, str) else ""
     answer = Answer(check.id, look.value[:1], (event.raw,), event.unit, "seen", event.at, event.by, event.sequence)
     value, _ = in_check_unit(check, answer)
-    if not isinstance(value, float):
-        return None, None, ""
-    return value, math.log(value) if 0 < value < math.inf else None, ""
+    return (value, "") if isinstance(value, float) else (None, "")
 
 
 def _trials(call_id: str, call: Call, shares: Mapping[str, float], period: int, pace: _Pace) -> Iterator[TrialRow]:

@@ -2,8 +2,9 @@
 
 A proposal is the posterior mean of ``estimates``, with the trees' own number as the prior, worth so many calls by its
 source (``costs.worth``). Shares of answers and base rates are proposed, the middle of a normal or lognormal spread,
-minutes, and the success of remedies. A spread of another shape, and the width of any, is not: where its quarters are
-not met evenly it is flagged, for somebody who knows why to write anew.
+minutes, and the success of remedies. How often a cause is in no tree is not: such a call seldom ends with its cause
+found, so that those which do say nothing of how many there are. A spread of another shape, and the width of any, is
+not either: where its quarters are not met evenly it is flagged, for somebody who knows why to write anew.
 """
 
 from __future__ import annotations
@@ -27,7 +28,7 @@ from diagnose.learning.estimates import (
     rates_from_calls,
     without_slips,
 )
-from diagnose.learning.lessons import over_share
+from diagnose.learning.lessons import QUARTERS, over_share
 from diagnose.learning.records import AnswerCount, Counts
 
 # A change smaller than this is not worth anybody's reading: of a rate or of minutes by a factor, of shares by a
@@ -79,7 +80,6 @@ def propose(trees: Trees, counts: Counts) -> Proposals:
     """What the counts propose for ``trees``, which are those that are written, without what was learnt before."""
     tallies = _tallies(trees, counts.answers)
     changes = [
-        *_unlisted(trees, counts),
         *_base_rates(trees, counts),
         *_complaints(trees, counts),
         *_answers(trees, tallies),
@@ -91,14 +91,6 @@ def propose(trees: Trees, counts: Counts) -> Proposals:
 
 
 # --- base rates --------------------------------------------------------------------------------------------------
-
-
-def _unlisted(trees: Trees, counts: Counts) -> Iterator[Change]:
-    prior = trees.costs.unlisted
-    if counts.closed >= trees.costs.enough and prior > 0:
-        to = pooled(prior, worth(trees, "estimate"), counts.closed, counts.unlisted)
-        if _differs(prior, to):
-            yield _change("unlisted", "", "", prior, to, counts.closed)
 
 
 def _base_rates(trees: Trees, counts: Counts) -> list[Change]:
@@ -196,7 +188,7 @@ class _Tally:
     def add(self, count: AnswerCount) -> None:
         self.weighted[count.answer] = self.weighted.get(count.answer, 0.0) + count.weighted
         self.sure[count.answer] = self.sure.get(count.answer, 0) + count.sure
-        self.numbers += count.numbers
+        self.numbers += count.weighted if count.answer in QUARTERS else 0.0
         self.values += count.values
         self.logs += count.logs
 
@@ -280,7 +272,7 @@ def _expected(trees: Trees, place: _Place) -> dict[str, float]:
         over = over_share(spread)
         if over > 0.99:
             return {}
-        shares = {**{str(number): (1 - over) / 4 for number in range(1, 5)}, **({"over": over} if over else {})}
+        shares = {**dict.fromkeys(QUARTERS, (1 - over) / 4), **({"over": over} if over else {})}
     slip = _slip(trees, check)
     return {answer: (1 - slip) * share + slip / len(shares) for answer, share in shares.items()}
 

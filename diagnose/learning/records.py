@@ -39,17 +39,22 @@ SHAPES = (
             "complaint VARCHAR(200) NOT NULL, PRIMARY KEY (call_id, cause))",
             "CREATE TABLE finding (call_id VARCHAR(40) NOT NULL REFERENCES call (id), number INTEGER NOT NULL, "
             "check_id VARCHAR(200) NOT NULL, cause VARCHAR(200) NOT NULL, answer VARCHAR(200) NOT NULL, "
-            "share DOUBLE PRECISION NOT NULL, period INTEGER NOT NULL, value DOUBLE PRECISION, "
-            "log_value DOUBLE PRECISION, chosen INTEGER NOT NULL, moved DOUBLE PRECISION NOT NULL, "
-            "minutes DOUBLE PRECISION)",
+            "share DOUBLE PRECISION NOT NULL, sure INTEGER NOT NULL, period INTEGER NOT NULL, "
+            "value DOUBLE PRECISION, log_value DOUBLE PRECISION, chosen INTEGER NOT NULL, "
+            "moved DOUBLE PRECISION NOT NULL, minutes DOUBLE PRECISION)",
             "CREATE INDEX finding_of_call ON finding (call_id)",
             # In the order it is counted in, with all that is counted: a count reads this and nothing else.
             "CREATE INDEX finding_counted ON finding "
-            "(cause, check_id, answer, period, chosen, share, value, log_value)",
+            "(cause, check_id, answer, period, share, sure, value, log_value, minutes)",
             "CREATE TABLE trial (call_id VARCHAR(40) NOT NULL REFERENCES call (id), number INTEGER NOT NULL, "
             "remedy VARCHAR(200) NOT NULL, cause VARCHAR(200) NOT NULL, share DOUBLE PRECISION NOT NULL, "
             "period INTEGER NOT NULL, worked INTEGER NOT NULL, minutes DOUBLE PRECISION)",
             "CREATE INDEX trial_of_call ON trial (call_id)",
+            "CREATE INDEX trial_counted ON trial (remedy, cause, period, share, worked, minutes)",
+            "CREATE INDEX found_counted ON found (cause, kind, complaint, period, share)",
+            "CREATE INDEX outcome_counted ON outcome (confirmed, raised, kind, period)",
+            "CREATE INDEX outcome_cause ON outcome (cause, day)",
+            "CREATE INDEX outcome_period ON outcome (period)",
         ),
     ),
 )
@@ -94,8 +99,6 @@ class Counts:
     trials: list[TrialCount]
     check_minutes: dict[str, tuple[float, float]]
     remedy_minutes: dict[str, tuple[float, float]]
-    unlisted: float
-    closed: float
     calls: int
 
 
@@ -104,7 +107,7 @@ class AnswerCount:
     """One answer, or quarter, of one check under one cause, of the looks that were chosen.
 
     ``sure`` counts looks in calls that are that cause's alone, each as one; ``weighted`` all, by share and age. Sums of
-    readings and of their logarithms are weighted likewise.
+    readings, and of their logarithms, are weighted likewise.
     """
 
     cause: str
@@ -112,7 +115,6 @@ class AnswerCount:
     answer: str
     weighted: float
     sure: int
-    numbers: float
     values: float
     logs: float
 
@@ -219,46 +221,30 @@ class Lessons(Store):
 
     def counts(self, weights: Weights) -> Counts:
         """Everything that is learnt from, each call weighted by its quarter of a year."""
-        of_outcome = _weight(OUTCOME, weights)
         confirmed = OUTCOME.c.confirmed == 1
         suspects = {
             row[0]: (str(row[1]), msgspec.json.decode(row[2], type=tuple[str, ...]))
             for row in self.rows(sql.select(SUSPICION))
         }
-        found = self.grouped(FOUND, [FOUND.c.cause, FOUND.c.kind, FOUND.c.complaint], [FOUND.c.share], weights)
+        found = self.grouped(FOUND, [FOUND.c.cause, FOUND.c.kind, FOUND.c.complaint], [add(FOUND.c.share)], weights)
         causes: dict[tuple[str, str], float] = {}
         complaints: dict[tuple[str, str], float] = {}
         for cause, kind, complaint, share in found:
             causes[cause, kind] = causes.get((cause, kind), 0.0) + share
             complaints[cause, complaint] = complaints.get((cause, complaint), 0.0) + share
-        one = sql.literal(1.0)
-        raised = self.grouped(OUTCOME, [OUTCOME.c.raised, OUTCOME.c.kind], [one], weights, confirmed)
-        named = OUTCOME.c.cause != ""
-        unlisted = sql.case((OUTCOME.c.cause == "unlisted", 1.0), else_=0.0)
-        totals = sql.select(sql.func.sum(unlisted * of_outcome), sql.func.sum(of_outcome), sql.func.count()).where(
-            named
-        )
-        new, closed, calls = next(iter(self.rows(totals)))
+        raised = self.grouped(OUTCOME, [OUTCOME.c.raised, OUTCOME.c.kind], [sql.func.count()], weights, confirmed)
+        closed = self.rows(sql.select(sql.func.count()).where(OUTCOME.c.cause != ""))
+        answers, timed = self._answers(weights)
+        trials, remedies_timed = self._trials(weights)
         return Counts(
             causes,
             complaints,
             [(suspects[name][0], kind, suspects[name][1], count) for name, kind, count in raised if name in suspects],
-            self._answers(weights),
-            [
-                TrialCount(remedy, cause, done, worked)
-                for remedy, cause, done, worked in self.grouped(
-                    TRIAL,
-                    [TRIAL.c.remedy, TRIAL.c.cause],
-                    [TRIAL.c.share, TRIAL.c.share * TRIAL.c.worked],
-                    weights,
-                    TRIAL.c.cause != "",
-                )
-            ],
-            self._minutes(FINDING, FINDING.c.check_id, weights),
-            self._minutes(TRIAL, TRIAL.c.remedy, weights),
-            float(new or 0.0),
-            float(closed or 0.0),
-            int(calls),
+            answers,
+            trials,
+            timed,
+            remedies_timed,
+            int(next(iter(closed))[0]),
         )
 
     def unlisted(self, most: int = 500) -> list[str]:
@@ -266,32 +252,42 @@ class Lessons(Store):
         query = sql.select(OUTCOME.c.call_id).where(OUTCOME.c.cause == "unlisted")
         return [row[0] for row in self.rows(query.order_by(OUTCOME.c.day.desc(), OUTCOME.c.call_id).limit(most))]
 
-    def _answers(self, weights: Weights) -> list[AnswerCount]:
-        share, value = FINDING.c.share, FINDING.c.value
+    def _answers(self, weights: Weights) -> tuple[list[AnswerCount], dict[str, tuple[float, float]]]:
+        """What was found, and how many looks at each check were timed and their minutes: all of it in one pass."""
+        share = FINDING.c.share
         sums = [
-            share,
-            sql.case((value.is_not(None), share), else_=0.0),
-            sql.func.coalesce(share * value, 0.0),
-            sql.func.coalesce(share * FINDING.c.log_value, 0.0),
+            add(share),
+            add(share * FINDING.c.value),
+            add(share * FINDING.c.log_value),
+            sql.func.count(FINDING.c.minutes),
+            add(FINDING.c.minutes),
         ]
-        alone = sql.case((share == 1.0, 1), else_=0)
         keys = [FINDING.c.cause, FINDING.c.check_id, FINDING.c.answer]
-        where = sql.and_(FINDING.c.cause != "", FINDING.c.chosen == 1, FINDING.c.answer != "")
-        rows = self.grouped(FINDING, keys, sums, weights, where, [alone])
-        return [
-            AnswerCount(cause, check, answer, weighted, int(sure), numbers, values, logs)
-            for cause, check, answer, weighted, numbers, values, logs, sure in rows
-        ]
+        answers: list[AnswerCount] = []
+        timed: dict[str, tuple[float, float]] = {}
+        for row in self.grouped(FINDING, keys, sums, weights, plain=[add(FINDING.c.sure)]):
+            cause, check, answer, weighted, values, logs, looks, minutes, sure = row
+            if cause and answer:
+                answers.append(AnswerCount(cause, check, answer, weighted, int(sure), values or 0.0, logs or 0.0))
+            if looks:
+                before = timed.get(check, (0.0, 0.0))
+                timed[check] = (before[0] + looks, before[1] + minutes)
+        return answers, timed
 
-    def _minutes(
-        self, table: sql.Table, key: sql.ColumnElement[Any], weights: Weights
-    ) -> dict[str, tuple[float, float]]:
-        """How many were timed, and their minutes; both weighted."""
-        sums = [sql.literal(1.0), table.c.minutes]
-        return {
-            name: (count, minutes)
-            for name, count, minutes in self.grouped(table, [key], sums, weights, table.c.minutes.is_not(None))
-        }
+    def _trials(self, weights: Weights) -> tuple[list[TrialCount], dict[str, tuple[float, float]]]:
+        """How often remedies were done and worked, and how many were timed and their minutes."""
+        share, minutes = TRIAL.c.share, TRIAL.c.minutes
+        sums = [add(share), add(share * TRIAL.c.worked), sql.func.count(minutes), add(minutes)]
+        trials: list[TrialCount] = []
+        timed: dict[str, tuple[float, float]] = {}
+        rows = self.grouped(TRIAL, [TRIAL.c.remedy, TRIAL.c.cause], sums, weights)
+        for remedy, cause, done, worked, times, taken in rows:
+            if cause:
+                trials.append(TrialCount(remedy, cause, done, worked))
+            if times:
+                before = timed.get(remedy, (0.0, 0.0))
+                timed[remedy] = (before[0] + times, before[1] + taken)
+        return trials, timed
 
     def grouped(
         self,
@@ -302,7 +298,7 @@ class Lessons(Store):
         where: sql.ColumnElement[bool] | None = None,
         plain: Sequence[sql.ColumnElement[Any]] = (),
     ) -> Iterator[tuple[Any, ...]]:
-        """Sums over the rows alike in ``keys``: ``sums`` weighted by each row's quarter of a year, ``plain`` not.
+        """Sums over the rows alike in ``keys``: ``sums`` weighted by the rows' quarter of a year, ``plain`` not.
 
         Rows are first added up by quarter, in the order of an index where there is one, so that a weight is looked up
         once for each sum and not for each row.
@@ -310,16 +306,15 @@ class Lessons(Store):
         named = [each.label(f"k{number}") for number, each in enumerate(keys)]
         inner = sql.select(
             *named,
-            table.c.period.label("period"),
-            *(sql.func.sum(each).label(f"s{number}") for number, each in enumerate(sums)),
-            *(sql.func.sum(each).label(f"p{number}") for number, each in enumerate(plain)),
+            _weight(table, weights).label("weight"),
+            *(each.label(f"s{number}") for number, each in enumerate(sums)),
+            *(each.label(f"p{number}") for number, each in enumerate(plain)),
         ).group_by(*keys, table.c.period)
         by_period = (inner if where is None else inner.where(where)).subquery()
-        weight = _weight(by_period, weights)
         outer = [by_period.c[f"k{number}"] for number in range(len(keys))]
         query = sql.select(
             *outer,
-            *(sql.func.sum(by_period.c[f"s{number}"] * weight) for number in range(len(sums))),
+            *(sql.func.sum(by_period.c[f"s{number}"] * by_period.c.weight) for number in range(len(sums))),
             *(sql.func.sum(by_period.c[f"p{number}"]) for number in range(len(plain))),
         ).group_by(*outer)
         return self.rows(query.order_by(*outer))
@@ -329,6 +324,11 @@ class Lessons(Store):
         with self._plainly(), self._engine.connect() as connection:
             for row in connection.execution_options(yield_per=2000).execute(query):
                 yield tuple(row)
+
+
+def add(column: sql.ColumnElement[Any]) -> sql.ColumnElement[Any]:
+    """The sum of a column over rows alike."""
+    return sql.func.sum(column)
 
 
 def _weight(table: Any, weights: Weights) -> sql.ColumnElement[Any]:

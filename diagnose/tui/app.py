@@ -11,6 +11,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
+from msgspec.structs import replace
 from textual.app import App, SystemCommand
 from textual.binding import BindingType
 from textual.screen import Screen
@@ -371,6 +372,7 @@ def run(
 
     settings = settings or Settings()
     folder = trees or settings.trees or None
+    settings = replace(settings, trees=str(folder or ""))
     learnt = load_trees(folder, learned=learned_file(folder))
     app = DiagnoseApp(learnt, lambda: open_store(store, settings), settings)
     app.first, app.asked, app.where = first, asked, (site, door)

@@ -6,11 +6,13 @@ from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
+from msgspec.structs import replace
 
 from diagnose.calls.call import Call
 from diagnose.calls.events import AnyEvent
-from diagnose.knowledge.model import Trees
+from diagnose.knowledge.model import ANY, Check, Proof, Remedy, Task, Trees
 from diagnose.practice.simulated import Draw, Policy, SimulatedCall, draw_door, planned
+from diagnose.reasoning.moving import go_through
 
 BEGUN = datetime(2031, 3, 3, 8, tzinfo=UTC)
 
@@ -26,6 +28,26 @@ class Timed:
         return self.now
 
 
+class TrueCall(SimulatedCall):
+    """A call on which steps take what they truly take, not what the program thinks, and each is timed as on a screen:
+    a change of state is an entry of its own, and what is tried after a repair is no part of it."""
+
+    stamped = 0.0
+
+    def _spend(self, step: Task) -> None:
+        kinds = {Check: "checks", Remedy: "remedies", Proof: "proofs"}
+        true: Task = getattr(self.door.trees, kinds[type(step)]).get(step.id, step)
+        whole, self._here = go_through(self.door.trees, self._here, [true])
+        self.outcome.clock += whole - true.minutes
+        self.outcome.minutes += whole + true.minutes * (true.crew - 1)
+        if step.energy not in (ANY, self.call.energy):
+            self.stamped = self.outcome.clock
+            self.call.enter(step.energy)
+        if not isinstance(step, Proof):
+            self.stamped = self.outcome.clock + true.minutes
+        self.outcome.clock += true.minutes
+
+
 def a_door(truth: Trees, random: np.random.Generator, symptom: str) -> Draw:
     """A door that the trees serve."""
     while True:
@@ -38,12 +60,14 @@ def played(
     known: Trees, truth: Trees, draw: Draw, seed: int, policy: Policy = planned, at: datetime = BEGUN
 ) -> tuple[AnyEvent, ...]:
     """The events of a call that was worked on with ``known`` at a door of ``truth``, to its closing."""
-    simulated = SimulatedCall(truth, draw, seed, known=known)
+    simulated = TrueCall(truth, draw, seed, known=known)
     call = simulated.call
-    call._clock = Timed(at)
+    # What a step takes has passed when it is taken down.
+    call._clock = lambda: at + timedelta(minutes=simulated.stamped)
     outcome = simulated.run(policy)
     close(call, outcome.fixed)
-    return call.events
+    first, *rest = call.events
+    return replace(first, at=at.isoformat()), *rest
 
 
 def close(call: Call, fixed: bool) -> None:

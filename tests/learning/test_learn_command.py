@@ -52,7 +52,7 @@ def a_lesson(call_id: str, cause: str, answer: str = "dark", **more: object) -> 
     row = OutcomeRow(**{**fields, **more})  # type: ignore[arg-type]
     if cause == UNLISTED:
         return Lesson(row, SUSPECTS)
-    look = FindingRow(call_id, 1, "eye-lamp-receiver", cause, answer, 1.0, 8125, None, None, 1, 0.3, 3.0)
+    look = FindingRow(call_id, 1, "eye-lamp-receiver", cause, answer, 1.0, 1, 8125, None, None, 1, 0.3, 3.0)
     done = TrialRow(call_id, 1, row.remedy, cause, 1.0, 8125, 1, 30.0)
     found = CauseRow(call_id, cause, 1.0, 8125, row.kind, "eye-lamp-wrong")
     return Lesson(row, SUSPECTS, (found,), (look,), (done,))
