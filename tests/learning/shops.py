@@ -40,10 +40,10 @@ class TrueCall(SimulatedCall):
         whole, self._here = go_through(self.door.trees, self._here, [true])
         self.outcome.clock += whole - true.minutes
         self.outcome.minutes += whole + true.minutes * (true.crew - 1)
-        if step.energy not in (ANY, self.call.energy):
-            self.stamped = self.outcome.clock
-            self.call.enter(step.energy)
         if not isinstance(step, Proof):
+            if step.energy not in (ANY, self.call.energy):
+                self.stamped = self.outcome.clock
+                self.call.enter(step.energy)
             self.stamped = self.outcome.clock + true.minutes
         self.outcome.clock += true.minutes
 
