@@ -1,6 +1,7 @@
 """What a shop gains by its own closed calls, how soon a wrong number is noticed, and what counting them costs.
 
     python -m benchmarks.learning                 # minutes, flags and bias, on simulated shops; some minutes
+    python -m benchmarks.learning --flags         # when a wrong likelihood is noticed
     python -m benchmarks.learning --scale 20000   # counting so many calls inside SQLite
     python -m benchmarks.learning --scale 1000000 --store postgresql://host/name
 
@@ -74,6 +75,8 @@ def gained(trees: Trees, seed: int, complaints: Sequence[str], judged: int) -> N
         with tempfile.TemporaryDirectory() as folder:
             lessons = lessons_of(Path(folder) / "shop.sqlite3", trees, played[:calls])
             found = learn(trees, lessons)
+            if calls == max(AFTER):
+                bias(lessons, truth)
             learnt, unfit = with_learned(trees, Learned(changes=found.proposals.changes))
             lessons.close()
         assert not unfit
@@ -86,6 +89,75 @@ def gained(trees: Trees, seed: int, complaints: Sequence[str], judged: int) -> N
             f"{len(found.proposals.changes)} changes, {len(found.proposals.flags)} flags",
             flush=True,
         )
+
+
+def bias(lessons: Lessons, truth: Trees) -> None:
+    """How far shares of answers are off the truth, counted where the check was put, and among all calls of a cause."""
+    counts = lessons.counts({})
+    of_cause: dict[str, float] = {}
+    for (cause, _), share in counts.causes.items():
+        of_cause[cause] = of_cause.get(cause, 0.0) + share
+    put: dict[tuple[str, str], dict[str, float]] = {}
+    for each in counts.answers:
+        put.setdefault((each.cause, each.check), {})[each.answer] = each.weighted
+    off: dict[str, list[tuple[float, float]]] = {"where it was put": [], "among all calls of the cause": []}
+    for (cause, check), seen in put.items():
+        spread = truth.causes[cause].signs.get(check)
+        asked = sum(seen.values())
+        if not isinstance(spread, Shares) or asked < 15:
+            continue
+        answer = max(spread.shares, key=lambda each: spread.shares[each])
+        slip = truth.costs.slip
+        true = (1 - slip) * spread.shares[answer] + slip / len(spread.shares)
+        for name, among in zip(off, (asked, of_cause[cause]), strict=True):
+            off[name].append((seen.get(answer, 0.0) / among - true, asked))
+    for name, each in off.items():
+        errors, weights = np.array([e for e, _ in each]), np.array([w for _, w in each])
+        if len(each):
+            mean, each_off = np.average(errors, weights=weights), np.sqrt(np.average(errors**2, weights=weights))
+            what = f"a cause's commonest answer, counted {name}"
+            print(f"  {what}: off by {mean:+.3f} on the average, {each_off:.3f} each ({len(each)} of them)", flush=True)
+
+
+# The likelihoods that are wrong in the trees, and what they truly are: from what is thought almost certain to even,
+# probable to even, even to rare.
+WRONG = (
+    ("eye-wiring-open", "eye-lamp-receiver", {"dark": 0.5, "blinking": 0.3, "steady": 0.2}),
+    ("eye-lens-dirty", "eye-lamp-receiver", {"dark": 0.45, "blinking": 0.45, "steady": 0.1}),
+    ("eye-dead", "eye-lamp-transmitter", {"steady": 0.9, "dark": 0.1}),
+)
+
+
+def noticed(trees: Trees, most: int = 300, step: int = 20) -> None:
+    """After how many calls that met it a wrong likelihood is flagged; every other is true, and none of them may be."""
+    from diagnose.practice.simulated import Draw
+    from tests.learning.shops import played
+
+    for number, (cause, check, shares) in enumerate(WRONG):
+        entry = trees.causes[cause]
+        signs = {**entry.signs, check: Shares(shares)}
+        causes = {**trees.causes, cause: msgspec.structs.replace(entry, signs=signs)}
+        truth = msgspec.structs.replace(trees, causes=causes, digest=f"{trees.digest} {number}")
+        with tempfile.TemporaryDirectory() as folder:
+            store = Store.open(Path(folder) / "shop.sqlite3")
+            lessons, met, found = Lessons.of(store), 0, False
+            for call in range(most):
+                random = np.random.default_rng([number, call])
+                draw = a_door(truth, random, "eye-lamp-wrong")
+                draw = Draw(draw.facts, draw.symptom, (cause,) if call % 2 else draw.faults)
+                store.append(store.begin(), *played(trees, truth, draw, 500 + call))
+                if call % step:
+                    continue
+                lessons.catch_up(trees)
+                flags = learn(trees, lessons).proposals.flags
+                counts = lessons.counts({}).answers
+                met = sum(each.sure for each in counts if (each.cause, each.check) == (cause, check))
+                if found := any((each.cause, each.check) == (cause, check) for each in flags):
+                    break
+            others = [f"{each.cause} at {each.check}" for each in flags if (each.cause, each.check) != (cause, check)]
+            store.close()
+        said = f"flagged after {met} calls that met it" if found else f"not flagged after {met} calls that met it"
+        print(f"wrong: {cause} at {check}: {said}; flagged besides: {', '.join(others) or 'none'}", flush=True)
 
 
 # --- what counting costs ---------------------------------------------------------------------------------------------
@@ -193,6 +265,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("--doors", type=int, default=200, help="doors on which minutes are judged")
     parser.add_argument("--trees", default=None, help="a folder of trees")
     parser.add_argument("--complaints", default=",".join(COMPLAINTS))
+    parser.add_argument("--flags", action="store_true", help="only when a wrong likelihood is noticed")
     parser.add_argument("--scale", type=int, default=0, metavar="CALLS", help="count so many calls, and nothing else")
     parser.add_argument(
         "--store", default="", help="with --scale: an empty database, by its URL; else a file of its own"
@@ -202,6 +275,9 @@ def main(arguments: Sequence[str] | None = None) -> None:
     if given.scale:
         with tempfile.TemporaryDirectory() as folder:
             scaled(trees, given.store or str(Path(folder) / "many.sqlite3"), given.scale)
+        return
+    if given.flags:
+        noticed(load_trees("tests/small_trees"))
         return
     complaints = given.complaints.split(",")
     for seed in range(1, given.shops + 1):

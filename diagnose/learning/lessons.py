@@ -44,7 +44,7 @@ class OutcomeRow:
     """A closed call. ``day`` counts as ``date.toordinal``; ``period`` counts quarters of a year.
 
     ``raised`` names the set of suspects. ``promised``, ``low`` and ``high`` are what was promised before the first step
-    at the door, ``took`` what the entries' times say it was, in minutes. ``chance`` is what the ``leading`` cause had
+    at the door, ``took`` what the entries' times say it was, in minutes. ``chance`` is what the cause that ``led`` had
     when the first remedy was put.
     """
 
@@ -62,7 +62,7 @@ class OutcomeRow:
     cause: str
     share: float
     remedy: str
-    leading: str
+    led: str
     chance: float
     promised: float | None
     low: float | None
@@ -165,7 +165,7 @@ def lesson(trees: Trees, call_id: str, events: Sequence[ev.AnyEvent]) -> Lesson 
         cause="",
         share=0.0,
         remedy="",
-        leading="",
+        led="",
         chance=0.0,
         promised=None,
         low=None,
@@ -183,7 +183,7 @@ def lesson(trees: Trees, call_id: str, events: Sequence[ev.AnyEvent]) -> Lesson 
     cause = max(shares, key=lambda each: (shares[each], each), default="")
     confirmed = bool(shares) and cause != UNLISTED
     suspects = call.situation.causes[:-1]
-    leading, chance = _led(call)
+    led, chance = _led(call)
     promised, low, high = _promise(trees, events)
     row = replace(
         row,
@@ -193,7 +193,7 @@ def lesson(trees: Trees, call_id: str, events: Sequence[ev.AnyEvent]) -> Lesson 
         cause=cause,
         share=shares.get(cause, 0.0),
         remedy=state.tries[-1].remedy if confirmed else "",
-        leading=leading,
+        led=led,
         chance=chance,
         promised=promised,
         low=low,

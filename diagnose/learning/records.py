@@ -28,7 +28,7 @@ SHAPES = (
             "sequence INTEGER NOT NULL, day INTEGER NOT NULL, period INTEGER NOT NULL, site TEXT NOT NULL, "
             "door TEXT NOT NULL, kind TEXT NOT NULL, complaint VARCHAR(200) NOT NULL, raised VARCHAR(40) NOT NULL, "
             "result VARCHAR(40) NOT NULL, confirmed INTEGER NOT NULL, cause VARCHAR(200) NOT NULL, "
-            "share DOUBLE PRECISION NOT NULL, remedy VARCHAR(200) NOT NULL, leading VARCHAR(200) NOT NULL, "
+            "share DOUBLE PRECISION NOT NULL, remedy VARCHAR(200) NOT NULL, led VARCHAR(200) NOT NULL, "
             "chance DOUBLE PRECISION NOT NULL, promised DOUBLE PRECISION, low DOUBLE PRECISION, "
             "high DOUBLE PRECISION, took DOUBLE PRECISION, checks INTEGER NOT NULL, remedies INTEGER NOT NULL, "
             "visits INTEGER NOT NULL, digest VARCHAR(200) NOT NULL)",

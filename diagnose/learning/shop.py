@@ -275,7 +275,7 @@ class _Figures:
         of_lead = sql.func.coalesce(add(FOUND.c.share), 0.0)
         right = (
             sql.select(of_lead)
-            .where(FOUND.c.call_id == OUTCOME.c.call_id, FOUND.c.cause == OUTCOME.c.leading)
+            .where(FOUND.c.call_id == OUTCOME.c.call_id, FOUND.c.cause == OUTCOME.c.led)
             .scalar_subquery()
         )
         each = sql.select(which.label("bin"), chance.label("chance"), right.label("right")).where(self._confirmed)

@@ -38,7 +38,7 @@ def a_lesson(call_id: str, cause: str, answer: str = "dark", **more: object) -> 
         "cause": cause,
         "share": 1.0,
         "remedy": "remake-splice",
-        "leading": cause,
+        "led": cause,
         "chance": 0.8,
         "promised": 60.0,
         "low": 40.0,

@@ -101,7 +101,7 @@ def test_calibration_on_real_calls_is_scikit_learns(store: Store, small_trees: T
     said = random.uniform(0.05, 0.99, 300)
     right = random.random(300) < said
     made = [
-        lesson(number, chance=float(chance), leading="eye-wiring-open" if hit else "eye-dead")
+        lesson(number, chance=float(chance), led="eye-wiring-open" if hit else "eye-dead")
         for number, (chance, hit) in enumerate(zip(said, right, strict=True))
     ]
     bins = shop(small_trees, keep(store, *made)).calibration
