@@ -221,7 +221,10 @@ def _fill(store: Store, trees: Trees, calls: int) -> None:
     names = msgspec.json.encode(suspects).decode()
     indexes = [each for each in SHAPES[0].statements if each.startswith("CREATE INDEX")]
     with store._engine.begin() as connection:
-        run = connection.exec_driver_sql
+
+        def run(statement: str) -> None:
+            connection.execute(sql.text(statement))
+
         run("CREATE TABLE sign_names (n INTEGER PRIMARY KEY, cause TEXT, check_id TEXT, answer TEXT)")
         connection.execute(
             sql.text("INSERT INTO sign_names VALUES (:n, :cause, :check_id, :answer)"),

@@ -11,7 +11,7 @@ from diagnose.calls.words import Told
 from diagnose.learning.plot import calibration_svg
 from diagnose.learning.shop import Cell, Shop, Table
 
-_BAR = 20
+_BAR = 8
 _STYLE = (
     "body{font:15px/1.5 sans-serif;margin:2rem auto;max-width:60rem;padding:0 1rem}table{border-collapse:collapse}"
     "td,th{padding:.15rem .7rem .15rem 0;text-align:left;vertical-align:top}td.n{text-align:right}"
@@ -43,9 +43,9 @@ def _text_rows(table: Table) -> Iterator[str]:
         shown = [_shown(name, cell) for name, cell in zip(table.columns, row, strict=True) if cell not in ("", None)]
         line = ", ".join(shown)
         if table.bar:
-            value = row[table.columns.index(table.bar)]
-            line += "  " + "█" * round(_BAR * _number(value) / most)
-        yield line.rstrip()
+            value = _number(row[table.columns.index(table.bar)])
+            line = f"{'█' * round(_BAR * value / most):<{_BAR}} {line}"
+        yield line
 
 
 def _shown(column: str, cell: Cell) -> str:

@@ -79,9 +79,10 @@ def _worth_of(trees: Trees, named: str) -> float:
 def propose(trees: Trees, counts: Counts) -> Proposals:
     """What the counts propose for ``trees``, which are those that are written, without what was learnt before."""
     tallies = _tallies(trees, counts.answers)
+    complaints = list(_complaints(trees, counts))
     changes = [
-        *_base_rates(trees, counts),
-        *_complaints(trees, counts),
+        *_base_rates(trees, counts, complaints),
+        *complaints,
         *_answers(trees, tallies),
         *_minutes(trees, counts),
         *_successes(trees, counts),
@@ -93,12 +94,17 @@ def propose(trees: Trees, counts: Counts) -> Proposals:
 # --- base rates --------------------------------------------------------------------------------------------------
 
 
-def _base_rates(trees: Trees, counts: Counts) -> list[Change]:
+def _base_rates(trees: Trees, counts: Counts, complaints: Iterable[Change]) -> list[Change]:
+    """Base rates that go with ``complaints``: what those say of how a cause is reported is not counted twice."""
+    reported = {(change.entry, change.at): _number(change.to) for change in complaints}
     causes = list(trees.causes)
     number = {cause: index for index, cause in enumerate(causes)}
     base = np.array([trees.causes[cause].base for cause in causes])
     worths = np.array([worth(trees, trees.causes[cause].source) for cause in causes])
-    sets = [(kind, _raised(trees, number, complaint, names, count)) for complaint, kind, names, count in counts.raised]
+    sets = [
+        (kind, _raised(trees, reported, number, complaint, names, count))
+        for complaint, kind, names, count in counts.raised
+    ]
     met: dict[str, np.ndarray] = {}
     for (cause, kind), share in counts.causes.items():
         if cause in number:
@@ -118,10 +124,18 @@ def _base_rates(trees: Trees, counts: Counts) -> list[Change]:
     return changes
 
 
-def _raised(trees: Trees, number: Mapping[str, int], complaint: str, names: Iterable[str], count: float) -> Raised:
+def _raised(
+    trees: Trees,
+    reported: Mapping[tuple[str, str], float],
+    number: Mapping[str, int],
+    complaint: str,
+    names: Iterable[str],
+    count: float,
+) -> Raised:
     written = trees.symptoms[complaint].causes if complaint in trees.symptoms else {}
     known = [name for name in names if name in number]
-    chances = np.array([written.get(name, trees.costs.implied_cause) for name in known], dtype=float)
+    usual = {name: written.get(name, trees.costs.implied_cause) for name in known}
+    chances = np.array([reported.get((name, complaint), usual[name]) for name in known], dtype=float)
     return Raised(count, np.array([number[name] for name in known], dtype=np.intp), chances)
 
 

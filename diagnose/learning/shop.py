@@ -23,6 +23,8 @@ from diagnose.reasoning.scoring import CalibrationBin
 # A check that on the average moves what is believed by less than this helps nobody; looked at after so many looks.
 _IDLE, _LOOKS = 0.02, 10
 _MOST = 12
+# Of fewer calls than this, limits that take shares for normal say nothing.
+_FEW = 5
 _BINS = 10
 _SEASONS = ("January to March", "April to June", "July to September", "October to December")
 
@@ -123,7 +125,7 @@ class _Figures:
             _, limits = p_chart([seen.get(key, 0) for key in keys], [totals[key] for key in keys])
             for key, within in zip(keys, limits, strict=True):
                 calls = seen.get(key, 0)
-                news = _news(calls / totals[key], within)
+                news = _news(calls / totals[key], within) if calls >= _FEW else ""
                 if calls:
                     rows.append((key, cause_title(self._trees, cause), calls, _share(calls, totals[key]), news))
         rows.sort(key=lambda row: (not row[4], -int(row[2] or 0), str(row[0]), str(row[1])))
@@ -132,7 +134,7 @@ class _Figures:
             f"causes-by-{name}",
             f"Causes by {where}",
             (where, "cause", "calls", "share", "news"),
-            tuple(rows[: 2 * _MOST]),
+            tuple(rows[:_MOST]),
             "share",
             _CHANCE,
         )
@@ -151,7 +153,7 @@ class _Figures:
             rows += [
                 (_SEASONS[key], cause_title(self._trees, cause), seen[key], _share(seen[key], totals[key]), news)
                 for key, within in zip(keys, limits, strict=True)
-                if key in seen and (news := _news(seen[key] / totals[key], within))
+                if seen.get(key, 0) >= _FEW and (news := _news(seen[key] / totals[key], within))
             ]
         rows.sort(key=lambda row: (-int(row[2] or 0), str(row[0])))
         note = "Only what is more or less than chance allows is shown."
