@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -85,6 +85,7 @@ def check(context: click.Context, folder: str | None, names: tuple[str, ...], li
     outcomes = [rule.prove(book) for rule in chosen if isinstance(rule, Invariant)]
     for outcome in outcomes:
         problems.extend(outcome.violations)
+    problems.extend(_of_learned(book.trees, where))
     if not names:
         book.kept.save()
     found = list(problems)
@@ -93,6 +94,15 @@ def check(context: click.Context, folder: str | None, names: tuple[str, ...], li
     else:
         _print(found, summarise(book), outcomes, _undecided_in_words(book.trees))
     context.exit(1 if problems.errors else 0)
+
+
+def _of_learned(trees: Trees, folder: str | Path | None) -> Iterable[Problem]:
+    """What was learnt of these trees from closed calls, and no longer fits them."""
+    from diagnose.knowledge.learned import learned_file, read_learned, unfit_problems, with_learned
+
+    file = learned_file(folder)
+    unfit = with_learned(trees, read_learned(file))[1]
+    return unfit_problems(file, unfit) if unfit else ()
 
 
 def all_rules() -> tuple[Rule, ...]:

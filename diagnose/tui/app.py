@@ -11,6 +11,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
+from msgspec.structs import replace
 from textual.app import App, SystemCommand
 from textual.binding import BindingType
 from textual.screen import Screen
@@ -378,10 +379,14 @@ def run(
 
     Raises ``TreeError`` for trees that cannot be used, before anything is drawn.
     """
+    from diagnose.knowledge.learned import learned_file
     from diagnose.knowledge.load import load_trees
 
     settings = settings or Settings()
-    app = DiagnoseApp(load_trees(trees or settings.trees or None), lambda: open_store(store, settings), settings)
+    folder = trees or settings.trees or None
+    settings = replace(settings, trees=str(folder or ""))
+    learnt = load_trees(folder, learned=learned_file(folder))
+    app = DiagnoseApp(learnt, lambda: open_store(store, settings), settings)
     app.first, app.asked, app.where = first, asked, (site, door)
     # The trees stay to the end: nobody looks for garbage among them while the first screen is made.
     gc.freeze()
