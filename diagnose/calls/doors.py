@@ -11,17 +11,21 @@ import secrets
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 import msgspec
 import sqlalchemy as sql
 from msgspec.structs import replace
 
-from diagnose.calls.events import AnyEvent, Then
-from diagnose.calls.state import CallState
+from diagnose.calls.events import Then
+from diagnose.calls.state import CallState, fold
 from diagnose.calls.store import ID_LETTERS, CallSummary, Store, StoreError, Taken, folded_text
 from diagnose.calls.then_and_now import as_left
+from diagnose.calls.trends import Lines, lines_of
 from diagnose.knowledge.model import Trees
+
+if TYPE_CHECKING:
+    from diagnose.calls.call import Call
 
 _Value = TypeVar("_Value")
 Facts = dict[str, str | tuple[str, ...]]
@@ -301,10 +305,10 @@ class Doors(Store):
         calls = self.calls(site=site.strip(), door=name.strip())
         return [each for each in calls if (folded_text(each.site.strip()), folded_text(each.door.strip())) == wanted]
 
-    def histories(self, site: str, name: str) -> list[list[AnyEvent]]:
-        """The events of the latest calls on a door, the oldest first; those that cannot be read are left out."""
-        calls = [call for call in self.calls_at(site, name) if not call.trouble][:MOST_CALLS]
-        return [self.events(call.id) for call in reversed(calls)]
+    def histories(self, site: str, name: str, without: str = "") -> list[CallState]:
+        """The latest calls on a door but one, the oldest first; those that cannot be read are left out."""
+        calls = [call for call in self.calls_at(site, name) if not call.trouble and call.id != without][:MOST_CALLS]
+        return [fold(self.events(call.id)) for call in reversed(calls)]
 
     def _latest(self, connection: sql.Connection, door_id: str) -> Revision | None:
         query = sql.select(_revision).where(_revision.c.door_id == door_id).order_by(_revision.c.number.desc()).limit(1)
@@ -337,15 +341,36 @@ class Known:
 
     facts: Facts = field(default_factory=dict)
     readings: dict[str, Then] = field(default_factory=dict)
+    lines: Lines = field(default_factory=dict)
     sentence: str = ""
 
 
-def known_at(store: Store, trees: Trees, site: str, door: str) -> Known:
-    """What is known of the door of that site and name before a call on it begins: its facts, and how it was left."""
+def known_at(store: Store, trees: Trees, site: str, door: str, without: str = "") -> Known:
+    """What is known of the door of that site and name before a call on it begins: its facts, and what it read.
+
+    ``without`` is a call that does not count: the one that asks.
+    """
     doors = Doors.of(store)
     revision = doors.known(site, door)
     if revision is None:
         return Known()
     day = datetime.fromisoformat(revision.at).astimezone().strftime("%Y-%m-%d")
     sentence = f"This door is known: its facts are those of {day}."
-    return Known(facts_known(trees, revision.record), as_left(trees, doors.histories(site, door)), sentence)
+    calls = doors.histories(site, door, without)
+    return Known(facts_known(trees, revision.record), as_left(trees, calls), lines_of(trees, calls), sentence)
+
+
+def recall(store: Store, call: Call, call_id: str) -> str:
+    """Put what is known of its door beside a call that began without it, once; gives back a sentence, or nothing.
+
+    So a call that was begun on the phone has the door's memory where it is taken up, and one whose place is said late.
+    """
+    state = call.state
+    if state.then or state.lines or state.outcome is not None or not (state.site.strip() or state.door.strip()):
+        return ""
+    known = known_at(store, call.trees, state.site, state.door, call_id)
+    stated = {fact: value for fact, value in known.facts.items() if fact not in state.facts}
+    for fact, value in stated.items():
+        call.state_fact(fact, value)
+    call.recall(known.readings, known.lines)
+    return known.sentence if stated or known.readings or known.lines else ""

@@ -16,8 +16,11 @@ from diagnose import __version__
 from diagnose.calls import events as ev
 from diagnose.calls.call import Call
 from diagnose.calls.change_words import change_in_words, then_in_words
+from diagnose.calls.owner_list import NOTHING_TO_PLAN, owner_list
 from diagnose.calls.state import Answer, CallState, Proof, standing
 from diagnose.calls.then_and_now import change_of
+from diagnose.calls.trend_words import PLAN, due_at, trend_in_words, trends_svg
+from diagnose.calls.trends import trends_at
 from diagnose.calls.verdict import Suspect, verdict
 from diagnose.calls.words import (
     cautions_named,
@@ -47,7 +50,7 @@ def markdown_report(call: Call, call_id: str = "", *, offset: timedelta | None =
 
 def html_report(call: Call, call_id: str = "", *, offset: timedelta | None = None) -> str:
     """The record as one HTML page, with its own print stylesheet and no script, image or link."""
-    body = html_of(markdown_report(call, call_id, offset=offset))
+    body = html_of(markdown_report(call, call_id, offset=offset)) + trends_svg(trends_at(call))
     return html_page(f"Record of call {call_id}".strip(), body)
 
 
@@ -94,9 +97,11 @@ class _Report:
             self._door,
             self._complaint,
             self._outcome,
+            self._owner,
             self._cause,
             self._answers,
             self._then_and_now,
+            self._changes,
             self._workings,
             self._work,
             self._jobs,
@@ -193,6 +198,13 @@ class _Report:
                 said += " Nobody looked at the door, and it has not been proved safe."
         return ["## Outcome", "", said, ""]
 
+    def _owner(self) -> list[str]:
+        """What a walk that hands a list over leaves the owner with."""
+        if self.call.walk is None or not any(self.trees.jobs[job].lists == "yes" for job in self.call.walk.jobs):
+            return []
+        rows = owner_list(self.call, "both") or [NOTHING_TO_PLAN]
+        return ["## For the owner", "", *(f"- {escape(row)}" for row in rows), ""]
+
     def _cause(self) -> list[str]:
         found = verdict(self.call)
         leading = found.leading
@@ -265,6 +277,20 @@ class _Report:
         if not rows:
             return []
         return ["## Then and now", "", *table(("Check", "When the door was right", "Change"), rows)]
+
+    def _changes(self) -> list[str]:
+        """What wears or fades at this door, and what of it is due; the page for printing has their pictures."""
+        trends = trends_at(self.call)
+        if not trends:
+            return []
+        lines = [
+            "## What changes at this door",
+            "",
+            *(f"- {escape(trend_in_words(each, 'both'))}" for each in trends),
+            "",
+        ]
+        planned = due_at(self.call, "both")
+        return [*lines, f"### {PLAN}", "", *(f"- {escape(each)}" for each in planned), ""] if planned else lines
 
     def _workings(self) -> list[str]:
         rows = []
