@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 import secrets
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
@@ -22,6 +23,7 @@ from diagnose.calls.state import CallState, fold
 from diagnose.calls.store import ID_LETTERS, CallSummary, Store, StoreError, Taken, folded_text
 from diagnose.calls.then_and_now import as_left
 from diagnose.calls.trends import Lines, lines_of
+from diagnose.calls.verdict import leading_cause
 from diagnose.knowledge.model import Trees
 
 if TYPE_CHECKING:
@@ -66,6 +68,7 @@ class DoorRecord(msgspec.Struct, frozen=True, kw_only=True):
 
     ``facts`` are the trees' own. ``data`` are figures by a name of one's choice, such as size, weight, springs or
     supply run, as they were typed, and ``network`` what a module needs of the site's. ``photographs`` are paths.
+    ``past`` counts the calls that are kept no more, by how they ended, and ``past_causes`` by what was wrong.
     """
 
     site: str = ""
@@ -75,6 +78,8 @@ class DoorRecord(msgspec.Struct, frozen=True, kw_only=True):
     network: dict[str, str] = {}
     photographs: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
+    past: dict[str, int] = {}
+    past_causes: dict[str, int] = {}
 
 
 @dataclass(frozen=True)
@@ -144,7 +149,7 @@ def without_names(record: DoorRecord) -> DoorRecord:
 
     Notes and paths are left out whole, for nobody can say what names stand in them.
     """
-    return DoorRecord(facts=record.facts, data=record.data)
+    return DoorRecord(facts=record.facts, data=record.data, past=record.past, past_causes=record.past_causes)
 
 
 def checked(record: DoorRecord) -> DoorRecord:
@@ -310,6 +315,23 @@ class Doors(Store):
         calls = [call for call in self.calls_at(site, name) if not call.trouble and call.id != without][:MOST_CALLS]
         return [fold(self.events(call.id)) for call in reversed(calls)]
 
+    def replaced(self, before: str) -> int:
+        """How many records made before a moment (ISO 8601 in UTC) have a later one of their door."""
+        query = sql.select(sql.func.count()).select_from(_revision).where(self._is_replaced(before))
+        with self._plainly(), self._engine.connect() as connection:
+            return int(connection.execute(query).scalar_one())
+
+    def drop_replaced(self, before: str) -> None:
+        """Take those records out for good."""
+        with self._plainly(), self._writing() as connection:
+            connection.execute(_revision.delete().where(self._is_replaced(before)))
+
+    @staticmethod
+    def _is_replaced(before: str) -> sql.ColumnElement[bool]:
+        later = _revision.alias()
+        newer = sql.exists().where(later.c.door_id == _revision.c.door_id, later.c.number > _revision.c.number)
+        return sql.and_(_revision.c.at < before, newer)
+
     def _latest(self, connection: sql.Connection, door_id: str) -> Revision | None:
         query = sql.select(_revision).where(_revision.c.door_id == door_id).order_by(_revision.c.number.desc()).limit(1)
         row = connection.execute(query).first()
@@ -374,3 +396,36 @@ def recall(store: Store, call: Call, call_id: str) -> str:
         call.state_fact(fact, value)
     call.recall(known.readings, known.lines)
     return known.sentence if stated or known.readings or known.lines else ""
+
+
+@dataclass(frozen=True)
+class Forgetting:
+    """What goes: calls that ended, and records of doors that later ones took the place of; and open calls that stay."""
+
+    calls: tuple[CallSummary, ...]
+    records: int
+    still_open: int
+
+
+def to_forget(store: Store, trees: Trees, before: datetime) -> Forgetting:
+    """What is older than a moment: ended calls by their last entry, and records of doors that count no more."""
+    last = before.astimezone(UTC).isoformat(timespec="seconds")
+    old = [call for call in store.calls(leading=leading_cause(trees)) if call.last_at < last]
+    ended = tuple(call for call in old if call.outcome is not None)
+    return Forgetting(ended, Doors.of(store).replaced(last), len(old) - len(ended))
+
+
+def forget(store: Store, forgetting: Forgetting, before: datetime) -> None:
+    """Take it out for good; a door that is kept keeps how many calls it had, how they ended and what was wrong."""
+    doors = Doors.of(store)
+    by_door: dict[str, list[CallSummary]] = {}
+    for call in forgetting.calls:
+        if revision := doors.known(call.site, call.door):
+            by_door.setdefault(revision.door_id, []).append(call)
+    for door_id, calls in by_door.items():
+        record = doors.latest(door_id).record
+        ends = Counter({**record.past}) + Counter(call.outcome or "" for call in calls)
+        causes = Counter({**record.past_causes}) + Counter(call.likely_cause for call in calls if call.likely_cause)
+        doors.keep(replace(record, past=dict(ends), past_causes=dict(causes)), door_id=door_id)
+    doors.drop_replaced(before.astimezone(UTC).isoformat(timespec="seconds"))
+    store.forget([call.id for call in forgetting.calls])

@@ -43,7 +43,9 @@ def door_lines(trees: Trees, revision: Revision) -> list[Told]:
         lines += [Told("heading", heading), *entries] if entries else []
     for heading, texts in (("Photographs", record.photographs), ("Notes", record.notes)):
         lines += [Told("heading", heading), *(Told("item", text) for text in texts)] if texts else []
-    return lines
+    past = [Told("item", f"{title(trees, 'causes', cause)}: {count}") for cause, count in record.past_causes.items()]
+    past = [*(Told("item", f"{ended}: {count}") for ended, count in record.past.items()), *past]
+    return [*lines, Told("heading", "Calls that are kept no more"), *past] if past else lines
 
 
 def call_line(trees: Trees, call: CallSummary) -> str:
