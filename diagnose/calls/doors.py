@@ -12,12 +12,13 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, Self, TypeVar
 
 import msgspec
 import sqlalchemy as sql
 from msgspec.structs import replace
 
+from diagnose.calls.differences import drop_differences
 from diagnose.calls.events import Then
 from diagnose.calls.state import CallState, fold
 from diagnose.calls.store import ID_LETTERS, CallSummary, Store, StoreError, Taken, folded_text
@@ -38,7 +39,7 @@ MOST_CALLS = 40
 _MOST_CHARACTERS = 2_000
 
 _tables = sql.MetaData()
-_door = sql.Table(
+door_table = sql.Table(
     "door",
     _tables,
     sql.Column("id", sql.String(40), primary_key=True),
@@ -48,7 +49,7 @@ _door = sql.Table(
     sql.Column("name_folded", sql.Text, nullable=False),
     sql.Column("updated_at", sql.String(40), nullable=False),
 )
-_revision = sql.Table(
+revision_table = sql.Table(
     "door_revision",
     _tables,
     sql.Column("door_id", sql.String(40), sql.ForeignKey("door.id"), primary_key=True),
@@ -212,7 +213,7 @@ class Doors(Store):
     """
 
     @classmethod
-    def of(cls, store: Store) -> Doors:
+    def of(cls, store: Store) -> Self:
         return cls(store._engine, store.where)
 
     def keep(self, record: DoorRecord, by: str = "", door_id: str = "") -> Revision:
@@ -234,7 +235,9 @@ class Doors(Store):
         folds = {"site_folded": folded_text(record.site), "name_folded": folded_text(record.name)}
         row = {"site": record.site, "name": record.name, **folds, "updated_at": at}
         with self._plainly(), self._writing() as connection:
-            same = sql.select(_door.c.id).where(*(_door.c[column] == value for column, value in folds.items()))
+            same = sql.select(door_table.c.id).where(
+                *(door_table.c[column] == value for column, value in folds.items())
+            )
             there = connection.execute(same).scalar()
             if door_id and there not in (None, door_id):
                 raise DoorError(f"Door {there} is called so already. Give this one another name.")
@@ -243,13 +246,13 @@ class Doors(Store):
             if last is not None and last.record == record:
                 return last
             if last is None:
-                connection.execute(_door.insert().values(id=identity, **row))
+                connection.execute(door_table.insert().values(id=identity, **row))
             else:
-                connection.execute(_door.update().where(_door.c.id == identity).values(row))
+                connection.execute(door_table.update().where(door_table.c.id == identity).values(row))
             revision = Revision(identity, last.number + 1 if last else 1, at, by, record)
             body = msgspec.json.encode(record).decode()
             connection.execute(
-                _revision.insert().values(door_id=identity, number=revision.number, at=at, by=by, body=body)
+                revision_table.insert().values(door_id=identity, number=revision.number, at=at, by=by, body=body)
             )
         return revision
 
@@ -258,7 +261,7 @@ class Doors(Store):
         site, name = folded_text(site.strip()), folded_text(name.strip())
         if not (site or name):
             return None
-        query = sql.select(_door.c.id).where(_door.c.site_folded == site, _door.c.name_folded == name)
+        query = sql.select(door_table.c.id).where(door_table.c.site_folded == site, door_table.c.name_folded == name)
         with self._plainly(), self._engine.connect() as connection:
             identity = connection.execute(query).scalar()
             return None if identity is None else self._latest(connection, identity)
@@ -273,17 +276,17 @@ class Doors(Store):
 
     def revisions(self, door_id: str) -> list[Revision]:
         """Every record of a door, the first one first."""
-        query = sql.select(_revision).where(_revision.c.door_id == door_id).order_by(_revision.c.number)
+        query = sql.select(revision_table).where(revision_table.c.door_id == door_id).order_by(revision_table.c.number)
         with self._plainly(), self._engine.connect() as connection:
             return [_as_revision(row, self.where) for row in connection.execute(query)]
 
     def search(self, text: str = "", most: int = MOST_FOUND) -> list[DoorFound]:
         """Doors whose site or name has every word of ``text`` in it, by site and name."""
-        query = sql.select(_door.c.id, _door.c.site, _door.c.name, _door.c.updated_at)
+        query = sql.select(door_table.c.id, door_table.c.site, door_table.c.name, door_table.c.updated_at)
         for word in folded_text(text).split():
-            parts = (_door.c.site_folded, _door.c.name_folded)
+            parts = (door_table.c.site_folded, door_table.c.name_folded)
             query = query.where(sql.or_(*(part.contains(word, autoescape=True) for part in parts)))
-        query = query.order_by(_door.c.site_folded, _door.c.name_folded).limit(most)
+        query = query.order_by(door_table.c.site_folded, door_table.c.name_folded).limit(most)
         with self._plainly(), self._engine.connect() as connection:
             return [DoorFound(*row) for row in connection.execute(query)]
 
@@ -317,30 +320,37 @@ class Doors(Store):
 
     def replaced(self, before: str) -> int:
         """How many records made before a moment (ISO 8601 in UTC) have a later one of their door."""
-        query = sql.select(sql.func.count()).select_from(_revision).where(self._is_replaced(before))
+        query = sql.select(sql.func.count()).select_from(revision_table).where(self._is_replaced(before))
         with self._plainly(), self._engine.connect() as connection:
             return int(connection.execute(query).scalar_one())
 
     def drop_replaced(self, before: str) -> None:
         """Take those records out for good."""
         with self._plainly(), self._writing() as connection:
-            connection.execute(_revision.delete().where(self._is_replaced(before)))
+            connection.execute(revision_table.delete().where(self._is_replaced(before)))
 
     @staticmethod
     def _is_replaced(before: str) -> sql.ColumnElement[bool]:
-        later = _revision.alias()
-        newer = sql.exists().where(later.c.door_id == _revision.c.door_id, later.c.number > _revision.c.number)
-        return sql.and_(_revision.c.at < before, newer)
+        later = revision_table.alias()
+        newer = sql.exists().where(
+            later.c.door_id == revision_table.c.door_id, later.c.number > revision_table.c.number
+        )
+        return sql.and_(revision_table.c.at < before, newer)
 
     def _latest(self, connection: sql.Connection, door_id: str) -> Revision | None:
-        query = sql.select(_revision).where(_revision.c.door_id == door_id).order_by(_revision.c.number.desc()).limit(1)
+        query = (
+            sql.select(revision_table)
+            .where(revision_table.c.door_id == door_id)
+            .order_by(revision_table.c.number.desc())
+            .limit(1)
+        )
         row = connection.execute(query).first()
         return None if row is None else _as_revision(row, self.where)
 
     def _free_id(self, connection: sql.Connection) -> str:
         while True:
             identity = f"door-{''.join(secrets.choice(ID_LETTERS) for _ in range(6))}"
-            if connection.execute(sql.select(_door.c.id).where(_door.c.id == identity)).scalar() is None:
+            if connection.execute(sql.select(door_table.c.id).where(door_table.c.id == identity)).scalar() is None:
                 return identity
 
 
@@ -428,4 +438,7 @@ def forget(store: Store, forgetting: Forgetting, before: datetime) -> None:
         causes = Counter({**record.past_causes}) + Counter(call.likely_cause for call in calls if call.likely_cause)
         doors.keep(replace(record, past=dict(ends), past_causes=dict(causes)), door_id=door_id)
     doors.drop_replaced(before.astimezone(UTC).isoformat(timespec="seconds"))
-    store.forget([call.id for call in forgetting.calls])
+    ids = [call.id for call in forgetting.calls]
+    with store._plainly(), store._writing() as connection:
+        drop_differences(connection, ids)
+    store.forget(ids)
