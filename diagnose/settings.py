@@ -31,6 +31,8 @@ class Settings(msgspec.Struct, frozen=True, kw_only=True):
     language: str = ""
     # A folder of trees in place of those that ship.
     trees: str = ""
+    # Keys of the screens in place of the usual ones, by what they mean.
+    keys: dict[str, str] = {}
 
 
 MEANINGS = {

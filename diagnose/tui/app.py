@@ -22,6 +22,7 @@ from diagnose.tui.desk import Told
 from diagnose.tui.saver import InHand, NotSaved, Saver, sentence_of
 from diagnose.tui.screens.page import Page
 from diagnose.tui.screens.start import Start
+from diagnose.tui.text import printable
 
 if TYPE_CHECKING:
     from diagnose.calls.call import WordNeeded
@@ -89,6 +90,7 @@ class DiagnoseApp(App[None]):
         super().__init__()
         self.trees = trees
         self.settings = settings or Settings()
+        self._key_map = actions.choose(self.settings.keys)
         self.clock = clock
         self.now = now
         self.settle = settle
@@ -110,6 +112,7 @@ class DiagnoseApp(App[None]):
         self.where = ("", "")
 
     def on_mount(self) -> None:
+        self.set_keymap(self._key_map)
         self.push_screen(Start())
         if self.first is not None:
             self.push_screen(self.first())
@@ -309,6 +312,16 @@ class DiagnoseApp(App[None]):
 
         if not any(isinstance(screen, Calculator) for screen in self.screen_stack):
             self.push_screen(Calculator(self.in_hand))
+
+    def action_copy(self) -> None:
+        """The text of the screen to the clipboard, through the terminal; what is marked was copied before this."""
+        text = self.screen.copied() if isinstance(self.screen, Page) else ""
+        if text:
+            self.copy_to_clipboard(text)
+            first = printable(text.splitlines()[0])
+            self.notify(f"Copied: {first[:60]}{'' if text == first[:60] else ' …'}", markup=False)
+        else:
+            self.notify("There is nothing to copy here.", markup=False)
 
     def action_light(self) -> None:
         self.theme = "night" if self.theme == "day" else "day"

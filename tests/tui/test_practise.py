@@ -145,8 +145,8 @@ async def test_the_start_offers_practice(small_trees: Trees, store: Store) -> No
     app = DiagnoseApp(small_trees, lambda: store, settle=0.0)
     async with app.run_test(size=(80, 24)) as pilot:
         await rest(pilot)
-        assert "Practise on a door broken on purpose" in flat(painted(pilot))
-        await press(pilot, "f2")
+        assert "Ctrl+T Practise on a broken door" in flat(painted(pilot))
+        await press(pilot, "ctrl+t")
         assert isinstance(app.screen, PracticeScreen)
 
 
@@ -219,9 +219,9 @@ async def test_left_out_of_service_is_debriefed_and_saved(
         await type_text(pilot, "no [parts] here")
         await press(pilot, "enter")
         await rest(pilot, PracticeDebrief)
-        await press(pilot, "h", "m")
+        await press(pilot, "ctrl+s", "enter")
         saved = sorted((tmp_path / "reports").iterdir())
-        assert [file.suffix for file in saved] == [".html", ".md"]
+        assert [file.suffix for file in saved] == [".html"]
         assert "no [parts] here" in saved[0].read_text(encoding="utf-8")
         assert "Saved:" in painted(pilot)
 

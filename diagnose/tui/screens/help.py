@@ -7,6 +7,7 @@ from diagnose.tui.screens.page import ReadingPage
 from diagnose.tui.widgets.paragraphs import BLANK, Paragraph, heading, paragraph
 
 _HOW = (
+    "^Z in the bottom line is Ctrl+Z. A key means the same on every screen; others are chosen in the settings.",
     "A number answers at once; 0 is “could not tell”. Arrows and Enter do the same.",
     "A reading is typed with or without its unit (24, 24 V, 3 1/8 in, OL) and taken by Enter; ? is “could not tell”.",
     "A number that seems wrong is asked about; Enter a second time keeps it.",
@@ -30,7 +31,7 @@ def help_text(place: str = actions.EVERYWHERE) -> list[Paragraph]:
     for each in places:
         lines.append(heading(actions.PLACE_TITLES[each]))
         for action in actions.actions_of(each):
-            keys = " or ".join(actions.key_name(key) for key in action.keys)
+            keys = " or ".join(actions.key_name(key) for key in actions.keys_of(action))
             lines.append(
                 paragraph(
                     (f"  {keys:<14} ", "bold"), action.title, (f"  {action.explain}", "$text-muted"), later=" " * 17

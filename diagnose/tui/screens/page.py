@@ -10,11 +10,11 @@ from textual.app import ComposeResult
 from textual.containers import VerticalScroll
 from textual.screen import Screen
 from textual.widget import Widget
-from textual.widgets import Input, Static
+from textual.widgets import Input, OptionList, Static
 from textual.worker import WorkerFailed
 
 from diagnose.tui import actions
-from diagnose.tui.text import show_line
+from diagnose.tui.text import content_of, show_line
 from diagnose.tui.widgets.hints import Hints
 from diagnose.tui.widgets.paragraphs import Paragraph, Paragraphs
 from diagnose.tui.widgets.title_bar import TitleBar
@@ -57,6 +57,18 @@ class Page(Screen[Result], Generic[Result]):
             return await working.wait()
         except WorkerFailed as failed:
             raise failed.error from None
+
+    def copied(self) -> str:
+        """What copying takes: the line that is highlighted, or else the text of the page."""
+        for options in self.query(OptionList):
+            if options.highlighted is not None:
+                return content_of(options.get_option_at_index(options.highlighted).prompt)
+        texts = [
+            each.text if isinstance(each, Paragraphs) else content_of(each.content)
+            for each in self.query("*").results()
+            if isinstance(each, Paragraphs | Static) and each.display
+        ]
+        return "\n".join(text for text in texts if text)
 
     def action_back(self) -> None:
         self.dismiss(None)
