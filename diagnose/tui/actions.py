@@ -357,6 +357,11 @@ def usual_keys() -> dict[str, tuple[str, ...]]:
     return {action.meaning: action.keys for action in reversed(ACTIONS)}
 
 
+def can_be_chosen(meaning: str) -> bool:
+    """Whether people may give it other keys."""
+    return not set(usual_keys()[meaning]) & set(_FIXED)
+
+
 def keys_wanted(wanted: Mapping[str, str]) -> tuple[dict[str, tuple[str, ...]], dict[str, str]]:
     """The keys of each meaning that has others than usual, and why not where one cannot be had, by what was wanted.
 
@@ -367,8 +372,8 @@ def keys_wanted(wanted: Mapping[str, str]) -> tuple[dict[str, tuple[str, ...]], 
     chosen: dict[str, tuple[str, ...]] = {}
     for meaning, typed in wanted.items():
         keys = [key.strip().casefold() for key in typed.split(",") if key.strip()]
-        if meaning not in usual or set(usual[meaning]) & set(_FIXED):
-            can = [each for each in usual if not set(usual[each]) & set(_FIXED)]
+        if meaning not in usual or not can_be_chosen(meaning):
+            can = [each for each in usual if can_be_chosen(each)]
             wrong[meaning] = f"'{meaning}' is nothing that a key can be chosen for. {did_you_mean(meaning, can)}"
         elif bad := [key for key in keys if not _CHOOSABLE.fullmatch(key) or key in _SENT_FOR_OTHERS]:
             wrong[meaning] = f"{bad[0]!r} is no key to choose. Write f1 to f12, ctrl+ and a letter, or a letter."

@@ -23,6 +23,7 @@ from diagnose.tui.saver import InHand, NotSaved, Saver, sentence_of
 from diagnose.tui.screens.page import Page
 from diagnose.tui.screens.start import Start
 from diagnose.tui.text import printable
+from diagnose.tui.widgets.hints import Hints
 
 if TYPE_CHECKING:
     from diagnose.calls.call import WordNeeded
@@ -324,7 +325,23 @@ class DiagnoseApp(App[None]):
             self.notify("There is nothing to copy here.", markup=False)
 
     def action_light(self) -> None:
+        """The other theme, from now on and at the next start."""
+        from diagnose.settings import SettingsError, change_settings
+
         self.theme = "night" if self.theme == "day" else "day"
+        try:
+            change_settings({"theme": self.theme})
+        except SettingsError as error:
+            self.notify(printable(f"For now: {error}"), markup=False)
+
+    def use_settings(self, settings: Settings) -> None:
+        """Go by other settings from now on."""
+        self.settings = settings
+        self.set_keymap(actions.choose(settings.keys))
+        self.theme = self._wanted_theme()
+        for screen in self.screen_stack:
+            for hints in screen.query(Hints):
+                hints.refresh()
 
     async def action_quit(self) -> None:
         """Leave; where something is only in memory, ask first."""

@@ -47,8 +47,7 @@ class Start(Page[None]):
             found=self._found,
             id="list",
         )
-        others = "   ".join(f"{_key_of(extra)} {extra.title}" for extra in EXTRAS)
-        yield Static(plain(others), id="others", markup=False)
+        yield Static(id="others", markup=False)
         yield Static(id="told", markup=False)
 
     def on_mount(self) -> None:
@@ -57,6 +56,8 @@ class Start(Page[None]):
             self._take_up()
 
     def on_screen_resume(self) -> None:
+        others = "   ".join(f"{_key_of(extra)} {extra.title}" for extra in EXTRAS)
+        self.query_one("#others", Static).update(plain(others))
         self.query_one(PickList).clear()
         self._untouched = True
 
