@@ -31,6 +31,7 @@ SIGNS = "signs"
 WHERE = "where"
 READ_OUT = "read out"
 SHEET = "sheet"
+PRACTICE = "practice"
 
 PLACE_TITLES = {
     EVERYWHERE: "Everywhere",
@@ -48,6 +49,7 @@ PLACE_TITLES = {
     WHERE: "At the place of the door, on the phone",
     READ_OUT: "At the complaint, on the phone",
     SHEET: "At the dispatch sheet",
+    PRACTICE: "In practice",
 }
 
 
@@ -264,6 +266,9 @@ ACTIONS: tuple[Action, ...] = (
     ),
     _language(SHEET),
     _save(SHEET, "sheet"),
+    # --- in practice
+    Action("read_on", "Read on", "Scroll down what happened so far.", ("pagedown",), PRACTICE, "Read on"),
+    Action("read_back", "Read back", "Scroll it up.", ("pageup",), PRACTICE),
     # --- everywhere
     Action("back", "Back", "Go back to where you came from; nothing is lost.", ("escape",), hint="Back"),
     Action("help", "Help", "All keys, and how to read the screens.", ("f1", "question_mark"), hint="Help"),

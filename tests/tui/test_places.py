@@ -178,6 +178,7 @@ def test_every_action_is_a_method_of_its_screen() -> None:
         phone_danger,
         phone_sheet,
         phone_where,
+        practice_run,
         report,
         start,
     )
@@ -198,6 +199,7 @@ def test_every_action_is_a_method_of_its_screen() -> None:
         actions.WHERE: phone_where.WherePage,
         actions.READ_OUT: phone_complaint.ComplaintPage,
         actions.SHEET: phone_sheet.SheetPage,
+        actions.PRACTICE: practice_run.PracticeRun,
     }
     assert set(homes) == set(actions.PLACE_TITLES)
     for action in actions.ACTIONS:

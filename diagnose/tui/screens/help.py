@@ -16,6 +16,17 @@ _HOW = (
     "▲▲▲ DANGER will, ▲▲ WARNING could cause death or serious injury; ▲ CAUTION could cause a lesser one.",
     "“saved ✓” says that everything said so far is on the disk.",
 )
+_PRACTICE = (
+    "The door is broken on purpose, and answers as such a door would. Nothing you do here is a real call.",
+    "Look, repair and prove by number; then type any word of it, such as lubri, and Enter takes the first.",
+    "Time is counted as at a door: each line says what its minutes went on. Fetching a ladder is counted once.",
+    "The state of the door is yours to change (5), before the step that needs it. A caution passed over costs points.",
+    "Try the door (3) after a repair; prove (4) what must pass; close the call (9) as returned or left out of service.",
+    "A door left out of service owes no proofs. Say why, as on a real call.",
+    "Hints cost points. Points: safety 30, result 20, order 25, thrift 15, instruments 10.",
+    "The debriefing shows your way beside the best one, and at most three things to do better.",
+    "Esc leaves the practice where it is; the next start offers to go on.",
+)
 
 
 class Help(ReadingPage):
@@ -38,5 +49,7 @@ def help_text(place: str = actions.EVERYWHERE) -> list[Paragraph]:
                 )
             )
         lines.append(BLANK)
-    lines.append(heading("How to read the screens"))
-    return [*lines, *(paragraph(f"  {sentence}", later="  ") for sentence in _HOW)]
+    sections = [("How to read the screens", _HOW), ("How practice works", _PRACTICE)]
+    for name, sentences in sections if place != actions.PRACTICE else reversed(sections):
+        lines += [heading(name), *(paragraph(f"  {sentence}", later="  ") for sentence in sentences), BLANK]
+    return lines
