@@ -54,6 +54,13 @@ async def test_words_are_found_in_a_text_one_after_the_other(make_app: Make) -> 
         assert "line 30 needle" in painted(pilot)
         await press(pilot, "enter")
         assert "line 70 needle" in painted(pilot) and app.screen.query_one(Paragraphs).find("needle") == 30
+        assert app.screen.query_one(Paragraphs).find("needle") == 70
+        await press(pilot, "up")
+        assert "line 30 needle" in painted(pilot)
+        await press(pilot, "up")
+        assert "line 70 needle" in painted(pilot), "round the beginning"
+        await press(pilot, "down")
+        assert "line 30 needle" in painted(pilot)
         await press(pilot, "ctrl+f")
         await type_text(pilot, "zebra")
         await press(pilot, "enter")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING, ClassVar, Generic, TypeVar, cast
 
-from textual import on
+from textual import events, on
 from textual.app import ComposeResult
 from textual.containers import VerticalScroll
 from textual.screen import Screen
@@ -82,7 +82,11 @@ class TextPage(Page[Result]):
     def body(self) -> Iterable[Widget]:
         yield VerticalScroll(*self.shown(), id="page")
         yield Static(id="told", markup=False)
-        yield Input(placeholder="a word of the text; Enter goes to the next", id="find", max_length=100)
+        yield Input(
+            placeholder="a word of the text; Enter or ↓ goes to the next, ↑ to the one before",
+            id="find",
+            max_length=100,
+        )
 
     def shown(self) -> Iterable[Widget]:
         """What is read."""
@@ -102,12 +106,22 @@ class TextPage(Page[Result]):
     @on(Input.Submitted, "#find")
     def _find(self, event: Input.Submitted) -> None:
         event.stop()
-        self.tell("" if self.go_to_next(event.value) else "Nothing here has that in it.")
+        self._go(event.value)
 
-    def go_to_next(self, typed: str) -> bool:
-        """Show the next place that has all the words; false where there is none."""
+    def _go(self, typed: str, back: bool = False) -> None:
+        self.tell("" if self.go_to_next(typed, back) else "Nothing here has that in it.")
+
+    def on_key(self, event: events.Key) -> None:
+        """Up and down go from find to find while words are typed."""
+        find = self.query_one("#find", Input)
+        if find.has_focus and event.key in ("up", "down"):
+            event.stop()
+            self._go(find.value, back=event.key == "up")
+
+    def go_to_next(self, typed: str, back: bool = False) -> bool:
+        """Show the next place that has all the words, or the one before; false where there is none."""
         text, page = self.query_one(Paragraphs), self.query_one("#page", VerticalScroll)
-        line = text.find(typed)
+        line = text.find(typed, back)
         if line is not None:
             page.scroll_to(y=max(0, text.virtual_region.y + line - page.size.height // 2), animate=False)
         return line is not None

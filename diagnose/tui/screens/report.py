@@ -14,6 +14,7 @@ from textual.widgets.markdown import MarkdownBlock
 from diagnose.tui import actions
 from diagnose.tui.screens.page import Result, TextPage
 from diagnose.tui.screens.sentence import SentencePage
+from diagnose.tui.widgets.paragraphs import going_round
 
 if TYPE_CHECKING:
     from diagnose.calls.call import Call
@@ -83,10 +84,10 @@ class ReportPage(SavedPage[None]):
 
         yield Markdown(markdown_report(self._call, self._call_id), open_links=False)
 
-    def go_to_next(self, typed: str) -> bool:
+    def go_to_next(self, typed: str, back: bool = False) -> bool:
         wanted = typed.casefold().split()
         blocks = list(self.query(MarkdownBlock))
-        order = [number % len(blocks) for number in range(self._shown + 1, self._shown + 1 + len(blocks))]
+        order = going_round(self._shown, len(blocks), back)
         texts = [(blocks[number].source or "").casefold() for number in range(len(blocks))]
         found = next((number for number in order if wanted and all(word in texts[number] for word in wanted)), None)
         if found is not None:
