@@ -97,6 +97,7 @@ def change_settings(
         text = path.read_text(encoding="utf-8") if path.exists() else ""
     except (OSError, UnicodeDecodeError) as error:
         raise SettingsError(f"{path} cannot be read: {error}.") from None
+    was = text
     for key, typed in changes.items():
         name = key.removeprefix(_KEYS)
         if key == "keys":
@@ -115,7 +116,12 @@ def change_settings(
     if any(problem.rule == "toml" for problem in problems):
         raise SettingsError(f"{path} is written in a way that cannot be changed from here. Change it in the file.")
     if len(problems):
-        raise SettingsError("\n".join(str(problem) for problem in problems))
+        # What was typed stands in no line yet; a fault that was there before does.
+        before = Problems()
+        _read(was, str(path), before)
+        there = {(problem.wrong, problem.mend) for problem in before}
+        faults = [str(p) if (p.wrong, p.mend) in there else f"{p.wrong} {p.mend}" for p in problems]
+        raise SettingsError("\n".join(faults))
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         draft = path.with_suffix(".draft")

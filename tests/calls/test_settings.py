@@ -154,3 +154,13 @@ def test_no_password_is_kept(file: Path, url: str) -> None:
     settings, (fault,) = load_settings(file)
     assert settings.store == "" and "secret" not in str(fault)
     assert change_settings({"store": "postgresql://ana@shop.invalid/calls"}, file).store
+
+
+def test_a_typed_value_has_no_line_and_a_fault_of_the_file_has(file: Path) -> None:
+    file.parent.mkdir()
+    file.write_text('by = 7\nunits = "us"\n', encoding="utf-8")
+    with pytest.raises(SettingsError) as refused:
+        change_settings({"units": "ell"}, file)
+    said = str(refused.value).splitlines()
+    assert f"{file}:1: 'by' cannot be 7." in said[0]
+    assert said[1] == "'units' cannot be 'ell'. Write one of: us, metric, both."

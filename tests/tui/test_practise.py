@@ -244,6 +244,16 @@ async def test_steps_stand_by_place_and_state_and_are_found_by_word(open_practic
             assert app.trees.checks[highlighted.removeprefix("check:")].text == check.text
 
 
+@pytest.mark.parametrize("size", [(60, 20), (80, 24), (120, 40)])
+async def test_all_that_can_be_done_is_in_view(open_practice: Open, size: tuple[int, int]) -> None:
+    app = open_practice()
+    async with app.run_test(size=size) as pilot:
+        await begin(pilot)
+        shown = flat(painted(pilot))
+        for way in ("Look or measure", "Hint", "Close the call", "The door again"):
+            assert way in shown, way
+
+
 async def test_help_of_practice_says_how_it_works(open_practice: Open) -> None:
     app = open_practice()
     async with app.run_test(size=(120, 40)) as pilot:

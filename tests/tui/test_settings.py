@@ -88,7 +88,7 @@ async def test_a_key_is_chosen_on_the_screen_and_works_at_once(make_app: Make) -
     app = make_app()
     async with app.run_test(size=(100, 30)) as pilot:
         await to(pilot, "keys")
-        await press(pilot, "enter", *"phone", "enter", *"f9", "enter")
+        await press(pilot, "enter", *"phon", "enter", *"f9", "enter")
         await settled(pilot)
         assert "F9 already means 'note'" in flat(painted(pilot))
         app.screen.query_one(Input).value = "f6"

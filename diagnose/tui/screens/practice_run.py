@@ -70,7 +70,7 @@ class PracticeRun(Page[None]):
     CSS: ClassVar[str] = """
     PracticeRun #standing { height: 1; padding: 0 1; background: $panel; }
     PracticeRun #happened { height: 1fr; padding: 0 1; }
-    PracticeRun Choices { max-height: 9; border-top: solid $panel; }
+    PracticeRun Choices { max-height: 12; border-top: solid $panel; }
     """
 
     def __init__(self, desk: Desk, sitting: Sitting, told: str = "") -> None:

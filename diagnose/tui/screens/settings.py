@@ -78,10 +78,11 @@ class SettingsPage(Page[None]):
         """The setting of one key; empty where none is chosen."""
         rows = []
         for meaning in filter(actions.can_be_chosen, actions.usual_keys()):
-            action = next(each for each in actions.ACTIONS if each.meaning == meaning)
-            keys = " or ".join(actions.key_name(key) for key in actions.keys_of(action))
-            shown_row = assemble((f"{keys:<14} ", "bold"), action.title, (f"  {meaning}", "$text-muted"))
-            rows.append(Row(meaning, shown_row, title=action.title))
+            same = [each for each in actions.ACTIONS if each.meaning == meaning]
+            keys = " or ".join(actions.key_name(key) for key in actions.keys_of(same[0]))
+            titles = "; ".join(dict.fromkeys(each.title for each in same))
+            shown_row = assemble((f"{keys:<14} ", "bold"), titles, (f"  {meaning}", "$text-muted"))
+            rows.append(Row(meaning, shown_row, meaning, title=titles))
         page = PickPage("Settings › Keys", rows, "Type a word of what the key does")
         picked = await self.app.push_screen_wait(page)
         return f"keys.{picked}" if picked else ""
