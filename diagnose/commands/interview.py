@@ -52,7 +52,7 @@ class Interview(Talk):
             "likely": Command(self._likely, "the likely causes; 'likely 2' gives the evidence on the second"),
             "chain": Command(self._chain, "where along the chain of functions the fault lies"),
             "know": Command(self._know, "answer any other check that you can answer already"),
-            "look": Command(self._look, "see for yourself what the caller told; 'look 2' takes the second"),
+            "see": Command(self._see, "see for yourself what the caller told; 'see 2' takes the second"),
             "later": Command(self._later, "put this step off until there is nothing better to do"),
             "instead": Command(self._instead, "put this step off and choose another"),
             "back": Command(self._back, "take back the last thing said"),
@@ -61,9 +61,9 @@ class Interview(Talk):
             "again": Command(self._again, "'again 3' adds a second reading to answer 3"),
             "withdraw": Command(self._withdraw, "'withdraw 3' takes answer 3 back"),
             "note": Command(self._note, "'note some words' keeps them in the record"),
-            "tried": Command(self._repairs, "go to a repair of your own choice, or look at those there are"),
+            "repair": Command(self._repairs, "go to a repair of your own choice, or look at those there are"),
             "proofs": Command(self._proofs, "what must pass before the door returns to service"),
-            "energy": Command(self._energy, "say which state the door is in"),
+            "state": Command(self._energy, "say which state the door is in"),
             "facts": Command(self._facts, "state or correct what is known of the door"),
             "door": Command(self._place, "say where the door is"),
             "symptoms": Command(self._symptoms, "state another complaint, or take one back"),
@@ -71,10 +71,19 @@ class Interview(Talk):
             "map": Command(self._map, "the way so far: what each answer opened, and where it points"),
             "history": Command(self._history, "every entry of this call"),
             "close": Command(self._close, "close the call, as returned to service or left out of it"),
+            "copy": Command(self._copy_some, "the record to the clipboard; 'copy 3' copies answer 3 alone"),
             "quit": Command(self._quit, "stop here; the call stays open"),
             "help": Command(self._help, "this list"),
         }
-        self._aliases = {"undo": "back", "skip": "know", "exit": "quit", "redo": "change", "repair": "tried"}
+        self._aliases = {
+            "undo": "back",
+            "skip": "know",
+            "exit": "quit",
+            "redo": "change",
+            "tried": "repair",
+            "energy": "state",
+        }
+        self._aliases["prove"] = "proofs"
 
     # --- the rounds ----------------------------------------------------------------------------------------
 
@@ -227,7 +236,7 @@ class Interview(Talk):
         if chosen is not None:
             self._look_again(checks[chosen].id, "new")
 
-    def _look(self, rest: str) -> None:
+    def _see(self, rest: str) -> None:
         """Ask again what a caller told."""
         rechecks = self.sitting.view().rechecks
         if not rechecks:
@@ -235,7 +244,7 @@ class Interview(Talk):
             return
         number = int(rest) if rest.isdecimal() else 1
         if not 1 <= number <= len(rechecks) or (rest and not rest.isdecimal()):
-            self.console.say(f"Type look and a number from 1 to {len(rechecks)}.")
+            self.console.say(f"Type see and a number from 1 to {len(rechecks)}.")
             return
         self._look_again(rechecks[number - 1].check, "again")
 
@@ -248,7 +257,7 @@ class Interview(Talk):
         planned = self._put.planned if self._put else None
         ways = self.sitting.instead(planned) if planned else ()
         if planned is None or not ways:
-            self.console.say("There is no other step to choose here. Type know, tried, or close.")
+            self.console.say("There is no other step to choose here. Type know, repair, or close.")
             return
         texts = []
         for way in ways:
@@ -283,6 +292,15 @@ class Interview(Talk):
         if not items:
             self.console.say("Nothing is answered yet.")
         self.console.choices([f"{i.title} {_as_said(i)}" for i in items])
+
+    def _copy_some(self, rest: str) -> None:
+        from diagnose.calls.report import text_report
+
+        if not rest:
+            self._copy(text_report(self.call, self.call_id), "the record")
+        elif (check := self._answered(rest)) is not None:
+            item = next(item for item in self.sitting.view().trail if (item.kind, item.id) == ("answer", check.id))
+            self._copy(f"{item.title} {_as_said(item)}", f"answer {rest}")
 
     def _answered(self, rest: str) -> Check | None:
         """The check of the answer of that number."""

@@ -59,6 +59,7 @@ class PhoneLines(Lines):
                 lambda _: self._move(course.Enough()), "ask no more, and draw up the sheet", self._sheet_may_be
             ),
             "end": Command(lambda why: self._move(course.End(why)), "'end some words': nobody will go, and why", bool),
+            "copy": Command(self._copy_sheet, "the dispatch sheet, as it stands, to the clipboard", nothing),
             "quit": Command(self._quit, "stop here; the call stays open", nothing),
             "help": Command(self._help, "this list", nothing),
         }
@@ -281,6 +282,15 @@ class PhoneLines(Lines):
     def _language(self, language: str) -> None:
         self._spoken = Spoken(self._trees, language)
         self.console.say(f"Read out in {language or 'the language of the trees'} from here on.")
+
+    def _copy_sheet(self, _: str) -> None:
+        from diagnose.screening.paper import markdown_sheet
+
+        call = self._phone.call
+        if call.state.symptoms:
+            self._copy(markdown_sheet(call, self._phone.sheet(), self._call_id), "the dispatch sheet")
+        else:
+            self.console.say("There is no sheet before a complaint.")
 
     def _sheet_may_be(self, rest: str) -> bool:
         return not rest and bool(self._phone.call.state.symptoms)

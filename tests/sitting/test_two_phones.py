@@ -102,7 +102,7 @@ def _of_a_question(question: Question, chance: random.Random) -> Said:
     if way < 0.18:
         return course.SayWords("it is cold"), ("note it is cold",), ("f9", "=it is cold", "enter")
     if way < 0.22:
-        return course.SeeSigns(), ("danger",), ("f4",)
+        return course.SeeSigns(), ("danger",), ("ctrl+d",)
     if way < 0.35:
         return course.SayAnswer(question, COULD_NOT_TELL), ("0",), ("0",) if question.answers else ("=?", "enter")
     if not question.answers:

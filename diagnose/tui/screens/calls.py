@@ -72,8 +72,12 @@ class Calls(Page[None]):
     def _tell(self, sentence: str) -> None:
         self.query_one("#told", Static).update(plain(sentence))
 
-    def action_show_state(self) -> None:
+    def action_next_state(self) -> None:
         self._state += 1
+        self._show()
+
+    def action_state_before(self) -> None:
+        self._state -= 1
         self._show()
 
     def action_order(self) -> None:

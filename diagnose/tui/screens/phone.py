@@ -395,7 +395,7 @@ class PhoneScreen(Page[None]):
         elif self.phone.enough:
             await self._do_and_go_on(TakeBack())
         else:
-            self._tell("No more questions. The sheet is s or F5; u takes the last answer back.")
+            self._tell(f"No more questions. The sheet is {actions.key_for('go-on')}; u takes the last answer back.")
 
     def action_back(self) -> None:
         """The call stays open; what was said is kept."""
