@@ -236,6 +236,8 @@ def _fill(store: Store, trees: Trees, calls: int) -> None:
         )
         for index in indexes:
             run(f"DROP INDEX {index.split()[2]}")
+        for table in () if is_file else ("event", "outcome", "found", "finding", "trial"):
+            run(f"ALTER TABLE {table} DROP CONSTRAINT {table}_call_id_fkey")
         last = series.format(last=calls - 1)
         run(f"INSERT INTO call {last} SELECT {name.format('n')}, '2031-05-04' FROM counted")
         run(
