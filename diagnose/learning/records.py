@@ -8,15 +8,15 @@ for each number of the trees that was met, however many calls there are.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import asdict, dataclass, fields
 from typing import Any
 
 import msgspec
 import sqlalchemy as sql
-from sqlalchemy.exc import IntegrityError
 
 from diagnose.calls.migrations import Migration, NewerStore, migrate
-from diagnose.calls.store import Store, StoreError
+from diagnose.calls.store import Store, StoreError, Taken
 from diagnose.knowledge.model import Trees
 from diagnose.learning.lessons import CauseRow, FindingRow, Lesson, OutcomeRow, TrialRow, lesson
 
@@ -170,7 +170,8 @@ class Lessons(Store):
                 told = lesson(trees, call_id, self.events(call_id))
             except StoreError:
                 told = None
-            self.keep(call_id, told)
+            with suppress(Taken):  # another program made the same rows in this moment
+                self.keep(call_id, told)
             progress(number, len(calls))
         return len(calls)
 
@@ -198,12 +199,12 @@ class Lessons(Store):
         known = sql.select(SUSPICION.c.raised).where(SUSPICION.c.raised == told.outcome.raised)
         suspects = msgspec.json.encode(told.suspects).decode()
         row = {"raised": told.outcome.raised, "complaint": told.outcome.complaint, "suspects": suspects}
-        with self._plainly(), self._writing() as connection:
-            if connection.execute(known).first() is None:
-                try:
+        try:
+            with self._plainly(), self._writing() as connection:
+                if connection.execute(known).first() is None:
                     connection.execute(SUSPICION.insert(), row)
-                except IntegrityError:  # another program named them in this moment
-                    return
+        except Taken:  # another program named them in this moment
+            return
 
     def kept_rows(self) -> dict[str, list[tuple[Any, ...]]]:
         """Everything kept, table by table, in an order that does not hang on when it was written."""
