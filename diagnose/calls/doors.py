@@ -11,7 +11,7 @@ import secrets
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
-from typing import TypeVar
+from typing import Self, TypeVar
 
 import msgspec
 import sqlalchemy as sql
@@ -32,7 +32,7 @@ MOST_CALLS = 40
 _MOST_CHARACTERS = 2_000
 
 _tables = sql.MetaData()
-_door = sql.Table(
+door_table = sql.Table(
     "door",
     _tables,
     sql.Column("id", sql.String(40), primary_key=True),
@@ -42,7 +42,7 @@ _door = sql.Table(
     sql.Column("name_folded", sql.Text, nullable=False),
     sql.Column("updated_at", sql.String(40), nullable=False),
 )
-_revision = sql.Table(
+revision_table = sql.Table(
     "door_revision",
     _tables,
     sql.Column("door_id", sql.String(40), sql.ForeignKey("door.id"), primary_key=True),
@@ -203,7 +203,7 @@ class Doors(Store):
     """
 
     @classmethod
-    def of(cls, store: Store) -> Doors:
+    def of(cls, store: Store) -> Self:
         return cls(store._engine, store.where)
 
     def keep(self, record: DoorRecord, by: str = "", door_id: str = "") -> Revision:
@@ -225,7 +225,9 @@ class Doors(Store):
         folds = {"site_folded": folded_text(record.site), "name_folded": folded_text(record.name)}
         row = {"site": record.site, "name": record.name, **folds, "updated_at": at}
         with self._plainly(), self._writing() as connection:
-            same = sql.select(_door.c.id).where(*(_door.c[column] == value for column, value in folds.items()))
+            same = sql.select(door_table.c.id).where(
+                *(door_table.c[column] == value for column, value in folds.items())
+            )
             there = connection.execute(same).scalar()
             if door_id and there not in (None, door_id):
                 raise DoorError(f"Door {there} is called so already. Give this one another name.")
@@ -234,13 +236,13 @@ class Doors(Store):
             if last is not None and last.record == record:
                 return last
             if last is None:
-                connection.execute(_door.insert().values(id=identity, **row))
+                connection.execute(door_table.insert().values(id=identity, **row))
             else:
-                connection.execute(_door.update().where(_door.c.id == identity).values(row))
+                connection.execute(door_table.update().where(door_table.c.id == identity).values(row))
             revision = Revision(identity, last.number + 1 if last else 1, at, by, record)
             body = msgspec.json.encode(record).decode()
             connection.execute(
-                _revision.insert().values(door_id=identity, number=revision.number, at=at, by=by, body=body)
+                revision_table.insert().values(door_id=identity, number=revision.number, at=at, by=by, body=body)
             )
         return revision
 
@@ -249,7 +251,7 @@ class Doors(Store):
         site, name = folded_text(site.strip()), folded_text(name.strip())
         if not (site or name):
             return None
-        query = sql.select(_door.c.id).where(_door.c.site_folded == site, _door.c.name_folded == name)
+        query = sql.select(door_table.c.id).where(door_table.c.site_folded == site, door_table.c.name_folded == name)
         with self._plainly(), self._engine.connect() as connection:
             identity = connection.execute(query).scalar()
             return None if identity is None else self._latest(connection, identity)
@@ -264,17 +266,17 @@ class Doors(Store):
 
     def revisions(self, door_id: str) -> list[Revision]:
         """Every record of a door, the first one first."""
-        query = sql.select(_revision).where(_revision.c.door_id == door_id).order_by(_revision.c.number)
+        query = sql.select(revision_table).where(revision_table.c.door_id == door_id).order_by(revision_table.c.number)
         with self._plainly(), self._engine.connect() as connection:
             return [_as_revision(row, self.where) for row in connection.execute(query)]
 
     def search(self, text: str = "", most: int = MOST_FOUND) -> list[DoorFound]:
         """Doors whose site or name has every word of ``text`` in it, by site and name."""
-        query = sql.select(_door.c.id, _door.c.site, _door.c.name, _door.c.updated_at)
+        query = sql.select(door_table.c.id, door_table.c.site, door_table.c.name, door_table.c.updated_at)
         for word in folded_text(text).split():
-            parts = (_door.c.site_folded, _door.c.name_folded)
+            parts = (door_table.c.site_folded, door_table.c.name_folded)
             query = query.where(sql.or_(*(part.contains(word, autoescape=True) for part in parts)))
-        query = query.order_by(_door.c.site_folded, _door.c.name_folded).limit(most)
+        query = query.order_by(door_table.c.site_folded, door_table.c.name_folded).limit(most)
         with self._plainly(), self._engine.connect() as connection:
             return [DoorFound(*row) for row in connection.execute(query)]
 
@@ -307,14 +309,19 @@ class Doors(Store):
         return [self.events(call.id) for call in reversed(calls)]
 
     def _latest(self, connection: sql.Connection, door_id: str) -> Revision | None:
-        query = sql.select(_revision).where(_revision.c.door_id == door_id).order_by(_revision.c.number.desc()).limit(1)
+        query = (
+            sql.select(revision_table)
+            .where(revision_table.c.door_id == door_id)
+            .order_by(revision_table.c.number.desc())
+            .limit(1)
+        )
         row = connection.execute(query).first()
         return None if row is None else _as_revision(row, self.where)
 
     def _free_id(self, connection: sql.Connection) -> str:
         while True:
             identity = f"door-{''.join(secrets.choice(ID_LETTERS) for _ in range(6))}"
-            if connection.execute(sql.select(_door.c.id).where(_door.c.id == identity)).scalar() is None:
+            if connection.execute(sql.select(door_table.c.id).where(door_table.c.id == identity)).scalar() is None:
                 return identity
 
 

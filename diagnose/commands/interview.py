@@ -317,6 +317,7 @@ class Interview(Talk):
             self.console.say(self.sitting.do(say.Note(text=text)))
         except CallError as error:
             self.console.say(str(error))
+        self._say_meanwhile()
 
     def _close(self, _: str) -> None:
         chosen = self.one_of(["returned to service", "left out of service"], "Close it as:", empty=True)

@@ -160,6 +160,7 @@ def _import(session: Session, file: str) -> int:
     }
     click.echo(said[arrival.kind])
     for each in arrival.differences:
-        click.echo(f"Here: {plain(event_in_words(session.trees, each.here))}. This stands.")
-        click.echo(f"There: {plain(event_in_words(session.trees, each.there))}.")
+        for event in (each.here, each.there):
+            where, stands = ("Here" if event is each.here else "There"), " This stands." * (event is each.in_order[0])
+            click.echo(f"{where}: {plain(event_in_words(session.trees, event))}.{stands}")
     return 0

@@ -38,7 +38,10 @@ class Talk(Lines):
     def _do(self, act: say.AnyAct) -> None:
         """Do it, and go on; what is refused is said, and a word that is missing is asked for."""
         try:
-            told = self.sitting.do(act)
+            try:
+                told = self.sitting.do(act)
+            finally:
+                self._say_meanwhile()
         except WordNeeded as wanted:
             self.console.say(str(wanted))
             choices = say.words_for(wanted)
@@ -52,6 +55,12 @@ class Talk(Lines):
             return
         self.console.say(told)
         raise Moved
+
+    def _say_meanwhile(self) -> None:
+        if news := say.meanwhile(self.call):
+            self.console.say("Meanwhile, in this call:")
+            for sentence in news:
+                self.console.say(f"  {sentence}.")
 
     def _energy(self, _: str) -> None:
         states = list(self.call.trees.energy.values())

@@ -238,8 +238,9 @@ _ENDINGS = {".svg": "svg", ".mmd": "mermaid", ".md": "mermaid", ".dot": "dot", "
 )
 @click.option("--out", metavar="FILE", type=click.Path(dir_okay=False), help="Write it there, and not to the screen.")
 @click.option("--chain", is_flag=True, help="The functions that a symptom hangs on, and the causes that take them.")
+@click.option("--all", "every", is_flag=True, help="Everything; long lists are folded in an SVG otherwise.")
 @click.pass_context
-def draw(context: click.Context, name: str | None, form: str | None, out: str | None, chain: bool) -> None:
+def draw(context: click.Context, name: str | None, form: str | None, out: str | None, chain: bool, every: bool) -> None:
     """Draw a symptom, a family, a cause, or what a check shows in each state.
 
     NAME is an id. Without one, every symptom with the causes it raises is drawn. A reading is drawn as its spreads,
@@ -260,7 +261,7 @@ def draw(context: click.Context, name: str | None, form: str | None, out: str | 
     elif checked:
         text = _drawn_check(loaded, str(name), wanted)
     else:
-        text = _drawn_graph(loaded, name, wanted)
+        text = _drawn_graph(loaded, name, wanted, every)
     if out is None:
         from diagnose.commands.console import plain
 
@@ -307,14 +308,17 @@ def _drawn_chain(loaded: Trees, name: str | None, form: str) -> str:
     return {"mermaid": mermaid, "dot": dot, "svg": graph_svg}[form](graph, title)
 
 
-def _drawn_graph(loaded: Trees, name: str | None, form: str) -> str:
+def _drawn_graph(loaded: Trees, name: str | None, form: str, every: bool) -> str:
     from diagnose.knowledge.checker import Book
     from diagnose.review.pictures.graph_svg import graph_svg
     from diagnose.review.pictures.graph_text import ascii_graph, dot, mermaid
+    from diagnose.review.pictures.layout import folded
     from diagnose.review.weighing import telling
 
     graph, title = _graph(loaded, name)
     told = telling(Book(loaded))
+    if form == "svg" and name is not None and not every:
+        graph = folded(loaded, graph, told)
     if form == "mermaid":
         return mermaid(graph, title)
     if form == "dot":

@@ -441,6 +441,8 @@ class Costs(msgspec.Struct, frozen=True, kw_only=True):
     money_per_minute: Amount = 1.5
     # Minutes' worth of reluctance added to each step done in a state, from a place, or by a crew of two.
     discomfort: dict[str, Amount] = {}
+    # Minutes' worth of every check beyond its work: its card is read, the meter put down, the answer written.
+    asking: Amount = 0.0
     # Minutes to give a door up to somebody else, when nothing known explains it.
     hand_over: Amount = 150.0
     second_trip: Amount = 120.0

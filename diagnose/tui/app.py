@@ -25,7 +25,7 @@ from diagnose.tui.screens.page import Page
 from diagnose.tui.screens.start import Start
 
 if TYPE_CHECKING:
-    from diagnose.calls.call import WordNeeded
+    from diagnose.calls.call import Call, WordNeeded
     from diagnose.calls.doors import Known
     from diagnose.calls.events import AnyEvent
     from diagnose.calls.store import Store
@@ -233,6 +233,7 @@ class DiagnoseApp(App[None]):
         """
         from diagnose.calls.answering import AnswerError
         from diagnose.calls.call import CallError, WordNeeded
+        from diagnose.calls.faults import MovedOn
         from diagnose.tui.screens.saving import NotSavedPage
 
         while True:
@@ -246,7 +247,7 @@ class DiagnoseApp(App[None]):
                     return f"Not taken, because it could not be saved: {error}"
             except WordNeeded:
                 raise
-            except (AnswerError, CallError) as error:
+            except (AnswerError, CallError, MovedOn) as error:
                 return str(error)
             else:
                 return ""
@@ -270,7 +271,18 @@ class DiagnoseApp(App[None]):
                     return Told(refused="Left as it was.")
                 act = with_word(act, *word)
             else:
+                await self._show_meanwhile(in_hand.call)
                 return Told(refused=wrong) if wrong else Told(told[-1])
+
+    async def _show_meanwhile(self, call: Call) -> None:
+        """What others recorded in the call, to be read before it goes on."""
+        from diagnose.sitting.say import meanwhile
+        from diagnose.tui.screens.page import ReadingPage
+        from diagnose.tui.widgets.paragraphs import BLANK, paragraph
+
+        if news := meanwhile(call):
+            words = [paragraph(("Somebody else is in this call, and recorded:", "bold")), BLANK]
+            await self.push_screen_wait(ReadingPage("Call › Meanwhile", [*words, *map(paragraph, news)]))
 
     async def _word(self, wanted: WordNeeded) -> tuple[str, str] | None:
         """The word that is missing, and the reason typed with it; ``None`` to leave all as it is."""

@@ -20,8 +20,8 @@ DOCK = DoorRecord(site="Alder Works", name="Dock 3", facts={"drive": "trolley"},
 
 
 @pytest.fixture
-def store(tmp_path: Path) -> Iterator[Store]:
-    kept = Store.open(tmp_path / "calls.sqlite3")
+def store(place: str) -> Iterator[Store]:
+    kept = Store.open(place)
     yield kept
     kept.close()
 
