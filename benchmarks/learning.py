@@ -239,7 +239,7 @@ def _fill(store: Store, trees: Trees, calls: int) -> None:
         for table in () if is_file else ("event", "outcome", "found", "finding", "trial"):
             run(f"ALTER TABLE {table} DROP CONSTRAINT {table}_call_id_fkey")
         last = series.format(last=calls - 1)
-        run(f"INSERT INTO call {last} SELECT {name.format('n')}, '2031-05-04' FROM counted")
+        run(f"INSERT INTO call (id, begun_at) {last} SELECT {name.format('n')}, '2031-05-04' FROM counted")
         run(
             f"INSERT INTO outcome {last} SELECT {name.format('counted.n')}, {_EACH}, 741000 + counted.n % 1800, "
             "8105 + counted.n % 20, 'site ' || CAST(counted.n % 300 AS VARCHAR(9)), '1', 'trolley, sectional', "

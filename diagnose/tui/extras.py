@@ -33,5 +33,5 @@ EXTRAS = (
     Extra("f3", "Take a phone call", "Phone call", "diagnose.tui.screens.phone:PhoneScreen"),
     Extra("f6", "Doors that are known", "", "diagnose.tui.screens.doors:Doors"),
     Extra("f5", "The shop's figures", "", "diagnose.tui.screens.shop:ShopPage"),
-    Extra("f9", "What closed calls propose", "", "diagnose.tui.screens.learned:LearnedPage"),
+    Extra("f9", "Learn from closed calls", "", "diagnose.tui.screens.learned:LearnedPage"),
 )
