@@ -6,7 +6,7 @@ import os
 import re
 from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal, get_args, get_type_hints
+from typing import TYPE_CHECKING, Annotated, Any, Literal, get_args, get_type_hints
 
 import msgspec
 
@@ -38,6 +38,8 @@ class Settings(msgspec.Struct, frozen=True, kw_only=True):
     language: str = ""
     # A folder of trees in place of those that ship.
     trees: str = ""
+    # After how many days an ended call may be forgotten; 0 keeps all.
+    keep_days: Annotated[int, msgspec.Meta(ge=0, le=36_500)] = 0
     # On records and sheets: the firm's name, a picture file, and its own wording, as ``calls.report.Firm`` has it.
     firm: str = ""
     logo: str = ""
@@ -54,6 +56,7 @@ MEANINGS = {
     "store": "file or URL where calls are kept",
     "language": "language callers are asked in",
     "trees": "folder of trees in place of those that ship",
+    "keep-days": "days that ended calls are kept; 0 for good",
     "firm": "your firm, at the head of records",
     "logo": "its logo: a PNG, JPEG or SVG file",
     "terms": "your words above the signatures; {firm}, {site}, {door}, {call}, {date} are filled in",
@@ -106,7 +109,11 @@ def change_settings(changes: Mapping[str, str], file: Path | None = None) -> Set
     for key, typed in changes.items():
         if key not in MEANINGS:
             raise SettingsError(f"'{key}' is no setting. {did_you_mean(key, MEANINGS)}")
-        value = [part.strip() for part in typed.split(",") if part.strip()] if key == "people" else typed.strip()
+        value: str | int | list[str] = typed.strip()
+        if key == "people":
+            value = [part.strip() for part in typed.split(",") if part.strip()]
+        elif key == "keep-days" and typed.strip().isdecimal():
+            value = int(typed)
         text = _with_line(text, key, f"{key} = {_toml(value)}\n" if value else "")
     problems = Problems()
     settings = _read(text, str(path), problems)
@@ -175,7 +182,7 @@ def _read(text: str, name: str, problems: Problems) -> Settings:
         wrong = str(error).split(" (at ")[0]
         problems.error(place, f"This is not TOML: {wrong}.", 'Write lines like: units = "metric"', "toml")
         return Settings()
-    kinds = get_type_hints(Settings)
+    kinds = {name.replace("_", "-"): kind for name, kind in get_type_hints(Settings, include_extras=True).items()}
     sound: dict[str, Any] = {}
     for key, value in written.items():
         place = Place(name, _line_of(text, key))
@@ -185,7 +192,7 @@ def _read(text: str, name: str, problems: Problems) -> Settings:
         if key == "people" and isinstance(value, str):
             value = [value]
         try:
-            sound[key] = msgspec.convert(value, kinds[key])
+            sound[key.replace("-", "_")] = msgspec.convert(value, kinds[key])
         except msgspec.ValidationError:
             problems.error(place, f"'{key}' cannot be {value!r}.", _wanted(key), "settings")
     return Settings(**sound)
@@ -194,6 +201,8 @@ def _read(text: str, name: str, problems: Problems) -> Settings:
 def _wanted(key: str) -> str:
     if key == "units":
         return f"Write one of: {', '.join(get_args(Units))}."
+    if key == "keep-days":
+        return "Write a number of days, like 730; 0 keeps all."
     if key == "paper":
         return "Write letter or a4."
     return 'Write a list, like ["anyone", "technician"].' if key == "people" else "Write text in quotes."
@@ -220,8 +229,10 @@ def _with_line(text: str, key: str, line: str) -> str:
     return head + line + text[at:]
 
 
-def _toml(value: str | list[str]) -> str:
-    """Text or a list of texts as TOML writes them."""
+def _toml(value: str | int | list[str]) -> str:
+    """Text, a number or a list of texts as TOML writes them."""
+    if isinstance(value, int):
+        return str(value)
     if isinstance(value, list):
         return f"[{', '.join(_toml(each) for each in value)}]"
     escaped = value.replace("\\", "\\\\").replace('"', '\\"')

@@ -14,6 +14,8 @@ from diagnose.calls.document import Block, Cell, Heading, Items, Line, Plot, Tab
 from diagnose.calls.inference import from_si
 from diagnose.calls.state import Answer, Proof
 from diagnose.calls.then_and_now import change_of
+from diagnose.calls.trend_words import trend_in_words
+from diagnose.calls.trends import trends_at
 from diagnose.calls.verdict import Mended, mended
 from diagnose.calls.words import (
     cautions_named,
@@ -52,6 +54,7 @@ class Appendix:
             self._answers,
             self._worked_out,
             self._then_and_now,
+            self._changes,
             self._evidence,
             self._jobs,
             self._proofs,
@@ -141,6 +144,12 @@ class Appendix:
         if rows:
             yield Heading("Then and now")
             yield Table(("Reading", "When the door was right", "Change"), tuple(rows), (3, 2, 3))
+
+    def _changes(self) -> Iterator[Block]:
+        """What wears or fades at this door; the page for printing has their pictures."""
+        if trends := trends_at(self.call):
+            yield Heading("What changes at this door")
+            yield Items(tuple(soft(trend_in_words(each, "both")) for each in trends))
 
     def _evidence(self) -> Iterator[Block]:
         for each in mended(self.call):

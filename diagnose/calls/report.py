@@ -29,7 +29,10 @@ from diagnose.calls.document import (
     soft,
     text_of,
 )
+from diagnose.calls.owner_list import NOTHING_TO_PLAN, owner_list
 from diagnose.calls.state import CallState, Proof, standing
+from diagnose.calls.trend_words import PLAN, due_at, trends_svg
+from diagnose.calls.trends import trends_at
 from diagnose.calls.verdict import mended
 from diagnose.calls.words import answer_in_words, title, with_absent
 from diagnose.knowledge.model import applies
@@ -68,7 +71,8 @@ def text_report(call: Call, call_id: str = "", *, firm: Firm | None = None, offs
 
 def html_report(call: Call, call_id: str = "", *, firm: Firm | None = None, offset: timedelta | None = None) -> str:
     """The record as one HTML page, with its own print stylesheet and no script or link."""
-    return html_of_document(record(call, call_id, firm=firm, offset=offset))
+    page = html_of_document(record(call, call_id, firm=firm, offset=offset))
+    return page.replace("</body>", f"{trends_svg(trends_at(call))}</body>")
 
 
 def pdf_report(call: Call, call_id: str = "", *, firm: Firm | None = None, offset: timedelta | None = None) -> bytes:
@@ -120,7 +124,7 @@ class _Record:
         walk = self.call.walk
         name = walk.title if walk is not None else "Service record"
         head = f"{name}, {self.call_id}" if self.call_id else name
-        parts = (self._door, self._result, self._wrong, self._done, self._proofs, self._left, self._end)
+        parts = (self._door, self._result, self._wrong, self._done, self._proofs, self._left, self._plan, self._end)
         first = [Heading(soft(head), 1), *(block for part in parts for block in part())]
         return Document(
             title=soft(head),
@@ -291,6 +295,16 @@ class _Record:
         yield Table(("What", "By when"), cells, (5, 0))
         if len(rows) > _MOST_LEFT:
             yield Line(f"{len(rows) - _MOST_LEFT} more stand in the appendix.")
+
+    def _plan(self) -> Iterator[Block]:
+        """What is due at the next visit; of a walk that hands it over, the whole list for the owner."""
+        walk = self.call.walk
+        if walk is not None and any(self.trees.jobs[job].lists == "yes" for job in walk.jobs):
+            yield Heading("For the owner")
+            yield from self._items(owner_list(self.call, "both") or [NOTHING_TO_PLAN], _MOST_LEFT)
+        elif planned := due_at(self.call, "both"):
+            yield Heading(PLAN)
+            yield from self._items(planned, _MOST_LEFT)
 
     def _put_off(self) -> Iterator[str]:
         """What was left for later and never done. That something was put off and done then is nobody's concern."""

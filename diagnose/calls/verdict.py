@@ -112,7 +112,7 @@ def verdict(call: Call, system: Shown = "both", most: int = 3) -> Verdict:
             first = int(np.argmax(removed))
             order = [first, *(index for index in order if index != first)]
             remedy = worked.remedy
-    changes = _changes(call, system)
+    changes = changes_in_words(call, system)
     suspects = tuple(_suspect(call.trees, inference, i, float(present[i]), system, changes) for i in order[:most])
     return Verdict(suspects if state.symptoms else (), remedy)
 
@@ -133,7 +133,7 @@ def mended(call: Call, system: Shown = "both") -> tuple[Mended, ...]:
                 ended.pop(symptom, None)
             else:
                 ended.setdefault(symptom, item)
-    changes = _changes(call, system)
+    changes = changes_in_words(call, system)
     found = []
     for item in state.tries:
         if not any(done is item and state.outcomes.get(symptom) == "gone" for symptom, done in ended.items()):
@@ -166,7 +166,7 @@ def suspects_now(call: Call, system: Shown = "both") -> tuple[Suspect, ...]:
     """Every suspect as it is believed in the door now, in the order of ``Call.likely``."""
     present = call.inference.belief.causes()
     order = _order(call)
-    changes = _changes(call, system)
+    changes = changes_in_words(call, system)
     return tuple(_suspect(call.trees, call.inference, i, float(present[i]), system, changes) for i in order)
 
 
@@ -188,7 +188,7 @@ def leading_cause(trees: Trees) -> Callable[[list[ev.AnyEvent]], str]:
     return leading
 
 
-def _changes(call: Call, system: Shown) -> Mapping[str, str]:
+def changes_in_words(call: Call, system: Shown) -> Mapping[str, str]:
     """For each check that was read when the door was right and again since, how the two differ, in words."""
     then, answers = call.state.then, call.state.answers
     changes = ((name, change_of(call.trees, then, answers.get(name))) for name in then)
@@ -221,4 +221,14 @@ def _found_in_words(finding: Finding, system: Shown) -> str:
     return value if isinstance(value, str) else computed_in_words(finding.check, value, system=system)
 
 
-__all__ = ["Mended", "Reason", "Suspect", "Verdict", "leading_cause", "mended", "suspects_now", "verdict"]
+__all__ = [
+    "Mended",
+    "Reason",
+    "Suspect",
+    "Verdict",
+    "changes_in_words",
+    "leading_cause",
+    "mended",
+    "suspects_now",
+    "verdict",
+]

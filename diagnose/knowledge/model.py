@@ -207,6 +207,10 @@ class Check(Task, frozen=True, kw_only=True):
     # How much one sound door varies here, in place of the costs' share; 1 where a door has no level of its own, as with
     # an age or the day's heat.
     within_door: Chance | None = None
+    # The lowest and the highest that a door may read before something is to be done, one of them mostly infinite, and
+    # where that is said.
+    limit: tuple[float, float] | None = None
+    limit_source: str = ""
 
     @property
     def text(self) -> str:
@@ -267,6 +271,8 @@ class Job(Task, frozen=True, kw_only=True):
     reads: tuple[str, ...] = ()
     # The complaints that a door shows where it is not right.
     raises: tuple[str, ...] = ()
+    # ``yes``: it hands the list of what the owner should plan over, which stands on its card.
+    lists: YesNo = "no"
 
 
 class Stage(msgspec.Struct, frozen=True, kw_only=True):

@@ -169,8 +169,8 @@ class DiagnoseApp(App[None]):
         begun: list[InHand] = []
         if wrong := await self.attempt(saver, lambda: begun.append(self._call(saver, stated))):
             return wrong
-        readings = self._known_at(stated).readings
-        return await self.attempt(saver, lambda: begun[0].call.recall(readings)) or begun[0]
+        known = self._known_at(stated)
+        return await self.attempt(saver, lambda: begun[0].call.recall(known.readings, known.lines)) or begun[0]
 
     def known(self, stated: Stated) -> Stated:
         """What was stated, and what was known of that door before."""
@@ -202,8 +202,23 @@ class DiagnoseApp(App[None]):
         kept = self.kept(call_id)
         if isinstance(kept, str):
             return kept
+        self._recall(kept)
         self.open(kept)
         return ""
+
+    def _recall(self, in_hand: InHand) -> None:
+        """What is known of its door goes beside a call that began without it, on the phone for instance."""
+        from diagnose.calls.doors import recall
+
+        if self.store is None:
+            return
+        try:
+            told = recall(self.store, in_hand.call, in_hand.saver.call_id)
+        except Exception:
+            # What was known is a help; a call can go on without it.
+            return
+        if told:
+            self.notify(told, markup=False)
 
     def open(self, in_hand: InHand) -> None:
         """Go to the interview of a call; back leads to the screen that was there."""
@@ -258,7 +273,7 @@ class DiagnoseApp(App[None]):
         Only to be awaited in a worker.
         """
         from diagnose.calls.call import WordNeeded
-        from diagnose.sitting.say import do, with_word
+        from diagnose.sitting.say import StatePlace, do, with_word
 
         told: list[str] = []
         units = self.settings.units
@@ -271,6 +286,8 @@ class DiagnoseApp(App[None]):
                     return Told(refused="Left as it was.")
                 act = with_word(act, *word)
             else:
+                if isinstance(act, StatePlace) and not wrong:
+                    self._recall(in_hand)
                 await self._show_meanwhile(in_hand.call)
                 return Told(refused=wrong) if wrong else Told(told[-1])
 

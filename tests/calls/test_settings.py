@@ -21,7 +21,7 @@ def test_without_a_file_all_is_as_usual(file: Path) -> None:
 
 
 def test_every_setting_has_a_meaning() -> None:
-    assert set(MEANINGS) == set(Settings.__struct_fields__)
+    assert set(MEANINGS) == {name.replace("_", "-") for name in Settings.__struct_fields__}
 
 
 def test_what_is_written_is_read(file: Path) -> None:

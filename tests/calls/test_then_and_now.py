@@ -15,7 +15,7 @@ from diagnose.calls.call import Call
 from diagnose.calls.change_words import change_in_words
 from diagnose.calls.doors import DoorRecord, Doors, known_at
 from diagnose.calls.report import html_report
-from diagnose.calls.state import fold
+from diagnose.calls.state import CallState, fold
 from diagnose.calls.store import Store, decode, encode
 from diagnose.calls.then_and_now import as_left, change_of, difference
 from diagnose.calls.verdict import suspects_now
@@ -45,12 +45,12 @@ def signs(trees: Trees, check: str) -> list[str]:
     return [cause.id for cause in trees.causes.values() if check in cause.signs]
 
 
-def earlier(*events: ev.Event, outcome: ev.Outcome = "returned to service") -> list[ev.AnyEvent]:
+def earlier(*events: ev.Event, outcome: ev.Outcome = "returned to service") -> CallState:
     made: list[ev.AnyEvent] = [ev.Opened(sequence=1, at=THEN.isoformat())]
     for number, event in enumerate((*events, ev.Closed(sequence=0, at="", outcome=outcome)), start=2):
         fields = {name: getattr(event, name) for name in event.__struct_fields__}
         made.append(type(event)(**{**fields, "sequence": number, "at": THEN.isoformat()}))  # type: ignore[arg-type]
-    return made
+    return fold(made)
 
 
 def read(check: str, value: float, unit: str = "V", heard: str = "seen") -> ev.Answered:
