@@ -271,3 +271,14 @@ def test_rows_that_another_program_made_meanwhile_stand(
     monkeypatch.setattr(other, "keep", late)
     other.catch_up(small_trees)
     assert len(one.kept_rows()["outcome"]) == 1 and one.catch_up(small_trees) == 0
+
+
+def test_a_call_that_is_forgotten_takes_its_rows_along(
+    store: Store, small_trees: Trees, some_calls: list[tuple[object, ...]]
+) -> None:
+    names = put(store, *some_calls[:2])
+    lessons = Lessons.of(store)
+    lessons.catch_up(small_trees)
+    store.forget(names[:1])
+    kept = lessons.kept_rows()
+    assert {row[0] for name in ("outcome", "found", "finding", "trial") for row in kept[name]} == {names[1]}
