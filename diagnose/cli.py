@@ -92,7 +92,7 @@ class Session:
     @property
     def learned(self) -> Path:
         """Where what the shop has learnt of these trees is kept."""
-        from diagnose.knowledge.learned import learned_file
+        from diagnose.knowledge.load import learned_file
 
         return learned_file(self.folder)
 

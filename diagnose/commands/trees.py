@@ -110,7 +110,8 @@ def check(context: click.Context, folder: str | None, names: tuple[str, ...], li
 
 def _of_learned(trees: Trees, folder: str | Path | None) -> Iterable[Problem]:
     """What was learnt of these trees from closed calls, and no longer fits them."""
-    from diagnose.knowledge.learned import learned_file, read_learned, unfit_problems, with_learned
+    from diagnose.knowledge.learned import read_learned, unfit_problems, with_learned
+    from diagnose.knowledge.load import learned_file
 
     file = learned_file(folder)
     unfit = with_learned(trees, read_learned(file))[1]

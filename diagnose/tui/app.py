@@ -426,8 +426,7 @@ def run(
 
     Raises ``TreeError`` for trees that cannot be used, before anything is drawn.
     """
-    from diagnose.knowledge.learned import learned_file
-    from diagnose.knowledge.load import load_trees
+    from diagnose.knowledge.load import learned_file, load_trees
 
     settings = settings or Settings()
     folder = trees or settings.trees or None

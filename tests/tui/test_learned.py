@@ -8,7 +8,8 @@ import pytest
 from textual.widgets import Input
 
 from diagnose.calls.store import Store
-from diagnose.knowledge.learned import learned_file, read_learned
+from diagnose.knowledge.learned import read_learned
+from diagnose.knowledge.load import learned_file
 from diagnose.learning.records import Lessons
 from diagnose.settings import Settings
 from tests.learning.test_learn_command import SMALL, a_lesson
