@@ -41,6 +41,8 @@ COMMANDS = {
     "scenario": "diagnose.commands.scenario:scenario",
     "trees": "diagnose.commands.trees:trees",
     "evaluate": "diagnose.commands.evaluate:evaluate",
+    "learn": "diagnose.commands.learn:learn",
+    "shop": "diagnose.commands.shop:shop",
     "settings": "diagnose.commands.settings:settings",
 }
 # Faults a person can mend: their text says how, and is all that is shown.
@@ -53,6 +55,7 @@ _PLAIN = frozenset(
         "diagnose.calls.faults.StoreError",
         "diagnose.formulas.registry.FormulaError",
         "diagnose.knowledge.problems.TreeError",
+        "diagnose.learning.paper.NoParquet",
         "diagnose.quantities.quantity.QuantityError",
         "diagnose.settings.SettingsError",
     }
@@ -80,7 +83,19 @@ class Session:
     def trees(self) -> Trees:
         from diagnose.knowledge.load import load_trees
 
-        return load_trees(self.trees_folder or self.settings.trees or None)
+        return load_trees(self.folder, learned=self.learned)
+
+    @property
+    def folder(self) -> str | None:
+        """The folder of the trees, ``None`` for those that ship."""
+        return self.trees_folder or self.settings.trees or None
+
+    @property
+    def learned(self) -> Path:
+        """Where what the shop has learnt of these trees is kept."""
+        from diagnose.knowledge.learned import learned_file
+
+        return learned_file(self.folder)
 
     @cached_property
     def store(self) -> Store:

@@ -32,6 +32,7 @@ def _own_folders(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.M
     monkeypatch.setenv("DIAGNOSE_CACHE", str(home / "cache"))
     monkeypatch.setenv("DIAGNOSE_SETTINGS", str(home / "settings.toml"))
     monkeypatch.setenv("DIAGNOSE_LOG", str(home / "log"))
+    monkeypatch.setenv("DIAGNOSE_LEARNED", str(home / "learned.yaml"))
     monkeypatch.setenv("DIAGNOSE_STORE", str(home / "calls.sqlite3"))
 
 

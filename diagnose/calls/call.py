@@ -761,10 +761,10 @@ class Call:
         self._check_known("danger", [danger], self.trees.dangers)
         self._append(ev.DangerStated, danger=danger, answer=answer)
 
-    def recall(self, readings: Mapping[str, ev.Then]) -> None:
-        """Put what was read of this door when it was right beside what is read now; nothing where nothing was."""
-        if readings:
-            self._append(ev.Recalled, readings=dict(readings))
+    def recall(self, readings: Mapping[str, ev.Then], lines: Mapping[str, tuple[ev.Then, ...]] | None = None) -> None:
+        """Put what was read of this door before beside what is read now; nothing where nothing was."""
+        if readings or lines:
+            self._append(ev.Recalled, readings=dict(readings), lines=dict(lines or {}))
 
     def note(self, text: str) -> None:
         """Keep something no check asks for."""

@@ -7,7 +7,7 @@ is so is said once more in the call, or of the door.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Literal
@@ -102,3 +102,8 @@ class Differences(Store):
         query = sql.select(_difference).where(which).order_by(_difference.c.found_at, _difference.c.id)
         with self._plainly(), self._engine.connect() as connection:
             return [Differing(**row._mapping) for row in connection.execute(query)]
+
+
+def drop_differences(connection: sql.Connection, about: Sequence[str]) -> None:
+    """Take out for good what was said otherwise elsewhere of these calls or doors."""
+    connection.execute(_difference.delete().where(_difference.c.about.in_(about)))

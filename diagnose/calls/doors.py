@@ -8,20 +8,27 @@ from __future__ import annotations
 
 import re
 import secrets
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
-from typing import Self, TypeVar
+from typing import TYPE_CHECKING, Self, TypeVar
 
 import msgspec
 import sqlalchemy as sql
 from msgspec.structs import replace
 
-from diagnose.calls.events import AnyEvent, Then
-from diagnose.calls.state import CallState
+from diagnose.calls.differences import drop_differences
+from diagnose.calls.events import Then
+from diagnose.calls.state import CallState, fold
 from diagnose.calls.store import ID_LETTERS, CallSummary, Store, StoreError, Taken, folded_text
 from diagnose.calls.then_and_now import as_left
+from diagnose.calls.trends import Lines, lines_of
+from diagnose.calls.verdict import leading_cause
 from diagnose.knowledge.model import Trees
+
+if TYPE_CHECKING:
+    from diagnose.calls.call import Call
 
 _Value = TypeVar("_Value")
 Facts = dict[str, str | tuple[str, ...]]
@@ -62,6 +69,7 @@ class DoorRecord(msgspec.Struct, frozen=True, kw_only=True):
 
     ``facts`` are the trees' own. ``data`` are figures by a name of one's choice, such as size, weight, springs or
     supply run, as they were typed, and ``network`` what a module needs of the site's. ``photographs`` are paths.
+    ``past`` counts the calls that are kept no more, by how they ended, and ``past_causes`` by what was wrong.
     """
 
     site: str = ""
@@ -71,6 +79,8 @@ class DoorRecord(msgspec.Struct, frozen=True, kw_only=True):
     network: dict[str, str] = {}
     photographs: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
+    past: dict[str, int] = {}
+    past_causes: dict[str, int] = {}
 
 
 @dataclass(frozen=True)
@@ -140,7 +150,7 @@ def without_names(record: DoorRecord) -> DoorRecord:
 
     Notes and paths are left out whole, for nobody can say what names stand in them.
     """
-    return DoorRecord(facts=record.facts, data=record.data)
+    return DoorRecord(facts=record.facts, data=record.data, past=record.past, past_causes=record.past_causes)
 
 
 def checked(record: DoorRecord) -> DoorRecord:
@@ -303,10 +313,29 @@ class Doors(Store):
         calls = self.calls(site=site.strip(), door=name.strip())
         return [each for each in calls if (folded_text(each.site.strip()), folded_text(each.door.strip())) == wanted]
 
-    def histories(self, site: str, name: str) -> list[list[AnyEvent]]:
-        """The events of the latest calls on a door, the oldest first; those that cannot be read are left out."""
-        calls = [call for call in self.calls_at(site, name) if not call.trouble][:MOST_CALLS]
-        return [self.events(call.id) for call in reversed(calls)]
+    def histories(self, site: str, name: str, without: str = "") -> list[CallState]:
+        """The latest calls on a door but one, the oldest first; those that cannot be read are left out."""
+        calls = [call for call in self.calls_at(site, name) if not call.trouble and call.id != without][:MOST_CALLS]
+        return [fold(self.events(call.id)) for call in reversed(calls)]
+
+    def replaced(self, before: str) -> int:
+        """How many records made before a moment (ISO 8601 in UTC) have a later one of their door."""
+        query = sql.select(sql.func.count()).select_from(revision_table).where(self._is_replaced(before))
+        with self._plainly(), self._engine.connect() as connection:
+            return int(connection.execute(query).scalar_one())
+
+    def drop_replaced(self, before: str) -> None:
+        """Take those records out for good."""
+        with self._plainly(), self._writing() as connection:
+            connection.execute(revision_table.delete().where(self._is_replaced(before)))
+
+    @staticmethod
+    def _is_replaced(before: str) -> sql.ColumnElement[bool]:
+        later = revision_table.alias()
+        newer = sql.exists().where(
+            later.c.door_id == revision_table.c.door_id, later.c.number > revision_table.c.number
+        )
+        return sql.and_(revision_table.c.at < before, newer)
 
     def _latest(self, connection: sql.Connection, door_id: str) -> Revision | None:
         query = (
@@ -344,15 +373,72 @@ class Known:
 
     facts: Facts = field(default_factory=dict)
     readings: dict[str, Then] = field(default_factory=dict)
+    lines: Lines = field(default_factory=dict)
     sentence: str = ""
 
 
-def known_at(store: Store, trees: Trees, site: str, door: str) -> Known:
-    """What is known of the door of that site and name before a call on it begins: its facts, and how it was left."""
+def known_at(store: Store, trees: Trees, site: str, door: str, without: str = "") -> Known:
+    """What is known of the door of that site and name before a call on it begins: its facts, and what it read.
+
+    ``without`` is a call that does not count: the one that asks.
+    """
     doors = Doors.of(store)
     revision = doors.known(site, door)
     if revision is None:
         return Known()
     day = datetime.fromisoformat(revision.at).astimezone().strftime("%Y-%m-%d")
     sentence = f"This door is known: its facts are those of {day}."
-    return Known(facts_known(trees, revision.record), as_left(trees, doors.histories(site, door)), sentence)
+    calls = doors.histories(site, door, without)
+    return Known(facts_known(trees, revision.record), as_left(trees, calls), lines_of(trees, calls), sentence)
+
+
+def recall(store: Store, call: Call, call_id: str) -> str:
+    """Put what is known of its door beside a call that began without it, once; gives back a sentence, or nothing.
+
+    So a call that was begun on the phone has the door's memory where it is taken up, and one whose place is said late.
+    """
+    state = call.state
+    if state.then or state.lines or state.outcome is not None or not (state.site.strip() or state.door.strip()):
+        return ""
+    known = known_at(store, call.trees, state.site, state.door, call_id)
+    stated = {fact: value for fact, value in known.facts.items() if fact not in state.facts}
+    for fact, value in stated.items():
+        call.state_fact(fact, value)
+    call.recall(known.readings, known.lines)
+    return known.sentence if stated or known.readings or known.lines else ""
+
+
+@dataclass(frozen=True)
+class Forgetting:
+    """What goes: calls that ended, and records of doors that later ones took the place of; and open calls that stay."""
+
+    calls: tuple[CallSummary, ...]
+    records: int
+    still_open: int
+
+
+def to_forget(store: Store, trees: Trees, before: datetime) -> Forgetting:
+    """What is older than a moment: ended calls by their last entry, and records of doors that count no more."""
+    last = before.astimezone(UTC).isoformat(timespec="seconds")
+    old = [call for call in store.calls(leading=leading_cause(trees)) if call.last_at < last]
+    ended = tuple(call for call in old if call.outcome is not None)
+    return Forgetting(ended, Doors.of(store).replaced(last), len(old) - len(ended))
+
+
+def forget(store: Store, forgetting: Forgetting, before: datetime) -> None:
+    """Take it out for good; a door that is kept keeps how many calls it had, how they ended and what was wrong."""
+    doors = Doors.of(store)
+    by_door: dict[str, list[CallSummary]] = {}
+    for call in forgetting.calls:
+        if revision := doors.known(call.site, call.door):
+            by_door.setdefault(revision.door_id, []).append(call)
+    for door_id, calls in by_door.items():
+        record = doors.latest(door_id).record
+        ends = Counter({**record.past}) + Counter(call.outcome or "" for call in calls)
+        causes = Counter({**record.past_causes}) + Counter(call.likely_cause for call in calls if call.likely_cause)
+        doors.keep(replace(record, past=dict(ends), past_causes=dict(causes)), door_id=door_id)
+    doors.drop_replaced(before.astimezone(UTC).isoformat(timespec="seconds"))
+    ids = [call.id for call in forgetting.calls]
+    with store._plainly(), store._writing() as connection:
+        drop_differences(connection, ids)
+    store.forget(ids)

@@ -22,6 +22,7 @@ from typing import Any, Literal
 import msgspec
 
 from diagnose.calls import events as ev
+from diagnose.calls.nameless import nameless
 from diagnose.calls.state import fold, standing
 from diagnose.calls.store import Store, StoreError, decode, encode
 
@@ -70,9 +71,12 @@ class Arrival:
     differences: tuple[Difference, ...] = ()
 
 
-def export_call(store: Store, call_id: str) -> str:
-    """The whole call as the text of one file. Raises ``StoreError``."""
-    bodies = [encode(event) for event in store.events(call_id)]
+def export_call(store: Store, call_id: str, without_names: bool = False) -> str:
+    """The whole call as the text of one file, or all of it but who and where. Raises ``StoreError``."""
+    events: Sequence[ev.AnyEvent] = store.events(call_id)
+    if without_names:
+        call_id, events = nameless(events)
+    bodies = [encode(event) for event in events]
     checksum = _checksum([msgspec.json.decode(body) for body in bodies])
     head = f'{{"diagnose call": {_FORM}, "id": "{call_id}", "sha256": "{checksum}", "events": [\n'
     return head + ",\n".join(bodies) + "\n]}\n"

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 import secrets
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
@@ -38,6 +38,8 @@ CALL_STATES: tuple[CallState, ...] = get_args(CallState)
 CALL_ORDERS = ("latest", "site", "state", "complaint")
 
 _shape = sql.MetaData()
+# As many calls as one statement takes out.
+_AT_ONCE = 500
 call_table = sql.Table(
     "call",
     _shape,
@@ -285,6 +287,27 @@ class Store:
         with self._plainly(), self._writing() as connection:
             connection.execute(summary_table.delete())
             connection.execute(call_table.update().values(behind=1))
+
+    def forget(self, call_ids: Sequence[str]) -> None:
+        """Take calls out for good, from the file too. Nothing brings them back but a backup."""
+        with self._plainly(), self._writing() as connection:
+            for table, column in ((event_table, "call_id"), (summary_table, "call_id"), (call_table, "id")):
+                for start in range(0, len(call_ids), _AT_ONCE):
+                    some = call_ids[start : start + _AT_ONCE]
+                    connection.execute(table.delete().where(table.c[column].in_(some)))
+        self.tidy()
+
+    def tidy(self) -> None:
+        """Write a file of SQLite anew, so that what was taken out of it is not in its free pages any more."""
+        if self._engine.dialect.name != "sqlite":
+            return
+        with self._plainly():
+            raw = self._engine.raw_connection()
+            try:
+                raw.cursor().execute("VACUUM")
+                raw.cursor().execute("PRAGMA wal_checkpoint(TRUNCATE)")
+            finally:
+                raw.close()
 
     # --- inside --------------------------------------------------------------------------------------------
 

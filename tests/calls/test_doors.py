@@ -156,5 +156,7 @@ def test_from_the_command_line(
         "network": {},
         "photographs": [],
         "notes": [],
+        "past": {},
+        "past_causes": {},
     }
     assert "record 2" in said("door", "from-call", "last"), "the call says nothing new of the door"
