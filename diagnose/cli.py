@@ -35,6 +35,7 @@ COMMANDS = {
     "log": "diagnose.commands.log:log",
     "sync": "diagnose.commands.sync:sync",
     "store": "diagnose.commands.store:store",
+    "schema": "diagnose.commands.schema:schema",
     "calculate": "diagnose.commands.calculate:calculate",
     "practise": "diagnose.commands.practise:practise",
     "scenario": "diagnose.commands.scenario:scenario",
