@@ -248,13 +248,20 @@ class PhoneLines(Lines):
     def _do(self, act: course.Act) -> None:
         self._read_out(self._phone.do(act))
 
-    def _read_out(self, raised: Iterable[Raised]) -> None:
-        """Read out at once what to do about a danger."""
+    def _read_out(self, raised: Sequence[Raised]) -> None:
+        """Read out at once what to do about a danger, and have it ticked off as heard."""
         for each in raised:
             self.console.say()
             self.console.say(f"*** {each.danger.word}: {each.danger.title}. Read out NOW:")
             self.console.say(f"*** {self._spoken.instruction(each.danger)}", hang=4)
             self.console.say()
+        ids = tuple(each.danger.id for each in raised)
+        while ids:
+            typed = self._said("Enter once they have heard it, or no if they have not:", empty=True).casefold()
+            if typed in ("", "yes"):
+                self._do(course.Told(ids))
+            if typed in ("", "yes", "no"):
+                return
 
     def _said(self, prompt: str, meaning: Callable[[], None] | None = None, empty: bool = False) -> str:
         """A line that is no command; ``meaning`` says in other words what was read out."""

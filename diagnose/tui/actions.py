@@ -23,6 +23,7 @@ READING = "reading"
 REPORT = "report"
 PHONE = "phone"
 SIGNS = "signs"
+TOLD = "told"
 WHERE = "where"
 READ_OUT = "read out"
 SHEET = "sheet"
@@ -39,6 +40,7 @@ PLACE_TITLES = {
     REPORT: "In the report",
     PHONE: "On the phone",
     SIGNS: "At the signs of danger, on the phone",
+    TOLD: "At what is read out about a danger",
     WHERE: "At the place of the door, on the phone",
     READ_OUT: "At the complaint, on the phone",
     SHEET: "At the dispatch sheet",
@@ -66,6 +68,11 @@ def _meaning(place: str) -> Action:
 def _language(place: str) -> Action:
     told = "Read out in the next language the trees have."
     return Action("language", "Another language", told, ("f3", "l"), place, "Language")
+
+
+def _read_out(place: str) -> Action:
+    told = "What the caller has to know about each danger, in full, and whether they have heard it."
+    return Action("read_out", "Read out again", told, ("f6",), place)
 
 
 def _step_back(place: str) -> Action:
@@ -190,15 +197,20 @@ ACTIONS: tuple[Action, ...] = (
     Action("sheet", "Dispatch sheet", "Ask no more, and draw up the sheet.", ("f5", "s"), PHONE, "Sheet"),
     Action("undo", "Undo", "Take back the last thing the caller said.", ("ctrl+z", "u"), PHONE, "Undo"),
     Action("note", "Note something", "Keep what the caller said besides.", ("f9", "n"), PHONE),
+    _read_out(PHONE),
     Action("end", "End the call", "Nobody will go: end the call, and say why.", ("f8",), PHONE, "End"),
+    Action("told", "They have heard it", "Tick off what was read out.", ("enter", "f5"), TOLD, "They have heard it"),
     Action("go_on", "Go on", "No to the signs on this screen that are not ticked.", ("f5",), SIGNS, "Go on"),
     _step_back(SIGNS),
+    _read_out(SIGNS),
     _meaning(SIGNS),
     _language(SIGNS),
     Action("go_on", "Go on", "To the complaint; what is empty stays open.", ("f5",), WHERE, "Go on"),
     _step_back(WHERE),
+    _read_out(WHERE),
     Action("go_on", "Go on", "Take the complaint that is highlighted.", ("f5",), READ_OUT, "Go on"),
     _step_back(READ_OUT),
+    _read_out(READ_OUT),
     _language(READ_OUT),
     # --- at the dispatch sheet
     Action(

@@ -67,13 +67,13 @@ def test_the_instruction_is_read_out_before_anything_else_is_asked(talk: Talk) -
 
 
 def test_a_danger_in_the_words_brings_its_complaint_to_the_top(talk: Talk) -> None:
-    _, said = talk("", *NOWHERE, "nothing happens and then it sinks", "1", "sheet")
+    _, said = talk("", *NOWHERE, "nothing happens and then it sinks", "", "1", "sheet")
     assert "1. Hangs crooked" in said
     assert "2. Does not move at all" in said
 
 
 def test_a_danger_said_later_is_heard_at_once_and_once(talk: Talk) -> None:
-    _, said = talk("", *NOWHERE, "nothing happens and my hand is caught", "1", "sheet")
+    _, said = talk("", *NOWHERE, "nothing happens and my hand is caught", "what?", "yes", "1", "sheet")
     assert said.count("*** DANGER: Someone is caught. Read out NOW:") == 1
     assert said.index("*** DANGER") < said.index("DISPATCH SHEET")
     # An emergency is not made to wait for whether the door can still be used.
@@ -154,10 +154,10 @@ def test_signs_that_do_not_stand_on_one_page_are_asked_on_the_next(
 
 
 def test_back_at_the_site_shows_the_signs_again_and_loses_no_danger(talk: Talk, session: Session) -> None:
-    _, said = talk("2", "back", "", "back", "0", "Mill", "back", "back", "quit")
+    _, said = talk("2", "", "back", "", "back", "0", "Mill", "back", "back", "quit")
     assert "2. Does it sink? (said: yes)" in said
     kept = Store.open(session.store_location).find("last")
-    stated = [(e.danger, e.answer) for e in events(session, kept) if isinstance(e, ev.DangerStated)]
+    stated = [(e.danger, e.answer) for e in events(session, kept) if isinstance(e, ev.DangerStated) and not e.told]
     # Enter left them as they were; 0 says, in so many words, that none of them is there.
     assert stated == [("caught", "no"), ("falling", "yes"), ("fire-held", "no"), ("falling", "no")]
     assert not [e for e in events(session, kept) if isinstance(e, (ev.Undone, ev.PlaceStated))]
