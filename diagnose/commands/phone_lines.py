@@ -18,7 +18,7 @@ from diagnose.commands.lines import Command, Left, Lines, Moved, nothing
 from diagnose.knowledge.model import COULD_NOT_TELL, Danger, Symptom
 from diagnose.screening.danger import Raised
 from diagnose.screening.interview import Question
-from diagnose.screening.paper import sheet_sections
+from diagnose.screening.paper import heading_of, sheet_sections
 from diagnose.screening.spoken import Spoken
 from diagnose.sitting import phone as course
 from diagnose.sitting.handover import say_beforehand
@@ -232,14 +232,11 @@ class PhoneLines(Lines):
         sheet = self._phone.sheet()
         self._do(course.HandOver())
         say()
-        say(f"DISPATCH SHEET {self._call_id}")
-        for heading, rows in sheet_sections(self._phone.call, sheet):
+        say(heading_of(self._phone.call, self._call_id))
+        for heading, rows in sheet_sections(self._phone.call, sheet, self._spoken):
             say(heading)
             for label, text in rows:
-                say(f"  {label}: {text}" if label else f"  {text}", hang=4)
-        if sheet.ready:
-            say(f"Tell the caller: {self._spoken.phrase('phone.please-have-ready')}")
-            self.console.choices([self._spoken.preparation(each) for each in sheet.ready])
+                say(f"  {label}: {text}", hang=4)
         say(f"Handed over. At the door: diagnose ask --call {self._call_id}")
         return self._call_id
 

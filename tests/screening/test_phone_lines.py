@@ -47,13 +47,13 @@ def events(session: Session, call_id: str) -> list[ev.AnyEvent]:
 def test_a_whole_call(talk: Talk, session: Session) -> None:
     place = ("Mill", "Door 3", "Ana", "555 0142")
     call_id, said = talk("", *place, "nothing happens when I press", "1", "1", "2", "1", "0", "0", "0", "0")
-    assert said.index("Is anyone hurt?") < said.index("Site (Enter") < said.index("DISPATCH SHEET")
+    assert said.index("Is anyone hurt?") < said.index("Site (Enter") < said.index("Dispatch sheet")
     assert "HOW SOON" in said and "Please clear the bay." in said
     found = events(session, call_id)
     stated = [(e.danger, e.answer) for e in found if isinstance(e, ev.DangerStated)]
     assert stated[:3] == [("caught", "no"), ("falling", "no"), ("fire-held", "no")]
     assert [(e.site, e.door, e.caller, e.number) for e in found if isinstance(e, ev.PlaceStated)] == [place]
-    assert "Where: Mill, Door 3" in said and "Caller: Ana, 555 0142" in said
+    assert "Where: Mill, Door 3" in said and "Caller: Ana; call back 555 0142" in said
     assert "Complaint: Does not move at all" in said
     assert {e.by for e in found} == {"Ana"}
     assert all(e.heard == "told" for e in found if isinstance(e, ev.Answered))
@@ -75,7 +75,7 @@ def test_a_danger_in_the_words_brings_its_complaint_to_the_top(talk: Talk) -> No
 def test_a_danger_said_later_is_heard_at_once_and_once(talk: Talk) -> None:
     _, said = talk("", *NOWHERE, "nothing happens and my hand is caught", "what?", "yes", "1", "sheet")
     assert said.count("*** DANGER: Someone is caught. Read out NOW:") == 1
-    assert said.index("*** DANGER") < said.index("DISPATCH SHEET")
+    assert said.index("*** DANGER") < said.index("Dispatch sheet")
     # An emergency is not made to wait for whether the door can still be used.
     assert "Can you still use it?" not in said
 

@@ -192,7 +192,10 @@ async def test_a_whole_call_to_the_sheet_and_on_to_the_door(phone: Make, store: 
         assert isinstance(page, SheetPage), page
         shown = flat(painted(pilot))
         assert (
-            "NEXT FREE VISIT" in shown and "HOW SOON" in shown and "Mill, Door 3" in shown and "Ana, 555 0142" in shown
+            "NEXT FREE VISIT" in shown
+            and "HOW SOON" in shown
+            and "Mill, Door 3" in shown
+            and "Ana; call back 555 0142" in shown
         )
         await press(pilot, "f5")
         assert isinstance(pilot.app.screen, Start)

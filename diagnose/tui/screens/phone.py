@@ -28,7 +28,7 @@ from diagnose.tui.screens.phone_danger import SignsPage
 from diagnose.tui.screens.phone_page import PhonePage, ToldPage
 from diagnose.tui.screens.phone_sheet import SheetPage
 from diagnose.tui.screens.phone_where import WherePage
-from diagnose.tui.text import assemble, fit, minutes, one_line, percent, plain, show_line, stack
+from diagnose.tui.text import assemble, fit, minutes, one_line, plain, show_line, stack
 from diagnose.tui.widgets.choices import Choices
 from diagnose.tui.widgets.title_bar import TitleBar
 
@@ -436,9 +436,9 @@ def _read_out(label: str, text: str) -> Content:
 
 def standing_lines(sheet: Sheet) -> list[Content]:
     """The sheet in three lines, while questions are still asked."""
-    from diagnose.screening.paper import crew_in_words, reach_in_words
+    from diagnose.screening.paper import crew_in_words, how_likely, reach_in_words
 
-    likely = " · ".join(f"{percent(each.probability)} {one_line(each.title)}" for each in sheet.likely[:2])
+    likely = " · ".join(f"{how_likely(each.probability).lower()}: {one_line(each.title)}" for each in sheet.likely[:2])
     kinds = len(sheet.load.loads)
     return [
         assemble(("As it stands  ", "bold"), (sheet.urgency, "bold"), f" · {'; '.join(sheet.reasons)}"),

@@ -45,14 +45,10 @@ class SheetPage(SavedPage[bool]):
         if self.sheet is None:
             lines.show([paragraph("The sheet is being drawn up.")])
             return
-        spoken = Spoken(self.desk.trees, self._language)
         shown: list[Paragraph] = []
-        for name, rows in sheet_sections(self._call, self.sheet):
+        for name, rows in sheet_sections(self._call, self.sheet, self._spoken):
             shown.append(heading(name))
-            shown += [paragraph((f"{label}  " if label else "", "bold"), text, later="   ") for label, text in rows]
-        if self.sheet.ready:
-            shown.append(heading("TELL THE CALLER"))
-            shown += [paragraph("· ", (spoken.preparation(each), "bold"), later="  ") for each in self.sheet.ready]
+            shown += [paragraph((f"{label}  ", "bold"), text, later="   ") for label, text in rows]
         lines.show(shown)
 
     def action_language(self) -> None:
@@ -64,6 +60,10 @@ class SheetPage(SavedPage[bool]):
             self.dismiss(True)
 
     @property
+    def _spoken(self) -> Spoken:
+        return Spoken(self.desk.trees, self._language)
+
+    @property
     def _file(self) -> str:
         return f"{self._call_id or 'unsaved-call'}-sheet"
 
@@ -71,10 +71,10 @@ class SheetPage(SavedPage[bool]):
         from diagnose.screening.paper import markdown_sheet
 
         if self.sheet is not None:
-            self.save(f"{self._file}.md", markdown_sheet(self._call, self.sheet, self._call_id))
+            self.save(f"{self._file}.md", markdown_sheet(self._call, self.sheet, self._call_id, self._spoken))
 
     def action_save_page(self) -> None:
         from diagnose.screening.paper import html_sheet
 
         if self.sheet is not None:
-            self.save(f"{self._file}.html", html_sheet(self._call, self.sheet, self._call_id))
+            self.save(f"{self._file}.html", html_sheet(self._call, self.sheet, self._call_id, self._spoken))
