@@ -191,6 +191,10 @@ class _Report:
                 said += f" {escape(state.reason)}"
             if state.outcome == "ended without a visit":
                 said += " Nobody looked at the door, and it has not been proved safe."
+            signs = [name for name, answer in state.dangers.items() if answer == "yes"]
+            if signs and state.outcome in ("ended without a visit", "left out of service"):
+                named = "; ".join(title(self.trees, "dangers", name) for name in signs)
+                said += f" A danger was said to be there, and nobody has said that it is over: {escape(named)}."
         return ["## Outcome", "", said, ""]
 
     def _cause(self) -> list[str]:

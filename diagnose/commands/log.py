@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     help="In which order; as they were opened, where it is not said.",
 )
 @click.option("--json", "as_json", is_flag=True, help="Print for a program to read, a line each.")
+@click.option("--end", "end_reason", metavar="REASON", help="End CALL, which nobody goes on with, for this reason.")
 @click.option("--export", "export_file", metavar="FILE", help="Write CALL as one file, safe to mail; - is the screen.")
 @click.option("--import", "import_file", metavar="FILE", help="Bring in an exported call, or what of it is new here.")
 @click.pass_obj
@@ -45,6 +46,7 @@ def log(
     state: str | None,
     sort: str | None,
     as_json: bool,
+    end_reason: str | None,
     export_file: str | None,
     import_file: str | None,
 ) -> int:
@@ -58,6 +60,7 @@ def log(
       diagnose log --state waiting --sort site
       diagnose log --site harbour --since 2026-11-01 --cause eye
       diagnose log k7qd
+      diagnose log k7qd --end "the caller rang off"
       diagnose log k7qd --export call.json
       diagnose log --import call.json
       diagnose log --where
@@ -71,6 +74,14 @@ def log(
         return 0
     if import_file:
         return _import(session, import_file)
+    if end_reason is not None:
+        from diagnose.commands.call import end_kept
+
+        if not call:
+            raise click.UsageError('Say which call ends, as in: diagnose log k7qd --end "the caller rang off"')
+        kept = store.find(call)
+        click.echo(f"{kept}: {end_kept(session, kept, session.settings.by, end_reason)}")
+        return 0
     if call:
         return _one(session, store.find(call), as_json, export_file)
     if export_file:

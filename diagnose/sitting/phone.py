@@ -400,6 +400,13 @@ def end_call(call: Call, reason: str) -> None:
     call.close("left out of service" if call.state.at_the_door else "ended without a visit", reason)
 
 
+def how_it_ended(call: Call) -> str:
+    """What has become of a call that was ended, in a sentence or two: a door that was said to be dangerous stays so."""
+    said = f"The call is ended: {call.state.outcome}."
+    dangers = "; ".join(each.danger.title for each in dangers_now(call.trees, call.events))
+    return f"{said} The door is not safe: {dangers}." if dangers else f"{said} Nobody has proved the door safe."
+
+
 def may_change(call: Call, question: Question) -> str:
     """What of the sheet hangs on the answer to a question, in a few words."""
     kinds = {"person": "people", "access": "access"}

@@ -169,6 +169,7 @@ ACTIONS: tuple[Action, ...] = (
     # --- in the calculator
     # --- in the list of calls
     Action("show_state", "Which calls", "All, or those that are open, waiting or closed.", ("ctrl+r",), CALLS, "Which"),
+    Action("end", "End a call left open", "Nobody goes on with it: end it, and say why.", ("f8",), CALLS, "End one"),
     Action("order", "Another order", "The latest first, or by site, state or complaint.", ("ctrl+g",), CALLS, "Order"),
     # --- in a text to be read
     Action("find", "Find in the text", "Go to the next line that has a word.", ("slash", "ctrl+f"), READING, "Find"),

@@ -195,3 +195,24 @@ def test_a_call_that_nobody_goes_to_is_ended_with_a_reason(
     assert main([*base, "--call", "last", "--end", "nobody answers"]) == 0
     assert "ended without a visit" in capsys.readouterr().out
     assert store.calls(open_only=True) == []
+
+
+def test_a_dangerous_door_stays_dangerous_in_the_record_of_a_call_that_was_ended(
+    talk: Talk, session: Session, capsys: pytest.CaptureFixture[str]
+) -> None:
+    from diagnose.cli import main
+
+    talk("2", "", *NOWHERE, "quit")
+    base = ["--trees", str(TREES), "--store", str(session.store_location)]
+    assert main([*base, "log", "--end", "they rang off"]) == 2
+    assert main([*base, "log", "last", "--end", ""]) == 2
+    capsys.readouterr()
+    assert main([*base, "log", "last", "--end", "they rang off"]) == 0
+    assert "ended without a visit. The door is not safe: It may fall." in capsys.readouterr().out
+    store = Store.open(session.store_location)
+    (closed,) = [e for e in store.events(store.find("last")) if isinstance(e, ev.Closed)]
+    assert (closed.outcome, closed.reason) == ("ended without a visit", "they rang off")
+    assert main([*base, "report", "last"]) == 0
+    assert "nobody has said that it is over: It may fall." in capsys.readouterr().out
+    # Once ended it cannot be ended again.
+    assert main([*base, "log", "last", "--end", "again"]) == 2

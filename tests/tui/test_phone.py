@@ -15,6 +15,7 @@ from diagnose.calls.store import Store
 from diagnose.knowledge.model import Trees
 from diagnose.settings import Settings
 from diagnose.tui.app import DiagnoseApp
+from diagnose.tui.screens.calls import Calls
 from diagnose.tui.screens.interview import Interview
 from diagnose.tui.screens.phone import PhoneScreen
 from diagnose.tui.screens.phone_complaint import ComplaintPage
@@ -500,3 +501,22 @@ async def test_a_call_left_open_is_ended_at_the_start_and_on_the_phone(phone: Ma
             ("ended without a visit", "a wrong number"),
             ("ended without a visit", "nobody answers"),
         }
+
+
+async def test_a_call_left_open_is_ended_from_the_list_of_all_calls(phone: Make, store: Store) -> None:
+    async with phone().run_test(size=(80, 24)) as pilot:
+        await to_questions(pilot, "2")
+        await press(pilot, "escape", "f4", "f8")
+        await type_text(pilot, "they rang off")
+        await press(pilot, "enter")
+        assert isinstance(pilot.app.screen, Calls)
+        assert "The door is not safe: It may fall." in flat(painted(pilot))
+        (call,) = store.calls()
+        assert call.outcome == "ended without a visit"
+        # What is closed is not ended again, and is not among the calls left open.
+        await press(pilot, "f8")
+        await type_text(pilot, "again")
+        await press(pilot, "enter")
+        assert sum(isinstance(event, ev.Closed) for event in store.events(call.id)) == 1
+        await press(pilot, "escape", "escape")
+        assert isinstance(pilot.app.screen, Start) and "CALLS LEFT OPEN" not in painted(pilot)
