@@ -520,3 +520,60 @@ async def test_a_call_left_open_is_ended_from_the_list_of_all_calls(phone: Make,
         assert sum(isinstance(event, ev.Closed) for event in store.events(call.id)) == 1
         await press(pilot, "escape", "escape")
         assert isinstance(pilot.app.screen, Start) and "CALLS LEFT OPEN" not in painted(pilot)
+
+
+class Counted:
+    """The keys of a person, counted."""
+
+    def __init__(self, pilot: Pilot[None]) -> None:
+        self.pilot, self.keys = pilot, 0
+
+    async def press(self, *keys: str) -> None:
+        self.keys += len(keys)
+        await press(self.pilot, *keys)
+
+
+async def test_from_the_phone_to_the_sheet_in_ten_keys_besides_the_complaint(
+    make_app: Make, shipped_trees: Trees
+) -> None:
+    """No danger, nothing known of the place, and three questions answered by a key each."""
+    async with make_app(with_trees=shipped_trees).run_test(size=(80, 24)) as pilot:
+        await settled(pilot)
+        person = Counted(pilot)
+        await person.press("f3", "enter", "f5")
+        await type_text(pilot, "fob stopped working")
+        await person.press("enter")
+        asked = set()
+        for _ in range(3):
+            screen = pilot.app.screen
+            assert isinstance(screen, PhoneScreen) and screen.question is not None
+            asked.add(screen.question.id)
+            await person.press("1")
+        assert len(asked) == 3
+        if isinstance(pilot.app.screen, PhoneScreen):
+            await person.press("f5")
+        assert isinstance(pilot.app.screen, SheetPage)
+        assert person.keys <= 10
+
+
+async def test_from_launch_to_the_first_check_of_a_known_door_in_five_keys(
+    make_app: Make, shipped_trees: Trees, store: Store
+) -> None:
+    from diagnose.calls.call import Call
+
+    facts = {"construction": "sectional", "drive": "trolley", "devices": ("photo-eye", "wall-station")}
+    call = Call(
+        shipped_trees, facts, ["heavy-by-hand"], site="Mill", door="Door 3", recorder=store.recorder(store.begin())
+    )
+    call.close("ended without a visit", "a wrong number")
+    app = make_app(with_trees=shipped_trees)
+    app.where = ("Mill", "Door 3")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settled(pilot)
+        person = Counted(pilot)
+        for keys in (("down",), ("enter",), ("enter",), ("f5",), ("f5",)):
+            if isinstance(pilot.app.screen, Interview):
+                break
+            await person.press(*keys)
+        assert isinstance(pilot.app.screen, Interview), (pilot.app.screen, painted(pilot))
+        assert person.keys <= 5
