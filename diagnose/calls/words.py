@@ -189,7 +189,8 @@ def event_in_words(trees: Trees, event: ev.AnyEvent) -> str:
         case ev.TakenUp():
             return f"Taken up again: {step_title(trees, event.kind, event.step)}"
         case ev.DangerStated():
-            return f"Sign of danger: {title(trees, 'dangers', event.danger)}: {event.answer}"
+            told = "; the caller was told what to do" if event.told else ""
+            return f"Sign of danger: {title(trees, 'dangers', event.danger)}: {event.answer}{told}"
         case ev.Recalled():
             read = _listed(
                 f"{trees.checks[check].text if check in trees.checks else check} "

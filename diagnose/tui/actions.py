@@ -28,6 +28,7 @@ READING = "reading"
 REPORT = "report"
 PHONE = "phone"
 SIGNS = "signs"
+TOLD = "told"
 WHERE = "where"
 READ_OUT = "read out"
 SHEET = "sheet"
@@ -47,6 +48,7 @@ PLACE_TITLES = {
     REPORT: "In the report",
     PHONE: "On the phone",
     SIGNS: "At the signs of danger, on the phone",
+    TOLD: "At what is read out about a danger",
     WHERE: "At the place of the door, on the phone",
     READ_OUT: "At the complaint, on the phone",
     SHEET: "At the dispatch sheet",
@@ -94,6 +96,11 @@ def _meaning(place: str) -> Action:
 def _language(place: str) -> Action:
     told = "Read out in the next language the trees have."
     return Action("language", "Another language", told, ("ctrl+l", "l"), place, "Language")
+
+
+def _read_out(place: str) -> Action:
+    told = "What the caller has to know about each danger, in full, and whether they have heard it."
+    return Action("read_out", "Read out again", told, ("pageup",), place, means="read_back")
 
 
 def _step_back(place: str) -> Action:
@@ -231,7 +238,9 @@ ACTIONS: tuple[Action, ...] = (
     # --- in the list of calls
     Action("next_state", "Calls of the next state", "All, open, waiting, closed.", _NEXT, CALLS, "Which", means="next"),
     Action("state_before", "Calls of the state before", "The other way round.", _BEFORE, CALLS, means="before"),
+    Action("end", "End a call left open", "Nobody goes on with it: end it, and say why.", _END, CALLS, "End one"),
     Action("order", "Another order", "The latest first, or by site, state or complaint.", ("ctrl+a",), CALLS, "Order"),
+    _go_on(CALLS, "To what all closed calls come to."),
     # --- in a text to be read
     Action("find", "Find in the text", "Go to the next line that has a word.", ("slash", "ctrl+f"), READING, "Find"),
     Action(
@@ -250,14 +259,27 @@ ACTIONS: tuple[Action, ...] = (
     Action("undo", "Undo", "Take back the last thing the caller said.", _UNDO, PHONE, "Undo"),
     Action("note", "Note something", "Keep what the caller said besides.", _NOTE, PHONE),
     Action("end", "End the call", "Nobody will go: end the call, and say why.", _END, PHONE, "End"),
+    _read_out(PHONE),
+    Action(
+        "told",
+        "They have heard it",
+        "Tick off what was read out.",
+        (*_GO_ON, "enter"),
+        TOLD,
+        "They have heard it",
+        means="go-on",
+    ),
     _go_on(SIGNS, "No to the signs on this screen that are not ticked."),
     _step_back(SIGNS),
+    _read_out(SIGNS),
     _meaning(SIGNS),
     _language(SIGNS),
     _go_on(WHERE, "To the complaint; what is empty stays open."),
     _step_back(WHERE),
     _go_on(READ_OUT, "Take the complaint that is highlighted."),
+    _read_out(WHERE),
     _step_back(READ_OUT),
+    _read_out(READ_OUT),
     _language(READ_OUT),
     # --- at the dispatch sheet
     Action(

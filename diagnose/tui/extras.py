@@ -35,5 +35,4 @@ EXTRAS = (
     Extra("ctrl+t", "Practise", "Practise", f"{_SCREENS}.practice:PracticeScreen", "practise"),
     Extra("ctrl+u", "Settings", "", f"{_SCREENS}.settings:SettingsPage", "settings"),
     Extra("ctrl+o", "Doors", "Doors", f"{_SCREENS}.doors:Doors", "door"),
-    Extra("ctrl+v", "The shop's figures", "", f"{_SCREENS}.shop:ShopPage", "shop"),
 )

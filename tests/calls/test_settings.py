@@ -132,7 +132,7 @@ def test_a_logo_is_a_picture_of_a_kind_that_can_be_printed(tmp_path: Path) -> No
 def test_keys_are_written_where_they_are_read(file: Path, table: str) -> None:
     file.parent.mkdir()
     file.write_text(f'by = "Ana"\n{table}', encoding="utf-8")
-    change_settings({"keys.explain": "ctrl+j"}, file)
+    change_settings({"keys.explain": "ctrl+v"}, file)
     change_settings({"keys.note": "f2", "keys.explain": "f9", "units": "metric"}, file)
     settings, faults = load_settings(file)
     assert not faults

@@ -92,7 +92,7 @@ def test_no_action_takes_a_key_that_answers() -> None:
         ({"explain": "ctrl+m"}, "is no key to choose"),
         ({"back": "f6"}, "nothing that a key can be chosen for"),
         ({"explain": "f9"}, "F9 already means 'note'"),
-        ({"explain": "ctrl+j, c"}, "c already means 'calculator'"),
+        ({"explain": "ctrl+v, c"}, "c already means 'calculator'"),
         ({"explain": "f9", "note": "f2", "help": "f2"}, "F2 already means"),
     ],
 )
@@ -115,18 +115,18 @@ def usual_again() -> object:
 
 
 async def test_chosen_keys_work_and_are_shown(make_app: Make, usual_again: object) -> None:
-    app = make_app(settings=Settings(keys={"explain": "ctrl+j, v"}))
+    app = make_app(settings=Settings(keys={"explain": "ctrl+v, v"}))
     async with app.run_test(size=(100, 30)) as pilot:
         await begin(pilot)
-        assert "^J" in painted(pilot) and "F2 " not in painted(pilot).splitlines()[-1]
+        assert "^V" in painted(pilot) and "F2 " not in painted(pilot).splitlines()[-1]
         await press(pilot, "f2")
         assert isinstance(app.screen, Interview)
-        await press(pilot, "ctrl+j")
+        await press(pilot, "ctrl+v")
         assert isinstance(app.screen, ReadingPage)
         await press(pilot, "escape", "v")
         assert isinstance(app.screen, ReadingPage)
         await press(pilot, "f1")
-        assert "Ctrl+J or v" in app.screen.query_one("Paragraphs").text  # type: ignore[attr-defined]
+        assert "Ctrl+V or v" in app.screen.query_one("Paragraphs").text  # type: ignore[attr-defined]
 
 
 async def test_escape_records_nothing_on_any_page_of_a_call(make_app: Make) -> None:

@@ -42,7 +42,7 @@ async def test_the_shops_figures_are_read_and_saved(
     app = make_app(settings=Settings(trees=SMALL))
     async with app.run_test(size=size) as pilot:
         await settled(pilot)
-        await press(pilot, "ctrl+v")
+        await press(pilot, "ctrl+r", "f5")
         await app.workers.wait_for_complete()
         await settled(pilot)
         assert "60 closed calls." in painted(pilot) and "The commonest causes" in painted(pilot)
@@ -59,7 +59,7 @@ async def test_a_proposal_is_accepted_and_taken_back(make_app: Make, busy: Store
     app = make_app(settings=Settings(trees=SMALL, by="A. Example"))
     async with app.run_test(size=(100, 34)) as pilot:
         await settled(pilot)
-        await press(pilot, "ctrl+v", "f5")
+        await press(pilot, "ctrl+r", "f5", "f5")
         await app.workers.wait_for_complete()
         await settled(pilot)
         assert "PROPOSED" in painted(pilot) and "60 closed calls" in painted(pilot)
@@ -81,7 +81,7 @@ async def test_nobody_accepts_without_a_name(make_app: Make, busy: Store) -> Non
     app = make_app(settings=Settings(trees=SMALL))
     async with app.run_test(size=(100, 34)) as pilot:
         await settled(pilot)
-        await press(pilot, "ctrl+v", "f5")
+        await press(pilot, "ctrl+r", "f5", "f5")
         await app.workers.wait_for_complete()
         await settled(pilot)
         await press(pilot, "enter")

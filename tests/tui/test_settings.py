@@ -95,14 +95,14 @@ async def test_a_key_is_chosen_on_the_screen_and_works_at_once(make_app: Make) -
         await press(pilot, "enter")
         await settled(pilot)
         assert "F6 already means 'repair'" in flat(painted(pilot))
-        app.screen.query_one(Input).value = "ctrl+j"
+        app.screen.query_one(Input).value = "ctrl+v"
         await press(pilot, "enter")
         await settled(pilot)
-        assert load_settings()[0].keys == {"phone": "ctrl+j"}
+        assert load_settings()[0].keys == {"phone": "ctrl+v"}
         await press(pilot, "escape")
         assert isinstance(app.screen, Start)
-        assert "Ctrl+J Take a phone call" in flat(painted(pilot))
-        assert "^J Phone call" in flat(painted(pilot))
+        assert "Ctrl+V Take a phone call" in flat(painted(pilot))
+        assert "^V Phone call" in flat(painted(pilot))
 
 
 async def test_the_theme_is_kept(make_app: Make) -> None:

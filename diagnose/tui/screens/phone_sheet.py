@@ -46,14 +46,10 @@ class SheetPage(SavedPage[bool]):
         if self.sheet is None:
             lines.show([paragraph("The sheet is being drawn up.")])
             return
-        spoken = Spoken(self.desk.trees, self._language)
         shown: list[Paragraph] = []
-        for name, rows in sheet_sections(self._call, self.sheet):
+        for name, rows in sheet_sections(self._call, self.sheet, self._spoken):
             shown.append(heading(name))
-            shown += [paragraph((f"{label}  " if label else "", "bold"), text, later="   ") for label, text in rows]
-        if self.sheet.ready:
-            shown.append(heading("TELL THE CALLER"))
-            shown += [paragraph("· ", (spoken.preparation(each), "bold"), later="  ") for each in self.sheet.ready]
+            shown += [paragraph((f"{label}  ", "bold"), text, later="   ") for label, text in rows]
         lines.show(shown)
 
     def action_language(self) -> None:
@@ -71,6 +67,10 @@ class SheetPage(SavedPage[bool]):
         if sheet is None:
             return {}
         return {
-            ".html": lambda: html_sheet(self._call, sheet, self._call_id),
-            ".md": lambda: markdown_sheet(self._call, sheet, self._call_id),
+            ".html": lambda: html_sheet(self._call, sheet, self._call_id, self._spoken),
+            ".md": lambda: markdown_sheet(self._call, sheet, self._call_id, self._spoken),
         }
+
+    @property
+    def _spoken(self) -> Spoken:
+        return Spoken(self.desk.trees, self._language)

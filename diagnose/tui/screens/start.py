@@ -160,19 +160,10 @@ class Start(Page[None]):
     @work(exclusive=True, group="end call")
     async def action_end(self) -> None:
         """End the call left open that is highlighted, with a reason."""
-        from diagnose.tui.screens.sentence import SentencePage
+        from diagnose.tui.screens.ending import end_call
 
-        kind, _, identity = self.query_one(PickList).highlighted.partition(":")
-        if kind != "call":
-            self._tell("Move to a call left open first; what ends is the one that is highlighted.")
-            return
-
-        async def keep(reason: str) -> str:
-            return await self.desk.end(identity, reason)
-
-        ask = "Why does nobody go on with this call? It ends with this reason, and leaves the calls that are open."
-        if await self.app.push_screen_wait(SentencePage("Start › End a call", ask, keep, "the reason")):
-            self.show_calls()
+        self._tell(await end_call(self, self.query_one(PickList).highlighted, "Start"))
+        self.show_calls()
 
     def action_calls(self) -> None:
         from diagnose.tui.screens.calls import Calls
