@@ -16,6 +16,7 @@ EVERYWHERE = "everywhere"
 START = "start"
 DOOR = "door"
 CALL = "call"
+CARD = "card"
 TRAIL = "answers"
 CALCULATOR = "calculator"
 CALLS = "calls"
@@ -32,6 +33,7 @@ PLACE_TITLES = {
     START: "At the start",
     DOOR: "About the door",
     CALL: "During a call",
+    CARD: "At a step's text",
     TRAIL: "Among the answers given",
     CALLS: "In the list of calls",
     READING: "In a text to be read",
@@ -142,8 +144,17 @@ ACTIONS: tuple[Action, ...] = (
         ("ctrl+s",),
         CALL,
     ),
-    Action("read_on", "Read on", "Scroll the step's text down.", ("pagedown",), CALL),
-    Action("read_back", "Read back", "Scroll the step's text up.", ("pageup",), CALL),
+    # --- at a step's text
+    Action(
+        "read_on",
+        "Read on",
+        "Down in the step's text; what can be said comes after its end.",
+        ("pagedown", "space"),
+        CARD,
+    ),
+    Action(
+        "read_back", "Read back", "Up in the step's text; from its beginning, the cautions in full.", ("pageup",), CARD
+    ),
     # --- among the answers
     Action(
         "again", "Measure again", "Take the reading once more; the two are averaged.", ("a",), TRAIL, "Measure again"
@@ -237,6 +248,7 @@ _SHOWN_KEYS = {
     "pagedown": "PgDn",
     "pageup": "PgUp",
     "slash": "/",
+    "space": "Space",
 }
 
 
