@@ -228,8 +228,7 @@ class Interview(Page[None]):
         """Where the card needs the rows of the suspects below it, these give way; F3 has them."""
         side = self.query_one("#side")
         rows = side.styles.height.value if side.styles.height is not None else 0
-        wide = self.has_class("-wide")
-        side.display = wide or event.rows + rows <= self.query_one("#desk").size.height
+        side.display = self.has_class("-wide") or event.rows + rows <= self.query_one("#desk").size.height
 
     # --- what is said --------------------------------------------------------------------------------------
 
