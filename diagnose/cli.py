@@ -33,11 +33,15 @@ COMMANDS = {
     "report": "diagnose.commands.report:report",
     "door": "diagnose.commands.door:door",
     "log": "diagnose.commands.log:log",
+    "sync": "diagnose.commands.sync:sync",
+    "store": "diagnose.commands.store:store",
     "calculate": "diagnose.commands.calculate:calculate",
     "practise": "diagnose.commands.practise:practise",
     "scenario": "diagnose.commands.scenario:scenario",
     "trees": "diagnose.commands.trees:trees",
     "evaluate": "diagnose.commands.evaluate:evaluate",
+    "learn": "diagnose.commands.learn:learn",
+    "shop": "diagnose.commands.shop:shop",
     "settings": "diagnose.commands.settings:settings",
 }
 # Faults a person can mend: their text says how, and is all that is shown.
@@ -47,9 +51,10 @@ _PLAIN = frozenset(
         "diagnose.calls.call.CallError",
         "diagnose.calls.doors.DoorError",
         "diagnose.calls.exchange.ExchangeError",
-        "diagnose.calls.store.StoreError",
+        "diagnose.calls.faults.StoreError",
         "diagnose.formulas.registry.FormulaError",
         "diagnose.knowledge.problems.TreeError",
+        "diagnose.learning.paper.NoParquet",
         "diagnose.quantities.quantity.QuantityError",
         "diagnose.settings.SettingsError",
     }
@@ -77,7 +82,19 @@ class Session:
     def trees(self) -> Trees:
         from diagnose.knowledge.load import load_trees
 
-        return load_trees(self.trees_folder or self.settings.trees or None)
+        return load_trees(self.folder, learned=self.learned)
+
+    @property
+    def folder(self) -> str | None:
+        """The folder of the trees, ``None`` for those that ship."""
+        return self.trees_folder or self.settings.trees or None
+
+    @property
+    def learned(self) -> Path:
+        """Where what the shop has learnt of these trees is kept."""
+        from diagnose.knowledge.learned import learned_file
+
+        return learned_file(self.folder)
 
     @cached_property
     def store(self) -> Store:

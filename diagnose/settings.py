@@ -6,13 +6,20 @@ import os
 import re
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any, Literal, get_args, get_type_hints
+from typing import TYPE_CHECKING, Annotated, Any, Literal, get_args, get_type_hints
 
 import msgspec
 
 from diagnose.knowledge.problems import Place, Problem, Problems, did_you_mean
 
+if TYPE_CHECKING:
+    from diagnose.calls.document import Logo
+    from diagnose.calls.report import Firm
+
 Units = Literal["us", "metric", "both"]
+PaperSize = Literal["", "letter", "a4"]
+# A larger logo would make every record large.
+_LARGEST_LOGO = 500_000
 
 
 class Settings(msgspec.Struct, frozen=True, kw_only=True):
@@ -31,6 +38,14 @@ class Settings(msgspec.Struct, frozen=True, kw_only=True):
     language: str = ""
     # A folder of trees in place of those that ship.
     trees: str = ""
+    # After how many days an ended call may be forgotten; 0 keeps all.
+    keep_days: Annotated[int, msgspec.Meta(ge=0, le=36_500)] = 0
+    # On records and sheets: the firm's name, a picture file, and its own wording, as ``calls.report.Firm`` has it.
+    firm: str = ""
+    logo: str = ""
+    terms: str = ""
+    foot: str = ""
+    paper: PaperSize = ""
 
 
 MEANINGS = {
@@ -41,6 +56,12 @@ MEANINGS = {
     "store": "file or URL where calls are kept",
     "language": "language callers are asked in",
     "trees": "folder of trees in place of those that ship",
+    "keep-days": "days that ended calls are kept; 0 for good",
+    "firm": "your firm, at the head of records",
+    "logo": "its logo: a PNG, JPEG or SVG file",
+    "terms": "your words above the signatures; {firm}, {site}, {door}, {call}, {date} are filled in",
+    "foot": "your words below each page; the same are filled in",
+    "paper": "letter or a4",
 }
 
 
@@ -88,7 +109,11 @@ def change_settings(changes: Mapping[str, str], file: Path | None = None) -> Set
     for key, typed in changes.items():
         if key not in MEANINGS:
             raise SettingsError(f"'{key}' is no setting. {did_you_mean(key, MEANINGS)}")
-        value = [part.strip() for part in typed.split(",") if part.strip()] if key == "people" else typed.strip()
+        value: str | int | list[str] = typed.strip()
+        if key == "people":
+            value = [part.strip() for part in typed.split(",") if part.strip()]
+        elif key == "keep-days" and typed.strip().isdecimal():
+            value = int(typed)
         text = _with_line(text, key, f"{key} = {_toml(value)}\n" if value else "")
     problems = Problems()
     settings = _read(text, str(path), problems)
@@ -106,6 +131,46 @@ def change_settings(changes: Mapping[str, str], file: Path | None = None) -> Set
     return settings
 
 
+def firm_of(settings: Settings) -> Firm:
+    """Who records are from, and on which paper. Raises ``SettingsError`` for a logo that cannot be used."""
+    from diagnose.calls.report import Firm
+
+    return Firm(settings.firm, _logo(settings.logo), settings.terms, settings.foot, _paper(settings))
+
+
+def _paper(settings: Settings) -> Literal["letter", "a4"]:
+    """As set; else as is usual with the units, or, with both, where the user is (CLDR: Letter in these lands)."""
+    if settings.paper:
+        return settings.paper
+    if settings.units != "both":
+        return "letter" if settings.units == "us" else "a4"
+    import locale
+
+    land = (locale.getlocale()[0] or "en_US").partition("_")[2]
+    return "letter" if land in ("US", "CA", "MX", "CO", "CL", "CR", "GT", "PA", "PH", "PR", "SV", "VE") else "a4"
+
+
+def _logo(file: str) -> Logo | None:
+    if not file:
+        return None
+    from diagnose.calls.document import Logo
+
+    path = Path(file).expanduser()
+    kind = {".png": "png", ".jpg": "jpg", ".jpeg": "jpg", ".svg": "svg"}.get(path.suffix.casefold())
+    starts = {"png": b"\x89PNG", "jpg": b"\xff\xd8", "svg": b""}
+    if kind is None:
+        raise SettingsError(f"The logo {path} is of no kind that can be printed. Set a .png, .jpg or .svg file.")
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        raise SettingsError(f"The logo {path} cannot be read: {error.strerror}. Set another, or none: logo=") from None
+    if len(data) > _LARGEST_LOGO:
+        raise SettingsError(f"The logo {path} is larger than {_LARGEST_LOGO // 1000} kB. Set a smaller one.")
+    if not data.startswith(starts[kind]) or (kind == "svg" and b"<svg" not in data):
+        raise SettingsError(f"The logo {path} is no {kind.upper()} picture. Set another, or none: logo=")
+    return Logo(data, kind)  # type: ignore[arg-type]
+
+
 def _read(text: str, name: str, problems: Problems) -> Settings:
     import tomllib
 
@@ -117,7 +182,7 @@ def _read(text: str, name: str, problems: Problems) -> Settings:
         wrong = str(error).split(" (at ")[0]
         problems.error(place, f"This is not TOML: {wrong}.", 'Write lines like: units = "metric"', "toml")
         return Settings()
-    kinds = get_type_hints(Settings)
+    kinds = {name.replace("_", "-"): kind for name, kind in get_type_hints(Settings, include_extras=True).items()}
     sound: dict[str, Any] = {}
     for key, value in written.items():
         place = Place(name, _line_of(text, key))
@@ -127,7 +192,7 @@ def _read(text: str, name: str, problems: Problems) -> Settings:
         if key == "people" and isinstance(value, str):
             value = [value]
         try:
-            sound[key] = msgspec.convert(value, kinds[key])
+            sound[key.replace("-", "_")] = msgspec.convert(value, kinds[key])
         except msgspec.ValidationError:
             problems.error(place, f"'{key}' cannot be {value!r}.", _wanted(key), "settings")
     return Settings(**sound)
@@ -136,6 +201,10 @@ def _read(text: str, name: str, problems: Problems) -> Settings:
 def _wanted(key: str) -> str:
     if key == "units":
         return f"Write one of: {', '.join(get_args(Units))}."
+    if key == "keep-days":
+        return "Write a number of days, like 730; 0 keeps all."
+    if key == "paper":
+        return "Write letter or a4."
     return 'Write a list, like ["anyone", "technician"].' if key == "people" else "Write text in quotes."
 
 
@@ -160,8 +229,10 @@ def _with_line(text: str, key: str, line: str) -> str:
     return head + line + text[at:]
 
 
-def _toml(value: str | list[str]) -> str:
-    """Text or a list of texts as TOML writes them."""
+def _toml(value: str | int | list[str]) -> str:
+    """Text, a number or a list of texts as TOML writes them."""
+    if isinstance(value, int):
+        return str(value)
     if isinstance(value, list):
         return f"[{', '.join(_toml(each) for each in value)}]"
     escaped = value.replace("\\", "\\\\").replace('"', '\\"')

@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+import os
+import secrets
+from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
 
 import pytest
+import sqlalchemy as sql
 from hypothesis import HealthCheck, settings
 
 from diagnose.knowledge.checker import Book
 from diagnose.knowledge.load import load_trees
 from diagnose.knowledge.model import Trees
 
+# A PostgreSQL database to make and drop schemas in, as postgresql://user@host/name: `.ci/postgres start` gives one.
+POSTGRES = os.environ.get("DIAGNOSE_TEST_POSTGRES", "")
 SMALL = Path(__file__).parent / "small_trees"
 
 # An example that takes long on a busy machine is no fault.
@@ -26,7 +32,30 @@ def _own_folders(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.M
     monkeypatch.setenv("DIAGNOSE_CACHE", str(home / "cache"))
     monkeypatch.setenv("DIAGNOSE_SETTINGS", str(home / "settings.toml"))
     monkeypatch.setenv("DIAGNOSE_LOG", str(home / "log"))
+    monkeypatch.setenv("DIAGNOSE_LEARNED", str(home / "learned.yaml"))
     monkeypatch.setenv("DIAGNOSE_STORE", str(home / "calls.sqlite3"))
+
+
+@pytest.fixture
+def postgres() -> Iterator[str]:
+    """The URL of an empty schema of the test's own."""
+    if not POSTGRES:
+        reason = "DIAGNOSE_TEST_POSTGRES names no database"
+        (pytest.fail if os.environ.get("CI") else pytest.skip)(reason)
+    schema = f"test_{secrets.token_hex(6)}"
+    engine = sql.create_engine(POSTGRES.replace("postgresql://", "postgresql+psycopg://"))
+    with engine.begin() as connection:
+        connection.execute(sql.text(f"CREATE SCHEMA {schema}"))
+    yield f"{POSTGRES}?options=-csearch_path%3D{schema}"
+    with engine.begin() as connection:
+        connection.execute(sql.text(f"DROP SCHEMA {schema} CASCADE"))
+    engine.dispose()
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def place(request: pytest.FixtureRequest, tmp_path: Path) -> str:
+    """A new place for a store, once for each kind of database."""
+    return str(tmp_path / "calls.sqlite3") if request.param == "sqlite" else request.getfixturevalue("postgres")
 
 
 @pytest.fixture(scope="session")

@@ -191,13 +191,23 @@ def test_the_log_lists_shows_and_hands_over(shell: Shell, tmp_path: Path) -> Non
 def test_the_report_goes_to_the_screen_or_to_files(shell: Shell, tmp_path: Path) -> None:
     shell("ask", "eye-lamp-wrong", "--site", "Vale", lines="")
     code, out, _ = shell("report", "last")
-    assert code == 0 and out.startswith("# Record of call 2")
-    page, text = tmp_path / "r.html", tmp_path / "r.md"
-    code, printed, err = shell("report", "last", "--html", str(page), "--markdown", str(text))
+    assert code == 0 and out.startswith("Service record, 2")
+    page, text, pdf = tmp_path / "r.html", tmp_path / "r.txt", tmp_path / "r.pdf"
+    code, printed, err = shell("report", "last", "--html", str(page), "--text", str(text), "--pdf", str(pdf))
     assert (code, printed) == (0, "") and str(page) in err
     assert page.read_text(encoding="utf-8").startswith("<!DOCTYPE html>")
     assert text.read_text(encoding="utf-8") == out
+    assert pdf.read_bytes().startswith(b"%PDF-")
+    assert "size: letter" in page.read_text(encoding="utf-8")
+    shell("report", "last", "--html", str(page), "--paper", "a4")
+    assert "size: A4" in page.read_text(encoding="utf-8")
     assert shell("report", "last", "--html", str(tmp_path))[0] == 2
+    assert shell("report", "last", "--pdf", str(tmp_path))[0] == 2
+    shell("settings", "firm=Alder Door Service", f"logo={tmp_path / 'none.png'}")
+    code, out, err = shell("report", "last")
+    assert code == 2 and out == "" and "none.png cannot be read" in err and "logo=" in err
+    shell("settings", "logo=")
+    assert shell("report", "last")[1].startswith("Alder Door Service\n")
 
 
 def test_a_formula_is_listed_described_and_worked(shell: Shell) -> None:
@@ -216,7 +226,7 @@ def test_a_formula_is_listed_described_and_worked(shell: Shell) -> None:
         (("volts",), "Write it like"),
         (("volts=120", "volts=1"), "given twice"),
         (("volt=120",), "volts"),
-        (("volts=3 ft",), "That is a length."),
+        (("volts=3 ft",), "That is a length; this check asks for"),
         (("volts=120",), "still needs"),
         (("volts=5000", "amps=1", "run=1", "gauge=14"), "must be"),
     ):

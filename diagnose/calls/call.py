@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Callable, Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from functools import lru_cache
@@ -196,6 +196,8 @@ class Call:
         self._planner: Planner | None = None
         self._ledger: Ledger | None = None
         self._fitting: tuple[Fitting, ...] | None = None
+        # What others recorded while this call was in hand, for a face to show once.
+        self.came_in: tuple[ev.AnyEvent, ...] = ()
         if not self._events:
             symptoms, people = tuple(symptoms), usual_people(trees) if people is None else tuple(people)
             # Settings made for another trade name only people that these trees do not know.
@@ -759,10 +761,10 @@ class Call:
         self._check_known("danger", [danger], self.trees.dangers)
         self._append(ev.DangerStated, danger=danger, answer=answer)
 
-    def recall(self, readings: Mapping[str, ev.Then]) -> None:
-        """Put what was read of this door when it was right beside what is read now; nothing where nothing was."""
-        if readings:
-            self._append(ev.Recalled, readings=dict(readings))
+    def recall(self, readings: Mapping[str, ev.Then], lines: Mapping[str, tuple[ev.Then, ...]] | None = None) -> None:
+        """Put what was read of this door before beside what is read now; nothing where nothing was."""
+        if readings or lines:
+            self._append(ev.Recalled, readings=dict(readings), lines=dict(lines or {}))
 
     def note(self, text: str) -> None:
         """Keep something no check asks for."""
@@ -781,6 +783,13 @@ class Call:
             raise CallError("The call was opened again. Close it again when nothing is missing.")
         self._with_reason(ev.Undone, reason, undoes=counting[-1].sequence)
         return True
+
+    def follow(self, events: Sequence[ev.AnyEvent]) -> None:
+        """Go on from these events, some of which others recorded meanwhile: they are in ``came_in``."""
+        known = set(map(repr, self._events))
+        self.came_in = (*self.came_in, *(event for event in events if repr(event) not in known))
+        self._events = list(events)
+        self._state = self._ledger = self._inference = self._planner = self._fitting = None
 
     def close(self, outcome: ev.Outcome, reason: str = "") -> None:
         """End the call; until it is reopened nothing but notes can be added.

@@ -14,7 +14,7 @@ import numpy as np
 
 from diagnose.calls.inference import Finding, infer
 from diagnose.calls.state import CallState
-from diagnose.knowledge.model import Trees, applies
+from diagnose.knowledge.model import Trees, applies, base_rate
 from diagnose.knowledge.words import percent
 from diagnose.reasoning.situation import Array, Situation, make_situation
 from diagnose.reasoning.suspects import suspects
@@ -60,7 +60,7 @@ def fitting_better(situation: Situation, state: CallState) -> tuple[Fitting, ...
 
     def weighed(symptoms: Sequence[str]) -> dict[str, float]:
         raised = suspects(trees, facts, symptoms)
-        base = {cause: trees.causes[cause].base * float(chances.prod()) for cause, chances in raised.items()}
+        base = {cause: base_rate(trees, cause, facts) * float(chances.prod()) for cause, chances in raised.items()}
         total = sum(base.values())
         return {c: math.log(b / total) + float(shown[place[c]]) for c, b in base.items() if b > 0}
 

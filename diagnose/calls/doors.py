@@ -8,20 +8,27 @@ from __future__ import annotations
 
 import re
 import secrets
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
-from typing import TypeVar
+from typing import TYPE_CHECKING, Self, TypeVar
 
 import msgspec
 import sqlalchemy as sql
 from msgspec.structs import replace
 
-from diagnose.calls.events import AnyEvent, Then
-from diagnose.calls.state import CallState
+from diagnose.calls.differences import drop_differences
+from diagnose.calls.events import Then
+from diagnose.calls.state import CallState, fold
 from diagnose.calls.store import ID_LETTERS, CallSummary, Store, StoreError, Taken, folded_text
 from diagnose.calls.then_and_now import as_left
+from diagnose.calls.trends import Lines, lines_of
+from diagnose.calls.verdict import leading_cause
 from diagnose.knowledge.model import Trees
+
+if TYPE_CHECKING:
+    from diagnose.calls.call import Call
 
 _Value = TypeVar("_Value")
 Facts = dict[str, str | tuple[str, ...]]
@@ -32,7 +39,7 @@ MOST_CALLS = 40
 _MOST_CHARACTERS = 2_000
 
 _tables = sql.MetaData()
-_door = sql.Table(
+door_table = sql.Table(
     "door",
     _tables,
     sql.Column("id", sql.String(40), primary_key=True),
@@ -42,7 +49,7 @@ _door = sql.Table(
     sql.Column("name_folded", sql.Text, nullable=False),
     sql.Column("updated_at", sql.String(40), nullable=False),
 )
-_revision = sql.Table(
+revision_table = sql.Table(
     "door_revision",
     _tables,
     sql.Column("door_id", sql.String(40), sql.ForeignKey("door.id"), primary_key=True),
@@ -62,6 +69,7 @@ class DoorRecord(msgspec.Struct, frozen=True, kw_only=True):
 
     ``facts`` are the trees' own. ``data`` are figures by a name of one's choice, such as size, weight, springs or
     supply run, as they were typed, and ``network`` what a module needs of the site's. ``photographs`` are paths.
+    ``past`` counts the calls that are kept no more, by how they ended, and ``past_causes`` by what was wrong.
     """
 
     site: str = ""
@@ -71,6 +79,8 @@ class DoorRecord(msgspec.Struct, frozen=True, kw_only=True):
     network: dict[str, str] = {}
     photographs: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
+    past: dict[str, int] = {}
+    past_causes: dict[str, int] = {}
 
 
 @dataclass(frozen=True)
@@ -140,7 +150,7 @@ def without_names(record: DoorRecord) -> DoorRecord:
 
     Notes and paths are left out whole, for nobody can say what names stand in them.
     """
-    return DoorRecord(facts=record.facts, data=record.data)
+    return DoorRecord(facts=record.facts, data=record.data, past=record.past, past_causes=record.past_causes)
 
 
 def checked(record: DoorRecord) -> DoorRecord:
@@ -203,7 +213,7 @@ class Doors(Store):
     """
 
     @classmethod
-    def of(cls, store: Store) -> Doors:
+    def of(cls, store: Store) -> Self:
         return cls(store._engine, store.where)
 
     def keep(self, record: DoorRecord, by: str = "", door_id: str = "") -> Revision:
@@ -225,7 +235,9 @@ class Doors(Store):
         folds = {"site_folded": folded_text(record.site), "name_folded": folded_text(record.name)}
         row = {"site": record.site, "name": record.name, **folds, "updated_at": at}
         with self._plainly(), self._writing() as connection:
-            same = sql.select(_door.c.id).where(*(_door.c[column] == value for column, value in folds.items()))
+            same = sql.select(door_table.c.id).where(
+                *(door_table.c[column] == value for column, value in folds.items())
+            )
             there = connection.execute(same).scalar()
             if door_id and there not in (None, door_id):
                 raise DoorError(f"Door {there} is called so already. Give this one another name.")
@@ -234,13 +246,13 @@ class Doors(Store):
             if last is not None and last.record == record:
                 return last
             if last is None:
-                connection.execute(_door.insert().values(id=identity, **row))
+                connection.execute(door_table.insert().values(id=identity, **row))
             else:
-                connection.execute(_door.update().where(_door.c.id == identity).values(row))
+                connection.execute(door_table.update().where(door_table.c.id == identity).values(row))
             revision = Revision(identity, last.number + 1 if last else 1, at, by, record)
             body = msgspec.json.encode(record).decode()
             connection.execute(
-                _revision.insert().values(door_id=identity, number=revision.number, at=at, by=by, body=body)
+                revision_table.insert().values(door_id=identity, number=revision.number, at=at, by=by, body=body)
             )
         return revision
 
@@ -249,7 +261,7 @@ class Doors(Store):
         site, name = folded_text(site.strip()), folded_text(name.strip())
         if not (site or name):
             return None
-        query = sql.select(_door.c.id).where(_door.c.site_folded == site, _door.c.name_folded == name)
+        query = sql.select(door_table.c.id).where(door_table.c.site_folded == site, door_table.c.name_folded == name)
         with self._plainly(), self._engine.connect() as connection:
             identity = connection.execute(query).scalar()
             return None if identity is None else self._latest(connection, identity)
@@ -264,17 +276,17 @@ class Doors(Store):
 
     def revisions(self, door_id: str) -> list[Revision]:
         """Every record of a door, the first one first."""
-        query = sql.select(_revision).where(_revision.c.door_id == door_id).order_by(_revision.c.number)
+        query = sql.select(revision_table).where(revision_table.c.door_id == door_id).order_by(revision_table.c.number)
         with self._plainly(), self._engine.connect() as connection:
             return [_as_revision(row, self.where) for row in connection.execute(query)]
 
     def search(self, text: str = "", most: int = MOST_FOUND) -> list[DoorFound]:
         """Doors whose site or name has every word of ``text`` in it, by site and name."""
-        query = sql.select(_door.c.id, _door.c.site, _door.c.name, _door.c.updated_at)
+        query = sql.select(door_table.c.id, door_table.c.site, door_table.c.name, door_table.c.updated_at)
         for word in folded_text(text).split():
-            parts = (_door.c.site_folded, _door.c.name_folded)
+            parts = (door_table.c.site_folded, door_table.c.name_folded)
             query = query.where(sql.or_(*(part.contains(word, autoescape=True) for part in parts)))
-        query = query.order_by(_door.c.site_folded, _door.c.name_folded).limit(most)
+        query = query.order_by(door_table.c.site_folded, door_table.c.name_folded).limit(most)
         with self._plainly(), self._engine.connect() as connection:
             return [DoorFound(*row) for row in connection.execute(query)]
 
@@ -301,20 +313,44 @@ class Doors(Store):
         calls = self.calls(site=site.strip(), door=name.strip())
         return [each for each in calls if (folded_text(each.site.strip()), folded_text(each.door.strip())) == wanted]
 
-    def histories(self, site: str, name: str) -> list[list[AnyEvent]]:
-        """The events of the latest calls on a door, the oldest first; those that cannot be read are left out."""
-        calls = [call for call in self.calls_at(site, name) if not call.trouble][:MOST_CALLS]
-        return [self.events(call.id) for call in reversed(calls)]
+    def histories(self, site: str, name: str, without: str = "") -> list[CallState]:
+        """The latest calls on a door but one, the oldest first; those that cannot be read are left out."""
+        calls = [call for call in self.calls_at(site, name) if not call.trouble and call.id != without][:MOST_CALLS]
+        return [fold(self.events(call.id)) for call in reversed(calls)]
+
+    def replaced(self, before: str) -> int:
+        """How many records made before a moment (ISO 8601 in UTC) have a later one of their door."""
+        query = sql.select(sql.func.count()).select_from(revision_table).where(self._is_replaced(before))
+        with self._plainly(), self._engine.connect() as connection:
+            return int(connection.execute(query).scalar_one())
+
+    def drop_replaced(self, before: str) -> None:
+        """Take those records out for good."""
+        with self._plainly(), self._writing() as connection:
+            connection.execute(revision_table.delete().where(self._is_replaced(before)))
+
+    @staticmethod
+    def _is_replaced(before: str) -> sql.ColumnElement[bool]:
+        later = revision_table.alias()
+        newer = sql.exists().where(
+            later.c.door_id == revision_table.c.door_id, later.c.number > revision_table.c.number
+        )
+        return sql.and_(revision_table.c.at < before, newer)
 
     def _latest(self, connection: sql.Connection, door_id: str) -> Revision | None:
-        query = sql.select(_revision).where(_revision.c.door_id == door_id).order_by(_revision.c.number.desc()).limit(1)
+        query = (
+            sql.select(revision_table)
+            .where(revision_table.c.door_id == door_id)
+            .order_by(revision_table.c.number.desc())
+            .limit(1)
+        )
         row = connection.execute(query).first()
         return None if row is None else _as_revision(row, self.where)
 
     def _free_id(self, connection: sql.Connection) -> str:
         while True:
             identity = f"door-{''.join(secrets.choice(ID_LETTERS) for _ in range(6))}"
-            if connection.execute(sql.select(_door.c.id).where(_door.c.id == identity)).scalar() is None:
+            if connection.execute(sql.select(door_table.c.id).where(door_table.c.id == identity)).scalar() is None:
                 return identity
 
 
@@ -337,15 +373,72 @@ class Known:
 
     facts: Facts = field(default_factory=dict)
     readings: dict[str, Then] = field(default_factory=dict)
+    lines: Lines = field(default_factory=dict)
     sentence: str = ""
 
 
-def known_at(store: Store, trees: Trees, site: str, door: str) -> Known:
-    """What is known of the door of that site and name before a call on it begins: its facts, and how it was left."""
+def known_at(store: Store, trees: Trees, site: str, door: str, without: str = "") -> Known:
+    """What is known of the door of that site and name before a call on it begins: its facts, and what it read.
+
+    ``without`` is a call that does not count: the one that asks.
+    """
     doors = Doors.of(store)
     revision = doors.known(site, door)
     if revision is None:
         return Known()
     day = datetime.fromisoformat(revision.at).astimezone().strftime("%Y-%m-%d")
     sentence = f"This door is known: its facts are those of {day}."
-    return Known(facts_known(trees, revision.record), as_left(trees, doors.histories(site, door)), sentence)
+    calls = doors.histories(site, door, without)
+    return Known(facts_known(trees, revision.record), as_left(trees, calls), lines_of(trees, calls), sentence)
+
+
+def recall(store: Store, call: Call, call_id: str) -> str:
+    """Put what is known of its door beside a call that began without it, once; gives back a sentence, or nothing.
+
+    So a call that was begun on the phone has the door's memory where it is taken up, and one whose place is said late.
+    """
+    state = call.state
+    if state.then or state.lines or state.outcome is not None or not (state.site.strip() or state.door.strip()):
+        return ""
+    known = known_at(store, call.trees, state.site, state.door, call_id)
+    stated = {fact: value for fact, value in known.facts.items() if fact not in state.facts}
+    for fact, value in stated.items():
+        call.state_fact(fact, value)
+    call.recall(known.readings, known.lines)
+    return known.sentence if stated or known.readings or known.lines else ""
+
+
+@dataclass(frozen=True)
+class Forgetting:
+    """What goes: calls that ended, and records of doors that later ones took the place of; and open calls that stay."""
+
+    calls: tuple[CallSummary, ...]
+    records: int
+    still_open: int
+
+
+def to_forget(store: Store, trees: Trees, before: datetime) -> Forgetting:
+    """What is older than a moment: ended calls by their last entry, and records of doors that count no more."""
+    last = before.astimezone(UTC).isoformat(timespec="seconds")
+    old = [call for call in store.calls(leading=leading_cause(trees)) if call.last_at < last]
+    ended = tuple(call for call in old if call.outcome is not None)
+    return Forgetting(ended, Doors.of(store).replaced(last), len(old) - len(ended))
+
+
+def forget(store: Store, forgetting: Forgetting, before: datetime) -> None:
+    """Take it out for good; a door that is kept keeps how many calls it had, how they ended and what was wrong."""
+    doors = Doors.of(store)
+    by_door: dict[str, list[CallSummary]] = {}
+    for call in forgetting.calls:
+        if revision := doors.known(call.site, call.door):
+            by_door.setdefault(revision.door_id, []).append(call)
+    for door_id, calls in by_door.items():
+        record = doors.latest(door_id).record
+        ends = Counter({**record.past}) + Counter(call.outcome or "" for call in calls)
+        causes = Counter({**record.past_causes}) + Counter(call.likely_cause for call in calls if call.likely_cause)
+        doors.keep(replace(record, past=dict(ends), past_causes=dict(causes)), door_id=door_id)
+    doors.drop_replaced(before.astimezone(UTC).isoformat(timespec="seconds"))
+    ids = [call.id for call in forgetting.calls]
+    with store._plainly(), store._writing() as connection:
+        drop_differences(connection, ids)
+    store.forget(ids)

@@ -186,9 +186,14 @@ class Then(msgspec.Struct, frozen=True):
 
 
 class Recalled(Event, frozen=True, kw_only=True, tag="recalled"):
-    """What earlier calls read of this door when it was left right, by check, as it was known when this call began."""
+    """What earlier calls read of this door, by check, as it was known when this call began.
+
+    ``readings`` is what it read when it was left right; ``lines`` all that was seen since what a check measures was
+    last exchanged or set, the earliest first.
+    """
 
     readings: dict[str, Then] = {}
+    lines: dict[str, tuple[Then, ...]] = {}
 
 
 class Noted(Event, frozen=True, kw_only=True, tag="noted"):

@@ -3,6 +3,10 @@
 Two copies of a call that went different ways have one beginning. Merged, the events of the copy that are not here are
 added after those that are: nothing here is renumbered or lost. Where both have since said something of the same
 subject, what was said here stands; the other's word is in the history, undone, and is named as a difference.
+
+People can be hurt where two did not know of each other, so three things go before that: a sign of danger and a failed
+proof stand whoever said so; what was judged or proved without knowing of a repair made here is not counted; and a call
+that one has closed while the other went on is open again, to be looked over.
 """
 
 from __future__ import annotations
@@ -18,10 +22,12 @@ from typing import Any, Literal
 import msgspec
 
 from diagnose.calls import events as ev
-from diagnose.calls.state import standing
+from diagnose.calls.nameless import nameless
+from diagnose.calls.state import fold, standing
 from diagnose.calls.store import Store, StoreError, decode, encode
 
 _FORM = 1
+_LOOK_OVER = "Two went on with this call, each without the other's entries: look it over before it is closed."
 _MOST_EVENTS = 20_000
 _MOST_CHARACTERS = 20_000_000
 _ID = re.compile(r"[0-9a-z][0-9a-z-]{3,39}")
@@ -41,10 +47,18 @@ class Copy:
 
 @dataclass(frozen=True)
 class Difference:
-    """What both copies have said of one subject since they parted; ``here`` is what stands."""
+    """What both copies have said of one subject since they parted; ``here`` is what was said first in this copy.
+
+    It stands, unless ``there`` warns of something.
+    """
 
     here: ev.AnyEvent
     there: ev.AnyEvent
+
+    @property
+    def in_order(self) -> tuple[ev.AnyEvent, ev.AnyEvent]:
+        """What stands, then the other."""
+        return (self.there, self.here) if _warns(self.there) else (self.here, self.there)
 
 
 @dataclass(frozen=True)
@@ -57,9 +71,12 @@ class Arrival:
     differences: tuple[Difference, ...] = ()
 
 
-def export_call(store: Store, call_id: str) -> str:
-    """The whole call as the text of one file. Raises ``StoreError``."""
-    bodies = [encode(event) for event in store.events(call_id)]
+def export_call(store: Store, call_id: str, without_names: bool = False) -> str:
+    """The whole call as the text of one file, or all of it but who and where. Raises ``StoreError``."""
+    events: Sequence[ev.AnyEvent] = store.events(call_id)
+    if without_names:
+        call_id, events = nameless(events)
+    bodies = [encode(event) for event in events]
     checksum = _checksum([msgspec.json.decode(body) for body in bodies])
     head = f'{{"diagnose call": {_FORM}, "id": "{call_id}", "sha256": "{checksum}", "events": [\n'
     return head + ",\n".join(bodies) + "\n]}\n"
@@ -123,12 +140,15 @@ def merge(
     numbers = _already_here(own, other)
     if len(numbers) == len(other):
         return [], "nothing new", ()
-    only_here = {event.sequence for event in own} - set(numbers.values())
-    said_here = {_subject(event): event for event in standing(own) if event.sequence in only_here}
+    parted = {event.sequence for event in own} - set(numbers.values())
+    only_here = [event for event in standing(own) if event.sequence in parted]
+    said_here = {_subject(event): event for event in only_here}
+    repaired = _repairs_unknown_there(own, numbers)
     stands_there = {event.sequence for event in standing(other)}
     at = (now or (lambda: datetime.now(UTC)))().isoformat(timespec="seconds")
     added: list[ev.AnyEvent] = []
     differences: list[Difference] = []
+    went_on = False
     for event in other:
         if event.sequence in numbers:
             continue
@@ -138,13 +158,54 @@ def merge(
         if isinstance(copied, ev.Undone):
             copied = msgspec.structs.replace(copied, undoes=numbers[copied.undoes])
         added.append(copied)
-        subject = _subject(event)
-        if subject is None or subject not in said_here or event.sequence not in stands_there:
+        if event.sequence not in stands_there:
             continue
-        added.append(ev.Undone(sequence=number + 1, at=at, by=by, undoes=number))
-        if _content(event) != _content(said_here[subject]):
-            differences.append(Difference(said_here[subject], event))
-    return added, "merged" if only_here else "continued", tuple(differences)
+        against = _stands_against(event, said_here, repaired)
+        if against is None:
+            went_on = went_on or not isinstance(event, ev.Noted)
+            continue
+        differs = _content(event) != _content(against)
+        if not (differs and _warns(event)):
+            added.append(ev.Undone(sequence=number + 1, at=at, by=by, undoes=number))
+        if differs:
+            differences.append(Difference(against, event))
+    both = any(not isinstance(event, ev.Noted) for event in only_here) and (went_on or bool(differences))
+    if both and fold([*own, *added]).outcome is not None:
+        added.append(ev.Reopened(sequence=own[-1].sequence + len(added) + 1, at=at, by=by, reason=_LOOK_OVER))
+    return added, "merged" if parted else "continued", tuple(differences)
+
+
+def _repairs_unknown_there(own: Sequence[ev.AnyEvent], numbers: dict[int, int]) -> dict[int, ev.AnyEvent]:
+    """Each repair here with the number that it has in the other copy, or one after all of them."""
+    there = {here: number for number, here in numbers.items()}
+    return {
+        there.get(event.sequence, -event.sequence): event
+        for event in standing(own)
+        if isinstance(event, ev.Tried | ev.RepairDone | ev.JobDone)
+    }
+
+
+def _stands_against(
+    event: ev.AnyEvent, said_here: dict[tuple[str, ...] | None, ev.AnyEvent], repaired: dict[int, ev.AnyEvent]
+) -> ev.AnyEvent | None:
+    """What was said or done here that the other copy's event did not know of, and that bears on it."""
+    if isinstance(event, ev.Judged) or (isinstance(event, ev.Proved) and event.passed):
+        for number, repair in repaired.items():
+            if number < 0 or number > event.sequence:
+                return repair
+    subject = _subject(event)
+    return None if subject is None else said_here.get(subject)
+
+
+def _warns(event: ev.AnyEvent) -> bool:
+    """A word that must not be overruled by one who did not know of it."""
+    match event:
+        case ev.Proved():
+            return not event.passed
+        case ev.DangerStated():
+            return event.answer == "yes"
+        case _:
+            return False
 
 
 def _already_here(own: Sequence[ev.AnyEvent], other: Sequence[ev.AnyEvent]) -> dict[int, int]:

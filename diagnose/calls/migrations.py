@@ -59,6 +59,29 @@ MIGRATIONS = (
             '"at" VARCHAR(40) NOT NULL, "by" TEXT NOT NULL, body TEXT NOT NULL, PRIMARY KEY (door_id, number))',
         ),
     ),
+    Migration(
+        "lists that stay quick among a million calls",
+        (
+            # Every summary is made again once, at the next listing.
+            "ALTER TABLE call ADD COLUMN behind INTEGER NOT NULL DEFAULT 1",
+            "CREATE INDEX call_behind ON call (id) WHERE behind = 1",
+            "CREATE INDEX call_begun_at ON call (begun_at, id)",
+            "CREATE INDEX summary_open ON summary (opened_at, call_id) WHERE outcome IS NULL",
+            "CREATE INDEX summary_troubled ON summary (call_id) WHERE trouble <> ''",
+            "CREATE INDEX summary_unnamed ON summary (call_id) WHERE likely_cause IS NULL",
+        ),
+    ),
+    Migration(
+        "stores that meet: what two said differently, and how much each had when they last met",
+        (
+            "CREATE TABLE difference (id VARCHAR(40) NOT NULL PRIMARY KEY, kind VARCHAR(10) NOT NULL, "
+            "about VARCHAR(40) NOT NULL, found_at VARCHAR(40) NOT NULL, found_by TEXT NOT NULL, "
+            "stands TEXT NOT NULL, other TEXT NOT NULL, settled_at VARCHAR(40), settled_by TEXT)",
+            "CREATE INDEX difference_unsettled ON difference (found_at) WHERE settled_at IS NULL",
+            "CREATE TABLE met (store VARCHAR(400) NOT NULL, about VARCHAR(40) NOT NULL, here INTEGER NOT NULL, "
+            "there INTEGER NOT NULL, PRIMARY KEY (store, about))",
+        ),
+    ),
 )
 
 

@@ -125,6 +125,7 @@ class CallState:
     jobs: dict[str, Job] = field(default_factory=dict)
     # What was read of this door when earlier calls left it right, by check.
     then: dict[str, Then] = field(default_factory=dict)
+    lines: dict[str, tuple[Then, ...]] = field(default_factory=dict)
     energy: str = ""
     opened_at: str = ""
     last_at: str = ""
@@ -287,7 +288,7 @@ def _after(state: CallState, event: AnyEvent) -> CallState:
         case DangerStated():
             return replace(state, dangers={**state.dangers, event.danger: event.answer})
         case Recalled():
-            return replace(state, then=dict(event.readings))
+            return replace(state, then=dict(event.readings), lines=dict(event.lines))
         case Noted():
             return replace(state, notes=(*state.notes, (event.at, event.text)))
         case Closed():

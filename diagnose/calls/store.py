@@ -8,10 +8,9 @@ where a store is opened, not before the first screen.
 from __future__ import annotations
 
 import math
-import os
 import secrets
-from collections.abc import Callable, Iterable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
@@ -19,18 +18,19 @@ from typing import Any, Literal, get_args
 
 import msgspec
 import sqlalchemy as sql
-from sqlalchemy import event as listening
-from sqlalchemy.exc import ArgumentError, IntegrityError, NoSuchModuleError, SQLAlchemyError
 
+from diagnose.calls.database import Taken as Taken
+from diagnose.calls.database import open_engine, plainly, usual_place
 from diagnose.calls.events import AnyEvent
+from diagnose.calls.faults import ConnectionLost
+from diagnose.calls.faults import MovedOn as MovedOn
+from diagnose.calls.faults import StoreError as StoreError
 from diagnose.calls.migrations import NewerStore, migrate
 from diagnose.calls.state import fold
 from diagnose.knowledge.problems import did_you_mean
 
-_DRIVERS = {"postgresql": "psycopg"}
 # No letter or figure that is taken for another on a bad line: no 0 o 1 i l, and no vowels to make words of.
 ID_LETTERS = "23456789bcdfghjkmnpqrstvwxz"
-_BUSY_SECONDS = 5
 
 CallState = Literal["open", "waiting", "closed"]
 CALL_STATES: tuple[CallState, ...] = get_args(CallState)
@@ -38,20 +38,24 @@ CALL_STATES: tuple[CallState, ...] = get_args(CallState)
 CALL_ORDERS = ("latest", "site", "state", "complaint")
 
 _shape = sql.MetaData()
-_call = sql.Table(
+# As many calls as one statement takes out.
+_AT_ONCE = 500
+call_table = sql.Table(
     "call",
     _shape,
     sql.Column("id", sql.String(40), primary_key=True),
     sql.Column("begun_at", sql.String(40), nullable=False),
+    # 1 while its summary does not know of its last event.
+    sql.Column("behind", sql.Integer, nullable=False),
 )
-_event = sql.Table(
+event_table = sql.Table(
     "event",
     _shape,
     sql.Column("call_id", sql.String(40), sql.ForeignKey("call.id"), primary_key=True),
     sql.Column("sequence", sql.Integer, primary_key=True),
     sql.Column("body", sql.Text, nullable=False),
 )
-_summary = sql.Table(
+summary_table = sql.Table(
     "summary",
     _shape,
     sql.Column("call_id", sql.String(40), sql.ForeignKey("call.id"), primary_key=True),
@@ -71,10 +75,6 @@ _summary = sql.Table(
 )
 
 Leading = Callable[[list[AnyEvent]], str]
-
-
-class StoreError(Exception):
-    """The store cannot be read or written; ``str`` says why and what to do. What it held before, it still holds."""
 
 
 @dataclass(frozen=True)
@@ -131,24 +131,7 @@ class Store:
 
         By default ``$DIAGNOSE_STORE``, else a file in the user's data folder. Raises ``StoreError``.
         """
-        place = str(location or os.environ.get("DIAGNOSE_STORE") or default_location())
-        try:
-            url = sql.make_url(place) if "://" in place else _file_url(Path(place))
-            if url.drivername in _DRIVERS:
-                url = url.set(drivername=f"{url.drivername}+{_DRIVERS[url.drivername]}")
-            engine = sql.create_engine(url)
-        except (ArgumentError, NoSuchModuleError):
-            raise StoreError(
-                f"'{place}' is no place for a store. Give a file, or a URL such as postgresql://host/name."
-            ) from None
-        except ModuleNotFoundError as error:
-            raise StoreError(f"A store there needs the Python package '{error.name}'. Install it first.") from None
-        except OSError as error:
-            raise StoreError(f"{place} cannot be made: {error.strerror}. Give another place for the store.") from None
-        is_file = url.get_backend_name() == "sqlite"
-        where = (url.database or "") if is_file else url.render_as_string(hide_password=True)
-        if is_file:
-            _keep_promises_of_sqlite(engine)
+        engine, where = open_engine(usual_place(location))
         store = cls(engine, where)
         try:
             with store._plainly():
@@ -179,10 +162,10 @@ class Store:
 
     def claim(self, call_id: str) -> bool:
         """Take an id for a call that began elsewhere; false where there is such a call here."""
-        row = {"id": call_id, "begun_at": datetime.now(UTC).isoformat(timespec="microseconds")}
+        row = {"id": call_id, "begun_at": datetime.now(UTC).isoformat(timespec="microseconds"), "behind": 0}
         try:
             with self._plainly(), self._writing() as connection:
-                connection.execute(_call.insert().values(row))
+                connection.execute(call_table.insert().values(row))
         except Taken:
             return False
         return True
@@ -190,22 +173,35 @@ class Store:
     def append(self, call_id: str, *events: AnyEvent) -> None:
         """Write events, all or none. They are on the disk when this returns.
 
-        Raises ``StoreError``; where an event of that number is there already nothing is written.
+        Raises ``StoreError``; where another event of that number is there already it is ``MovedOn``, and nothing is
+        written. Where the connection breaks off it is tried once more: the same event is never there twice.
         """
         try:
             rows = [{"call_id": call_id, "sequence": each.sequence, "body": encode(each)} for each in events]
         except UnicodeEncodeError:
             raise StoreError("This text holds characters that cannot be written down. Type it again.") from None
         try:
+            self._append(call_id, rows)
+        except ConnectionLost:
+            self._append(call_id, rows)
+
+    def _append(self, call_id: str, rows: list[dict[str, Any]]) -> None:
+        try:
             with self._plainly(), self._writing() as connection:
-                connection.execute(_event.insert(), rows)
+                # Who holds the call's row may write; the others wait their turn.
+                mark = call_table.update().where(call_table.c.id == call_id).values(behind=1)
+                if not connection.execute(mark).rowcount:
+                    raise StoreError(f"There is no call '{call_id}' in {self.where}.")
+                connection.execute(event_table.insert(), rows)
         except Taken:
-            if not self.count(call_id):
-                raise StoreError(f"There is no call '{call_id}' in {self.where}.") from None
-            raise StoreError(
-                f"Call {call_id} was continued elsewhere: its event {events[0].sequence} is there already. "
-                "Nothing of either is lost. Open the call again to go on from there."
-            ) from None
+            numbers = [row["sequence"] for row in rows]
+            query = sql.select(event_table.c.body).where(
+                event_table.c.call_id == call_id, event_table.c.sequence.in_(numbers)
+            )
+            with self._plainly(), self._engine.connect() as connection:
+                there = list(connection.scalars(query.order_by(event_table.c.sequence)))
+            if there != [row["body"] for row in rows]:
+                raise MovedOn(call_id, numbers[0], tuple(self.events(call_id))) from None
 
     def recorder(self, call_id: str) -> Callable[[AnyEvent], None]:
         """What a ``Call`` is given to write its events with."""
@@ -215,7 +211,7 @@ class Store:
 
     def count(self, call_id: str) -> int:
         """How many events a call has; 0 where there is none of that id."""
-        query = sql.select(sql.func.count()).where(_event.c.call_id == call_id)
+        query = sql.select(sql.func.count()).where(event_table.c.call_id == call_id)
         with self._plainly(), self._engine.connect() as connection:
             return int(connection.execute(query).scalar_one())
 
@@ -224,7 +220,7 @@ class Store:
 
         Raises ``StoreError`` for an unknown call, and for an event that this program cannot read.
         """
-        query = sql.select(_event.c.body).where(_event.c.call_id == call_id).order_by(_event.c.sequence)
+        query = sql.select(event_table.c.body).where(event_table.c.call_id == call_id).order_by(event_table.c.sequence)
         with self._plainly(), self._engine.connect() as connection:
             bodies = list(connection.execute(query).scalars())
         if not bodies:
@@ -233,22 +229,24 @@ class Store:
 
     def find(self, text: str) -> str:
         """The id of the one call whose id begins or ends so; ``last`` is the call last begun. Raises ``StoreError``."""
-        begun = sql.select(_call.c.id).where(_call.c.id.in_(sql.select(_event.c.call_id).distinct()))
-        with self._plainly(), self._engine.connect() as connection:
-            known: list[str] = list(connection.scalars(begun.order_by(_call.c.begun_at, _call.c.id)))
+        begun = sql.select(call_table.c.id).where(sql.exists().where(event_table.c.call_id == call_table.c.id))
+        latest = begun.order_by(call_table.c.begun_at.desc(), call_table.c.id.desc())
         wanted = text.strip().casefold()
-        if wanted in known:
-            return wanted
+        parts = (call_table.c.id.startswith(wanted, autoescape=True), call_table.c.id.endswith(wanted, autoescape=True))
+        with self._plainly(), self._engine.connect() as connection:
+            if connection.scalar(begun.where(call_table.c.id == wanted)):
+                return wanted
+            known = list(connection.scalars(latest.limit(200)))
+            fitting = list(connection.scalars(latest.where(sql.or_(*parts)).limit(7))) if wanted else []
         if not known:
             raise StoreError(f"No call is recorded in {self.where}.")
         if wanted == "last":
-            return known[-1]
-        fitting = [each for each in known if wanted and (each.startswith(wanted) or each.endswith(wanted))]
+            return str(known[0])
         if len(fitting) == 1:
-            return fitting[0]
+            return str(fitting[0])
         if fitting:
-            raise StoreError(f"'{text}' could be any of: {', '.join(fitting[-6:])}. Type more of it.")
-        raise StoreError(f"There is no call '{text}' in {self.where}. {did_you_mean(wanted, known[-200:])}")
+            raise StoreError(f"'{text}' could be any of: {', '.join(fitting[5::-1])}. Type more of it.")
+        raise StoreError(f"There is no call '{text}' in {self.where}. {did_you_mean(wanted, known)}")
 
     def calls(
         self,
@@ -260,60 +258,87 @@ class Store:
         cause: str = "",
         open_only: bool = False,
         leading: Leading | None = None,
+        most: int | None = None,
     ) -> list[CallSummary]:
-        """Calls, the latest first.
+        """Calls, the latest opened first, and no more than ``most``.
 
         ``site``, ``door`` and ``cause`` are parts of what to find, in any case. ``since`` and ``until`` bound the
         opening, both inclusive; a date is a day of the local time zone. ``leading`` says a call's likeliest cause
         from its events (see ``report.leading_cause``), for those calls whose cause is not yet noted here.
         """
         self._catch_up(leading)
-        query = sql.select(_summary).order_by(_summary.c.opened_at.desc(), _summary.c.call_id.desc())
-        for column, part in ((_summary.c.site_folded, site), (_summary.c.door_folded, door)):
+        query = sql.select(summary_table).order_by(summary_table.c.opened_at.desc(), summary_table.c.call_id.desc())
+        for column, part in ((summary_table.c.site_folded, site), (summary_table.c.door_folded, door)):
             if part:
                 query = query.where(column.contains(folded_text(part), autoescape=True))
         if cause:
-            query = query.where(_summary.c.likely_cause.contains(cause.casefold(), autoescape=True))
+            query = query.where(summary_table.c.likely_cause.contains(cause.casefold(), autoescape=True))
         if since is not None:
-            query = query.where(_summary.c.opened_at >= _utc(_start(since)))
+            query = query.where(summary_table.c.opened_at >= _utc(_start(since)))
         if until is not None:
-            query = query.where(_summary.c.opened_at < _utc(_end(until)))
+            query = query.where(summary_table.c.opened_at < _utc(_end(until)))
         if open_only:
-            query = query.where(_summary.c.outcome.is_(None))
+            query = query.where(summary_table.c.outcome.is_(None))
         with self._plainly(), self._engine.connect() as connection:
-            return [_as_summary(row._mapping) for row in connection.execute(query)]
+            return [_as_summary(row._mapping) for row in connection.execute(query.limit(most))]
 
     def rebuild(self) -> None:
         """Forget every summary: they are made again from the events at the next listing."""
         with self._plainly(), self._writing() as connection:
-            connection.execute(_summary.delete())
+            connection.execute(summary_table.delete())
+            connection.execute(call_table.update().values(behind=1))
+
+    def forget(self, call_ids: Sequence[str]) -> None:
+        """Take calls out for good, from the file too. Nothing brings them back but a backup."""
+        with self._plainly(), self._writing() as connection:
+            for table, column in ((event_table, "call_id"), (summary_table, "call_id"), (call_table, "id")):
+                for start in range(0, len(call_ids), _AT_ONCE):
+                    some = call_ids[start : start + _AT_ONCE]
+                    connection.execute(table.delete().where(table.c[column].in_(some)))
+        self.tidy()
+
+    def tidy(self) -> None:
+        """Write a file of SQLite anew, so that what was taken out of it is not in its free pages any more."""
+        if self._engine.dialect.name != "sqlite":
+            return
+        with self._plainly():
+            raw = self._engine.raw_connection()
+            try:
+                raw.cursor().execute("VACUUM")
+                raw.cursor().execute("PRAGMA wal_checkpoint(TRUNCATE)")
+            finally:
+                raw.close()
 
     # --- inside --------------------------------------------------------------------------------------------
 
     def _catch_up(self, leading: Leading | None) -> None:
         """Bring the summaries that are behind their calls' events up to them."""
-        last = sql.func.max(_event.c.sequence)
-        behind = (
-            sql.select(_event.c.call_id, last)
-            .join(_summary, _summary.c.call_id == _event.c.call_id, isouter=True)
-            .group_by(_event.c.call_id, _summary.c.sequence, _summary.c.likely_cause, _summary.c.trouble)
-        )
-        reasons = [_summary.c.sequence.is_(None), _summary.c.sequence < last, _summary.c.trouble != ""]
+        reasons = [sql.select(call_table.c.id).where(call_table.c.behind == 1)]
+        reasons.append(sql.select(summary_table.c.call_id).where(summary_table.c.trouble != ""))
         if leading is not None:
-            reasons.append(_summary.c.likely_cause.is_(None))
+            reasons.append(sql.select(summary_table.c.call_id).where(summary_table.c.likely_cause.is_(None)))
         with self._plainly(), self._engine.connect() as connection:
-            stale = [(row[0], row[1]) for row in connection.execute(behind.having(sql.or_(*reasons)))]
-        for call_id, sequence in stale:
+            stale = [call_id for reason in reasons for call_id in connection.scalars(reason)]
+        for call_id in dict.fromkeys(stale):
+            sequence = self.count(call_id)
+            if not sequence:
+                continue
             row = self._summarised(call_id, sequence, leading)
             try:
                 with self._plainly(), self._writing() as connection:
-                    connection.execute(_summary.delete().where(_summary.c.call_id == call_id))
-                    connection.execute(_summary.insert().values(row))
+                    mine = call_table.update().where(call_table.c.id == call_id)
+                    connection.execute(mine.values(behind=0))
+                    connection.execute(summary_table.delete().where(summary_table.c.call_id == call_id))
+                    connection.execute(summary_table.insert().values(row))
+                    # What came in meanwhile is for the next listing.
+                    last = sql.select(sql.func.max(event_table.c.sequence)).where(event_table.c.call_id == call_id)
+                    if connection.execute(last).scalar_one() != sequence:
+                        connection.execute(mine.values(behind=1))
             except Taken:  # another program made the same row in this moment
                 continue
 
     def _summarised(self, call_id: str, sequence: int, leading: Leading | None) -> dict[str, Any]:
-        row: dict[str, Any] = dict.fromkeys(_summary.c.keys(), "")
+        row: dict[str, Any] = dict.fromkeys(summary_table.c.keys(), "")
         row |= {"call_id": call_id, "sequence": sequence, "outcome": None, "likely_cause": None}
         try:
             events = self.events(call_id)
@@ -337,7 +362,9 @@ class Store:
 
     def _begun_at(self, call_id: str) -> str:
         with self._plainly(), self._engine.connect() as connection:
-            return str(connection.execute(sql.select(_call.c.begun_at).where(_call.c.id == call_id)).scalar_one())
+            return str(
+                connection.execute(sql.select(call_table.c.begun_at).where(call_table.c.id == call_id)).scalar_one()
+            )
 
     @contextmanager
     def _writing(self) -> Iterator[sql.Connection]:
@@ -345,27 +372,8 @@ class Store:
         with self._engine.connect().execution_options(writes=True) as connection, connection.begin():
             yield connection
 
-    @contextmanager
-    def _plainly(self) -> Iterator[None]:
-        """Say what the driver says in a sentence that helps."""
-        try:
-            yield
-        except IntegrityError:
-            raise Taken from None
-        except SQLAlchemyError as error:
-            said = " ".join(str(getattr(error, "orig", None) or error).split()).rstrip(".")
-            raise StoreError(f"{self.where}: {said}. {_advice(said)}") from None
-
-
-class Taken(Exception):
-    """A row with that key is there already, or the row it belongs to is not."""
-
-
-def default_location() -> Path:
-    """The file calls are kept in where nothing else is said."""
-    from platformdirs import user_data_path
-
-    return user_data_path("diagnose") / "calls.sqlite3"
+    def _plainly(self) -> AbstractContextManager[None]:
+        return plainly(self.where)
 
 
 def encode(event: AnyEvent) -> str:
@@ -394,45 +402,6 @@ def _decoded(body: str, call_id: str, number: int) -> AnyEvent:
         raise StoreError(
             f"Event {number} of call {call_id} is damaged and cannot be read. Restore the store from a backup."
         ) from None
-
-
-def _file_url(path: Path) -> sql.URL:
-    path = path.expanduser()
-    path.parent.mkdir(parents=True, exist_ok=True)
-    return sql.URL.create("sqlite", database=str(path))
-
-
-def _keep_promises_of_sqlite(engine: sql.Engine) -> None:
-    """What SQLite needs said: write-ahead log, every commit on the disk, and transactions that hold for DDL too."""
-
-    @listening.listens_for(engine, "connect")
-    def _connected(connection: Any, _: object) -> None:
-        connection.isolation_level = None  # BEGIN is said below, and not by the driver
-        for pragma in (
-            f"busy_timeout = {_BUSY_SECONDS * 1000}",
-            "journal_mode = WAL",
-            "synchronous = FULL",
-            "foreign_keys = ON",
-        ):
-            connection.execute(f"PRAGMA {pragma}")
-
-    @listening.listens_for(engine, "begin")
-    def _begun(connection: sql.Connection) -> None:
-        writes = connection.get_execution_options().get("writes", False)
-        connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
-
-
-def _advice(said: str) -> str:
-    known = {
-        "not a database": "It is no store of calls, or damaged. Keep it aside, and restore a backup or give another.",
-        "malformed": "The file is damaged. Keep it aside and restore a backup; new calls can go to another store.",
-        "locked": "Another program is writing to it. Close that, or try again in a moment.",
-        "readonly": "Nothing can be written there. Give another place for the store.",
-        "unable to open": "Look whether the folder is there and may be written to, or give another place.",
-        "full": "The disk is full. Free some space; what was recorded before is safe.",
-        "connect": "Look at the network and the address, or give a file to keep calls in.",
-    }
-    return next((advice for sign, advice in known.items() if sign in said), "Nothing was changed.")
 
 
 def _as_summary(row: Any) -> CallSummary:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from diagnose.calls.events import AnyEvent, Then
+from diagnose.calls.events import Then
 from diagnose.calls.inference import in_check_unit
-from diagnose.calls.state import Answer, Try, fold
+from diagnose.calls.state import Answer, CallState, Try
 from diagnose.knowledge.model import Check, Trees
 
 # How a call ends that leaves a door right.
@@ -40,23 +40,22 @@ def difference(then: tuple[float, float], now: tuple[float, float]) -> Change:
     return Change(then[0], now[0], math.hypot(then[1], now[1]))
 
 
-def as_left(trees: Trees, calls: Iterable[Sequence[AnyEvent]]) -> dict[str, Then]:
+def as_left(trees: Trees, calls: Iterable[CallState]) -> dict[str, Then]:
     """The latest reading of each check that still tells how a door is when it is right, from its calls in order.
 
     That is what was seen after the last repair of a call that ended with the door handed over or returned to service.
     A later repair, however its call ended, takes with it what bears on the causes that it removes.
     """
     kept: dict[str, Then] = {}
-    for events in calls:
-        state = fold(events)
+    for state in calls:
         for done in state.tries:
-            for check in _borne_on(trees, done.remedy):
+            for check in borne_on(trees, done.remedy):
                 kept.pop(check, None)
         if state.outcome not in _RIGHT:
             continue
         last = max((number for number, item in enumerate(state.evidence) if isinstance(item, Try)), default=-1)
         for item in state.evidence[last + 1 :]:
-            if isinstance(item, Answer) and (then := _reading(trees, item)) is not None:
+            if isinstance(item, Answer) and (then := reading_of(trees, item)) is not None:
                 kept[item.check] = then
     return kept
 
@@ -70,16 +69,17 @@ def then_in_units(trees: Trees, then: Mapping[str, Then]) -> tuple[tuple[str, tu
 def change_of(trees: Trees, then: Mapping[str, Then], answer: Answer | None) -> Change | None:
     """How a check's answer differs from what was read then; ``None`` where one of them is no number."""
     check = trees.checks.get(answer.check) if answer is not None else None
-    if answer is None or check is None or answer.check not in then or _reading(trees, answer) is None:
+    if answer is None or check is None or answer.check not in then or reading_of(trees, answer) is None:
         return None
     return difference(value_of(check, then[answer.check]), value_of(check, answer))
 
 
-def _borne_on(trees: Trees, remedy: str) -> set[str]:
+def borne_on(trees: Trees, remedy: str) -> set[str]:
+    """The checks that a remedy may have changed: those that the causes it removes bear on."""
     return {check for cause in trees.causes.values() if remedy in cause.remedies for check in cause.signs}
 
 
-def _reading(trees: Trees, answer: Answer) -> Then | None:
+def reading_of(trees: Trees, answer: Answer) -> Then | None:
     """An answer as a reading to be kept; ``None`` for one that was told, is a series, or no number."""
     check = trees.checks.get(answer.check)
     if check is None or check.series == "yes" or answer.heard == "told" or isinstance(answer.value, str):

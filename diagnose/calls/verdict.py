@@ -17,9 +17,14 @@ from diagnose.calls.words import cause_title, computed_in_words, title
 from diagnose.knowledge.model import UNLISTED, Trees
 from diagnose.quantities.show import Shown
 from diagnose.reasoning.chain import Link, links
+from diagnose.reasoning.situation import Array
 
 # Evidence that moves a cause's odds by less than this either way is not worth a line.
 _TELLING = 1.25
+# What a repair removed is told apart where one cause had at least this share of all that it removes.
+_TOLD_APART = 0.8
+# From which factor on evidence speaks how much.
+_MUCH = ((20.0, "strongly "), (3.0, ""), (0.0, "a little "))
 
 
 @dataclass(frozen=True)
@@ -35,6 +40,13 @@ class Reason:
         times = self.factor if self.factor >= 1 else 1 / max(self.factor, 1e-9)
         shown = f"{times:.1f}" if times < 10 else f"{times:.0f}" if times < 1000 else "over 1000"
         return f"{shown} times {'likelier' if self.factor >= 1 else 'less likely'}"
+
+    @property
+    def speaks(self) -> str:
+        """``speaks strongly for it``, without a figure."""
+        times = self.factor if self.factor >= 1 else 1 / max(self.factor, 1e-9)
+        much = next(word for least, word in _MUCH if times >= least)
+        return f"speaks {much}{'for' if self.factor >= 1 else 'against'} it"
 
 
 @dataclass(frozen=True)
@@ -72,6 +84,15 @@ class Verdict:
         return self.suspects[0] if self.suspects else None
 
 
+@dataclass(frozen=True)
+class Mended:
+    """A repair that ended a complaint, and the cause it confirmed, as that stood before it; ``None`` where more than
+    one fault would explain that it helped."""
+
+    done: Try
+    cause: Suspect | None
+
+
 def verdict(call: Call, system: Shown = "both", most: int = 3) -> Verdict:
     """Which cause it was, as far as the call says.
 
@@ -85,18 +106,54 @@ def verdict(call: Call, system: Shown = "both", most: int = 3) -> Verdict:
     order = _order(call)
     remedy = ""
     if worked is not None:
-        before = replace(state, evidence=state.evidence[: state.evidence.index(worked)])
-        inference = infer(call.situation, before)
-        present = inference.belief.causes()
-        removed = present * remedy_chances(inference.situation, worked.remedy)
+        inference, present, removed = _before(call, worked)
         order = [int(index) for index in np.argsort(-present, kind="stable")]
         if removed.any():
             first = int(np.argmax(removed))
             order = [first, *(index for index in order if index != first)]
             remedy = worked.remedy
-    changes = _changes(call, system)
+    changes = changes_in_words(call, system)
     suspects = tuple(_suspect(call.trees, inference, i, float(present[i]), system, changes) for i in order[:most])
     return Verdict(suspects if state.symptoms else (), remedy)
+
+
+def mended(call: Call, system: Shown = "both") -> tuple[Mended, ...]:
+    """The repairs that ended a complaint for good, in order, each with the cause that it confirmed.
+
+    A repair confirms a cause where what was complained of was gone after it and stayed so, no proof stands failed, and
+    of the faults that it removes one was by far the likeliest before it.
+    """
+    state = call.state
+    if state.untried or call.ledger.failed:
+        return ()
+    ended: dict[str, Try] = {}
+    for item in state.tries:
+        for symptom, now in item.outcomes.items():
+            if now != "gone":
+                ended.pop(symptom, None)
+            else:
+                ended.setdefault(symptom, item)
+    changes = changes_in_words(call, system)
+    found = []
+    for item in state.tries:
+        if not any(done is item and state.outcomes.get(symptom) == "gone" for symptom, done in ended.items()):
+            continue
+        inference, present, removed = _before(call, item)
+        first = int(np.argmax(removed)) if removed.size else 0
+        suspect = None
+        if removed.any() and removed[first] >= _TOLD_APART * removed.sum():
+            suspect = _suspect(call.trees, inference, first, float(present[first]), system, changes)
+        found.append(Mended(item, suspect if suspect is not None and suspect.cause != UNLISTED else None))
+    return tuple(found)
+
+
+def _before(call: Call, done: Try) -> tuple[Inference, Array, Array]:
+    """What was believed before a repair: each cause's chance of being in the door, and of being removed by it."""
+    state = call.state
+    before = replace(state, evidence=state.evidence[: state.evidence.index(done)])
+    inference = infer(call.situation, before)
+    present = inference.belief.causes()
+    return inference, present, present * remedy_chances(inference.situation, done.remedy)
 
 
 def chain_now(call: Call) -> tuple[Link, ...]:
@@ -109,7 +166,7 @@ def suspects_now(call: Call, system: Shown = "both") -> tuple[Suspect, ...]:
     """Every suspect as it is believed in the door now, in the order of ``Call.likely``."""
     present = call.inference.belief.causes()
     order = _order(call)
-    changes = _changes(call, system)
+    changes = changes_in_words(call, system)
     return tuple(_suspect(call.trees, call.inference, i, float(present[i]), system, changes) for i in order)
 
 
@@ -131,7 +188,7 @@ def leading_cause(trees: Trees) -> Callable[[list[ev.AnyEvent]], str]:
     return leading
 
 
-def _changes(call: Call, system: Shown) -> Mapping[str, str]:
+def changes_in_words(call: Call, system: Shown) -> Mapping[str, str]:
     """For each check that was read when the door was right and again since, how the two differ, in words."""
     then, answers = call.state.then, call.state.answers
     changes = ((name, change_of(call.trees, then, answers.get(name))) for name in then)
@@ -164,4 +221,14 @@ def _found_in_words(finding: Finding, system: Shown) -> str:
     return value if isinstance(value, str) else computed_in_words(finding.check, value, system=system)
 
 
-__all__ = ["Reason", "Suspect", "Verdict", "leading_cause", "suspects_now", "verdict"]
+__all__ = [
+    "Mended",
+    "Reason",
+    "Suspect",
+    "Verdict",
+    "changes_in_words",
+    "leading_cause",
+    "mended",
+    "suspects_now",
+    "verdict",
+]

@@ -26,9 +26,9 @@ SIGNAL_WORDS = ("DANGER", "WARNING", "CAUTION", "NOTICE")
 
 
 class Told(NamedTuple):
-    """A line: a ``heading``, ``text``, or an ``item`` of a list (its later lines are set in)."""
+    """A line: a ``heading``, ``text``, an ``item`` of a list (its later lines are set in), or a row of a picture."""
 
-    kind: Literal["heading", "text", "item"]
+    kind: Literal["heading", "text", "item", "drawn"]
     text: str
 
 

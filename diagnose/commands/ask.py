@@ -101,7 +101,7 @@ def ask(
                 by=by,
                 recorder=store.recorder(resumed),
             )
-            call.recall(known.readings)
+            call.recall(known.readings, known.lines)
     except EndOfInput:
         console.say("Input ended before a call was begun.")
         return 0
@@ -110,11 +110,14 @@ def ask(
 
 def hold(session: Session, console: Console, call: Call, call_id: str, units: str | None = None) -> int:
     """Interview at a call that is kept under ``call_id``, until it is closed, left, or the input ends."""
+    from diagnose.calls.doors import recall
     from diagnose.calls.store import StoreError
     from diagnose.commands.console import EndOfInput
     from diagnose.commands.interview import Interview
 
     trees = session.trees
+    if known := recall(session.store, call, call_id):
+        console.say(known)
     console.say(f"Call {call_id}, kept in {session.store.where}. Type help at any time.")
     if call.walk is not None:
         console.say(f"{call.walk.title}: {len(call.open_jobs())} jobs left.")
@@ -122,6 +125,7 @@ def hold(session: Session, console: Console, call: Call, call_id: str, units: st
         console.say(f"Complaint: {trees.symptoms[kept].title if kept in trees.symptoms else kept}")
     going_on = f"The call is open. Go on with it: diagnose ask --call {call_id}"
     interview = Interview(call, call_id, console, units or session.settings.units)  # type: ignore[arg-type]
+    interview.placed = lambda: recall(session.store, call, call_id)
     try:
         interview.run()
     except (EndOfInput, KeyboardInterrupt):

@@ -84,7 +84,7 @@ def commission(
             recorder=store.recorder(named),
             history=store.events(kept) if kept else None,
         )
-        call.recall(known.readings)
+        call.recall(known.readings, known.lines)
         return hold(session, console, call, named)
     from msgspec.structs import replace
 

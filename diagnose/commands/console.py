@@ -33,6 +33,10 @@ class Console:
         wrapped = textwrap.wrap(plain(text), self.width, subsequent_indent=" " * hang, break_on_hyphens=False)
         self._target.write("\n".join(wrapped) + "\n")
 
+    def draw(self, row: str) -> None:
+        """A row of a picture in characters, its blanks kept."""
+        self._target.write(f"{plain(row)}\n")
+
     def choices(self, texts: Sequence[str]) -> None:
         """A numbered list."""
         for number, text in enumerate(texts, start=1):
@@ -62,6 +66,9 @@ def plain(text: str) -> str:
 def say_all(console: Console, lines: Sequence[Told]) -> None:
     """Lines as they are told, headings with a line before them."""
     for line in lines:
+        if line.kind == "drawn":
+            console.draw(line.text)
+            continue
         if line.kind == "heading":
             console.say()
         console.say(f"  {line.text}" if line.kind == "item" else line.text, hang=4 if line.kind == "item" else 0)

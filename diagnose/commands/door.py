@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -119,20 +120,20 @@ def list_(session: Session, letters: tuple[str, ...], as_json: bool) -> int:
 @click.option("--all", "every", is_flag=True, help="Every record of the door, the first one first.")
 @click.pass_obj
 def show(session: Session, door: str, every: bool) -> None:
-    """Show what is known of a door, and its calls.
+    """Show what is known of a door, what wears or fades at it and when that is due, and its calls.
 
     \b
     Example:
       diagnose door show "dock 3"
     """
     from diagnose.commands.console import Console, say_all
-    from diagnose.sitting.door_record import door_lines
+    from diagnose.sitting.door_record import door_lines, with_history
 
     doors, console = _doors(session), Console()
     known = doors.one(door)
-    calls = doors.calls_at(known.record.site, known.record.name)
-    for revision in doors.revisions(known.door_id) if every else [known]:
-        say_all(console, door_lines(session.trees, revision, calls if revision.number == known.number else ()))
+    for revision in doors.revisions(known.door_id)[:-1] if every else []:
+        say_all(console, door_lines(session.trees, revision))
+    say_all(console, with_history(session.trees, doors, known, datetime.now(UTC), session.settings.units))
 
 
 @door.command("from-call")

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Literal
 from diagnose.calls.answering import AnswerError
 from diagnose.calls.call import Call, CallError
 from diagnose.calls.state import Answer
+from diagnose.calls.trend_words import PLAN, due_at
 from diagnose.commands import telling
 from diagnose.commands.choosing import pick
 from diagnose.commands.console import Console, say_all
@@ -100,6 +101,8 @@ class Interview(Talk):
         self._moving(lambda: self._put_card(self._put.card if self._put else None))
         if not was_open or self.call.state.outcome is None:
             return True
+        for text in due_at(self.call, self.units):
+            self.console.say(f"{PLAN}: {text}")
         self.console.say(f"Closed: {self.call.state.outcome}. The record: diagnose report {self.call_id}")
         return False
 
@@ -202,13 +205,13 @@ class Interview(Talk):
 
     def _why(self, _: str) -> None:
         if self._put is not None:
-            say_all(self.console, why(self.call, self._put.planned))
+            say_all(self.console, why(self.call, self._put.planned, self.units))
 
     def _cautions(self, _: str) -> None:
-        if self._card is not None:
-            self._say_cautions(self._card.cautions)
-            if not self._card.cautions:
-                self.console.say("This step has none of its own.")
+        cautions = self._card.cautions if self._card is not None else ()
+        self._say_cautions(cautions)
+        if not cautions:
+            self.console.say("There are none of this step's own.")
 
     def _likely(self, rest: str) -> None:
         telling.likely(self.console, self.call, rest, self.units)
@@ -326,6 +329,7 @@ class Interview(Talk):
             self.console.say(self.sitting.do(say.Note(text=text)))
         except CallError as error:
             self.console.say(str(error))
+        self._say_meanwhile()
 
     def _close(self, _: str) -> None:
         chosen = self.one_of(["returned to service", "left out of service"], "Close it as:", empty=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -31,6 +31,10 @@ if TYPE_CHECKING:
 @click.option("--json", "as_json", is_flag=True, help="Print for a program to read, a line each.")
 @click.option("--export", "export_file", metavar="FILE", help="Write CALL as one file, safe to mail; - is the screen.")
 @click.option("--import", "import_file", metavar="FILE", help="Bring in an exported call, or what of it is new here.")
+@click.option("--without-names", is_flag=True, help="With --export: not who or where, nor words typed freely.")
+@click.option("--forget", "forgetting", is_flag=True, help="Take out for good what is older than --days; it asks.")
+@click.option("--days", type=click.IntRange(1, 36_500), help="With --forget; otherwise the setting keep-days.")
+@click.option("--yes", is_flag=True, help="With --forget: do not ask.")
 @click.pass_obj
 def log(
     session: Session,
@@ -47,6 +51,10 @@ def log(
     as_json: bool,
     export_file: str | None,
     import_file: str | None,
+    without_names: bool,
+    forgetting: bool,
+    days: int | None,
+    yes: bool,
 ) -> int:
     """List the calls on record, or every entry of one CALL.
 
@@ -59,7 +67,9 @@ def log(
       diagnose log --site harbour --since 2026-11-01 --cause eye
       diagnose log k7qd
       diagnose log k7qd --export call.json
+      diagnose log k7qd --export call.json --without-names
       diagnose log --import call.json
+      diagnose log --forget --days 1100
       diagnose log --where
     """
     from diagnose.calls.store import sorted_calls
@@ -71,8 +81,12 @@ def log(
         return 0
     if import_file:
         return _import(session, import_file)
+    if forgetting:
+        return _forget(session, days or session.settings.keep_days, yes)
     if call:
-        return _one(session, store.find(call), as_json, export_file)
+        return _one(session, store.find(call), as_json, export_file, without_names)
+    if without_names and not export_file:
+        raise click.UsageError("--without-names goes with --export, as in: diagnose log last --export call.json")
     if export_file:
         raise click.UsageError("Say which call to export, as in: diagnose log last --export call.json")
     calls = store.calls(
@@ -118,7 +132,35 @@ def _line(session: Session, call: CallSummary) -> str:
     return plain(f"{call.id}  {opened}  " + ", ".join(part for part in parts if part))
 
 
-def _one(session: Session, call_id: str, as_json: bool, export_file: str | None) -> int:
+def _forget(session: Session, days: int, yes: bool) -> int:
+    """Say what is older than so many days, and take it out once that is agreed to."""
+    from diagnose.calls.doors import forget, to_forget
+    from diagnose.commands.console import plain
+
+    if not days:
+        raise click.UsageError("Say after how many days: diagnose log --forget --days 1100, or the setting keep-days.")
+    before = datetime.now(UTC) - timedelta(days=days)
+    found = to_forget(session.store, session.trees, before)
+    for each in found.calls:
+        click.echo(_line(session, each))
+    if found.still_open:
+        click.echo(f"{found.still_open} as old are still open, and stay. End them first.", err=True)
+    if not (found.calls or found.records):
+        click.echo(f"Nothing that has ended is older than {days} days.", err=True)
+        return 0
+    calls, records, where = len(found.calls), found.records, session.store.where
+    click.echo(plain(f"Out of {where} go {calls} calls and {records} replaced records of doors, for good."))
+    click.echo("A door that is kept keeps how many calls it had, how they ended and what was wrong.")
+    click.echo("Exported copies, backups, saved pages and practice stay.")
+    if not yes and not click.confirm("Take them out?", default=False):
+        click.echo("Nothing was taken out.", err=True)
+        return 0
+    forget(session.store, found, before)
+    click.echo("Taken out.")
+    return 0
+
+
+def _one(session: Session, call_id: str, as_json: bool, export_file: str | None, without_names: bool) -> int:
     from diagnose.calls.exchange import export_call
     from diagnose.calls.store import encode
     from diagnose.calls.words import event_in_words, remarks_on
@@ -126,7 +168,7 @@ def _one(session: Session, call_id: str, as_json: bool, export_file: str | None)
     from diagnose.commands.report import write
 
     if export_file:
-        write(export_file, export_call(session.store, call_id))
+        write(export_file, export_call(session.store, call_id, without_names))
         return 0
     events = session.store.events(call_id)
     remarks = remarks_on(events)
@@ -160,6 +202,7 @@ def _import(session: Session, file: str) -> int:
     }
     click.echo(said[arrival.kind])
     for each in arrival.differences:
-        click.echo(f"Here: {plain(event_in_words(session.trees, each.here))}. This stands.")
-        click.echo(f"There: {plain(event_in_words(session.trees, each.there))}.")
+        for event in (each.here, each.there):
+            where, stands = ("Here" if event is each.here else "There"), " This stands." * (event is each.in_order[0])
+            click.echo(f"{where}: {plain(event_in_words(session.trees, event))}.{stands}")
     return 0

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -13,37 +13,54 @@ if TYPE_CHECKING:
 
 @click.command(short_help="Write the record of a call.")
 @click.argument("call")
+@click.option("--pdf", "pdf_file", metavar="FILE", help="Write a PDF file, ready to print and sign.")
 @click.option("--html", "html_file", metavar="FILE", help="Write one HTML page that prints well.")
-@click.option("--markdown", "markdown_file", metavar="FILE", help="Write Markdown; - is the screen (the usual).")
+@click.option("--text", "text_file", metavar="FILE", help="Write plain text; - is the screen (the usual).")
+@click.option("--paper", type=click.Choice(["letter", "a4"]), default=None, help="Paper, in place of the settings'.")
 @click.pass_obj
-def report(session: Session, call: str, html_file: str | None, markdown_file: str | None) -> None:
-    """Write the record of CALL: what was found, done and proved, and how each of it is known.
+def report(
+    session: Session, call: str, pdf_file: str | None, html_file: str | None, text_file: str | None, paper: Any
+) -> None:
+    """Write the record of CALL for the customer: a page to sign, and a technical appendix.
 
-    CALL is an id as 'diagnose log' lists it, its last four letters, or 'last'.
+    CALL is an id as 'diagnose log' lists it, its last four letters, or 'last'. The firm's name, logo and words are
+    set once: diagnose settings firm="Alder Door Service" logo=~/logo.png
 
     \b
     Examples:
       diagnose report last
-      diagnose report k7qd --html record.html
+      diagnose report k7qd --pdf record.pdf
+      diagnose report k7qd --html record.html --paper a4
     """
+    from dataclasses import replace
+
     from diagnose.calls.call import Call
-    from diagnose.calls.report import html_report, markdown_report
+    from diagnose.calls.pdf import PdfError
+    from diagnose.calls.report import html_report, pdf_report, text_report
+    from diagnose.settings import firm_of
 
     call_id = session.store.find(call)
     job = Call(session.trees, history=session.store.events(call_id))
+    firm = firm_of(session.settings)
+    firm = replace(firm, paper=paper or firm.paper)
+    if pdf_file:
+        try:
+            write(pdf_file, pdf_report(job, call_id, firm=firm))
+        except PdfError as error:
+            raise click.ClickException(str(error)) from None
     if html_file:
-        write(html_file, html_report(job, call_id))
-    if markdown_file or not html_file:
-        write(markdown_file or "-", markdown_report(job, call_id))
+        write(html_file, html_report(job, call_id, firm=firm))
+    if text_file or not (pdf_file or html_file):
+        write(text_file or "-", text_report(job, call_id, firm=firm))
 
 
-def write(file: str, text: str) -> None:
-    """Write text to a file, or to the screen for ``-``; a file that cannot be written is a plain fault."""
+def write(file: str, made: str | bytes) -> None:
+    """Write what was made to a file, or to the screen for ``-``; a file that cannot be written is a plain fault."""
     if file == "-":
-        click.echo(text, nl=False)
+        click.echo(made, nl=False)
         return
     try:
-        Path(file).write_text(text, encoding="utf-8")
+        Path(file).write_bytes(made if isinstance(made, bytes) else made.encode("utf-8"))
     except OSError as error:
         raise click.ClickException(f"{file} cannot be written: {error.strerror}.") from None
     click.echo(f"Written: {file}", err=True)

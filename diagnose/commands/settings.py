@@ -15,6 +15,7 @@ def settings(changes: tuple[str, ...], where: bool) -> int:
     Examples:
       diagnose settings
       diagnose settings units=metric by="Ana Ruiz"
+      diagnose settings keep-days=1100
       diagnose settings people="anyone, technician, door technician"
     """
     from diagnose.settings import MEANINGS, change_settings, load_settings, settings_file
@@ -30,7 +31,7 @@ def settings(changes: tuple[str, ...], where: bool) -> int:
     values, problems = load_settings()
     click.echo(f"{settings_file()}")
     for name, meaning in MEANINGS.items():
-        value = getattr(values, name)
+        value = getattr(values, name.replace("-", "_"))
         shown = ", ".join(value) if isinstance(value, tuple) else value
         click.echo(f"  {name:<9} {shown or '(the usual)':<24} {meaning}")
     for problem in problems:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from diagnose.calls.answering import AnswerError
@@ -26,6 +26,8 @@ class Talk(Lines):
     def __init__(self, console: Console, sitting: Sitting) -> None:
         super().__init__(console, trade_reader(sitting.call.trees))
         self.sitting = sitting
+        # Called where the door was named; gives back what is known of it in a sentence, or nothing.
+        self.placed: Callable[[], str] = str
 
     @property
     def call(self) -> Call:
@@ -38,7 +40,10 @@ class Talk(Lines):
     def _do(self, act: say.AnyAct) -> None:
         """Do it, and go on; what is refused is said, and a word that is missing is asked for."""
         try:
-            told = self.sitting.do(act)
+            try:
+                told = self.sitting.do(act)
+            finally:
+                self._say_meanwhile()
         except WordNeeded as wanted:
             self.console.say(str(wanted))
             choices = say.words_for(wanted)
@@ -52,6 +57,12 @@ class Talk(Lines):
             return
         self.console.say(told)
         raise Moved
+
+    def _say_meanwhile(self) -> None:
+        if news := say.meanwhile(self.call):
+            self.console.say("Meanwhile, in this call:")
+            for sentence in news:
+                self.console.say(f"  {sentence}.")
 
     def _energy(self, _: str) -> None:
         states = list(self.call.trees.energy.values())
@@ -93,7 +104,12 @@ class Talk(Lines):
         site = self.console.ask("Site (Enter to leave it as it is):").strip() or state.site
         door = self.console.ask("Door (Enter to leave it as it is):").strip() or state.door
         if (site, door) != (state.site, state.door):
-            self._do(say.StatePlace(site=site, door=door))
+            try:
+                self._do(say.StatePlace(site=site, door=door))
+            finally:
+                # A door that is known brings along what is known of it.
+                if known := self.placed():
+                    self.console.say(known)
 
     def _symptoms(self, rest: str) -> None:
         stated = self.call.state.symptoms

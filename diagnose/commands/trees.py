@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -85,6 +85,7 @@ def check(context: click.Context, folder: str | None, names: tuple[str, ...], li
     outcomes = [rule.prove(book) for rule in chosen if isinstance(rule, Invariant)]
     for outcome in outcomes:
         problems.extend(outcome.violations)
+    problems.extend(_of_learned(book.trees, where))
     if not names:
         book.kept.save()
     found = list(problems)
@@ -93,6 +94,15 @@ def check(context: click.Context, folder: str | None, names: tuple[str, ...], li
     else:
         _print(found, summarise(book), outcomes, _undecided_in_words(book.trees))
     context.exit(1 if problems.errors else 0)
+
+
+def _of_learned(trees: Trees, folder: str | Path | None) -> Iterable[Problem]:
+    """What was learnt of these trees from closed calls, and no longer fits them."""
+    from diagnose.knowledge.learned import learned_file, read_learned, unfit_problems, with_learned
+
+    file = learned_file(folder)
+    unfit = with_learned(trees, read_learned(file))[1]
+    return unfit_problems(file, unfit) if unfit else ()
 
 
 def all_rules() -> tuple[Rule, ...]:
@@ -227,8 +237,9 @@ _ENDINGS = {".svg": "svg", ".mmd": "mermaid", ".md": "mermaid", ".dot": "dot", "
 )
 @click.option("--out", metavar="FILE", type=click.Path(dir_okay=False), help="Write it there, and not to the screen.")
 @click.option("--chain", is_flag=True, help="The functions that a symptom hangs on, and the causes that take them.")
+@click.option("--all", "every", is_flag=True, help="Everything; long lists are folded in an SVG otherwise.")
 @click.pass_context
-def draw(context: click.Context, name: str | None, form: str | None, out: str | None, chain: bool) -> None:
+def draw(context: click.Context, name: str | None, form: str | None, out: str | None, chain: bool, every: bool) -> None:
     """Draw a symptom, a family, a cause, or what a check shows in each state.
 
     NAME is an id. Without one, every symptom with the causes it raises is drawn. A reading is drawn as its spreads,
@@ -249,7 +260,7 @@ def draw(context: click.Context, name: str | None, form: str | None, out: str | 
     elif checked:
         text = _drawn_check(loaded, str(name), wanted)
     else:
-        text = _drawn_graph(loaded, name, wanted)
+        text = _drawn_graph(loaded, name, wanted, every)
     if out is None:
         from diagnose.commands.console import plain
 
@@ -296,14 +307,17 @@ def _drawn_chain(loaded: Trees, name: str | None, form: str) -> str:
     return {"mermaid": mermaid, "dot": dot, "svg": graph_svg}[form](graph, title)
 
 
-def _drawn_graph(loaded: Trees, name: str | None, form: str) -> str:
+def _drawn_graph(loaded: Trees, name: str | None, form: str, every: bool) -> str:
     from diagnose.knowledge.checker import Book
     from diagnose.review.pictures.graph_svg import graph_svg
     from diagnose.review.pictures.graph_text import ascii_graph, dot, mermaid
+    from diagnose.review.pictures.layout import folded
     from diagnose.review.weighing import telling
 
     graph, title = _graph(loaded, name)
     told = telling(Book(loaded))
+    if form == "svg" and name is not None and not every:
+        graph = folded(loaded, graph, told)
     if form == "mermaid":
         return mermaid(graph, title)
     if form == "dot":

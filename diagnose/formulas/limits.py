@@ -49,7 +49,7 @@ def _two_sided(t: float, freedom: int) -> float:
     return 2 * float(stdtr(freedom, -abs(t)))
 
 
-def _fit(x: Sequence[float], y: Sequence[float], through_origin: bool = False, least_sse: float = 0.0) -> Line:
+def fit_line(x: Sequence[float], y: Sequence[float], through_origin: bool = False, least_sse: float = 0.0) -> Line:
     """The line, with the sum of squares held to at least `least_sse` in its errors: a rule reads in steps."""
     count = len(x)
     x_mean = 0.0 if through_origin else math.fsum(x) / count
@@ -98,7 +98,7 @@ def linear_trend(x: Sequence[float], y: Sequence[float], through_origin: str = "
         raise FormulaError(f"A line with its error needs 3 pairs of readings or more; there are {len(x)}.")
     if len(set(x)) < 2:
         raise FormulaError("All the x are the same: there is no line to draw.")
-    line = _fit(x, y, through_origin == "yes")
+    line = fit_line(x, y, through_origin == "yes")
     if math.isinf(line.t):
         raise FormulaError(
             "The readings lie exactly on a line, so there is no scatter to judge it by. Read to a finer step."
@@ -224,6 +224,14 @@ def _criterion(fit: _Fit, count: int, least_sse: float, extra: float = 0.0) -> f
     return count * math.log(max(fit.sse + extra, least_sse) / count) + fit.chosen * math.log(count)
 
 
+def better_as_a_step(x: Sequence[float], y: Sequence[float], least_sse: float = 0.0) -> bool:
+    """Whether a two-level step explains readings in order better than a line does; four readings or more."""
+    line = _Fit(SLIP, fit_line(x, y, least_sse=least_sse).sse, 2, 0)
+    step = _Fit(JUMP, _best_step(y, least_sse).sse, 3, 0)
+    floor = max(least_sse, 1e-12 * math.fsum(each**2 for each in y), 1e-300)
+    return _gap(step, line, len(y), floor) > 0
+
+
 class StopDrift(NamedTuple):
     kind: str
     slope: float
@@ -315,12 +323,12 @@ def stop_drift(
     cycles = [float(cycle) for cycle in range(1, count + 1)]
     least_sse = count * step**2 / 12
 
-    line = _fit(cycles, stops, least_sse=least_sse)
+    line = fit_line(cycles, stops, least_sse=least_sse)
     jump = _best_step(stops, least_sse)
     fits = [_Fit(SLIP, line.sse, 2, line.p), _Fit(JUMP, jump.sse, 3, jump.p)]
     weather = None
     if temperatures is not None and len(set(temperatures)) > 1:
-        weather = _fit(temperatures, stops, least_sse=least_sse)
+        weather = fit_line(temperatures, stops, least_sse=least_sse)
         fits.append(_Fit(WEATHER, weather.sse, 2, weather.p))
 
     # Shared out among the explanations tried, so that together they cry wolf one time in twenty at most.
@@ -385,7 +393,7 @@ def _would_settle(
 ) -> bool:
     count = len(stops)
     cycles = [float(cycle) for cycle in range(1, count + extra + 1)]
-    line = _fit(cycles[:count], stops)
+    line = fit_line(cycles[:count], stops)
     jump = _best_step(stops)
     steady = statistics.fmean(temperatures) if temperatures else 0.0
     if truth == SLIP:
@@ -395,17 +403,17 @@ def _would_settle(
         future = [statistics.fmean(stops[int(jump.after) :])] * extra
         true_sse = jump.sse
     else:
-        weather = _fit(temperatures or (), stops)
+        weather = fit_line(temperatures or (), stops)
         future = [weather.intercept + weather.slope * steady] * extra
         true_sse = weather.sse
     longer = [*stops, *future]
     fits = {
-        SLIP: _Fit(SLIP, _fit(cycles, longer).sse, 2, 0),
+        SLIP: _Fit(SLIP, fit_line(cycles, longer).sse, 2, 0),
         JUMP: _Fit(JUMP, _best_step(longer).sse, 3, 0),
     }
     if temperatures:
         warmth = [*temperatures, *([steady] * extra)]
-        fits[WEATHER] = _Fit(WEATHER, _fit(warmth, longer).sse, 2, 0)
+        fits[WEATHER] = _Fit(WEATHER, fit_line(warmth, longer).sse, 2, 0)
     total = count + extra
     noise = extra * max(true_sse, least_sse) / max(1, count - 2)
     criteria = {kind: _criterion(fits[kind], total, least_sse * total / count, noise) for kind in rivals}

@@ -67,6 +67,19 @@ def _with_unit(low: str, high: str) -> str:
     return low if " " in low.strip() or not unit else f"{low.strip()} {unit}"
 
 
+def read_limit(value: Any, unit: str) -> tuple[float, float]:
+    """What a door may read, in ``unit``: ``at most 3 percent``, ``at least 20 V`` or ``0.1 to 0.9 in``."""
+    text = str(value).strip()
+    if text.startswith("at most "):
+        return float("-inf"), amount(_number(text[8:]), unit)
+    if text.startswith("at least "):
+        return amount(_number(text[9:]), unit), float("inf")
+    if " to " not in text:
+        wrong = f"'{shortened(text)}' is no limit."
+        raise NotUnderstood(wrong, "Write it like 'at most 3 percent', 'at least 20 V' or '0.1 to 0.9 in'.")
+    return read_range(text, unit)
+
+
 def read_band(written: str, unit: str) -> tuple[float, float] | None:
     """The range that ``below 20 V``, ``above 3 V`` or ``2 to 5 V`` names, in ``unit``; ``None`` if it is none."""
     text = written.strip()

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, get_args
 import msgspec
 
 from diagnose.knowledge import model
-from diagnose.knowledge.amounts import amount, difference, read_band, read_range
+from diagnose.knowledge.amounts import amount, difference, read_band, read_limit, read_range
 from diagnose.knowledge.distributions import Distribution, Range, Shares, read_shares, read_spread
 from diagnose.knowledge.entries import Read, read_entry
 from diagnose.knowledge.marked_yaml import Marked, read_marked
@@ -160,6 +160,7 @@ class Compiler:
             answers = tuple(str(answer) for answer in written.get("answers") or ())
             return {
                 "plausible": lambda value: read_range(value, unit),
+                "limit": lambda value: read_limit(value, unit),
                 "healthy": lambda value: _read_distribution(value, answers, unit, Range(_range_of(written, unit))),
                 "instrument": lambda value: self._read_instrument(value, marked, path),
                 "after": _read_after,
@@ -609,3 +610,5 @@ def _check_faults(check: model.Check) -> Iterable[tuple[str, str]]:
         yield "Only a computed check has a formula.", "Write 'compute:' in place of the question."
     if check.compute and not check.answers and not check.plausible:
         yield "A computed number needs its plausible range.", "Write 'plausible: 0 to 60 V'."
+    if check.limit and (not check.is_number or check.series == "yes"):
+        yield "Only a single number reaches a limit.", "Take 'limit:' out."

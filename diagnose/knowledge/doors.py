@@ -25,13 +25,18 @@ class Doors:
         self._many = {name for name, fact in trees.facts.items() if fact.many == "yes"}
         self._bits = dict(bits)
         self.count = count
+        self._fits: dict[int, tuple[Conditions, Mask]] = {}
 
     def fit(self, conditions: Conditions) -> Mask:
-        """Which of the doors an entry with ``conditions`` applies to, [doors]."""
-        fits = np.ones(self.count, dtype=bool)
-        for fact, allowed in conditions.items():
-            fits &= (self._bits[fact] & _bits(self._answers[fact], allowed)) != 0
-        return fits
+        """Which of the doors an entry with ``conditions`` applies to, [doors]; not to be written to."""
+        # Held with the conditions, so that no others can come to have their identity.
+        if id(conditions) not in self._fits:
+            fits = np.ones(self.count, dtype=bool)
+            for fact, allowed in conditions.items():
+                fits &= (self._bits[fact] & _bits(self._answers[fact], allowed)) != 0
+            fits.flags.writeable = False
+            self._fits[id(conditions)] = conditions, fits
+        return self._fits[id(conditions)][1]
 
     def facts(self, door: int) -> dict[str, str | tuple[str, ...]]:
         """The facts of one of the doors, as a call takes them."""

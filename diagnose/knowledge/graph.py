@@ -33,7 +33,7 @@ TIES = {
 # Columns from left to right. Functions stand in the picture of a chain alone.
 KINDS = ("symptoms", "functions", "checks", "causes", "remedies", "proofs")
 # So many causes of a function are drawn; the rest is counted.
-_COMMONEST = 4
+_COMMONEST = 2
 _WALKED = tuple(kind for kind in KINDS if kind != "functions")
 
 

@@ -30,11 +30,25 @@ SHAPING = ("knowledge", "quantities", "formulas")
 _PACKAGE = Path(__file__).parent.parent
 
 
-def load_trees(folder: str | Path | None = None, *, cache: bool = True) -> model.Trees:
+def load_trees(
+    folder: str | Path | None = None, *, cache: bool = True, learned: str | Path | None = None
+) -> model.Trees:
     """All entries of the ``*.yaml`` files below ``folder`` (by default the trees that ship).
+
+    ``learned`` is a file of what a shop has learnt of their numbers (``knowledge.learned``): the changes in it that
+    still fit are made; no such file is no fault.
 
     Raises ``TreeError`` with every fault found, each with its file and line and what to do.
     """
+    trees = _load(folder, cache)
+    if learned is None or not Path(learned).is_file():
+        return trees
+    from diagnose.knowledge.learned import read_learned, with_learned
+
+    return with_learned(trees, read_learned(Path(learned)))[0]
+
+
+def _load(folder: str | Path | None, cache: bool) -> model.Trees:
     root = Path(folder) if folder is not None else shipped_folder("trees")
     files = _read_files(root)
     digest = _digest(files)

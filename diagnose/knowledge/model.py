@@ -59,6 +59,8 @@ class Fact(Entry, frozen=True, kw_only=True):
     caller: Caller | None = None
     # Asked at the start of a call, before anything else is known.
     first: YesNo = "no"
+    # Doors that differ in it are of different kinds: what calls teach, and the shop's figures, are told apart by it.
+    kind: YesNo = "no"
     # Answer → the sentence that a call ends with where it is given: what these trees do not know, and who does.
     not_served: dict[str, Text] = {}
 
@@ -110,6 +112,13 @@ class Symptom(Entry, frozen=True, kw_only=True):
     keeps: tuple[str, ...] = ()
     applies: Conditions = {}
     family: str = ""
+
+
+class KindRate(msgspec.Struct, frozen=True):
+    """A base rate among the doors for which conditions are known to hold."""
+
+    applies: Conditions
+    base: float
 
 
 class Cause(Entry, frozen=True, kw_only=True):
@@ -198,6 +207,10 @@ class Check(Task, frozen=True, kw_only=True):
     # How much one sound door varies here, in place of the costs' share; 1 where a door has no level of its own, as with
     # an age or the day's heat.
     within_door: Chance | None = None
+    # The lowest and the highest that a door may read before something is to be done, one of them mostly infinite, and
+    # where that is said.
+    limit: tuple[float, float] | None = None
+    limit_source: str = ""
 
     @property
     def text(self) -> str:
@@ -258,6 +271,8 @@ class Job(Task, frozen=True, kw_only=True):
     reads: tuple[str, ...] = ()
     # The complaints that a door shows where it is not right.
     raises: tuple[str, ...] = ()
+    # ``yes``: it hands the list of what the owner should plan over, which stands on its card.
+    lists: YesNo = "no"
 
 
 class Stage(msgspec.Struct, frozen=True, kw_only=True):
@@ -421,12 +436,19 @@ class Preparation(Entry, frozen=True, kw_only=True):
     applies: Conditions = {}
 
 
+# ... where the costs do not say: an estimate. The last is what the rate of all doors is worth against a count of doors
+# of one kind.
+USUAL_WORTH = {"published": 200.0, "counted": 100.0, "common practice": 50.0, "estimate": 20.0, "all kinds": 50.0}
+
+
 class Costs(msgspec.Struct, frozen=True, kw_only=True):
     """One scale for minutes, money, travel and discomfort; a shop changes it in ``shared/costs.yaml``."""
 
     money_per_minute: Amount = 1.5
     # Minutes' worth of reluctance added to each step done in a state, from a place, or by a crew of two.
     discomfort: dict[str, Amount] = {}
+    # Minutes' worth of every check beyond its work: its card is read, the meter put down, the answer written.
+    asking: Amount = 0.0
     # Minutes to give a door up to somebody else, when nothing known explains it.
     hand_over: Amount = 150.0
     second_trip: Amount = 120.0
@@ -444,6 +466,14 @@ class Costs(msgspec.Struct, frozen=True, kw_only=True):
     # How often what was read when a door was right is its level no more, though the door is sound: something was set or
     # changed without a word, or is read in another way. Then it reads as any sound door.
     changed_since: Likelihood = 0.1
+    # What a number is worth against what closed calls say of it, in calls, by where it came from (``USUAL_WORTH``).
+    worth: dict[str, Amount] = {}
+    # A call counts half as much after so many years.
+    half_life: Amount = 2.0
+    # A number is left as it is where it has met fewer calls than this.
+    enough: Amount = 5.0
+    # At most this share of what is flagged as untrue in the trees is flagged falsely.
+    false_alarms: Likelihood = 0.05
     currency: str = "$"
 
 
@@ -553,6 +583,8 @@ class Trees(msgspec.Struct, frozen=True, kw_only=True):
     jobs: dict[str, Job] = {}
     walks: dict[str, Walk] = {}
     systems: dict[str, System] = {}
+    # Cause → its base rate on doors of a kind, where calls have shown it to be another there (``knowledge.learned``).
+    kind_rates: dict[str, tuple[KindRate, ...]] = {}
 
     @property
     def all_rates(self) -> float:
@@ -620,6 +652,12 @@ def applies(conditions: Conditions, facts: Facts) -> bool:
         if not any(value in allowed for value in values):
             return False
     return True
+
+
+def base_rate(trees: Trees, cause: str, facts: Facts) -> float:
+    """A cause's base rate on a door with these facts."""
+    of_kind = (rate.base for rate in trees.kind_rates.get(cause, ()) if holds(rate.applies, facts))
+    return next(of_kind, trees.causes[cause].base)
 
 
 def chance_of(trees: Trees, conditions: Conditions, facts: Facts, doubts: Mapping[str, float] | None = None) -> float:

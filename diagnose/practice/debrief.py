@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from diagnose import __version__
 from diagnose.calls.call import Call
-from diagnose.calls.report import escape, html_of, html_page, table
+from diagnose.calls.markdown import escape, html_of, html_page, table
 from diagnose.calls.words import percent, title
 from diagnose.practice.bots import carry_through
 from diagnose.practice.judging import WRONG_FROM, Judged, act_in_words, judge

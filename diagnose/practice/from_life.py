@@ -127,7 +127,12 @@ class _Reader:
             return None
         identity = self._identity(written.pop("id", None), ids)
         door = read_entry(
-            LifeDoor, self._marked, (self._number,), self._problems, {"id": identity}, {"causes": _faults_of}
+            LifeDoor,
+            self._marked,
+            (self._number,),
+            self._problems,
+            {"id": identity},
+            {"causes": _faults_of, "found": _findings_of},
         )
         if door is None:
             return None
@@ -192,6 +197,19 @@ class _Reader:
             understand(check, text)
         except AnswerError as error:
             self._fault(("found", name), f"'{name}' is not answered so.", str(error), "answer")
+
+
+def _findings_of(written: Any) -> dict[str, str]:
+    """Check → what one would type; several findings, where a check may have them, as a list."""
+    if not isinstance(written, dict):
+        raise NotUnderstood("'found' is a list of 'check: what was found'.", "Write 'eye-lamp: dark'.")
+    found = {}
+    for name, value in written.items():
+        several = value if isinstance(value, list) else [value]
+        if not all(isinstance(each, str | int | float) for each in several):
+            raise NotUnderstood(f"'{name}' has no finding that can be read.", "Write one word or text, or a list.")
+        found[str(name)] = ", ".join(map(str, several))
+    return found
 
 
 def _faults_of(written: Any) -> tuple[tuple[str, ...], ...]:

@@ -19,6 +19,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from diagnose.knowledge.model import base_rate
 from diagnose.reasoning.situation import Array, Indices, Situation, Table
 
 # A repaired door seldom keeps its complaint by chance, and an unrepaired one seldom hides it.
@@ -88,8 +89,7 @@ def first_belief(situation: Situation, pairs: bool = False, likelihoods: Sequenc
     """
     if not pairs or situation.count < 3:
         return Belief(situation.prior.copy())
-    names, causes = situation.causes[:-1], situation.trees.causes
-    base = np.array([causes[cause].base for cause in names])
+    base = np.array([base_rate(situation.trees, cause, situation.facts) for cause in situation.causes[:-1]])
     complaint = situation.complaint[:-1]
     first, second = _pairs_of(situation, likelihoods)
     either = 1 - (1 - complaint[first]) * (1 - complaint[second])

@@ -716,7 +716,7 @@ class _Scale:
         if checks not in self._done:
             named = (self._trees.checks[identity] for identity in checks)
             steps = tuple(check for check in named if check.kind != "computed")
-            cost = sum(self.cost(step) for step in steps)
+            cost = sum(self.cost(step) + self._trees.costs.asking for step in steps)
             self._done[checks] = _Done(steps, cost, self.minutes(steps), self.entry(steps))
         return self._done[checks]
 

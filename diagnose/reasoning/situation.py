@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diagnose.knowledge.distributions import Distribution, Shares, extent, misread, probability
-from diagnose.knowledge.model import UNLISTED, Check, Facts, Trees, applies
+from diagnose.knowledge.model import UNLISTED, Check, Facts, Trees, applies, base_rate
 from diagnose.reasoning.suspects import complained_of, unable
 from diagnose.reasoning.suspects import suspects as suspects_of
 
@@ -204,7 +204,7 @@ def make_situation(trees: Trees, facts: Facts, symptoms: Iterable[str]) -> Situa
     raised = suspects_of(trees, facts, named)
     suspects = tuple(raised)
     strength = np.array([chances.prod() for chances in raised.values()], dtype=float)
-    weights = np.array([trees.causes[c].base for c in suspects], dtype=float) * strength
+    weights = np.array([base_rate(trees, c, facts) for c in suspects], dtype=float) * strength
     total = float(weights.sum()) if suspects else 1.0
     share = trees.costs.unlisted
     prior = np.append(weights / total * (1 - share), share) if suspects else np.array([1.0])

@@ -98,19 +98,21 @@ def _of_symptom(book: Book, symptom: Symptom, answers: Mapping[str, Answers]) ->
     for chosen, members in _by_devices(trees, symptom, causes).items():
         doors = _doors(trees, symptom, causes, bearing, dict(chosen))
         may = np.array([doors.fit(symptom.applies) & doors.fit(trees.causes[cause].applies) for cause in causes])
-        masks = np.array([can_be_done(trees, a.check.id, doors) for a in bearing]).reshape(len(bearing), doors.count)
+        masks = can_be_done(trees, bearing, doors)
         # Doors with the same suspects and the same checks are one.
         kinds = first_of_each([*may, *masks])
         may, masks = may[:, kinds], masks[:, kinds]
-        told, clearest = _told(distance, masks, groups)
+        first, second = np.array(members).T
+        apart = distance[:, first, second]
+        told, clearest = _told(apart, masks, groups)
         margin = np.minimum(*_enough(told, clearest))
-        for i, j in members:
+        for column, (i, j) in enumerate(members):
             here = np.flatnonzero(may[i] & may[j])
             if not len(here):
                 continue
-            door = int(here[np.argmin(margin[here, i, j])])
-            overlap = float(np.exp(-told[door, i, j]))
-            best, best_overlap = _best(bearing, distance, masks[:, door], i, j)
+            door = int(here[np.argmin(margin[here, column])])
+            overlap = float(np.exp(-told[door, column]))
+            best, best_overlap = _best(bearing, apart[:, column], masks[:, door])
             pair = Pair(symptom.id, causes[i], causes[j], doors.facts(kinds[door]), overlap, best, best_overlap)
             if (i, j) not in worst or pair.margin < worst[i, j].margin:
                 worst[i, j] = pair
@@ -148,19 +150,21 @@ def grouped(bearing: Sequence[Answers]) -> list[list[str]]:
     return list(groups.values())
 
 
-def _told(distance: Array, masks: Mask, groups: list[list[int]]) -> tuple[Array, Array]:
-    """−ln overlap of all checks that apply, and of the most telling of them, each [doors, causes, causes]."""
-    doors, causes = masks.shape[1], distance.shape[1]
-    told, clearest = np.zeros((2, doors, causes, causes))
+def _told(apart: Array, masks: Mask, groups: list[list[int]]) -> tuple[Array, Array]:
+    """−ln overlap of all checks that apply, and of the most telling of them, each [doors, pairs], from that of each
+    check, ``apart`` [checks, pairs]."""
+    told, clearest = np.zeros((2, masks.shape[1], apart.shape[1]))
     for rows in groups:
-        group = (masks[rows].T[:, :, None, None] * distance[rows]).max(axis=1)
+        if not apart[rows].any():
+            continue
+        group = (masks[rows].T[:, :, None] * apart[rows]).max(axis=1)
         told += group
         clearest = np.maximum(clearest, group)
     return told, clearest
 
 
-def _best(bearing: list[Answers], distance: Array, applying: Mask, i: int, j: int) -> tuple[str, float]:
-    telling = np.where(applying, distance[:, i, j], -1.0)
+def _best(bearing: list[Answers], apart: Array, applying: Mask) -> tuple[str, float]:
+    telling = np.where(applying, apart, -1.0)
     if not len(telling) or telling.max() <= 0:
         return "", 1.0
     row = int(np.argmax(telling))
@@ -189,14 +193,22 @@ def _doors(
     return all_doors(trees, conditions, fixed)
 
 
-def can_be_done(trees: Trees, check: str, doors: Doors) -> Mask:
-    """On which doors a check can be answered at all: it applies, and so does all it is computed from, [doors]."""
-    each = trees.checks[check]
-    fits = doors.fit(each.applies)
-    for name in (*each.inputs.values(), each.measured):
-        if name in trees.checks:
-            fits &= can_be_done(trees, name, doors)
-    for name in each.after:
-        # What comes before is passed over on a door it is not for.
-        fits &= can_be_done(trees, name, doors) | ~doors.fit(trees.checks[name].applies)
-    return fits
+def can_be_done(trees: Trees, bearing: Sequence[Answers], doors: Doors) -> Mask:
+    """On which doors each check can be answered at all, [checks, doors]: it applies, and so does all it is computed
+    from."""
+    found: dict[str, Mask] = {}
+
+    def on(check: str) -> Mask:
+        if check not in found:
+            each = trees.checks[check]
+            fits = doors.fit(each.applies).copy()
+            for name in (*each.inputs.values(), each.measured):
+                if name in trees.checks:
+                    fits &= on(name)
+            for name in each.after:
+                # What comes before is passed over on a door it is not for.
+                fits &= on(name) | ~doors.fit(trees.checks[name].applies)
+            found[check] = fits
+        return found[check]
+
+    return np.array([on(each.check.id) for each in bearing]).reshape(len(bearing), doors.count)

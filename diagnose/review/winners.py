@@ -59,24 +59,25 @@ def _of_symptom(book: Book, symptom: Symptom) -> Iterator[Loser]:
     best: dict[str, Loser] = {}
     won: set[str] = set()
     for doors, tried in _tried(trees, symptom, causes, bearing):
-        for door in _different(trees, symptom, causes, bearing, doors):
-            if tried <= won:
-                break
+        can = can_be_done(trees, bearing, doors)
+        for door in _different(trees, symptom, causes, can, doors):
+            # Only what has not come first on a door before is tried on this one.
+            waiting = {cause for cause in tried - won if doors.fit(trees.causes[cause].applies)[door]}
+            if not waiting:
+                continue
             facts = doors.facts(door)
             situation = make_situation(bare, facts, [symptom.id])
             suspects = situation.causes[:-1]
-            here = [a for a in bearing if can_be_done(trees, a.check.id, doors)[door]]
+            here = [a for a, possible in zip(bearing, can[:, door], strict=True) if possible]
             chosen = _one_of_each(here, groups, suspects, situation.prior)
-            posterior = _when_true(chosen, suspects, situation.prior)
-            for row, cause in enumerate(suspects):
-                if cause not in tried or cause in won:
-                    continue
-                first = situation.causes[int(np.argmax(posterior[row]))]
+            true = [row for row, cause in enumerate(suspects) if cause in waiting]
+            for row, posterior in zip(true, _when_true(chosen, suspects, true, situation.prior), strict=True):
+                cause, first = suspects[row], situation.causes[int(np.argmax(posterior))]
                 if first == cause or _served_alike(trees, cause, first):
                     won.add(cause)
                     continue
-                own = float(posterior[row, row])
-                loser = Loser(symptom.id, cause, first, own, float(posterior[row].max()), facts)
+                own = float(posterior[row])
+                loser = Loser(symptom.id, cause, first, own, float(posterior.max()), facts)
                 if cause not in best or loser.probability > best[cause].probability:
                     best[cause] = loser
     yield from (loser for cause, loser in best.items() if cause not in won)
@@ -104,12 +105,9 @@ def _tried(
         yield all_doors(trees, conditions, dict(zip(many, sets, strict=True))), tried
 
 
-def _different(
-    trees: Trees, symptom: Symptom, causes: Sequence[str], bearing: Sequence[Answers], doors: Doors
-) -> list[int]:
-    """One of all doors with the same suspects and the same checks."""
-    rows: list[Mask] = [doors.fit(trees.causes[cause].applies) for cause in causes]
-    rows += [can_be_done(trees, each.check.id, doors) for each in bearing]
+def _different(trees: Trees, symptom: Symptom, causes: Sequence[str], can: Mask, doors: Doors) -> list[int]:
+    """One of all doors with the same suspects and the same checks; ``can`` [checks, doors] says which can be done."""
+    rows: list[Mask] = [*(doors.fit(trees.causes[cause].applies) for cause in causes), *can]
     fits = doors.fit(symptom.applies)
     return [door for door in first_of_each(rows) if fits[door]]
 
@@ -133,18 +131,17 @@ def _columns(answers: Answers, suspects: Sequence[str]) -> Array:
     return columns
 
 
-def _when_true(chosen: Sequence[Answers], suspects: Sequence[str], prior: Array) -> Array:
+def _when_true(chosen: Sequence[Answers], suspects: Sequence[str], true: Sequence[int], prior: Array) -> Array:
     """P(suspect | what the true cause most probably shows), [true, suspects and unlisted].
 
     ``unlisted`` resembles one of the suspects, which is not known beforehand and how far neither, as in a call.
     """
-    count = len(suspects)
-    known = np.zeros((count, count))
-    unlisted = np.zeros((len(UNLIKE), count, count))
+    known = np.zeros((len(true), len(suspects)))
+    unlisted = np.zeros((len(UNLIKE), len(true), len(suspects)))
     unlike = UNLIKE[:, None, None]
     weights = prior[:-1] / prior[:-1].sum()
     for answers in chosen:
-        shown = answers.typical[[answers.state(suspect) for suspect in suspects]]
+        shown = answers.typical[[answers.state(suspects[row]) for row in true]]
         likelihood = _columns(answers, suspects)[shown]
         known += np.log(likelihood)
         other = otherwise(answers.likelihood[0][shown], likelihood @ weights, answers.flat[shown])

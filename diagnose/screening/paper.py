@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import Any
 
 from diagnose.calls.call import Call
-from diagnose.calls.report import escape, html_of, html_page, table
+from diagnose.calls.markdown import escape, html_of, html_page, table
 from diagnose.calls.state import Answer
 from diagnose.calls.words import UNLISTED_TITLE, minutes, percent, title
 from diagnose.knowledge.model import COULD_NOT_TELL, Trees

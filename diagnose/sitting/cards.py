@@ -12,7 +12,9 @@ from diagnose.calls import events as ev
 from diagnose.calls.call import PROOF_FAILED, RETURN
 from diagnose.calls.change_words import then_in_words
 from diagnose.calls.complaints import in_words
+from diagnose.calls.owner_list import NOTHING_TO_PLAN, owner_list
 from diagnose.calls.state import Named
+from diagnose.calls.trend_words import PLAN, due_at
 from diagnose.calls.words import absent_from, answer_in_words, cautions_named, cautions_of, parts_of, step_title, title
 from diagnose.knowledge.model import (
     ANY,
@@ -84,7 +86,7 @@ def card_of(call: Call, planned: Planned) -> Card:
     elif step.kind == "proof":
         card = _proof_card(call, trees.proofs[step.id], step.why)
     elif step.kind == "job":
-        card = _job_card(call, trees.jobs[step.id], step.why)
+        card = job_card(call, trees.jobs[step.id], step.why)
     elif step.kind == "check":
         card = check_card(call, trees.checks[step.id], step.why)
     else:
@@ -283,7 +285,7 @@ def _proof_card(call: Call, proof: Proof, why: str) -> Card:
     )
 
 
-def _job_card(call: Call, job: Job, why: str) -> Card:
+def job_card(call: Call, job: Job, why: str) -> Card:
     """A piece of work on a walk; where it is not right, the complaints that such a door has."""
     walk, units = call.walk, call.trees
     assert walk is not None
@@ -295,6 +297,8 @@ def _job_card(call: Call, job: Job, why: str) -> Card:
     lines += [
         (units.checks[check].text, answer_in_words(units.checks[check], call.state.answers[check])) for check in read
     ]
+    if job.lists == "yes":
+        lines += [("For the owner", text) for text in owner_list(call) or [NOTHING_TO_PLAN]]
     choices = [("Done, and it is right", "done"), ("It is not right", "not right", "What is not right?")]
     if came is not None and came.came == "not right":
         raised = [each for each in job.raises if each not in call.state.symptoms]
@@ -360,7 +364,10 @@ def _closed_card(call: Call, step: Step) -> Card:
         step.id,
         "Closed",
         step.why,
-        lines=(("Reason", call.state.reason),) if call.state.reason else (),
+        lines=(
+            *((("Reason", call.state.reason),) if call.state.reason else ()),
+            *((PLAN, text) for text in due_at(call)),
+        ),
         choices=_numbered(
             ("Read and save the report", "report", "", "report"),
             ("Go on with this call", "reopen"),

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from datetime import datetime
 from typing import TYPE_CHECKING
 
 from diagnose.calls.words import Told, title
 
 if TYPE_CHECKING:
-    from diagnose.calls.doors import Revision
+    from diagnose.calls.doors import Doors, Revision
     from diagnose.calls.store import CallSummary
     from diagnose.knowledge.model import Trees
+    from diagnose.quantities.show import Shown
 
 
 def place_of(site: str, name: str) -> str:
@@ -19,8 +19,20 @@ def place_of(site: str, name: str) -> str:
     return ", ".join(filter(None, (site, name)))
 
 
-def door_lines(trees: Trees, revision: Revision, calls: Iterable[CallSummary] = ()) -> list[Told]:
-    """All that is known of a door, then its calls, in plain lines."""
+def with_history(trees: Trees, doors: Doors, known: Revision, today: datetime, units: Shown) -> list[Told]:
+    """All that is known of a door, what changes at it by the readings of its calls, and those."""
+    from diagnose.calls.trend_words import trend_lines
+    from diagnose.calls.trends import lines_of, trends_of
+
+    place = known.record.site, known.record.name
+    trends = trends_of(trees, lines_of(trees, doors.histories(*place)))
+    calls = [Told("item", call_line(trees, call)) for call in doors.calls_at(*place)]
+    lines = [*door_lines(trees, known), *trend_lines(trends, today, units)]
+    return [*lines, Told("heading", "Calls"), *(calls or [Told("text", "None is kept here.")])]
+
+
+def door_lines(trees: Trees, revision: Revision) -> list[Told]:
+    """A record of a door in plain lines."""
     record = revision.record
     by = f" by {revision.by}" if revision.by else ""
     lines = [Told("heading", place_of(record.site, record.name) or "A door")]
@@ -31,8 +43,9 @@ def door_lines(trees: Trees, revision: Revision, calls: Iterable[CallSummary] = 
         lines += [Told("heading", heading), *entries] if entries else []
     for heading, texts in (("Photographs", record.photographs), ("Notes", record.notes)):
         lines += [Told("heading", heading), *(Told("item", text) for text in texts)] if texts else []
-    history = [Told("item", call_line(trees, call)) for call in calls]
-    return [*lines, Told("heading", "Calls"), *(history or [Told("text", "None is kept here.")])]
+    past = [Told("item", f"{title(trees, 'causes', cause)}: {count}") for cause, count in record.past_causes.items()]
+    past = [*(Told("item", f"{ended}: {count}") for ended, count in record.past.items()), *past]
+    return [*lines, Told("heading", "Calls that are kept no more"), *past] if past else lines
 
 
 def call_line(trees: Trees, call: CallSummary) -> str:

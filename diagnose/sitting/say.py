@@ -12,8 +12,9 @@ from typing import TYPE_CHECKING, Literal, get_args
 import msgspec
 
 from diagnose.calls import events as ev
-from diagnose.calls.answering import series_parts
+from diagnose.calls.answering import AnswerError, series_parts
 from diagnose.calls.call import HAND_OVER, CallError, WordNeeded
+from diagnose.calls.faults import MovedOn
 from diagnose.calls.state import Named, standing
 from diagnose.calls.words import event_in_words, in_words, step_title, title, typed_in_words
 from diagnose.quantities import took_the_unit
@@ -157,7 +158,51 @@ def chosen(card: Card, name: str, text: str = "") -> Choose | Answer:
 
 
 def do(call: Call, act: AnyAct, units: Shown = "us") -> str:
-    """Write down what was said; gives back a sentence that says what was taken down."""
+    """Write down what was said; gives back a sentence that says what was taken down.
+
+    Others may be recording in the same call. What they did is then in ``call.came_in``, for the face to show, and the
+    sentence says what became of the act.
+    """
+    try:
+        return _do(call, act, units)
+    except MovedOn as moved:
+        if not moved.there:
+            raise
+        call.follow(moved.there)
+        try:
+            return _do_after_others(call, act, units)
+        except WordNeeded:
+            raise
+        except (AnswerError, CallError) as error:
+            return f"Not taken down. {error}"
+
+
+def _do_after_others(call: Call, act: AnyAct, units: Shown) -> str:
+    """What was said of something that others have not touched is taken down; what they answered too is kept as a note.
+
+    A choice made on a card is not: the door may not be as it was any more.
+    """
+    match act:
+        case Answer():
+            same = [e for e in call.came_in if isinstance(e, ev.Answered | ev.Withdrawn) and e.check == act.check]
+            if not same:
+                return do(call, act, units)
+            do(call, Note(text=f"{step_title(call.trees, 'check', act.check)} {act.text} (at the same time)"), units)
+            return "That was answered meanwhile. Yours is kept as a note; correct the answer if yours is right."
+        case StateFact() if not any(isinstance(e, ev.FactStated) and e.fact == act.fact for e in call.came_in):
+            return do(call, act, units)
+        case Note():
+            return do(call, act, units)
+    return "Not taken down, for the call has gone on. Look at it, and say it again if it still holds."
+
+
+def meanwhile(call: Call) -> tuple[str, ...]:
+    """What others recorded while this call was in hand, a sentence each; told once."""
+    events, call.came_in = call.came_in, ()
+    return tuple(f"{event.by or 'Somebody else'}: {event_in_words(call.trees, event)}" for event in events)
+
+
+def _do(call: Call, act: AnyAct, units: Shown) -> str:
     match act:
         case Choose():
             return _choose(call, act)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from diagnose.calls.verdict import chain_now, suspects_now
+from diagnose.calls.change_words import then_in_words
+from diagnose.calls.verdict import chain_now, changes_in_words, suspects_now
 from diagnose.calls.words import Told, event_in_words, remarks_on, step_title, title, with_absent
 from diagnose.knowledge.model import COULD_NOT_TELL, UNLISTED
 from diagnose.knowledge.words import percent
@@ -26,10 +27,14 @@ _MOST, _LIKELY = 6, 0.05
 _AT_A_LINK, _HARDLY = 3, 0.005
 
 
-def why(call: Call, planned: Planned) -> list[Told]:
-    """Why this step, what each finding would mean, what would change the lead, and what else was weighed."""
+def why(call: Call, planned: Planned, units: Shown = "us") -> list[Told]:
+    """Why this step, what each finding would mean, what would change the lead, and what else was weighed.
+
+    On a door that is known, what it read then, and how that differs from what is read now, come first.
+    """
     step, planner = planned.step, call.planner
     lines = [Told("heading", "Why this next?"), Told("text", step.why or "It is what is left to do.")]
+    lines += _then_and_now(call, step.goal if step.goal_kind == "check" else "", units)
     if call.state.proving or call.state.outcome is not None:
         return lines
     if step.goal_kind == "remedy" and step.goal in call.trees.remedies:
@@ -56,6 +61,16 @@ def why(call: Call, planned: Planned) -> list[Told]:
         named = f"Repair: {other.title}." if other.kind == "remedy" else other.title
         lines.append(Told("item", f"{named} {'; '.join(filter(None, (other.extra, *other.remarks)))}"))
     return lines
+
+
+def _then_and_now(call: Call, check: str, units: Shown) -> list[Told]:
+    """What the check to be done read when the door was right, and what was read since that differs."""
+    trees, told = call.trees, []
+    if check in call.state.then and check in trees.checks:
+        when = then_in_words(trees.checks[check], call.state.then[check], units)
+        told.append(Told("text", f"When this door was right it read {when}."))
+    now = [Told("item", f"{trees.checks[name].text}: {said}.") for name, said in changes_in_words(call, units).items()]
+    return [*told, Told("heading", "Then and now"), *now] if now else told
 
 
 def chain(call: Call) -> list[Told]:

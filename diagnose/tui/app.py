@@ -11,6 +11,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
+from msgspec.structs import replace
 from textual.app import App, SystemCommand
 from textual.binding import BindingType
 from textual.screen import Screen
@@ -24,7 +25,7 @@ from diagnose.tui.screens.page import Page
 from diagnose.tui.screens.start import Start
 
 if TYPE_CHECKING:
-    from diagnose.calls.call import WordNeeded
+    from diagnose.calls.call import Call, WordNeeded
     from diagnose.calls.doors import Known
     from diagnose.calls.events import AnyEvent
     from diagnose.calls.store import Store
@@ -168,8 +169,8 @@ class DiagnoseApp(App[None]):
         begun: list[InHand] = []
         if wrong := await self.attempt(saver, lambda: begun.append(self._call(saver, stated))):
             return wrong
-        readings = self._known_at(stated).readings
-        return await self.attempt(saver, lambda: begun[0].call.recall(readings)) or begun[0]
+        known = self._known_at(stated)
+        return await self.attempt(saver, lambda: begun[0].call.recall(known.readings, known.lines)) or begun[0]
 
     def known(self, stated: Stated) -> Stated:
         """What was stated, and what was known of that door before."""
@@ -201,8 +202,23 @@ class DiagnoseApp(App[None]):
         kept = self.kept(call_id)
         if isinstance(kept, str):
             return kept
+        self._recall(kept)
         self.open(kept)
         return ""
+
+    def _recall(self, in_hand: InHand) -> None:
+        """What is known of its door goes beside a call that began without it, on the phone for instance."""
+        from diagnose.calls.doors import recall
+
+        if self.store is None:
+            return
+        try:
+            told = recall(self.store, in_hand.call, in_hand.saver.call_id)
+        except Exception:
+            # What was known is a help; a call can go on without it.
+            return
+        if told:
+            self.notify(told, markup=False)
 
     def open(self, in_hand: InHand) -> None:
         """Go to the interview of a call; back leads to the screen that was there."""
@@ -232,6 +248,7 @@ class DiagnoseApp(App[None]):
         """
         from diagnose.calls.answering import AnswerError
         from diagnose.calls.call import CallError, WordNeeded
+        from diagnose.calls.faults import MovedOn
         from diagnose.tui.screens.saving import NotSavedPage
 
         while True:
@@ -245,7 +262,7 @@ class DiagnoseApp(App[None]):
                     return f"Not taken, because it could not be saved: {error}"
             except WordNeeded:
                 raise
-            except (AnswerError, CallError) as error:
+            except (AnswerError, CallError, MovedOn) as error:
                 return str(error)
             else:
                 return ""
@@ -256,7 +273,7 @@ class DiagnoseApp(App[None]):
         Only to be awaited in a worker.
         """
         from diagnose.calls.call import WordNeeded
-        from diagnose.sitting.say import do, with_word
+        from diagnose.sitting.say import StatePlace, do, with_word
 
         told: list[str] = []
         units = self.settings.units
@@ -269,7 +286,20 @@ class DiagnoseApp(App[None]):
                     return Told(refused="Left as it was.")
                 act = with_word(act, *word)
             else:
+                if isinstance(act, StatePlace) and not wrong:
+                    self._recall(in_hand)
+                await self._show_meanwhile(in_hand.call)
                 return Told(refused=wrong) if wrong else Told(told[-1])
+
+    async def _show_meanwhile(self, call: Call) -> None:
+        """What others recorded in the call, to be read before it goes on."""
+        from diagnose.sitting.say import meanwhile
+        from diagnose.tui.screens.page import ReadingPage
+        from diagnose.tui.widgets.paragraphs import BLANK, paragraph
+
+        if news := meanwhile(call):
+            words = [paragraph(("Somebody else is in this call, and recorded:", "bold")), BLANK]
+            await self.push_screen_wait(ReadingPage("Call › Meanwhile", [*words, *map(paragraph, news)]))
 
     async def _word(self, wanted: WordNeeded) -> tuple[str, str] | None:
         """The word that is missing, and the reason typed with it; ``None`` to leave all as it is."""
@@ -366,10 +396,14 @@ def run(
 
     Raises ``TreeError`` for trees that cannot be used, before anything is drawn.
     """
+    from diagnose.knowledge.learned import learned_file
     from diagnose.knowledge.load import load_trees
 
     settings = settings or Settings()
-    app = DiagnoseApp(load_trees(trees or settings.trees or None), lambda: open_store(store, settings), settings)
+    folder = trees or settings.trees or None
+    settings = replace(settings, trees=str(folder or ""))
+    learnt = load_trees(folder, learned=learned_file(folder))
+    app = DiagnoseApp(learnt, lambda: open_store(store, settings), settings)
     app.first, app.asked, app.where = first, asked, (site, door)
     # The trees stay to the end: nobody looks for garbage among them while the first screen is made.
     gc.freeze()

@@ -32,4 +32,6 @@ EXTRAS = (
     Extra("f2", "Practise on a door broken on purpose", "Practise", "diagnose.tui.screens.practice:PracticeScreen"),
     Extra("f3", "Take a phone call", "Phone call", "diagnose.tui.screens.phone:PhoneScreen"),
     Extra("f6", "Doors that are known", "", "diagnose.tui.screens.doors:Doors"),
+    Extra("f5", "The shop's figures", "", "diagnose.tui.screens.shop:ShopPage"),
+    Extra("f9", "What closed calls propose", "", "diagnose.tui.screens.learned:LearnedPage"),
 )

@@ -6,6 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Protocol
 
+from diagnose.calls.faults import MovedOn
+
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
@@ -59,9 +61,20 @@ class Saver:
     def save_now(self) -> None:
         """Put on the disk what is waiting, oldest first. Raises ``NotSaved``."""
         while self.waiting:
-            self._put(self.waiting[0])
-            self.waiting.pop(0)
+            try:
+                self._put(self.waiting[0])
+            except MovedOn as moved:
+                self._join(moved.there)
+            else:
+                self.waiting.pop(0)
         self._without = self._store is None and self._without
+
+    def _join(self, there: tuple[AnyEvent, ...]) -> None:
+        """Others went on with the call while it could not be saved: what waits is put after theirs."""
+        from diagnose.calls.exchange import merge
+
+        known = there[: self.waiting[0].sequence - 1]
+        self.waiting, _, _ = merge(there, [*known, *self.waiting])
 
     def _put(self, event: AnyEvent) -> None:
         if self._store is None:
@@ -71,6 +84,8 @@ class Saver:
                 self.call_id = self.call_id or self._store.begin()
                 self._keep = self._store.recorder(self.call_id)
             self._keep(event)
+        except MovedOn:
+            raise  # the disk is well: somebody else is in the call
         except Exception as error:
             # Whatever a disk or a database has to say, the call must live through it.
             raise NotSaved(sentence_of(error)) from error

@@ -20,8 +20,8 @@ DOCK = DoorRecord(site="Alder Works", name="Dock 3", facts={"drive": "trolley"},
 
 
 @pytest.fixture
-def store(tmp_path: Path) -> Iterator[Store]:
-    kept = Store.open(tmp_path / "calls.sqlite3")
+def store(place: str) -> Iterator[Store]:
+    kept = Store.open(place)
     yield kept
     kept.close()
 
@@ -156,5 +156,7 @@ def test_from_the_command_line(
         "network": {},
         "photographs": [],
         "notes": [],
+        "past": {},
+        "past_causes": {},
     }
     assert "record 2" in said("door", "from-call", "last"), "the call says nothing new of the door"

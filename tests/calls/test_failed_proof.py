@@ -7,7 +7,7 @@ import io
 import pytest
 
 from diagnose.calls.call import PROOF_FAILED, RETURN, Call, CallError
-from diagnose.calls.report import markdown_report
+from diagnose.calls.report import text_report
 from diagnose.calls.verdict import verdict
 from diagnose.commands.console import Console
 from diagnose.commands.interview import Interview
@@ -50,7 +50,7 @@ def test_the_record_names_what_is_likely_now_and_not_what_was_mended_before(call
     found = verdict(call)
     assert found.leading is not None and found.leading.cause == call.likely()[0].cause == "device-input-not-enabled"
     assert found.remedy == ""
-    record = markdown_report(call)
+    record = text_report(call)
     assert (
         "- Closes on what is in its way, or does not turn back\n- Always stops at the same wrong place (stated before)"
         in record

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from diagnose.settings import MEANINGS, Settings, SettingsError, change_settings, load_settings, settings_file
+from diagnose.settings import MEANINGS, Settings, SettingsError, change_settings, firm_of, load_settings, settings_file
 
 
 @pytest.fixture
@@ -21,7 +21,7 @@ def test_without_a_file_all_is_as_usual(file: Path) -> None:
 
 
 def test_every_setting_has_a_meaning() -> None:
-    assert set(MEANINGS) == set(Settings.__struct_fields__)
+    assert set(MEANINGS) == {name.replace("_", "-") for name in Settings.__struct_fields__}
 
 
 def test_what_is_written_is_read(file: Path) -> None:
@@ -103,3 +103,26 @@ def test_the_file_is_where_the_environment_says(monkeypatch: pytest.MonkeyPatch,
     assert settings_file() == tmp_path / "mine.toml"
     monkeypatch.delenv("DIAGNOSE_SETTINGS")
     assert settings_file().name == "settings.toml"
+
+
+def test_paper_is_as_set_or_as_is_usual_with_the_units() -> None:
+    assert firm_of(Settings()).paper == "letter"
+    assert firm_of(Settings(units="metric")).paper == "a4"
+    assert firm_of(Settings(units="metric", paper="letter")).paper == "letter"
+
+
+def test_a_logo_is_a_picture_of_a_kind_that_can_be_printed(tmp_path: Path) -> None:
+    sound = tmp_path / "logo.PNG"
+    sound.write_bytes(b"\x89PNG...")
+    logo = firm_of(Settings(logo=str(sound))).logo
+    assert logo is not None and (logo.kind, logo.data) == ("png", b"\x89PNG...")
+    for name, data, said in (
+        ("logo.gif", b"GIF", "no kind that can be printed"),
+        ("logo.jpg", b"\x89PNG", "is no JPG picture"),
+        ("logo.svg", b"hello", "is no SVG picture"),
+        ("large.png", b"\x89PNG" + bytes(600_000), "larger than 500 kB"),
+    ):
+        file = tmp_path / name
+        file.write_bytes(data)
+        with pytest.raises(SettingsError, match=said):
+            firm_of(Settings(logo=str(file)))

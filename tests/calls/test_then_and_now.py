@@ -14,8 +14,8 @@ from diagnose.calls import events as ev
 from diagnose.calls.call import Call
 from diagnose.calls.change_words import change_in_words
 from diagnose.calls.doors import DoorRecord, Doors, known_at
-from diagnose.calls.report import markdown_report
-from diagnose.calls.state import fold
+from diagnose.calls.report import html_report
+from diagnose.calls.state import CallState, fold
 from diagnose.calls.store import Store, decode, encode
 from diagnose.calls.then_and_now import as_left, change_of, difference
 from diagnose.calls.verdict import suspects_now
@@ -45,12 +45,12 @@ def signs(trees: Trees, check: str) -> list[str]:
     return [cause.id for cause in trees.causes.values() if check in cause.signs]
 
 
-def earlier(*events: ev.Event, outcome: ev.Outcome = "returned to service") -> list[ev.AnyEvent]:
+def earlier(*events: ev.Event, outcome: ev.Outcome = "returned to service") -> CallState:
     made: list[ev.AnyEvent] = [ev.Opened(sequence=1, at=THEN.isoformat())]
     for number, event in enumerate((*events, ev.Closed(sequence=0, at="", outcome=outcome)), start=2):
         fields = {name: getattr(event, name) for name in event.__struct_fields__}
         made.append(type(event)(**{**fields, "sequence": number, "at": THEN.isoformat()}))  # type: ignore[arg-type]
-    return made
+    return fold(made)
 
 
 def read(check: str, value: float, unit: str = "V", heard: str = "seen") -> ev.Answered:
@@ -217,8 +217,8 @@ def test_then_stands_on_the_card_in_the_evidence_and_in_the_report(shipped_trees
     said = change_in_words(check, change)
     assert said == "then 26.0 V, now 22.0 V: 4.0 V less, beyond both instruments' errors"
     assert any(reason.found == said for suspect in suspects_now(call, "us") for reason in suspect.reasons)
-    report = markdown_report(call)
-    assert "## Then and now" in report and "4.0 V less" in report
+    report = html_report(call)
+    assert "Then and now" in report and "4.0 V less" in report
     call.answer(VOLTS, "26.1 V", mode="correction")
     near = change_of(trees, call.state.then, call.state.answers[VOLTS])
     assert near is not None and "within both instruments' errors" in change_in_words(check, near)

@@ -19,7 +19,7 @@ from diagnose.knowledge.model import Trees
 from diagnose.reasoning.situation import instrument_error
 from diagnose.review.pictures.graph_svg import STROKES, graph_svg
 from diagnose.review.pictures.graph_text import ascii_graph, dot, mermaid
-from diagnose.review.pictures.layout import LINE, lay_out
+from diagnose.review.pictures.layout import LINE, folded, lay_out
 from diagnose.review.pictures.question import question_svg, question_text
 from diagnose.review.pictures.reading import Axis, picture_of, reading_svg, reading_text
 from diagnose.review.weighing import telling
@@ -68,7 +68,7 @@ def test_nothing_lies_over_anything_else(shipped: Book) -> None:
     """Of the largest family, in columns from left to right, boxes apart and their text inside them."""
     symptoms = _largest(shipped.trees)
     graph = part_for(shipped.trees, symptoms)
-    layout = lay_out(graph, telling(shipped))
+    layout = lay_out(graph)
     assert set(layout.boxes) == set(graph)
     columns: dict[str, list[tuple[float, float]]] = {}
     lefts: dict[str, float] = {}
@@ -83,6 +83,45 @@ def test_nothing_lies_over_anything_else(shipped: Book) -> None:
     for spans in columns.values():
         for (_, bottom), (top, _) in itertools.pairwise(sorted(spans)):
             assert top >= bottom + 4
+
+
+def test_long_lists_are_folded_and_what_is_left_out_is_counted(shipped: Book) -> None:
+    symptom = max(shipped.trees.symptoms.values(), key=lambda symptom: len(symptom.causes))
+    graph, told = part_for(shipped.trees, [symptom.id]), telling(shipped)
+    small = folded(shipped.trees, graph, told)
+    counted = {kind: sum(node[0] == kind for node in graph) for kind in ("checks", "causes", "remedies", "proofs")}
+    assert ("symptoms", symptom.id) in small
+    for kind, every in counted.items():
+        shown = [node for node in small if node[0] == kind and node[1] != "more"]
+        assert len(shown) <= 16
+        if every > len(shown):
+            assert small.nodes[kind, "more"]["title"].startswith(f"and {every - len(shown)} ")
+    kept = {node[1] for node in small if node[0] == "causes"} - {"more"}
+    rarest = min(shipped.trees.causes[name].base for name in kept)
+    assert all(shipped.trees.causes[name].base <= rarest for name in set(symptom.causes) - kept)
+    # Each cause that is drawn has the check that tells most of it.
+    for name in kept:
+        cause = ("causes", name)
+        checks = [node for node in graph.predecessors(cause) if node[0] == "checks"]
+        if checks and len([n for n in small if n[0] == "checks"]) < 16:
+            assert max(checks, key=lambda node: told.get((node, cause), 0.0)) in small
+    layout = lay_out(small)
+    assert layout.height < 1400, "the whole is read at a glance"
+
+
+def test_a_small_picture_is_drawn_whole(small_trees: Trees) -> None:
+    graph = part_for_cause(small_trees, "eye-dead")
+    assert {node for node in folded(small_trees, graph, {}) if node[1] == "more"} == set()
+
+
+def test_a_picture_can_be_zoomed_and_fetches_nothing(small_trees: Trees) -> None:
+    picture = graph_svg(part_for(small_trees, ["eye-lamp-wrong"]), "x")
+    root = ElementTree.fromstring(picture)
+    scripts = [element.text or "" for element in root.iter(f"{SVG}script")]
+    assert len(scripts) == 1 and '"wheel"' in scripts[0] and "viewBox" in scripts[0]
+    assert root.get("viewBox") and root.get("width") == "100%"
+    assert "http" not in picture.replace("http://www.w3.org/2000/svg", "")
+    assert not any(name.endswith("href") for element in root.iter() for name in element.attrib)
 
 
 def test_every_title_and_tie_is_drawn(shipped: Book) -> None:

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-import sqlite3
 from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import UTC, datetime
-from pathlib import Path
 from threading import Barrier, Thread
 
 import msgspec
 import pytest
+import sqlalchemy as sql
 
+from diagnose.calls.database import open_engine
 from diagnose.calls.store import Store, StoreError
 from diagnose.knowledge.model import Trees
 from diagnose.practice import records as recording
@@ -29,13 +30,17 @@ LAMP = Look(check="eye-lamp-receiver")
 LEAVE = Finish(outcome="left out of service", reason="Enough.")
 
 
-@pytest.fixture
-def place(tmp_path: Path) -> Path:
-    return tmp_path / "calls.sqlite3"
+@contextmanager
+def database(place: str) -> Iterator[sql.Connection]:
+    """The tables themselves, as another program would see them."""
+    engine, _ = open_engine(place)
+    with engine.begin() as connection:
+        yield connection
+    engine.dispose()
 
 
 @pytest.fixture
-def store(place: Path) -> Iterator[Store]:
+def store(place: str) -> Iterator[Store]:
     opened = Store.open(place)
     yield opened
     opened.close()
@@ -46,7 +51,7 @@ def desk(small_trees: Trees, library: Library, store: Store) -> Desk:
     return Desk(small_trees, library, Records.of(store), "Ana")
 
 
-def test_a_practice_broken_off_goes_on_where_it_stopped(desk: Desk, scenario: Scenario, place: Path) -> None:
+def test_a_practice_broken_off_goes_on_where_it_stopped(desk: Desk, scenario: Scenario, place: str) -> None:
     sitting = desk.begin(scenario)
     sitting.session.do(LAMP)
     sitting.session.do(Enter(energy=LOCKED))
@@ -66,11 +71,11 @@ def test_a_practice_broken_off_goes_on_where_it_stopped(desk: Desk, scenario: Sc
     other.close()
 
 
-def test_an_act_is_on_the_disk_before_it_counts(desk: Desk, scenario: Scenario, place: Path) -> None:
+def test_an_act_is_on_the_disk_before_it_counts(desk: Desk, scenario: Scenario, place: str) -> None:
     sitting = desk.begin(scenario)
     sitting.session.do(LAMP)
-    with sqlite3.connect(place) as connection:
-        rows = connection.execute("SELECT sequence, body FROM practice_act").fetchall()
+    with database(place) as connection:
+        rows = connection.exec_driver_sql("SELECT sequence, body FROM practice_act").fetchall()
     assert rows == [(1, '{"act":"look","check":"eye-lamp-receiver"}')]
 
 
@@ -112,7 +117,7 @@ def test_a_door_that_would_answer_otherwise_now_is_not_gone_on_with(desk: Desk, 
 
 
 def test_practices_and_calls_share_a_store_and_leave_each_other_alone(
-    desk: Desk, scenario: Scenario, place: Path
+    desk: Desk, scenario: Scenario, place: str
 ) -> None:
     desk.begin(scenario).session.do(LAMP)
     store = Store.open(place)
@@ -123,33 +128,33 @@ def test_practices_and_calls_share_a_store_and_leave_each_other_alone(
     store.close()
 
 
-def test_a_store_that_only_knew_calls_is_brought_forward_once(place: Path) -> None:
+def test_a_store_that_only_knew_calls_is_brought_forward_once(place: str) -> None:
     Store.open(place).close()
     for _ in range(2):
         store = Store.open(place)
         assert Records.of(store).practices() == []
         store.close()
-    with sqlite3.connect(place) as connection:
-        names = [row[0] for row in connection.execute("SELECT name FROM practice_shape ORDER BY number")]
+    with database(place) as connection:
+        names = [row[0] for row in connection.exec_driver_sql("SELECT name FROM practice_shape ORDER BY number")]
     assert names == [shape.name for shape in recording.SHAPES]
 
 
 def test_steps_that_an_older_program_noted_without_a_time_go_on(
-    place: Path, store: Store, monkeypatch: pytest.MonkeyPatch
+    place: str, store: Store, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     Records.of(store)
-    with sqlite3.connect(place) as connection:
-        connection.execute("ALTER TABLE practice_shape DROP COLUMN applied_at")
+    with database(place) as connection:
+        connection.exec_driver_sql("ALTER TABLE practice_shape DROP COLUMN applied_at")
     later = recording.Migration("one more", ("CREATE TABLE practice_more (id INTEGER)",))
     monkeypatch.setattr(recording, "SHAPES", (*recording.SHAPES, later))
     assert Records.of(store).practices() == []
-    with sqlite3.connect(place) as connection:
-        steps = connection.execute("SELECT number, name FROM practice_shape ORDER BY number").fetchall()
-        assert connection.execute("SELECT * FROM practice_more").fetchall() == []
+    with database(place) as connection:
+        steps = connection.exec_driver_sql("SELECT number, name FROM practice_shape ORDER BY number").fetchall()
+        assert connection.exec_driver_sql("SELECT * FROM practice_more").fetchall() == []
     assert steps[-1] == (2, "one more")
 
 
-def test_two_programs_may_bring_it_forward_at_once(place: Path) -> None:
+def test_two_programs_may_bring_it_forward_at_once(place: str) -> None:
     Store.open(place).close()
     ready, wrong = Barrier(4), []
 
@@ -171,10 +176,10 @@ def test_two_programs_may_bring_it_forward_at_once(place: Path) -> None:
     assert not wrong
 
 
-def test_a_newer_shape_is_refused_plainly(place: Path, store: Store) -> None:
+def test_a_newer_shape_is_refused_plainly(place: str, store: Store) -> None:
     Records.of(store)
-    with sqlite3.connect(place) as connection:
-        connection.execute("INSERT INTO practice_shape (number, name) VALUES (99, 'from the future')")
+    with database(place) as connection:
+        connection.exec_driver_sql("INSERT INTO practice_shape (number, name) VALUES (99, 'from the future')")
     with pytest.raises(StoreError, match="newer program"):
         Records.of(store)
 
@@ -190,10 +195,10 @@ def test_a_practice_is_found_by_part_of_its_id(desk: Desk, scenario: Scenario) -
         desk.records.practice("nothing-like-it")
 
 
-def test_a_damaged_act_is_said_plainly(desk: Desk, scenario: Scenario, place: Path) -> None:
+def test_a_damaged_act_is_said_plainly(desk: Desk, scenario: Scenario, place: str) -> None:
     desk.begin(scenario).session.do(LAMP)
-    with sqlite3.connect(place) as connection:
-        connection.execute('UPDATE practice_act SET body = \'{"act": "dance"}\'')
+    with database(place) as connection:
+        connection.exec_driver_sql('UPDATE practice_act SET body = \'{"act": "dance"}\'')
     (practice,) = desk.practices()
     with pytest.raises(StoreError, match="damaged, or newer"):
         desk.resume(practice)

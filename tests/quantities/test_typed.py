@@ -68,7 +68,7 @@ def test_every_unit_of_every_kind_comes_back_as_it_was_typed(pair: tuple[str, st
         assert str(error)
         return
     first, _, second = as_typed(text, asked).partition(" = ")
-    assert first == text
+    assert first == text or not typed
     assert read_quantity(first, asked).value == value
     if second:
         again = read_quantity(second, asked).value

@@ -56,11 +56,11 @@ def benchmark() -> ModuleType:
 
 
 @pytest.mark.long
-def test_a_hundred_calls_hold_the_bars(benchmark: ModuleType, capsys: pytest.CaptureFixture[str]) -> None:
+def test_sixty_calls_hold_the_bars(benchmark: ModuleType, capsys: pytest.CaptureFixture[str]) -> None:
     """What must hold of every sample holds; what is a share is held with the slack of so small a one."""
     benchmark.VISITS = 6
-    tally = benchmark.main(100, 11)
-    assert tally.dangers_given > 5 and tally.dangers_seen == tally.dangers_given
+    tally = benchmark.main(60, 11)
+    assert tally.dangers_given > 3 and tally.dangers_seen == tally.dangers_given
     assert tally.asked_again_unprompted == 0
     assert np.median(tally.questions) <= 8
     assert np.mean(tally.on_van) >= 0.8

@@ -13,7 +13,7 @@ import pytest
 from diagnose.calls import call as call_module
 from diagnose.calls.call import HAND_OVER, Call, CallError, Step
 from diagnose.calls.events import AnyEvent
-from diagnose.calls.report import markdown_report
+from diagnose.calls.report import text_report
 from diagnose.calls.store import decode, encode
 from diagnose.knowledge.doors import all_doors
 from diagnose.knowledge.model import ANY, Facts, Trees, can_do
@@ -254,7 +254,7 @@ def test_a_call_waits_for_whom_it_names_and_goes_on_when_they_are_here(shipped_t
     again = Sitting(Call(shipped_trees, history=[decode(encode(event)) for event in call.events]))
     card = again.put().card
     assert ("Comes", "tomorrow at nine") in card.lines
-    assert "Still to come" in markdown_report(again.call)
+    assert "To come: " in text_report(again.call)
     again.choose(card, "here")
     assert again.call.state.waiting == ""
     assert again.put().planned.goal == ("remedy", "replace-springs")

@@ -421,7 +421,7 @@ async def test_why_evidence_map_and_report_open_and_lead_back(make_app: Make) ->
             ("e", "For it"),
             ("m", "Where it points"),
             ("f", "This complaint hangs on no chain"),
-            ("p", "Record of call"),
+            ("p", "Service record"),
             ("d", "Who is here"),
             ("c", "Voltage drop"),
             ("question_mark", "How to read the screens"),

@@ -65,15 +65,19 @@ def test_pictures_of_the_main_screens(shipped_trees: Trees, tmp_path: Path) -> N
 # --- the report, and the end ---------------------------------------------------------------------------------
 
 
-async def test_the_report_is_saved_both_ways(make_app: Make, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+async def test_the_record_is_saved_in_every_form(
+    make_app: Make, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     monkeypatch.setattr(report, "report_folder", lambda: tmp_path / "reports")
     async with make_app().run_test() as pilot:
         screen = await begin(pilot)
-        await press(pilot, "f10", "m", "h")
+        await press(pilot, "f10", "t", "h", "p")
         assert "Saved:" in painted(pilot)
         name = screen.in_hand.saver.call_id
-        assert "The eye's lamp is wrong" in (tmp_path / "reports" / f"{name}.md").read_text(encoding="utf-8")
+        assert "The eye's lamp is wrong" in (tmp_path / "reports" / f"{name}.txt").read_text(encoding="utf-8")
         assert "<html" in (tmp_path / "reports" / f"{name}.html").read_text(encoding="utf-8")
+        await pilot.app.workers.wait_for_complete()
+        assert (tmp_path / "reports" / f"{name}.pdf").read_bytes().startswith(b"%PDF-")
 
 
 async def test_a_report_that_cannot_be_written_says_so(
@@ -83,7 +87,7 @@ async def test_a_report_that_cannot_be_written_says_so(
     monkeypatch.setattr(report, "report_folder", lambda: tmp_path / "file")
     async with make_app().run_test() as pilot:
         await begin(pilot)
-        await press(pilot, "f10", "m")
+        await press(pilot, "f10", "t")
         assert "could not be written" in painted(pilot)
 
 

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from diagnose.calls.events import Noted
 from diagnose.calls.store import Store, StoreError
 from diagnose.sitting.say import GoTo
 from diagnose.tui.app import DiagnoseApp, open_store, run
@@ -163,3 +164,38 @@ def test_trees_that_cannot_be_used_are_refused_before_anything_is_drawn(tmp_path
 
     with pytest.raises(TreeError):
         run(tmp_path / "nowhere")
+
+
+async def test_what_somebody_else_recorded_in_the_call_is_shown_and_it_goes_on(make_app: Make, store: Store) -> None:
+    app = make_app()
+    async with app.run_test() as pilot:
+        screen = await begin(pilot)
+        call_id = in_hand(pilot).saver.call_id
+        events = store.events(call_id)
+        store.append(call_id, Noted(sequence=len(events) + 1, at=events[0].at, by="Ben", text="[/x] bent"))
+        await press(pilot, "3")
+        assert "Ben: Note: [/x] bent" in flat(painted(pilot))
+        await press(pilot, "escape")
+        assert app.screen is screen and screen.call.state.answers["lamp"].value == "dark"
+        assert store.events(call_id) == list(screen.call.events)
+
+
+async def test_what_waited_in_memory_is_put_after_what_somebody_else_recorded(make_app: Make, store: Store) -> None:
+    failing = Failing(store)
+    async with make_app(failing).run_test() as pilot:
+        screen = await begin(pilot)
+        failing.broken = True
+        await press(pilot, "3", "2")
+        call_id = in_hand(pilot).saver.call_id
+        events = store.events(call_id)
+        store.append(call_id, Noted(sequence=len(events) + 1, at=events[0].at, by="Ben", text="bent"))
+        failing.broken = False
+        await press(pilot, "ctrl+s")
+        assert in_hand(pilot).saver.safe
+        assert [type(event).__name__ for event in store.events(call_id)[-2:]] == ["Noted", "Answered"]
+        await press(pilot, "n")
+        await type_text(pilot, "on")
+        await press(pilot, "enter")
+        assert "Ben: Note: bent" in flat(painted(pilot))
+        await press(pilot, "escape")
+        assert store.events(call_id) == list(screen.call.events)

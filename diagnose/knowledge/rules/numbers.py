@@ -7,7 +7,7 @@ import statistics
 from collections.abc import Iterator
 
 from diagnose.knowledge.checker import Book, Finding, rule
-from diagnose.knowledge.distributions import Distribution, Shares, probability
+from diagnose.knowledge.distributions import Distribution, Shares, mostly, probability
 from diagnose.knowledge.model import Check
 
 # The share of a spread that lies in the plausible range: of a healthy door nearly all of it, of a fault most.
@@ -118,4 +118,36 @@ def source_missing(book: Book) -> Iterator[Finding]:
                 yield Finding(book.place(kind, identity), wrong, mend)
 
 
-RULES = (outside_plausible, base_rate_outlying, base_rates_sum, source_missing)
+@rule("limit-cannot-be")
+def limit_cannot_be(book: Book) -> Iterator[Finding]:
+    """A check's limit stands on the side that is not worse, where no reading can be, or where sound doors mostly are.
+
+    A limit also says where it comes from, for somebody plans work by it.
+
+    Passes:
+        gap: {unit: mm, plausible: 0 to 9 mm, worse: higher, limit: at most 2 mm, limit-source: estimate, …}
+    Fails:
+        gap: {unit: mm, plausible: 0 to 9 mm, worse: higher, limit: at least 2 mm, …}
+    """
+    sides = {"higher": (False, True), "lower": (True, False)}
+    for check in book.trees.checks.values():
+        if check.limit is None:
+            continue
+        where, has = book.place("checks", check.id, "limit"), tuple(map(math.isfinite, check.limit))
+        if not ((check.worse == "both" and any(has)) or has == sides.get(check.worse)):
+            wrong = f"'{check.id}' is worse '{check.worse or 'unsaid'}', and its limit stands on another side."
+            yield Finding(where, wrong, "Write 'at most' where higher is worse, 'at least' where lower is.")
+        low, high = check.plausible or (-math.inf, math.inf)
+        if not all(low < end < high for end in check.limit if math.isfinite(end)):
+            yield Finding(where, f"The limit of '{check.id}' lies outside its plausible range.", "Change one of them.")
+        sound = mostly(check.healthy) if check.healthy is not None else None
+        if sound is not None and probability(sound, *check.limit) < _HEALTHY_WITHIN:
+            beyond = 100 * (1 - probability(sound, *check.limit))
+            wrong = f"{beyond:.0f} % of sound doors are beyond the limit of '{check.id}'."
+            yield Finding(where, wrong, "Move the limit out, or the spread of a sound door in.")
+        if not check.limit_source:
+            mend = "Write 'limit-source:': document and clause, common practice, or estimate."
+            yield Finding(where, f"Nobody says where the limit of '{check.id}' comes from.", mend)
+
+
+RULES = (outside_plausible, base_rate_outlying, base_rates_sum, source_missing, limit_cannot_be)

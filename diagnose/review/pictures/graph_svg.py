@@ -1,6 +1,6 @@
 """A decision graph as SVG: boxes in columns, and what ties them as curves, each tie in its own colour and dash.
 
-With the pointer over a box a browser leaves only that box's ties standing out.
+In a browser the wheel zooms and dragging moves; with the pointer over a box only that box's ties stand out.
 """
 
 from __future__ import annotations
@@ -57,6 +57,24 @@ _HEADINGS = {
     "remedies": "Remedies",
     "proofs": "Proofs",
 }
+# The wheel zooms at the pointer, dragging moves, a double click shows the whole again.
+_ZOOM = """
+const s = document.currentScript.ownerSVGElement, b = s.viewBox.baseVal, whole = [b.x, b.y, b.width, b.height];
+const at = e => new DOMPoint(e.clientX, e.clientY).matrixTransform(s.getScreenCTM().inverse());
+const show = v => s.setAttribute("viewBox", v.join(" "));
+let held = null;
+s.addEventListener("wheel", e => {
+  e.preventDefault();
+  const p = at(e), k = e.deltaY > 0 ? 1.15 : 1 / 1.15;
+  show([p.x - (p.x - b.x) * k, p.y - (p.y - b.y) * k, b.width * k, b.height * k]);
+}, {passive: false});
+s.addEventListener("pointerdown", e => { held = at(e); });
+s.addEventListener("pointermove", e => {
+  if (held) { const p = at(e); show([b.x + held.x - p.x, b.y + held.y - p.y, b.width, b.height]); }
+});
+for (const end of ["pointerup", "pointerleave"]) s.addEventListener(end, () => { held = null; });
+s.addEventListener("dblclick", () => show(whole));
+"""
 _FONT = "font-family='DejaVu Sans, Verdana, sans-serif'"
 
 
@@ -65,14 +83,14 @@ def graph_svg(
 ) -> str:
     """The picture. ``weights`` [0 to 1] say how much a check tells of a cause, and so how thick its line is."""
     weights = weights or {}
-    layout = lay_out(graph, weights)
+    layout = lay_out(graph)
     number = {node: index for index, node in enumerate(graph)}
     causes = sorted((box for node, box in layout.boxes.items() if node[0] == "causes"), key=lambda box: box.top)
     colour = {box.node: CAUSE_COLOURS[i % len(CAUSE_COLOURS)] for i, box in enumerate(causes)}
     used = [says for says in TIES if any(tie["says"] == says for _, _, tie in graph.edges(data=True))]
     return "\n".join(
         [
-            f"<svg xmlns='http://www.w3.org/2000/svg' width='{layout.width:.0f}' height='{layout.height:.0f}' "
+            f"<svg xmlns='http://www.w3.org/2000/svg' width='100%' height='100%' "
             f"viewBox='0 0 {layout.width:.0f} {layout.height:.0f}' role='img'>",
             f"<title>{escape(title)}</title>",
             _style(number),
@@ -82,6 +100,7 @@ def graph_svg(
             *_column_headings(layout),
             *_edges(graph, layout, number, colour, weights),
             *(_box(box, number[node], colour.get(node, "#444444")) for node, box in layout.boxes.items()),
+            f"<script>{escape(_ZOOM, quote=False)}</script>",
             "</svg>",
             "",
         ]
@@ -121,7 +140,8 @@ def _column_headings(layout: Layout) -> Iterator[str]:
     for kind, heading in _HEADINGS.items():
         boxes = [box for node, box in layout.boxes.items() if node[0] == kind]
         if boxes:
-            text = f"{heading} ({len(boxes)})"
+            shown = sum(box.node[1] != "more" for box in boxes)
+            text = f"{heading} ({shown})"
             yield f"<text x='{boxes[0].left:.0f}' y='100' font-size='13' font-weight='bold' {_FONT}>{text}</text>"
 
 

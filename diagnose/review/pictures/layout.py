@@ -1,35 +1,33 @@
-"""Where the boxes of a decision graph stand: a column for each kind, left to right, neighbours near each other.
-
-Checks and causes are put in order by reciprocal averaging (Hill, *Reciprocal averaging: an eigenvector method of
-ordination*, 1973), which puts checks that bear on the same causes beside each other; the other columns follow the
-mean place of what they are tied to.
+"""Where the boxes of a decision graph stand: a column for each kind, left to right, as networkx lays out what is
+multipartite, each column drawn out to the same height; and long lists folded, what is left out counted.
 """
 
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from diagnose.knowledge.graph import KINDS, Node
+from diagnose.knowledge.model import Trees
 
 if TYPE_CHECKING:
     import networkx
 
-    from diagnose.reasoning.situation import Array
-
 LINE = 15.0
 _PAD = 7.0
-_BETWEEN = 8.0
+_BETWEEN = 10.0
 _CHARACTER = 6.6
 # Widths of the columns, and of the room behind each for its lines.
 WIDTHS = {"symptoms": 200.0, "functions": 260.0, "checks": 330.0, "causes": 240.0, "remedies": 260.0, "proofs": 250.0}
-_ROOM = {"symptoms": 190.0, "functions": 190.0, "checks": 230.0, "causes": 130.0, "remedies": 130.0, "proofs": 0.0}
+_ROOM = {"symptoms": 150.0, "functions": 190.0, "checks": 170.0, "causes": 110.0, "remedies": 110.0, "proofs": 0.0}
 _MARGIN = 30.0
 TOP = 110.0
+# So many entries of a kind are drawn of a complaint.
+_MOST, _MOST_CHECKS = 12, 16
+_SWEEPS = 4
+_MANY = {"checks": "checks", "causes": "rarer causes", "remedies": "repairs", "proofs": "proofs"}
 
 
 @dataclass(frozen=True)
@@ -59,118 +57,90 @@ class Layout:
     height: float
 
 
-def lay_out(graph: networkx.MultiDiGraph, weights: Mapping[tuple[Node, Node], float] | None = None) -> Layout:
-    """Place every node. ``weights`` say how strongly a check bears on a cause; an edge without one counts 1."""
-    columns = {kind: [node for node in graph if node[0] == kind] for kind in KINDS}
-    # Where no checks are drawn, symptoms stand in order of the causes they raise.
-    tied = "checks" if columns["checks"] else "symptoms"
-    columns[tied], columns["causes"] = _ordinate(graph, columns[tied], columns["causes"], weights or {})
+def folded(
+    trees: Trees, graph: networkx.MultiDiGraph, weights: Mapping[tuple[Node, Node], float]
+) -> networkx.MultiDiGraph:
+    """The graph with what matters most of each long list: the commonest causes, the checks that tell most of those,
+    and what removes and proves them. What is left out of a column is one box, with its count."""
+    causes = sorted(_of(graph, "causes"), key=lambda node: (-trees.causes[node[1]].base, node))[:_MOST]
+    first = [end for _, end, tie in graph.edges(data=True) if tie["says"] == "asks first"]
+    telling = [_most_telling(graph, cause, weights) for cause in causes]
+    checks = list(dict.fromkeys([*first, *_in_turn(telling), *_of(graph, "checks")]))
+    remedies = _led_to(graph, causes, "remedies")
+    kept = {
+        "symptoms": _of(graph, "symptoms"),
+        "checks": checks[:_MOST_CHECKS],
+        "causes": causes,
+        "remedies": remedies[:_MOST],
+        "proofs": _led_to(graph, remedies[:_MOST], "proofs")[:_MOST],
+    }
+    small = graph.subgraph([node for nodes in kept.values() for node in nodes]).copy()
+    for kind, many in _MANY.items():
+        left = len(_of(graph, kind)) - len(kept[kind])
+        if left:
+            small.add_node((kind, "more"), title=f"and {left} more {many}".replace("more rarer", "rarer"))
+    return small
+
+
+def _most_telling(graph: networkx.MultiDiGraph, cause: Node, weights: Mapping[tuple[Node, Node], float]) -> list[Node]:
+    checks = [node for node in graph.predecessors(cause) if node[0] == "checks"]
+    return sorted(checks, key=lambda node: (-weights.get((node, cause), 0.0), node))
+
+
+def _led_to(graph: networkx.MultiDiGraph, nodes: Iterable[Node], kind: str) -> list[Node]:
+    """What these lead to of a kind, each once."""
+    return _in_turn([[end for end in graph.successors(node) if end[0] == kind] for node in nodes])
+
+
+def _in_turn(rows: Sequence[Sequence[Node]]) -> list[Node]:
+    """The first of each row, then the second of each, and so on; each node once."""
+    longest = max(map(len, rows), default=0)
+    return list(dict.fromkeys(row[rank] for rank in range(longest) for row in rows if rank < len(row)))
+
+
+def _of(graph: networkx.MultiDiGraph, kind: str) -> list[Node]:
+    return [node for node in graph if node[0] == kind]
+
+
+def lay_out(graph: networkx.MultiDiGraph) -> Layout:
+    """Place every node."""
+    import networkx
+
+    columns = {kind: _of(graph, kind) for kind in KINDS if _of(graph, kind)}
+    _near_their_own(graph, columns)
+    places = networkx.multipartite_layout(networkx.Graph(graph), subset_key=dict(enumerate(columns.values())))
+    lines = {node: _lines(graph, node) for node in graph}
+    tallest = max(map(len, lines.values()), default=1) * LINE + 2 * _PAD + _BETWEEN
+    height = tallest * max(map(len, columns.values()), default=0)
     boxes: dict[Node, Box] = {}
     left = _MARGIN
-    lefts: dict[str, float] = {}
-    for kind in KINDS:
-        if columns[kind]:
-            lefts[kind] = left
-            left += WIDTHS[kind] + _ROOM[kind]
-    # The longest column stands close; the others take the mean height of their neighbours in it.
-    # A chain keeps its order, whatever else there is.
-    longest = (
-        "functions"
-        if columns["functions"]
-        else max((kind for kind in KINDS if columns[kind]), key=lambda kind: len(columns[kind]), default="checks")
-    )
-    order = sorted(lefts, key=lambda kind: abs(KINDS.index(kind) - KINDS.index(longest)))
-    for kind in order:
-        if kind == longest:
-            middles = _stacked([_height(graph, node) for node in columns[kind]])
-        else:
-            columns[kind].sort(key=lambda node: _wanted(graph, node, boxes))
-            middles = _spread(
-                [_wanted(graph, node, boxes) for node in columns[kind]], [_height(graph, n) for n in columns[kind]]
-            )
-        for node, middle in zip(columns[kind], middles, strict=True):
-            height, lines = _height(graph, node), _lines(graph, node)
-            boxes[node] = Box(node, lefts[kind], middle - height / 2, WIDTHS[kind], height, lines)
-    lowest = min((box.top for box in boxes.values()), default=0.0)
-    shift = TOP - lowest
-    placed = {
-        node: Box(node, box.left, box.top + shift, box.width, box.height, box.lines) for node, box in boxes.items()
-    }
-    bottom = max((box.top + box.height for box in placed.values()), default=TOP)
-    right = max((box.right for box in placed.values()), default=_MARGIN)
-    return Layout(placed, max(right + _MARGIN, 900.0), bottom + _MARGIN)
+    for kind, nodes in columns.items():
+        ranked = sorted(nodes, key=lambda node: float(places[node][1]))
+        for number, node in enumerate(ranked):
+            tall = len(lines[node]) * LINE + 2 * _PAD
+            middle = TOP + height * (number + 0.5) / len(ranked)
+            boxes[node] = Box(node, left, middle - tall / 2, WIDTHS[kind], tall, lines[node])
+        left += WIDTHS[kind] + _ROOM[kind]
+    right = max((box.right for box in boxes.values()), default=_MARGIN)
+    return Layout({node: boxes[node] for node in graph}, max(right + _MARGIN, 900.0), TOP + height + _MARGIN)
 
 
-def _ordinate(
-    graph: networkx.MultiDiGraph,
-    checks: Sequence[Node],
-    causes: Sequence[Node],
-    weights: Mapping[tuple[Node, Node], float],
-) -> tuple[list[Node], list[Node]]:
-    """Checks (or symptoms) and causes so ordered that what bears on the same causes stands together."""
-    row = {node: i for i, node in enumerate(checks)}
-    column = {node: i for i, node in enumerate(causes)}
-    table = np.zeros((len(checks), len(causes)))
-    for start, end, tie in graph.edges(data=True):
-        if tie["says"] in ("bears on", "raises") and start in row and end in column:
-            table[row[start], column[end]] = 0.15 + weights.get((start, end), 1.0)
-        elif tie["says"] in ("before", "feeds", "opens", "closes") and start in row and end in row:
-            # What leads to a check stands where that check stands.
-            table[row[start]] += 0.1 * table[row[end]]
-    if min(table.shape, default=0) < 2:
-        return list(checks), list(causes)
-    table += 1e-6
-    scaled = table / np.sqrt(table.sum(axis=1, keepdims=True) * table.sum(axis=0, keepdims=True))
-    left, _, right = np.linalg.svd(scaled, full_matrices=False)
-    # The first pair of vectors is the sizes; the second puts likes beside likes. Its sign is made the same each time.
-    of_checks, of_causes = left[:, 1] / left[:, 0], right[1] / right[0]
-    if of_causes[int(np.argmax(np.abs(of_causes)))] < 0:
-        of_checks, of_causes = -of_checks, -of_causes
-    causes_in_order = [causes[i] for i in np.argsort(of_causes, kind="stable")]
-    place = {node: i for i, node in enumerate(causes_in_order)}
-    mean = {node: _mean_place(table[row[node]], causes, place) for node in checks}
-    spread = dict(zip(checks, of_checks, strict=True))
-    return sorted(checks, key=lambda node: (round(mean[node], 2), spread[node], node)), causes_in_order
+def _near_their_own(graph: networkx.MultiDiGraph, columns: dict[str, list[Node]]) -> None:
+    """Each column in the order of the mean place of what its boxes are tied to, swept to and fro (Sugiyama, Tagawa and
+    Toda, *Methods for visual understanding of hierarchical system structures*, 1981). A chain keeps its order."""
+    for sweep in range(_SWEEPS):
+        for kind in columns if sweep % 2 == 0 else reversed(columns):
+            if kind != "functions":
+                place = {node: (i + 0.5) / len(nodes) for nodes in columns.values() for i, node in enumerate(nodes)}
+                means = {node: (node[1] == "more", _mean(graph, node, place), node) for node in columns[kind]}
+                columns[kind].sort(key=means.__getitem__)
 
 
-def _mean_place(strengths: Array, causes: Sequence[Node], place: Mapping[Node, int]) -> float:
-    places = np.array([place[cause] for cause in causes], dtype=float)
-    return float(strengths @ places / strengths.sum())
-
-
-def _wanted(graph: networkx.MultiDiGraph, node: Node, boxes: Mapping[Node, Box]) -> float:
-    """Where a node would like to stand: at the mean of its neighbours that have a place already."""
-    neighbours = dict.fromkeys([*graph.predecessors(node), *graph.successors(node)])
-    near = [boxes[other].middle for other in neighbours if other in boxes]
-    return sum(near) / len(near) if near else 0.0
-
-
-def _stacked(heights: Sequence[float]) -> list[float]:
-    middles, top = [], 0.0
-    for height in heights:
-        middles.append(top + height / 2)
-        top += height + _BETWEEN
-    return middles
-
-
-def _spread(wanted: Sequence[float], heights: Sequence[float]) -> list[float]:
-    """Middles as near as can be to those wanted, in the same order, without overlap (pooling adjacent violators)."""
-    # Measured from where each would stand if all stood close, the order is all that is left to keep.
-    close = _stacked(heights)
-    pools: list[tuple[float, int]] = []
-    for offset in (want - stand for want, stand in zip(wanted, close, strict=True)):
-        pools.append((offset, 1))
-        while len(pools) > 1 and pools[-2][0] > pools[-1][0]:
-            (first, count), (second, more) = pools[-2], pools[-1]
-            pools[-2:] = [((first * count + second * more) / (count + more), count + more)]
-    offsets = [offset for offset, count in pools for _ in range(count)]
-    return [stand + offset for stand, offset in zip(close, offsets, strict=True)]
+def _mean(graph: networkx.MultiDiGraph, node: Node, place: Mapping[Node, float]) -> float:
+    near = [place[other] for other in (*graph.predecessors(node), *graph.successors(node)) if other[0] != node[0]]
+    return sum(near) / len(near) if near else place[node]
 
 
 def _lines(graph: networkx.MultiDiGraph, node: Node) -> tuple[str, ...]:
     most = int((WIDTHS[node[0]] - 2 * _PAD) / _CHARACTER)
     return tuple(textwrap.wrap(graph.nodes[node]["title"], most, break_long_words=True)) or ("",)
-
-
-def _height(graph: networkx.MultiDiGraph, node: Node) -> float:
-    return len(_lines(graph, node)) * LINE + 2 * _PAD

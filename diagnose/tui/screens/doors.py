@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 from textual import on, work
@@ -68,18 +69,18 @@ class Doors(Page[None]):
 
     @work(exclusive=True, group="door")
     async def _show(self, door_id: str) -> None:
-        from diagnose.sitting.door_record import door_lines, place_of
+        from diagnose.sitting.door_record import place_of, with_history
 
         doors = self._doors()
         if doors is None:
             return
         try:
             known = doors.latest(door_id)
-            calls = doors.calls_at(known.record.site, known.record.name)
+            now = self.desk.clock() if self.desk.clock else datetime.now(UTC)
+            words = told_paragraphs(with_history(self.desk.trees, doors, known, now, self.desk.settings.units))
         except Exception as error:
             self._tell(sentence_of(error))
             return
-        words = told_paragraphs(door_lines(self.desk.trees, known, calls))
         place = place_of(known.record.site, known.record.name)
         ways = lettered([("here", "Begin a call, or work, on this door"), ("back", "Back to the doors")])
         if await self.app.push_screen_wait(ChoicePage("Doors › A door", words, ways)) == "here":

@@ -324,7 +324,7 @@ class Interview(Page[None]):
 
     def action_why(self) -> None:
         if self.planned is not None:
-            self._read_told("Why this next?", why(self.sitting.twin().call, self.planned))
+            self._read_told("Why this next?", why(self.sitting.twin().call, self.planned, self.desk.settings.units))
 
     def action_history(self) -> None:
         self._read_told("Every entry", history(self.call))

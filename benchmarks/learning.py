@@ -1,0 +1,291 @@
+"""What a shop gains by its own closed calls, how soon a wrong number is noticed, and what counting them costs.
+
+    python -m benchmarks.learning                 # minutes, flags and bias, on simulated shops; some minutes
+    python -m benchmarks.learning --flags         # when a wrong likelihood is noticed
+    python -m benchmarks.learning --scale 20000   # counting so many calls inside SQLite
+    python -m benchmarks.learning --scale 1000000 --store postgresql://host/name
+
+The shop's true rates are three times, or a third of, those that are shipped, each by the toss of a coin. Its calls are
+worked on with the shipped trees, closed, and learnt from; every proposal is accepted. Minutes are then compared on the
+same doors, drawn from the truth and played with the same luck: with the shipped trees, what was learnt, and the truth.
+"""
+
+from __future__ import annotations
+
+import argparse
+import resource
+import tempfile
+import time
+from collections.abc import Sequence
+from pathlib import Path
+
+import msgspec
+import numpy as np
+import sqlalchemy as sql
+
+from diagnose.calls.store import Store
+from diagnose.knowledge.distributions import Shares
+from diagnose.knowledge.learned import Learned, with_learned
+from diagnose.knowledge.load import load_trees
+from diagnose.knowledge.model import Trees
+from diagnose.learning.learn import learn
+from diagnose.learning.lessons import raised_name
+from diagnose.learning.records import SHAPES, Lessons
+from diagnose.practice.simulated import planned
+from tests.learning.shops import TrueCall, a_door, shop
+
+# Complaints that a shop might mostly meet, of families far apart.
+COMPLAINTS = ("will-not-close-on-timer", "hums-does-not-move", "eye-lamp-wrong", "reverses-at-floor")
+AFTER = (50, 500)
+
+
+def other_rates(trees: Trees, seed: int, factor: float = 3.0) -> Trees:
+    """The trees of a shop whose base rates are ``factor`` times, or one part in so many of, those that are shipped."""
+    random = np.random.default_rng(seed)
+    tossed = {cause: factor ** float(random.choice([-1, 1])) for cause in trees.causes}
+    causes = {n: msgspec.structs.replace(c, base=min(c.base * tossed[n], 0.5)) for n, c in trees.causes.items()}
+    return msgspec.structs.replace(trees, causes=causes, digest=f"{trees.digest} shop {seed}")
+
+
+def lessons_of(place: Path, trees: Trees, calls: Sequence[Sequence[object]]) -> Lessons:
+    store = Store.open(place)
+    for events in calls:
+        store.append(store.begin(), *events)  # type: ignore[arg-type]
+    lessons = Lessons.of(store)
+    lessons.catch_up(trees)
+    return lessons
+
+
+def minutes(known: Trees, truth: Trees, complaints: Sequence[str], calls: int, seed: int) -> np.ndarray:
+    """Minutes to a proven door on the same doors, with the same luck, for each call."""
+    took = []
+    for number in range(calls):
+        draw = a_door(truth, np.random.default_rng([seed, number]), complaints[number % len(complaints)])
+        took.append(TrueCall(truth, draw, seed + number, known=known).run(planned).clock)
+    return np.array(took)
+
+
+def gained(trees: Trees, seed: int, complaints: Sequence[str], judged: int) -> None:
+    truth = other_rates(trees, seed)
+    played = shop(trees, truth, complaints, max(AFTER), 1000 * seed)
+    base = minutes(trees, truth, complaints, judged, 77000 * seed)
+    best = minutes(truth, truth, complaints, judged, 77000 * seed)
+    print(f"shop {seed}: {judged} doors; shipped {base.mean():.1f} minutes, all-knowing {best.mean():.1f}", flush=True)
+    for calls in AFTER:
+        with tempfile.TemporaryDirectory() as folder:
+            lessons = lessons_of(Path(folder) / "shop.sqlite3", trees, played[:calls])
+            found = learn(trees, lessons)
+            if calls == max(AFTER):
+                bias(lessons, truth)
+            learnt, unfit = with_learned(trees, Learned(changes=found.proposals.changes))
+            lessons.close()
+        assert not unfit
+        here = minutes(learnt, truth, complaints, judged, 77000 * seed)
+        way = (base.mean() - here.mean()) / (base.mean() - best.mean())
+        apart = (here - base).std(ddof=1) / np.sqrt(judged)
+        print(
+            f"  after {calls:4d} calls: {here.mean():.1f} minutes ({100 * (here.mean() / base.mean() - 1):+.1f} %, "
+            f"±{196 * apart / base.mean():.1f}), {100 * way:.0f} % of the way to all-knowing; "
+            f"{len(found.proposals.changes)} changes, {len(found.proposals.flags)} flags",
+            flush=True,
+        )
+
+
+def bias(lessons: Lessons, truth: Trees) -> None:
+    """How far shares of answers are off the truth, counted where the check was put, and among all calls of a cause."""
+    counts = lessons.counts({})
+    of_cause: dict[str, float] = {}
+    for (cause, _), share in counts.causes.items():
+        of_cause[cause] = of_cause.get(cause, 0.0) + share
+    put: dict[tuple[str, str], dict[str, float]] = {}
+    for each in counts.answers:
+        put.setdefault((each.cause, each.check), {})[each.answer] = each.weighted
+    off: dict[str, list[tuple[float, float]]] = {"where it was put": [], "among all calls of the cause": []}
+    for (cause, check), seen in put.items():
+        spread = truth.causes[cause].signs.get(check)
+        asked = sum(seen.values())
+        if not isinstance(spread, Shares) or asked < 15:
+            continue
+        answer = max(spread.shares, key=lambda each: spread.shares[each])
+        slip = truth.costs.slip
+        true = (1 - slip) * spread.shares[answer] + slip / len(spread.shares)
+        for name, among in zip(off, (asked, of_cause[cause]), strict=True):
+            off[name].append((seen.get(answer, 0.0) / among - true, asked))
+    for name, each in off.items():
+        errors, weights = np.array([e for e, _ in each]), np.array([w for _, w in each])
+        if len(each):
+            mean, each_off = np.average(errors, weights=weights), np.sqrt(np.average(errors**2, weights=weights))
+            what = f"a cause's commonest answer, counted {name}"
+            print(f"  {what}: off by {mean:+.3f} on the average, {each_off:.3f} each ({len(each)} of them)", flush=True)
+
+
+# The likelihoods that are wrong in the trees, and what they truly are: from what is thought almost certain to even,
+# probable to even, even to rare.
+WRONG = (
+    ("eye-wiring-open", "eye-lamp-receiver", {"dark": 0.5, "blinking": 0.3, "steady": 0.2}),
+    ("eye-lens-dirty", "eye-lamp-receiver", {"dark": 0.45, "blinking": 0.45, "steady": 0.1}),
+    ("eye-dead", "eye-lamp-transmitter", {"steady": 0.9, "dark": 0.1}),
+)
+
+
+def noticed(trees: Trees, most: int = 300, step: int = 20) -> None:
+    """After how many calls that met it a wrong likelihood is flagged; every other is true, and none of them may be."""
+    from diagnose.practice.simulated import Draw
+    from tests.learning.shops import played
+
+    for number, (cause, check, shares) in enumerate(WRONG):
+        entry = trees.causes[cause]
+        signs = {**entry.signs, check: Shares(shares)}
+        causes = {**trees.causes, cause: msgspec.structs.replace(entry, signs=signs)}
+        truth = msgspec.structs.replace(trees, causes=causes, digest=f"{trees.digest} {number}")
+        with tempfile.TemporaryDirectory() as folder:
+            store = Store.open(Path(folder) / "shop.sqlite3")
+            lessons, met, found = Lessons.of(store), 0, False
+            for call in range(most):
+                random = np.random.default_rng([number, call])
+                draw = a_door(truth, random, "eye-lamp-wrong")
+                draw = Draw(draw.facts, draw.symptom, (cause,) if call % 2 else draw.faults)
+                store.append(store.begin(), *played(trees, truth, draw, 500 + call))
+                if call % step:
+                    continue
+                lessons.catch_up(trees)
+                flags = learn(trees, lessons).proposals.flags
+                counts = lessons.counts({}).answers
+                met = sum(each.sure for each in counts if (each.cause, each.check) == (cause, check))
+                if found := any((each.cause, each.check) == (cause, check) for each in flags):
+                    break
+            others = [f"{each.cause} at {each.check}" for each in flags if (each.cause, each.check) != (cause, check)]
+            store.close()
+        said = f"flagged after {met} calls that met it" if found else f"not flagged after {met} calls that met it"
+        print(f"wrong: {cause} at {check}: {said}; flagged besides: {', '.join(others) or 'none'}", flush=True)
+
+
+# --- what counting costs ---------------------------------------------------------------------------------------------
+
+_EACH = 20
+
+
+def scaled(trees: Trees, place: str, calls: int) -> None:
+    """Rows of so many calls, twenty findings and events each, made by SQL; then counted, beside a bare scan of them."""
+    store = Store.open(place)
+    lessons = Lessons.of(store)
+    begun = time.perf_counter()
+    _fill(store, trees, calls)
+    print(
+        f"{calls} calls, {calls * _EACH} findings and events, made in {time.perf_counter() - begun:.0f} s", flush=True
+    )
+    bare, grouped = "a bare scan: count and sums", "the same by cause, check and answer"
+    sums = "COUNT(*), SUM(share), SUM(value), SUM(minutes) FROM finding"
+    keys = "cause, check_id, answer"
+    scans = {bare: f"SELECT {sums}", grouped: f"SELECT {keys}, {sums} GROUP BY {keys}"}
+    took: dict[str, float] = {}
+    for _ in range(2):
+        for name, query in scans.items():
+            took[name] = _timed(lambda query=query: [None for _ in lessons.rows(sql.text(query))])  # type: ignore[misc]
+        held = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+        took["which calls are behind"] = _timed(lessons.behind)
+        took["learn"] = _timed(lambda: learn(trees, lessons))
+    grown = (resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - held) / 1024
+    for name, seconds in took.items():
+        print(f"  {name:40s} {seconds:7.2f} s  {seconds / took[bare]:5.2f} ×")
+    print(f"  memory of this program grew by {grown:.0f} MB while learning")
+    store.close()
+
+
+def _timed(work: object) -> float:
+    begun = time.perf_counter()
+    work()  # type: ignore[operator]
+    return time.perf_counter() - begun
+
+
+def _fill(store: Store, trees: Trees, calls: int) -> None:
+    """Tables of names first; then each row takes one by a number of its own."""
+    is_file = store._engine.dialect.name == "sqlite"
+    signs = [
+        (number, cause.id, check, answer)
+        for number, (cause, check, answer) in enumerate(
+            (cause, check, answer)
+            for cause in trees.causes.values()
+            for check, spread in cause.signs.items()
+            for answer in (spread.shares if isinstance(spread, Shares) else ("1", "2", "3", "4"))
+        )
+    ]
+    suspects = list(trees.symptoms["will-not-close-on-timer"].causes)
+    series = (
+        "WITH RECURSIVE counted(n) AS (SELECT 0 UNION ALL SELECT n + 1 FROM counted WHERE n < {last}) "
+        if is_file
+        else "WITH counted AS (SELECT n FROM generate_series(0, {last}) AS n) "
+    )
+    name = "'c' || CAST({} AS VARCHAR(20))"
+    raised = raised_name("will-not-close-on-timer", suspects)
+    names = msgspec.json.encode(suspects).decode()
+    indexes = [each for each in SHAPES[0].statements if each.startswith("CREATE INDEX")]
+    with store._engine.begin() as connection:
+
+        def run(statement: str) -> None:
+            connection.execute(sql.text(statement))
+
+        run("CREATE TABLE sign_names (n INTEGER PRIMARY KEY, cause TEXT, check_id TEXT, answer TEXT)")
+        connection.execute(
+            sql.text("INSERT INTO sign_names VALUES (:n, :cause, :check_id, :answer)"),
+            [dict(zip(("n", "cause", "check_id", "answer"), each, strict=True)) for each in signs],
+        )
+        connection.execute(
+            sql.text("INSERT INTO suspicion VALUES (:raised, 'will-not-close-on-timer', :names)"),
+            {"raised": raised, "names": names},
+        )
+        for index in indexes:
+            run(f"DROP INDEX {index.split()[2]}")
+        last = series.format(last=calls - 1)
+        run(f"INSERT INTO call {last} SELECT {name.format('n')}, '2031-05-04' FROM counted")
+        run(
+            f"INSERT INTO outcome {last} SELECT {name.format('counted.n')}, {_EACH}, 741000 + counted.n % 1800, "
+            "8105 + counted.n % 20, 'site ' || CAST(counted.n % 300 AS VARCHAR(9)), '1', 'trolley, sectional', "
+            f"'will-not-close-on-timer', '{raised}', 'returned to service', 1, s.cause, 1.0, 'mend', s.cause, 0.8, "
+            f"60, 40, 90, 55, 5, 1, 1, 'x' FROM counted JOIN sign_names s ON s.n = (counted.n * 31) % {len(signs)}"
+        )
+        run("INSERT INTO found SELECT call_id, cause, 1.0, period, kind, complaint FROM outcome")
+        run("INSERT INTO trial SELECT call_id, 1, remedy, cause, 1.0, period, 1, 30.0 FROM outcome")
+        last = series.format(last=calls * _EACH - 1)
+        run(f"INSERT INTO event {last} SELECT {name.format(f'n / {_EACH}')}, n % {_EACH} + 1, '{{}}' FROM counted")
+        run(
+            f"INSERT INTO finding {last} SELECT {name.format(f'counted.n / {_EACH}')}, counted.n % {_EACH} + 1, "
+            "s.check_id, s.cause, s.answer, CASE WHEN counted.n % 7 = 0 THEN 0.6 ELSE 1.0 END, "
+            "CASE WHEN counted.n % 7 = 0 THEN 0 ELSE 1 END, 8105 + counted.n / 20 % 20, "
+            "CASE WHEN counted.n % 3 = 0 THEN 20.0 + counted.n % 11 END, "
+            "CASE WHEN counted.n % 3 = 0 THEN 3.0 END, 1, 0.1, 2.0 + counted.n % 5 "
+            f"FROM counted JOIN sign_names s ON s.n = (counted.n * 37) % {len(signs)}"
+        )
+        for index in indexes:
+            run(index)
+    with store._engine.connect().execution_options(isolation_level="AUTOCOMMIT") as connection:
+        connection.exec_driver_sql("ANALYZE" if is_file else "VACUUM ANALYZE")
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--shops", type=int, default=2, help="how many shops are simulated")
+    parser.add_argument("--doors", type=int, default=200, help="doors on which minutes are judged")
+    parser.add_argument("--trees", default=None, help="a folder of trees")
+    parser.add_argument("--complaints", default=",".join(COMPLAINTS))
+    parser.add_argument("--flags", action="store_true", help="only when a wrong likelihood is noticed")
+    parser.add_argument("--scale", type=int, default=0, metavar="CALLS", help="count so many calls, and nothing else")
+    parser.add_argument(
+        "--store", default="", help="with --scale: an empty database, by its URL; else a file of its own"
+    )
+    given = parser.parse_args(arguments)
+    trees = load_trees(given.trees)
+    if given.scale:
+        with tempfile.TemporaryDirectory() as folder:
+            scaled(trees, given.store or str(Path(folder) / "many.sqlite3"), given.scale)
+        return
+    if given.flags:
+        noticed(load_trees("tests/small_trees"))
+        return
+    complaints = given.complaints.split(",")
+    for seed in range(1, given.shops + 1):
+        gained(trees, seed, complaints, given.doors)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,308 @@
+"""What a shop has learnt of the numbers in its trees: a file beside them, and what the trees are with it.
+
+The trees stay as they are written. Each change in the file says which number it is of, what it was when somebody
+accepted the change, what it is to be, on how many calls, by whom and when. A change holds only while the trees still
+say what it started from: a number that its author has changed since is the author's again, and the checker says so.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import math
+import os
+import tempfile
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+from typing import Any, Literal
+
+import msgspec
+from msgspec.structs import replace
+
+from diagnose.knowledge import model
+from diagnose.knowledge.distributions import LogNormal, Normal, Shares
+from diagnose.knowledge.marked_yaml import read_marked
+from diagnose.knowledge.problems import Place, Problem, Problems, TreeError
+
+# What a change is of. ``entry`` is a cause, but a check or remedy where its own number is named; ``at`` is the
+# complaint, the check, or the cause that it is about.
+What = Literal[
+    "base rate",
+    "complaint",
+    "answers",
+    "sound answers",
+    "reading",
+    "sound reading",
+    "minutes of check",
+    "minutes of remedy",
+    "success of remedy",
+]
+Number = float | dict[str, float]
+# Numbers are written with so many figures; what differs by less is the same.
+_FIGURES, _SAME = 5, 1e-3
+
+
+_NAMES = {"was": "from", "by": "accepted-by", "on": "accepted"}
+
+
+class Change(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True, rename=_NAMES):
+    """One number of the trees, and what it is to be.
+
+    A base rate is a share of all calls; with ``when`` it is that of doors with those facts alone. Of a reading it is
+    the middle of a normal spread, or the median of a lognormal one, in the check's unit.
+    """
+
+    what: What
+    entry: str
+    at: str = ""
+    when: dict[str, str] = {}
+    was: Number
+    to: Number
+    calls: float
+    by: str = ""
+    on: str = ""
+
+    @property
+    def place(self) -> tuple[str, str, str, tuple[tuple[str, str], ...]]:
+        """What it is of: one file holds one change of each."""
+        return self.what, self.entry, self.at, tuple(sorted(self.when.items()))
+
+
+class Learned(msgspec.Struct, frozen=True, kw_only=True):
+    """The changes of a file; ``trees`` is the digest of the trees that they were learnt on."""
+
+    trees: str = ""
+    changes: tuple[Change, ...] = ()
+
+
+class Unfit(msgspec.Struct, frozen=True):
+    """A change that these trees no longer have a place for, and why."""
+
+    change: Change
+    why: str
+
+
+def learned_file(folder: str | Path | None) -> Path:
+    """Where what is learnt of the trees of ``folder`` is kept: beside it, as ``NAME.learned.yaml``.
+
+    ``$DIAGNOSE_LEARNED`` comes before it. For the trees that ship it is in the user's folder for data.
+    """
+    if named := os.environ.get("DIAGNOSE_LEARNED"):
+        return Path(named)
+    if folder is not None:
+        root = Path(folder).expanduser().resolve()
+        return root.with_name(f"{root.name}.learned.yaml")
+    from platformdirs import user_data_path
+
+    return user_data_path("diagnose") / "trees.learned.yaml"
+
+
+def read_learned(file: Path) -> Learned:
+    """The changes of a file; none where there is no such file. Raises ``TreeError`` with every fault at its line."""
+    try:
+        text = file.read_text(encoding="utf-8")
+    except FileNotFoundError:
+        return Learned()
+    except (OSError, UnicodeDecodeError) as error:
+        wrong = f"This file cannot be read: {error}."
+        raise TreeError([Problem(Place(str(file), 1), wrong, "Mend it, or move it away.", "learned")]) from None
+    problems = Problems()
+    marked = read_marked(text, str(file), problems)
+    written: Any = marked.value if marked is not None else None
+    if marked is not None and not (isinstance(written, dict) and isinstance(written.get("changes"), list)):
+        problems.error(marked.place(), "This file holds no 'changes:'.", "Undo what was learnt, or mend it.", "learned")
+    changes: list[Change] = []
+    if marked is not None and not problems.errors:
+        for number, each in enumerate(written["changes"]):
+            try:
+                changes.append(msgspec.convert(each, Change))
+            except msgspec.ValidationError as error:
+                wrong = f"This change cannot be read: {error}."
+                problems.error(marked.place("changes", number), wrong, "Mend it, or take it away.", "learned")
+    if problems.errors or marked is None:
+        raise TreeError(problems)
+    return Learned(trees=str(written.get("trees", "")), changes=tuple(changes))
+
+
+def write_learned(file: Path, learned: Learned) -> None:
+    """Write the file whole under another name first. Raises ``OSError``."""
+    import yaml
+
+    plain = msgspec.to_builtins(learned)
+    body = yaml.safe_dump(plain, sort_keys=False, allow_unicode=True, width=120)
+    head = "# Numbers learnt from closed calls, and accepted. Without one, or without the file, the trees' own hold.\n"
+    file.parent.mkdir(parents=True, exist_ok=True)
+    with tempfile.NamedTemporaryFile("w", dir=file.parent, delete=False, encoding="utf-8", suffix=".draft") as draft:
+        draft.write(head + body)
+    Path(draft.name).replace(file)
+
+
+def rounded(value: Number) -> Number:
+    """A number as it is written in the file; shares still sum to 1 as nearly as that goes."""
+    if isinstance(value, dict):
+        return {name: float(f"{each:.{_FIGURES}g}") for name, each in value.items()}
+    return float(f"{value:.{_FIGURES}g}")
+
+
+def with_learned(trees: model.Trees, learned: Learned) -> tuple[model.Trees, tuple[Unfit, ...]]:
+    """The trees with the changes that fit them, and those that do not. The digest says what was changed."""
+    changed = _Changing(trees)
+    unfit: list[Unfit] = []
+    done: list[Change] = []
+    for change in learned.changes:
+        why = changed.make(change)
+        if why:
+            unfit.append(Unfit(change, why))
+        else:
+            done.append(change)
+    if not done:
+        return trees, tuple(unfit)
+    told = repr([(each.place, each.to) for each in done])
+    digest = hashlib.sha256(f"{trees.digest} {told}".encode()).hexdigest()
+    return changed.trees(digest), tuple(unfit)
+
+
+def now(trees: model.Trees, change: Change) -> Number | None:
+    """What the trees say where a change would go; ``None`` where they have no such place."""
+    cause, check = trees.causes.get(change.entry), trees.checks.get(change.at)
+    match change.what:
+        case "base rate" if cause is not None:
+            return cause.base
+        case "complaint" if change.at in trees.symptoms:
+            return trees.symptoms[change.at].causes.get(change.entry)
+        case "answers" | "reading" if cause is not None and check is not None:
+            return _of_spread(cause.signs.get(change.at))
+        case "sound answers" | "sound reading" if change.entry in trees.checks:
+            return _of_spread(trees.checks[change.entry].healthy)
+        case "minutes of check" if change.entry in trees.checks:
+            return trees.checks[change.entry].minutes
+        case "minutes of remedy" if change.entry in trees.remedies:
+            return trees.remedies[change.entry].minutes
+        case "success of remedy" if change.at in trees.causes:
+            return trees.causes[change.at].remedies.get(change.entry)
+    return None
+
+
+def unfit_problems(file: Path, unfit: Iterable[Unfit]) -> Problems:
+    """Changes that no longer fit, as warnings at their lines."""
+    problems = Problems()
+    marked = read_marked(file.read_text(encoding="utf-8"), str(file), Problems())
+    if marked is None:
+        return problems
+    lines = {
+        msgspec.convert(each, Change).place: marked.place("changes", number)
+        for number, each in enumerate(marked.value["changes"])
+    }
+    for each in unfit:
+        mend = "'diagnose learn --undo' takes it away, 'diagnose learn --review' proposes anew."
+        problems.warn(lines[each.change.place], each.why, mend, "learned")
+    return problems
+
+
+def _of_spread(spread: Any) -> Number | None:
+    match spread:
+        case Shares(shares):
+            return shares
+        case Normal(mean, _):
+            return mean
+        case LogNormal(median, _):
+            return median
+    return None
+
+
+def _same(here: Number, there: Number) -> bool:
+    if isinstance(here, dict) and isinstance(there, dict):
+        return here.keys() == there.keys() and all(abs(here[k] - there[k]) <= _SAME for k in here)
+    if isinstance(here, dict) or isinstance(there, dict):
+        return False
+    return math.isclose(here, there, rel_tol=_SAME, abs_tol=1e-9)
+
+
+def _possible(trees: model.Trees, change: Change, here: Number) -> bool:
+    """Whether what a number is to be can be one of its kind."""
+    to = change.to
+    if isinstance(to, dict) or isinstance(here, dict):
+        if not (isinstance(to, dict) and isinstance(here, dict) and to.keys() == here.keys()):
+            return False
+        return min(to.values()) >= 0 and abs(sum(to.values()) - 1) < 0.02
+    if change.what in ("base rate", "complaint", "success of remedy"):
+        return 0 < to < 1
+    if change.what in ("reading", "sound reading"):
+        low, high = trees.checks[change.at or change.entry].plausible or (-math.inf, math.inf)
+        return low <= to <= high and (here <= 0 or to > 0)
+    return 0 < to < math.inf
+
+
+class _Changing:
+    """Trees being changed, each kind of entry copied once it is touched."""
+
+    def __init__(self, trees: model.Trees) -> None:
+        self._trees = trees
+        self._kinds: dict[str, dict[str, Any]] = {}
+
+    def trees(self, digest: str) -> model.Trees:
+        return replace(self._trees, digest=digest, **self._kinds)
+
+    def make(self, change: Change) -> str:
+        """Make a change; gives back why it cannot be made, or nothing."""
+        here = now(self._trees, change)
+        named = " ".join(filter(None, (change.what, f"'{change.entry}'" if change.entry else "", change.at)))
+        if here is None:
+            return f"The trees have no {named} any more."
+        if not _same(here, change.was):
+            return (
+                f"The trees now say {in_words(here)} for {named}; it was {in_words(change.was)} when this was accepted."
+            )
+        if not _possible(self._trees, change, here):
+            return f"{in_words(change.to)} cannot be the {named}."
+        unknown = [
+            f for f, v in change.when.items() if f not in self._trees.facts or v not in self._trees.facts[f].answers
+        ]
+        if unknown:
+            return f"'{unknown[0]}' is no fact, or '{change.when[unknown[0]]}' none of its answers."
+        self._put(change)
+        return ""
+
+    def _put(self, change: Change) -> None:
+        to, entry, at = change.to, change.entry, change.at
+        match change.what:
+            case "base rate" if change.when:
+                conditions = {fact: (value,) for fact, value in change.when.items()}
+                rates = self._kinds.setdefault("kind_rates", dict(self._trees.kind_rates))
+                rates[entry] = (*rates.get(entry, ()), model.KindRate(conditions, to))  # type: ignore[arg-type]
+            case "base rate":
+                self._change("causes", entry, base=to)
+            case "complaint":
+                causes = {**self._entry("symptoms", at).causes, entry: to}
+                self._change("symptoms", at, causes=causes)
+            case "answers" | "reading":
+                signs = self._entry("causes", entry).signs
+                self._change("causes", entry, signs={**signs, at: _moved(signs[at], to)})
+            case "sound answers" | "sound reading":
+                self._change("checks", entry, healthy=_moved(self._entry("checks", entry).healthy, to))
+            case "minutes of check":
+                self._change("checks", entry, minutes=to)
+            case "minutes of remedy":
+                self._change("remedies", entry, minutes=to)
+            case "success of remedy":
+                self._change("causes", at, remedies={**self._entry("causes", at).remedies, entry: to})
+
+    def _entry(self, kind: str, identity: str) -> Any:
+        return self._kinds.get(kind, getattr(self._trees, kind))[identity]
+
+    def _change(self, kind: str, identity: str, **fields: Any) -> None:
+        entries = self._kinds.setdefault(kind, dict(getattr(self._trees, kind)))
+        entries[identity] = replace(entries[identity], **fields)
+
+
+def _moved(spread: Any, to: Number) -> Any:
+    if isinstance(to, dict):
+        total = sum(to.values())
+        return Shares({answer: share / total for answer, share in to.items()})
+    return LogNormal(to, spread.factor) if isinstance(spread, LogNormal) else Normal(to, spread.spread)
+
+
+def in_words(value: Number) -> str:
+    """A number, or shares of answers, for people."""
+    if isinstance(value, Mapping):
+        return ", ".join(f"{answer} {share:.2f}" for answer, share in value.items())
+    return f"{value:.3g}"

@@ -1,0 +1,336 @@
+"""The rows that closed calls tell, kept in the store beside their events, and counted inside the database.
+
+The events are the truth: the rows are made from them, are behind them until ``catch_up``, and can be forgotten and
+made again (``rebuild``). Every count is one statement that SQLite and PostgreSQL both take; what comes back is a row
+for each number of the trees that was met, however many calls there are.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import asdict, dataclass, fields
+from typing import Any
+
+import msgspec
+import sqlalchemy as sql
+from sqlalchemy.exc import IntegrityError
+
+from diagnose.calls.migrations import Migration, NewerStore, migrate
+from diagnose.calls.store import Store, StoreError
+from diagnose.knowledge.model import Trees
+from diagnose.learning.lessons import CauseRow, FindingRow, Lesson, OutcomeRow, TrialRow, lesson
+
+SHAPES = (
+    Migration(
+        "what closed calls tell",
+        (
+            "CREATE TABLE outcome (call_id VARCHAR(40) NOT NULL PRIMARY KEY REFERENCES call (id), "
+            "sequence INTEGER NOT NULL, day INTEGER NOT NULL, period INTEGER NOT NULL, site TEXT NOT NULL, "
+            "door TEXT NOT NULL, kind TEXT NOT NULL, complaint VARCHAR(200) NOT NULL, raised VARCHAR(40) NOT NULL, "
+            "result VARCHAR(40) NOT NULL, confirmed INTEGER NOT NULL, cause VARCHAR(200) NOT NULL, "
+            "share DOUBLE PRECISION NOT NULL, remedy VARCHAR(200) NOT NULL, led VARCHAR(200) NOT NULL, "
+            "chance DOUBLE PRECISION NOT NULL, promised DOUBLE PRECISION, low DOUBLE PRECISION, "
+            "high DOUBLE PRECISION, took DOUBLE PRECISION, checks INTEGER NOT NULL, remedies INTEGER NOT NULL, "
+            "visits INTEGER NOT NULL, digest VARCHAR(200) NOT NULL)",
+            "CREATE TABLE suspicion (raised VARCHAR(40) NOT NULL PRIMARY KEY, complaint VARCHAR(200) NOT NULL, "
+            "suspects TEXT NOT NULL)",
+            "CREATE TABLE found (call_id VARCHAR(40) NOT NULL REFERENCES call (id), cause VARCHAR(200) NOT NULL, "
+            "share DOUBLE PRECISION NOT NULL, period INTEGER NOT NULL, kind TEXT NOT NULL, "
+            "complaint VARCHAR(200) NOT NULL, PRIMARY KEY (call_id, cause))",
+            "CREATE TABLE finding (call_id VARCHAR(40) NOT NULL REFERENCES call (id), number INTEGER NOT NULL, "
+            "check_id VARCHAR(200) NOT NULL, cause VARCHAR(200) NOT NULL, answer VARCHAR(200) NOT NULL, "
+            "share DOUBLE PRECISION NOT NULL, sure INTEGER NOT NULL, period INTEGER NOT NULL, "
+            "value DOUBLE PRECISION, log_value DOUBLE PRECISION, chosen INTEGER NOT NULL, "
+            "moved DOUBLE PRECISION NOT NULL, minutes DOUBLE PRECISION)",
+            "CREATE INDEX finding_of_call ON finding (call_id)",
+            # In the order it is counted in, with all that is counted: a count reads this and nothing else.
+            "CREATE INDEX finding_counted ON finding "
+            "(cause, check_id, answer, period, share, sure, value, log_value, minutes)",
+            "CREATE TABLE trial (call_id VARCHAR(40) NOT NULL REFERENCES call (id), number INTEGER NOT NULL, "
+            "remedy VARCHAR(200) NOT NULL, cause VARCHAR(200) NOT NULL, share DOUBLE PRECISION NOT NULL, "
+            "period INTEGER NOT NULL, worked INTEGER NOT NULL, minutes DOUBLE PRECISION)",
+            "CREATE INDEX trial_of_call ON trial (call_id)",
+            "CREATE INDEX trial_counted ON trial (remedy, cause, period, share, worked, minutes)",
+            "CREATE INDEX found_counted ON found (cause, kind, complaint, period, share)",
+            "CREATE INDEX outcome_counted ON outcome (confirmed, raised, kind, period)",
+            "CREATE INDEX outcome_cause ON outcome (cause, day)",
+            "CREATE INDEX outcome_period ON outcome (period)",
+        ),
+    ),
+)
+
+_shape = sql.MetaData()
+_WIDTHS: dict[str, type[Any]] = {"str": sql.Text, "int": sql.Integer, "float": sql.Float, "float | None": sql.Float}
+
+
+def _table(name: str, row: type[Any]) -> sql.Table:
+    """A table with a column for each field of a row."""
+    return sql.Table(name, _shape, *(sql.Column(each.name, _WIDTHS[str(each.type)]) for each in fields(row)))
+
+
+OUTCOME, FOUND = _table("outcome", OutcomeRow), _table("found", CauseRow)
+FINDING, TRIAL = _table("finding", FindingRow), _table("trial", TrialRow)
+SUSPICION = sql.Table(
+    "suspicion",
+    _shape,
+    sql.Column("raised", sql.Text),
+    sql.Column("complaint", sql.Text),
+    sql.Column("suspects", sql.Text),
+)
+# What is in the store besides; only read here.
+_call = sql.table("call", sql.column("id"))
+_event = sql.table("event", sql.column("call_id"), sql.column("sequence"))
+Progress = Callable[[int, int], None]
+Weights = Mapping[int, float]
+
+
+@dataclass(frozen=True)
+class Counts:
+    """What is counted for learning; every count of calls is weighted by age where it says ``weighted``.
+
+    ``causes`` and ``complaints`` are weighted shares of confirmed calls, by (cause, kind) and (cause, complaint);
+    ``raised`` weighted confirmed calls by (complaint, kind, suspects).
+    """
+
+    causes: dict[tuple[str, str], float]
+    complaints: dict[tuple[str, str], float]
+    raised: list[tuple[str, str, tuple[str, ...], float]]
+    answers: list[AnswerCount]
+    trials: list[TrialCount]
+    check_minutes: dict[str, tuple[float, float]]
+    remedy_minutes: dict[str, tuple[float, float]]
+    calls: int
+
+
+@dataclass(frozen=True)
+class AnswerCount:
+    """One answer, or quarter, of one check under one cause, of the looks that were chosen.
+
+    ``sure`` counts looks in calls that are that cause's alone, each as one; ``weighted`` all, by share and age. Sums of
+    readings, and of their logarithms, are weighted likewise.
+    """
+
+    cause: str
+    check: str
+    answer: str
+    weighted: float
+    sure: int
+    values: float
+    logs: float
+
+
+@dataclass(frozen=True)
+class TrialCount:
+    """How often a remedy was done where a cause was there, and how often it removed it; weighted by share and age."""
+
+    remedy: str
+    cause: str
+    done: float
+    worked: float
+
+
+class Lessons(Store):
+    """A store's lessons. Made of an open store with ``Lessons.of``; closing it is the store's business."""
+
+    @classmethod
+    def of(cls, store: Store) -> Lessons:
+        """The lessons of a store, its tables brought to the present shape. Raises ``StoreError``."""
+        lessons = cls(store._engine, store.where)
+        try:
+            with lessons._plainly():
+                migrate(store._engine, SHAPES, "lesson_shape")
+        except NewerStore:
+            raise StoreError(
+                f"What calls tell in {store.where} was written by a newer program. Update this one."
+            ) from None
+        return lessons
+
+    # --- keeping up with the events --------------------------------------------------------------------------
+
+    def behind(self) -> list[str]:
+        """The calls whose rows are not there, or older than their last event; open ones are among them."""
+        last = sql.select(sql.func.max(_event.c.sequence)).where(_event.c.call_id == _call.c.id).scalar_subquery()
+        query = (
+            sql.select(_call.c.id)
+            .join_from(_call, OUTCOME, OUTCOME.c.call_id == _call.c.id, isouter=True)
+            .where(sql.or_(OUTCOME.c.sequence.is_(None), OUTCOME.c.sequence < last))
+            .order_by(_call.c.id)
+        )
+        with self._plainly(), self._engine.connect() as connection:
+            return list(connection.execute(query).scalars())
+
+    def catch_up(self, trees: Trees, progress: Progress = lambda done, of: None) -> int:
+        """Make the rows of every call closed, or changed, since the last time. Gives back how many calls were read.
+
+        A call whose events cannot be read tells nothing, and hides no other.
+        """
+        calls = self.behind()
+        for number, call_id in enumerate(calls, start=1):
+            try:
+                told = lesson(trees, call_id, self.events(call_id))
+            except StoreError:
+                told = None
+            self.keep(call_id, told)
+            progress(number, len(calls))
+        return len(calls)
+
+    def rebuild(self) -> None:
+        """Forget every row: they are made again from the events at the next ``catch_up``."""
+        with self._plainly(), self._writing() as connection:
+            for table in (TRIAL, FINDING, FOUND, OUTCOME, SUSPICION):
+                connection.execute(table.delete())
+
+    def keep(self, call_id: str, told: Lesson | None) -> None:
+        """Put a call's rows in the place of those that were there, all or none."""
+        with self._plainly(), self._writing() as connection:
+            for table in (TRIAL, FINDING, FOUND, OUTCOME):
+                connection.execute(table.delete().where(table.c.call_id == call_id))
+            if told is None:
+                return
+            connection.execute(OUTCOME.insert(), asdict(told.outcome))
+            for table, rows in ((FOUND, told.causes), (FINDING, told.findings), (TRIAL, told.trials)):
+                if rows:
+                    connection.execute(table.insert(), [asdict(row) for row in rows])
+        if told.outcome.raised:
+            self._name_suspects(told)
+
+    def _name_suspects(self, told: Lesson) -> None:
+        known = sql.select(SUSPICION.c.raised).where(SUSPICION.c.raised == told.outcome.raised)
+        suspects = msgspec.json.encode(told.suspects).decode()
+        row = {"raised": told.outcome.raised, "complaint": told.outcome.complaint, "suspects": suspects}
+        with self._plainly(), self._writing() as connection:
+            if connection.execute(known).first() is None:
+                try:
+                    connection.execute(SUSPICION.insert(), row)
+                except IntegrityError:  # another program named them in this moment
+                    return
+
+    def kept_rows(self) -> dict[str, list[tuple[Any, ...]]]:
+        """Everything kept, table by table, in an order that does not hang on when it was written."""
+        with self._plainly(), self._engine.connect() as connection:
+            return {
+                table.name: sorted((tuple(row) for row in connection.execute(sql.select(table))), key=repr)
+                for table in (OUTCOME, FOUND, FINDING, TRIAL, SUSPICION)
+            }
+
+    # --- counting --------------------------------------------------------------------------------------------
+
+    def periods(self) -> list[int]:
+        """The quarters of a year in which calls were closed."""
+        return [int(row[0]) for row in self.rows(sql.select(OUTCOME.c.period).distinct().order_by(OUTCOME.c.period))]
+
+    def counts(self, weights: Weights) -> Counts:
+        """Everything that is learnt from, each call weighted by its quarter of a year."""
+        confirmed = OUTCOME.c.confirmed == 1
+        suspects = {
+            row[0]: (str(row[1]), msgspec.json.decode(row[2], type=tuple[str, ...]))
+            for row in self.rows(sql.select(SUSPICION))
+        }
+        found = self.grouped(FOUND, [FOUND.c.cause, FOUND.c.kind, FOUND.c.complaint], [add(FOUND.c.share)], weights)
+        causes: dict[tuple[str, str], float] = {}
+        complaints: dict[tuple[str, str], float] = {}
+        for cause, kind, complaint, share in found:
+            causes[cause, kind] = causes.get((cause, kind), 0.0) + share
+            complaints[cause, complaint] = complaints.get((cause, complaint), 0.0) + share
+        raised = self.grouped(OUTCOME, [OUTCOME.c.raised, OUTCOME.c.kind], [sql.func.count()], weights, confirmed)
+        closed = self.rows(sql.select(sql.func.count()).where(OUTCOME.c.cause != ""))
+        answers, timed = self._answers(weights)
+        trials, remedies_timed = self._trials(weights)
+        return Counts(
+            causes,
+            complaints,
+            [(suspects[name][0], kind, suspects[name][1], count) for name, kind, count in raised if name in suspects],
+            answers,
+            trials,
+            timed,
+            remedies_timed,
+            int(next(iter(closed))[0]),
+        )
+
+    def unlisted(self, most: int = 500) -> list[str]:
+        """The latest calls that were closed with a cause that is in no tree."""
+        query = sql.select(OUTCOME.c.call_id).where(OUTCOME.c.cause == "unlisted")
+        return [row[0] for row in self.rows(query.order_by(OUTCOME.c.day.desc(), OUTCOME.c.call_id).limit(most))]
+
+    def _answers(self, weights: Weights) -> tuple[list[AnswerCount], dict[str, tuple[float, float]]]:
+        """What was found, and how many looks at each check were timed and their minutes: all of it in one pass."""
+        share = FINDING.c.share
+        sums = [
+            add(share),
+            add(share * FINDING.c.value),
+            add(share * FINDING.c.log_value),
+            sql.func.count(FINDING.c.minutes),
+            add(FINDING.c.minutes),
+        ]
+        keys = [FINDING.c.cause, FINDING.c.check_id, FINDING.c.answer]
+        answers: list[AnswerCount] = []
+        timed: dict[str, tuple[float, float]] = {}
+        for row in self.grouped(FINDING, keys, sums, weights, plain=[add(FINDING.c.sure)]):
+            cause, check, answer, weighted, values, logs, looks, minutes, sure = row
+            if cause and answer:
+                answers.append(AnswerCount(cause, check, answer, weighted, int(sure), values or 0.0, logs or 0.0))
+            if looks:
+                before = timed.get(check, (0.0, 0.0))
+                timed[check] = (before[0] + looks, before[1] + minutes)
+        return answers, timed
+
+    def _trials(self, weights: Weights) -> tuple[list[TrialCount], dict[str, tuple[float, float]]]:
+        """How often remedies were done and worked, and how many were timed and their minutes."""
+        share, minutes = TRIAL.c.share, TRIAL.c.minutes
+        sums = [add(share), add(share * TRIAL.c.worked), sql.func.count(minutes), add(minutes)]
+        trials: list[TrialCount] = []
+        timed: dict[str, tuple[float, float]] = {}
+        rows = self.grouped(TRIAL, [TRIAL.c.remedy, TRIAL.c.cause], sums, weights)
+        for remedy, cause, done, worked, times, taken in rows:
+            if cause:
+                trials.append(TrialCount(remedy, cause, done, worked))
+            if times:
+                before = timed.get(remedy, (0.0, 0.0))
+                timed[remedy] = (before[0] + times, before[1] + taken)
+        return trials, timed
+
+    def grouped(
+        self,
+        table: sql.Table,
+        keys: Sequence[sql.ColumnElement[Any]],
+        sums: Sequence[sql.ColumnElement[Any]],
+        weights: Weights,
+        where: sql.ColumnElement[bool] | None = None,
+        plain: Sequence[sql.ColumnElement[Any]] = (),
+    ) -> Iterator[tuple[Any, ...]]:
+        """Sums over the rows alike in ``keys``: ``sums`` weighted by the rows' quarter of a year, ``plain`` not.
+
+        Rows are first added up by quarter, in the order of an index where there is one, so that a weight is looked up
+        once for each sum and not for each row.
+        """
+        named = [each.label(f"k{number}") for number, each in enumerate(keys)]
+        inner = sql.select(
+            *named,
+            _weight(table, weights).label("weight"),
+            *(each.label(f"s{number}") for number, each in enumerate(sums)),
+            *(each.label(f"p{number}") for number, each in enumerate(plain)),
+        ).group_by(*keys, table.c.period)
+        by_period = (inner if where is None else inner.where(where)).subquery()
+        outer = [by_period.c[f"k{number}"] for number in range(len(keys))]
+        query = sql.select(
+            *outer,
+            *(sql.func.sum(by_period.c[f"s{number}"] * by_period.c.weight) for number in range(len(sums))),
+            *(sql.func.sum(by_period.c[f"p{number}"]) for number in range(len(plain))),
+        ).group_by(*outer)
+        return self.rows(query.order_by(*outer))
+
+    def rows(self, query: sql.Select[*tuple[Any, ...]]) -> Iterator[tuple[Any, ...]]:
+        """What a statement gives, a few thousand rows held at a time."""
+        with self._plainly(), self._engine.connect() as connection:
+            for row in connection.execution_options(yield_per=2000).execute(query):
+                yield tuple(row)
+
+
+def add(column: sql.ColumnElement[Any]) -> sql.ColumnElement[Any]:
+    """The sum of a column over rows alike."""
+    return sql.func.sum(column)
+
+
+def _weight(table: Any, weights: Weights) -> sql.ColumnElement[Any]:
+    """The weight of a row by its ``period``; 1 for what is not named."""
+    return sql.case(dict(weights), value=table.c.period, else_=1.0) if weights else sql.literal(1.0)

@@ -1,0 +1,151 @@
+"""What closed calls propose for the numbers in the trees: read, accepted or skipped one by one, and taken back."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date
+from typing import TYPE_CHECKING
+
+from textual import on, work
+from textual.widget import Widget
+from textual.widgets import Static
+
+from diagnose.finding.reading import trade_reader
+from diagnose.sitting.choices import Choice
+from diagnose.tui.saver import sentence_of
+from diagnose.tui.screens.choosing import ChoicePage
+from diagnose.tui.screens.page import Page
+from diagnose.tui.text import plain
+from diagnose.tui.widgets.paragraphs import paragraph
+from diagnose.tui.widgets.pick_list import PickList, Row, heading
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from diagnose.knowledge.learned import Change
+    from diagnose.knowledge.model import Trees
+    from diagnose.learning.learn import Learnt
+
+_FROM_NOW = "It holds from the next start of the program on."
+
+
+class LearnedPage(Page[None]):
+    """Proposals first, then what is untrue in the trees, then what was accepted. Enter opens one."""
+
+    def __init__(self) -> None:
+        super().__init__("diagnose › What closed calls propose")
+        self._learnt: Learnt | None = None
+        self._written: Trees | None = None
+        self._proposed: tuple[Change, ...] = ()
+        self._accepted: tuple[Change, ...] = ()
+
+    def body(self) -> Iterable[Widget]:
+        yield PickList(hint="Type a cause, a check or a remedy", reader=trade_reader(self.desk.trees))
+        yield Static("Counting …", id="told", markup=False)
+
+    def on_mount(self) -> None:
+        self.run_worker(self._count(), exclusive=True)
+
+    async def _count(self) -> None:
+        await self.desk.store_tried.wait()
+        if self.desk.store is None:
+            self._tell(self.desk.store_problem or "The calls are not open yet.")
+            return
+        try:
+            self._learnt, self._written = await self.in_thread(self._learn)
+        except Exception as error:
+            self._tell(sentence_of(error))
+            return
+        self._show()
+
+    def _learn(self) -> tuple[Learnt, Trees]:
+        from diagnose.knowledge.load import load_trees
+        from diagnose.learning.learn import learn
+        from diagnose.learning.records import Lessons
+
+        assert self.desk.store is not None
+        lessons = Lessons.of(self.desk.store)
+        lessons.catch_up(self.desk.trees)
+        written = load_trees(self.desk.settings.trees or None)
+        return learn(written, lessons), written
+
+    @property
+    def _file(self) -> Path:
+        from diagnose.knowledge.learned import learned_file
+
+        return learned_file(self.desk.settings.trees or None)
+
+    def _show(self, sentence: str = "") -> None:
+        from diagnose.knowledge.learned import read_learned
+        from diagnose.knowledge.problems import TreeError
+        from diagnose.learning.learn import change_in_words, flag_in_words, still_to_review
+
+        if self._learnt is None or self._written is None:
+            return
+        try:
+            accepted = read_learned(self._file)
+        except TreeError as error:
+            self._tell(sentence_of(error))
+            return
+        trees, found = self._written, self._learnt.proposals
+        self._proposed, self._accepted = still_to_review(found, accepted, trees), accepted.changes
+        lines = [change_in_words(trees, each) for each in self._proposed]
+        rows = [heading("PROPOSED", 0), *(Row(f"propose:{n}", plain(f"  {line}")) for n, line in enumerate(lines))]
+        flags = [flag_in_words(trees, each) for each in found.flags]
+        rows += [heading("NOT TO BE BELIEVED", 0), *(Row(f"flag:{n}", plain(f"  {t}")) for n, t in enumerate(flags))]
+        held = [change_in_words(trees, each) for each in self._accepted]
+        rows += [heading("ACCEPTED", 0), *(Row(f"held:{n}", plain(f"  {line}")) for n, line in enumerate(held))]
+        self.query_one(PickList).show(rows)
+        counted = f"{self._learnt.calls} closed calls with a cause to their name: {len(lines)} changes proposed"
+        self._tell(sentence or f"{counted}, {len(held)} accepted.")
+
+    def _tell(self, sentence: str) -> None:
+        self.query_one("#told", Static).update(plain(sentence))
+
+    @on(PickList.Picked)
+    def _picked(self, event: PickList.Picked) -> None:
+        event.stop()
+        sort, _, number = event.id.partition(":")
+        if sort == "propose":
+            self._offer(self._proposed[int(number)])
+        elif sort == "held":
+            self._offer_back(self._accepted[int(number)])
+        else:
+            self._tell("Look into its entry in the trees: a person has to write this one anew.")
+
+    @work(exclusive=True, group="asking")
+    async def _offer(self, change: Change) -> None:
+        from diagnose.learning.learn import accept, change_in_words
+
+        assert self._written is not None
+        by = self.desk.settings.by.strip()
+        if not by:
+            self._tell("Say first who you are: diagnose settings by 'A. Example'")
+            return
+        words = [paragraph(change_in_words(self._written, change)), paragraph(f"Accepted by {by}. {_FROM_NOW}")]
+        ways = (Choice("1", "Accept it", "accept"), Choice("2", "Leave the trees as they are", "leave"))
+        if await self.app.push_screen_wait(ChoicePage("What closed calls propose", words, ways)) != "accept":
+            return
+        try:
+            accept(self._file, self._written, [change], by, date.today())
+        except OSError as error:
+            self._tell(f"{self._file} cannot be written: {error.strerror}.")
+            return
+        self._show(f"Accepted. {_FROM_NOW}")
+
+    @work(exclusive=True, group="asking")
+    async def _offer_back(self, change: Change) -> None:
+        from diagnose.learning.learn import change_in_words, take_back
+
+        assert self._written is not None
+        said = f"Accepted by {change.by}, {change.on}."
+        words = [paragraph(change_in_words(self._written, change)), paragraph(said)]
+        ways = (Choice("1", "Take it back", "back"), Choice("2", "Leave it", "leave"))
+        if await self.app.push_screen_wait(ChoicePage("Accepted before", words, ways)) != "back":
+            return
+        try:
+            take_back(self._file, change)
+        except OSError as error:
+            self._tell(f"{self._file} cannot be written: {error.strerror}.")
+            return
+        self._show(f"Taken back. {_FROM_NOW}")

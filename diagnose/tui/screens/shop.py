@@ -1,0 +1,72 @@
+"""The shop's figures, to read and to save."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+from textual.widget import Widget
+
+from diagnose.tui import actions
+from diagnose.tui.screens.report import SavedPage
+from diagnose.tui.widgets.paragraphs import Paragraphs, paragraph, told_paragraphs
+
+if TYPE_CHECKING:
+    from diagnose.learning.shop import Shop
+
+_NO_STORE = "There is no store of calls: {}"
+
+
+class ShopPage(SavedPage[None]):
+    """What the closed calls come to. It is counted behind the screen."""
+
+    place = actions.REPORT
+    BINDINGS = actions.bindings(actions.REPORT)
+
+    def __init__(self) -> None:
+        super().__init__("The shop")
+        self._shop: Shop | None = None
+
+    def shown(self) -> Iterable[Widget]:
+        yield Paragraphs([paragraph("Counting …")])
+
+    def on_mount(self) -> None:
+        super().on_mount()
+        self.run_worker(self._count(), exclusive=True)
+
+    async def _count(self) -> None:
+        from diagnose.calls.store import StoreError
+        from diagnose.learning.paper import in_lines
+
+        text = self.query_one(Paragraphs)
+        await self.desk.store_tried.wait()
+        if self.desk.store is None:
+            text.show([paragraph(_NO_STORE.format(self.desk.store_problem))])
+            return
+        try:
+            self._shop = await self.in_thread(self._figures)
+        except StoreError as error:
+            text.show([paragraph(str(error))])
+            return
+        text.show(told_paragraphs(in_lines(self._shop)))
+
+    def _figures(self) -> Shop:
+        from diagnose.learning.records import Lessons
+        from diagnose.learning.shop import shop
+
+        assert self.desk.store is not None
+        lessons = Lessons.of(self.desk.store)
+        lessons.catch_up(self.desk.trees)
+        return shop(self.desk.trees, lessons)
+
+    def action_save_text(self) -> None:
+        from diagnose.learning.paper import in_lines
+
+        if self._shop is not None:
+            self.save("shop.txt", "\n".join(line.text for line in in_lines(self._shop)) + "\n")
+
+    def action_save_page(self) -> None:
+        from diagnose.learning.paper import as_html
+
+        if self._shop is not None:
+            self.save("shop.html", as_html(self._shop))

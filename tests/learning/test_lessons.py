@@ -1,0 +1,256 @@
+"""What a closed call tells: rows made from its events alone, kept in the store, and made again to the same."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from datetime import datetime, timedelta
+from pathlib import Path
+
+import pytest
+import sqlalchemy as sql
+
+from diagnose.calls.call import Call
+from diagnose.calls.store import Store, StoreError
+from diagnose.knowledge.distributions import Beyond, Mixture, Normal
+from diagnose.knowledge.model import UNLISTED, Trees
+from diagnose.learning.lessons import Lesson, lesson, period_of, quarter
+from diagnose.learning.records import SHAPES, Lessons
+from tests.learning.shops import BEGUN, Timed, close, shop
+
+FACTS = {"devices": ("photo-eye",), "drive": "trolley"}
+POSTGRES = os.environ.get("DIAGNOSE_TEST_POSTGRES", "")
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Store]:
+    place = str(tmp_path / "calls.sqlite3")
+    if request.param == "postgresql":
+        if not POSTGRES:
+            pytest.skip("DIAGNOSE_TEST_POSTGRES names no database")
+        place = POSTGRES
+        engine = sql.create_engine(POSTGRES.replace("postgresql://", "postgresql+psycopg://"))
+        with engine.begin() as connection:
+            connection.execute(sql.text("DROP SCHEMA public CASCADE"))
+            connection.execute(sql.text("CREATE SCHEMA public"))
+        engine.dispose()
+    opened = Store.open(place)
+    yield opened
+    opened.close()
+
+
+def begun(trees: Trees, clock: Timed | None = None) -> Call:
+    return Call(trees, FACTS, ["eye-lamp-wrong"], clock=clock or Timed(BEGUN), site="Kiln Yard", door="3")
+
+
+def ended(call: Call, remedy: str, worked: bool = True) -> Call:
+    call.tried(remedy, worked)
+    for proof in call.open_proofs():
+        if proof.energy not in ("any", call.energy):
+            call.enter(proof.energy)
+        if proof.who not in call.state.people:
+            call.state_people((*call.state.people, proof.who))
+        call.proved(proof.id, True)
+    close(call, worked)
+    return call
+
+
+def told(call: Call) -> Lesson:
+    found = lesson(call.trees, "c1", call.events)
+    assert found is not None
+    return found
+
+
+def test_an_open_call_tells_nothing(small_trees: Trees) -> None:
+    assert lesson(small_trees, "c1", begun(small_trees).events) is None
+
+
+def test_a_cause_found_by_a_remedy_of_its_own_has_all_of_the_call(small_trees: Trees) -> None:
+    call = begun(small_trees)
+    call.answer("eye-lamp-receiver", "dark")
+    row = told(ended(call, "remake-splice")).outcome
+    assert (row.confirmed, row.cause, row.share, row.remedy) == (1, "eye-wiring-open", 1.0, "remake-splice")
+    assert row.site == "Kiln Yard" and row.complaint == "eye-lamp-wrong" and row.result == "returned to service"
+    assert row.promised is not None and row.low is not None and row.low < row.promised
+
+
+def test_a_remedy_of_several_causes_shares_the_call_among_them(small_trees: Trees) -> None:
+    import msgspec
+
+    dead = small_trees.causes["eye-dead"]
+    both = {**small_trees.causes, "eye-dead": msgspec.structs.replace(dead, remedies={"remake-splice": 0.5})}
+    trees = msgspec.structs.replace(small_trees, causes=both, digest="shared")
+    call = begun(trees)
+    call.answer("eye-lamp-receiver", "dark")
+    before = {each.cause: each.probability for each in call.likely()}
+    found = told(ended(call, "remake-splice"))
+    shares = {row.cause: row.share for row in found.causes}
+    splice = before["eye-wiring-open"] * trees.causes["eye-wiring-open"].remedies["remake-splice"]
+    other = before["eye-dead"] * 0.5
+    assert shares == pytest.approx({"eye-wiring-open": splice / (splice + other), "eye-dead": other / (splice + other)})
+    assert {row.cause for row in found.findings} == {"eye-wiring-open", "eye-dead"}
+
+
+@pytest.mark.parametrize("earlier", ["worked in part", "left out"])
+def test_what_was_not_proved_by_one_remedy_alone_is_not_confirmed(small_trees: Trees, earlier: str) -> None:
+    call = begun(small_trees)
+    call.answer("eye-lamp-receiver", "dark")
+    if earlier == "worked in part":
+        call.done("clean-lenses")
+        call.judge({"eye-lamp-wrong": "better"})
+        row = told(ended(call, "remake-splice")).outcome
+    else:
+        call.tried("remake-splice", worked=False)
+        close(call, False)
+        row = told(call).outcome
+    assert row.confirmed == 0 and not told(call).causes
+
+
+def test_a_repair_that_no_suspect_needs_is_a_cause_in_no_tree(small_trees: Trees) -> None:
+    import msgspec
+
+    odd = msgspec.structs.replace(small_trees.remedies["remake-splice"], id="odd-job")
+    trees = msgspec.structs.replace(small_trees, remedies={**small_trees.remedies, "odd-job": odd}, digest="odd")
+    row = told(ended(begun(trees), "odd-job")).outcome
+    assert (row.confirmed, row.cause) == (0, UNLISTED)
+
+
+def test_only_the_first_look_counts_and_what_was_volunteered_is_told_apart(small_trees: Trees) -> None:
+    call = begun(small_trees)
+    asked = call.next_step()
+    assert asked.kind == "check" and asked.id != "splice-looks"
+    call.answer("splice-looks", "green or loose")
+    call.answer("eye-lamp-receiver", "blinking")
+    call.answer("eye-lamp-receiver", "dark", mode="again")
+    call.answer("eye-lamp-transmitter", "dark")
+    call.answer("eye-lamp-transmitter", "steady", mode="correction")
+    rows = {row.check_id: row for row in told(ended(call, "remake-splice")).findings}
+    assert rows["eye-lamp-receiver"].answer == "blinking"
+    assert rows["eye-lamp-transmitter"].answer == "steady"
+    assert rows["splice-looks"].chosen == 0
+
+
+def test_what_was_chosen_is_what_was_put(small_trees: Trees) -> None:
+    call = begun(small_trees)
+    step = call.next_step()
+    while step.kind == "energy":
+        call.enter(step.id)
+        step = call.next_step()
+    check = small_trees.checks[step.id]
+    call.answer(step.id, check.answers[0] if check.answers else "1 V")
+    assert [row.chosen for row in told(ended(call, "remake-splice")).findings] == [1]
+
+
+def test_what_a_caller_said_and_what_came_after_the_repair_is_no_finding(small_trees: Trees) -> None:
+    call = begun(small_trees)
+    call.answer("eye-lamp-receiver", "dark", heard="told")
+    call.tried("remake-splice", worked=True)
+    call.answer("eye-lamp-transmitter", "steady")
+    close(call, False)
+    assert "eye-lamp-receiver" not in {row.check_id for row in told(call).findings}
+
+
+def test_pauses_are_no_work_and_a_second_visit_is_seen(small_trees: Trees) -> None:
+    clock = Timed(BEGUN)
+    call = begun(small_trees, clock)
+    call.answer("eye-lamp-receiver", "dark")
+    clock.now += timedelta(days=1)
+    call.answer("eye-lamp-transmitter", "steady")
+    row = told(ended(call, "remake-splice")).outcome
+    assert row.visits == 2
+    assert row.took is not None and row.took < 60
+
+
+def test_quarters_of_a_spread_are_met_evenly_and_overload_stands_for_itself(small_trees: Trees) -> None:
+    check = small_trees.checks["eye-volts-far-end"]
+    bell = Normal(24.0, 1.0)
+    assert [quarter(bell, check, value) for value in (20.0, 23.5, 24.5, 28.0)] == ["1", "2", "3", "4"]
+    half = Mixture(((0.5, bell), (0.5, Beyond())))
+    assert quarter(half, check, float("inf")) == "over"
+    assert quarter(half, check, 24.5) == "3"
+
+
+def test_periods_are_quarters_of_a_year() -> None:
+    days = [datetime(2031, month, 1).date() for month in (1, 3, 4, 12)]
+    first = period_of(days[0])
+    assert [period_of(day) - first for day in days] == [0, 0, 1, 3]
+
+
+# --- kept beside the events ----------------------------------------------------------------------------------
+
+
+def put(store: Store, *calls: tuple[object, ...]) -> list[str]:
+    names = []
+    for events in calls:
+        names.append(store.begin())
+        store.append(names[-1], *events)  # type: ignore[arg-type]
+    return names
+
+
+@pytest.fixture(scope="module")
+def some_calls() -> list[tuple[object, ...]]:
+    from diagnose.knowledge.load import load_trees
+
+    trees = load_trees(Path(__file__).parents[1] / "small_trees", cache=False)
+    return [tuple(events) for events in shop(trees, trees, ["eye-lamp-wrong"], 6, 7)]
+
+
+def test_rows_made_again_are_those_that_were_kept(
+    store: Store, small_trees: Trees, some_calls: list[tuple[object, ...]]
+) -> None:
+    lessons = Lessons.of(store)
+    for events in some_calls:
+        put(store, events)
+        lessons.catch_up(small_trees)
+    kept = lessons.kept_rows()
+    assert len(kept["outcome"]) == len(some_calls) and kept["finding"] and kept["trial"] and kept["found"]
+    lessons.rebuild()
+    assert not any(lessons.kept_rows().values())
+    lessons.catch_up(small_trees)
+    assert lessons.kept_rows() == kept
+    assert lessons.catch_up(small_trees) == 0
+
+
+def test_a_call_that_goes_on_is_told_anew(
+    store: Store, small_trees: Trees, some_calls: list[tuple[object, ...]]
+) -> None:
+    lessons = Lessons.of(store)
+    (name,) = put(store, some_calls[0])
+    lessons.catch_up(small_trees)
+    call = Call(small_trees, history=store.events(name), recorder=store.recorder(name))
+    call.reopen("It is back.")
+    lessons.catch_up(small_trees)
+    assert not lessons.kept_rows()["outcome"] and not lessons.kept_rows()["finding"]
+    close(call, False)
+    lessons.catch_up(small_trees)
+    assert [row[0] for row in lessons.kept_rows()["outcome"]] == [name]
+
+
+def test_calls_of_an_older_store_are_told_too(
+    store: Store, small_trees: Trees, some_calls: list[tuple[object, ...]]
+) -> None:
+    put(store, *some_calls[:2])
+    with store._engine.connect() as connection:
+        assert "outcome" not in sql.inspect(connection).get_table_names()
+    assert Lessons.of(store).catch_up(small_trees) == 2
+    assert len(Lessons.of(store).kept_rows()["outcome"]) == 2
+
+
+def test_a_call_that_cannot_be_read_hides_no_other(
+    store: Store, small_trees: Trees, some_calls: list[tuple[object, ...]]
+) -> None:
+    names = put(store, *some_calls[:2])
+    with store._engine.begin() as connection:
+        connection.execute(sql.text(f"UPDATE event SET body = '[' WHERE call_id = '{names[0]}' AND sequence = 2"))
+    lessons = Lessons.of(store)
+    lessons.catch_up(small_trees)
+    assert [row[0] for row in lessons.kept_rows()["outcome"]] == [names[1]]
+
+
+def test_rows_of_a_newer_program_are_left_alone(store: Store) -> None:
+    Lessons.of(store)
+    with store._engine.begin() as connection:
+        later = f"INSERT INTO lesson_shape (number, name) VALUES ({len(SHAPES) + 1}, 'later')"
+        connection.execute(sql.text(later))
+    with pytest.raises(StoreError, match="newer program"):
+        Lessons.of(store)

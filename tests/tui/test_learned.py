@@ -1,0 +1,84 @@
+"""What closed calls come to, and what they propose, on the screens."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from diagnose.calls.store import Store
+from diagnose.knowledge.learned import learned_file, read_learned
+from diagnose.learning.records import Lessons
+from diagnose.settings import Settings
+from tests.learning.test_learn_command import SMALL, a_lesson
+
+from .conftest import Make, painted, press, settled
+
+
+@pytest.fixture(autouse=True)
+def _own_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("DIAGNOSE_LEARNED", str(tmp_path / "learned.yaml"))
+
+
+@pytest.fixture
+def busy(store: Store) -> Store:
+    lessons = Lessons.of(store)
+    for number in range(60):
+        name = f"2031-05-04-{number:04d}"
+        store.claim(name)
+        lessons.keep(
+            name, a_lesson(name, "eye-wiring-open" if number % 8 else "eye-dead", "blinking", site="[/x] Yard")
+        )
+    return store
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 40)])
+async def test_the_shops_figures_are_read_and_saved(
+    make_app: Make, busy: Store, size: tuple[int, int], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.setattr("diagnose.tui.screens.report.report_folder", lambda: tmp_path / "reports")
+    app = make_app(settings=Settings(trees=SMALL))
+    async with app.run_test(size=size) as pilot:
+        await settled(pilot)
+        await press(pilot, "f5")
+        await app.workers.wait_for_complete()
+        await settled(pilot)
+        assert "60 closed calls." in painted(pilot) and "The commonest causes" in painted(pilot)
+        await press(pilot, "h", "m")
+        assert "Saved:" in painted(pilot)
+    assert (tmp_path / "reports" / "shop.html").read_text().startswith("<!doctype html>")
+    assert "60 closed calls." in (tmp_path / "reports" / "shop.txt").read_text()
+
+
+async def test_a_proposal_is_accepted_and_taken_back(make_app: Make, busy: Store) -> None:
+    app = make_app(settings=Settings(trees=SMALL, by="A. Example"))
+    async with app.run_test(size=(100, 34)) as pilot:
+        await settled(pilot)
+        await press(pilot, "f9")
+        await app.workers.wait_for_complete()
+        await settled(pilot)
+        assert "PROPOSED" in painted(pilot) and "60 closed calls" in painted(pilot)
+        await press(pilot, "enter")
+        assert "Accepted by A. Example" in painted(pilot)
+        await press(pilot, "1")
+        await settled(pilot)
+        (held,) = read_learned(learned_file(None)).changes
+        assert held.by == "A. Example"
+        assert "It holds from the next start" in painted(pilot)
+        await press(pilot, "up", "enter")
+        assert "Accepted by A. Example" in painted(pilot)
+        await press(pilot, "1")
+        await settled(pilot)
+    assert not learned_file(None).exists()
+
+
+async def test_nobody_accepts_without_a_name(make_app: Make, busy: Store) -> None:
+    app = make_app(settings=Settings(trees=SMALL))
+    async with app.run_test(size=(100, 34)) as pilot:
+        await settled(pilot)
+        await press(pilot, "f9")
+        await app.workers.wait_for_complete()
+        await settled(pilot)
+        await press(pilot, "enter")
+        assert "Say first who you are" in painted(pilot)
+    assert not learned_file(None).exists()
