@@ -45,10 +45,12 @@ class Interview(Talk):
         self.call_id = call_id
         self.units = units
         self._put: Put | None = None
+        self._card: Card | None = None
         self._doubted = ""
         self._told: tuple[str, ...] = ()
         self._commands = {
             "why": Command(self._why, "why this step, and what would change it"),
+            "cautions": Command(self._cautions, "the cautions of this step in full"),
             "likely": Command(self._likely, "the likely causes; 'likely 2' gives the evidence on the second"),
             "chain": Command(self._chain, "where along the chain of functions the fault lies"),
             "know": Command(self._know, "answer any other check that you can answer already"),
@@ -134,7 +136,8 @@ class Interview(Talk):
             self._chosen(card, card.choices[self.one_of([choice.label for choice in card.choices])])
 
     def _show(self, card: Card, short: bool = False) -> None:
-        """What is to be done, and how long until it is; its cautions, before anything that is to be done."""
+        """What is to be done and how long until it is, its cautions, then how."""
+        self._card = card
         say = self.console.say
         step = self._put.planned.step if self._put and not short else None
         left = ""
@@ -144,16 +147,16 @@ class Interview(Talk):
             left = f" To a proven door: about {minutes(step.expected_minutes_left)}{spread}."
         say()
         say(f"{card.heading}: {(', '.join(card.facts) or card.title).rstrip('.')}.{left}")
-        self._say_cautions(card.cautions)
         if card.facts:
             say(card.title)
         if card.kind == "stop" and card.why:
             say(card.why)
-        for label, text in card.lines if card.kind != "energy" else ():
-            say(f"{label}: {text}")
+        self._say_cautions(caution for caution in card.cautions if caution.id not in card.read)
+        if before := dict.fromkeys(caution.word for caution in card.cautions if caution.id in card.read):
+            say(f"{', '.join(before)} as before: type cautions to read it whole.")
         if card.how:
             say(f"How: {card.how}")
-        for label, text in card.lines if card.kind == "energy" else ():
+        for label, text in card.lines:
             say(f"{label}: {text}")
 
     def _chosen(self, card: Card, choice: Choice) -> None:
@@ -212,6 +215,12 @@ class Interview(Talk):
     def _why(self, _: str) -> None:
         if self._put is not None:
             say_all(self.console, why(self.call, self._put.planned, self.units))
+
+    def _cautions(self, _: str) -> None:
+        cautions = self._card.cautions if self._card is not None else ()
+        self._say_cautions(cautions)
+        if not cautions:
+            self.console.say("There are none of this step's own.")
 
     def _likely(self, rest: str) -> None:
         telling.likely(self.console, self.call, rest, self.units)

@@ -21,6 +21,7 @@ START = "start"
 DOOR = "door"
 COMPLAINTS = "complaints"
 CALL = "call"
+CARD = "card"
 TRAIL = "answers"
 CALCULATOR = "calculator"
 CALLS = "calls"
@@ -41,6 +42,7 @@ PLACE_TITLES = {
     DOOR: "About the door",
     COMPLAINTS: "Among the complaints of a door",
     CALL: "During a call",
+    CARD: "At a step's text",
     TRAIL: "Among the answers given",
     CALLS: "In the list of calls",
     READING: "In a text to be read",
@@ -210,8 +212,17 @@ ACTIONS: tuple[Action, ...] = (
         CALL,
         means="save",
     ),
-    Action("read_on", "Read on", "Scroll the step's text down.", ("pagedown",), CALL),
-    Action("read_back", "Read back", "Scroll the step's text up.", ("pageup",), CALL),
+    # --- at a step's text
+    Action(
+        "read_on",
+        "Read on",
+        "Down in the step's text; what can be said comes after its end.",
+        ("pagedown", "space"),
+        CARD,
+    ),
+    Action(
+        "read_back", "Read back", "Up in the step's text; from its beginning, the cautions in full.", ("pageup",), CARD
+    ),
     # --- among the answers
     Action(
         "again",
@@ -327,6 +338,7 @@ _SHOWN_KEYS = {
     "pagedown": "PgDn",
     "pageup": "PgUp",
     "slash": "/",
+    "space": "Space",
 }
 # Copying what is marked in a line comes before copying the screen.
 _LEFT_TO_TEXT = ("ctrl+c",)

@@ -66,7 +66,8 @@ def test_the_notice_the_cautions_and_the_way_back_are_said(ask: Ask) -> None:
     code, said = ask("eye-lamp-wrong", *DOOR)
     assert code == 0
     assert said.count("Local codes, the maker's instructions") == 1
-    assert said.index("WARNING: The door can start") < said.index("What does the lamp on the receiving")
+    what, warning, how = (said.index(t) for t in ("What does the lamp on the", "WARNING: The door can", "How: "))
+    assert what < warning < how
     assert "diagnose ask --call 2" in said.splitlines()[-1]
     assert "\x1b" not in said
 

@@ -47,7 +47,7 @@ async def test_a_call_from_complaint_to_returned_to_service(
         assert asked(screen) == "energy:off, locked and tagged"
         words = flat(painted(pilot, "#step"))
         assert "▲▲▲ DANGER Your own lock and tag" in words
-        assert words.index("DANGER") < words.index("CHANGE OF STATE") < words.index("Done, the door is")
+        assert words.index("CHANGE OF STATE") < words.index("DANGER") < words.index("How") < words.index("Done, the")
         await press(pilot, "1")
         assert asked(screen) == "remedy:remake-splice"
         assert "2 × sealed connector" in flat(painted(pilot, "#step"))
@@ -397,14 +397,13 @@ async def test_two_keys_at_once_are_one_answer(make_app: Make) -> None:
         assert len([event for event in screen.call.events if isinstance(event, ev.Answered)]) == 1
 
 
-async def test_cautions_stand_above_the_question_worst_first(make_app: Make) -> None:
+async def test_cautions_stand_below_the_question_worst_first(make_app: Make) -> None:
     app = make_app()
     async with app.run_test() as pilot:
         screen = await begin(pilot)
-        await press(pilot, "2")
         await go_to(pilot, screen, "check", "aim")
         words = flat(painted(pilot, "#step"))
-        places = [words.index(word) for word in ("▲▲ WARNING", "▲ CAUTION", "NOTICE", "Are the eyes in line?")]
+        places = [words.index(word) for word in ("Are the eyes in line?", "▲▲ WARNING", "▲ CAUTION", "How")]
         assert places == sorted(places)
         assert "from a ladder" in words
 
@@ -422,7 +421,7 @@ async def test_why_evidence_map_and_report_open_and_lead_back(make_app: Make) ->
             ("e", "For it"),
             ("m", "Where it points"),
             ("f", "This complaint hangs on no chain"),
-            ("p", "Record of call"),
+            ("p", "Service record"),
             ("o", "Who is here"),
             ("c", "Voltage drop"),
             ("question_mark", "How to read the screens"),

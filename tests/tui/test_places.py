@@ -78,21 +78,6 @@ async def test_every_page_fits(make_app: Make, size: tuple[int, int]) -> None:
         assert "something not in the book" in shown
 
 
-async def test_what_does_not_fit_says_so_and_scrolls(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(60, 15)) as pilot:
-        screen = await begin(pilot)
-        screen.sitting.do(GoTo(kind="check", step="aim"))
-        screen.show_call()
-        await settled(pilot)
-        assert "▼ more below: PgDn" in painted(pilot)
-        while "▲ more above" not in painted(pilot):
-            before = painted(pilot)
-            await press(pilot, "pagedown")
-            assert painted(pilot) != before
-        assert "Sight along them." in flat(painted(pilot, "#step"))
-
-
 async def test_at_120_columns_the_answers_stand_beside(make_app: Make) -> None:
     app = make_app()
     async with app.run_test(size=(120, 40)) as pilot:
@@ -190,6 +175,7 @@ def test_every_action_is_a_method_of_its_screen() -> None:
         actions.DOOR: door.Door,
         actions.COMPLAINTS: complaint.Complaint,
         actions.CALL: interview.Interview,
+        actions.CARD: StepCard,
         actions.TRAIL: answers.Answers,
         actions.CALLS: calls.Calls,
         actions.READING: page.ReadingPage,
