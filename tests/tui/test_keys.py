@@ -17,6 +17,7 @@ from diagnose.settings import Settings
 from diagnose.tui import actions
 from diagnose.tui.screens.answers import Answers
 from diagnose.tui.screens.interview import Interview
+from diagnose.tui.screens.notice import Notice
 from diagnose.tui.screens.page import Page, ReadingPage
 from diagnose.tui.screens.start import Start
 from diagnose.tui.widgets.paragraphs import paragraph
@@ -210,3 +211,17 @@ async def test_a_record_is_saved_where_one_says(
         await settled(pilot)
         assert (tmp_path / "other.md").read_text(encoding="utf-8").startswith("# Record")
         assert mine.read_text(encoding="utf-8") == "kept"
+
+
+async def test_a_key_hit_twice_leaves_one_page(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settled(pilot)
+        app.push_screen(Notice())
+        await settled(pilot)
+        page = app.screen
+        assert isinstance(page, Notice)
+        page.take("understood")
+        page.take("understood")
+        await settled(pilot)
+        assert app.is_running and isinstance(app.screen, Start)

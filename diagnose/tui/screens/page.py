@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, ClassVar, Generic, TypeVar, cast
 
 from textual import events, on
 from textual.app import ComposeResult
+from textual.await_complete import AwaitComplete
 from textual.containers import VerticalScroll
 from textual.screen import Screen
 from textual.widget import Widget
@@ -35,6 +36,14 @@ class Page(Screen[Result], Generic[Result]):
     def __init__(self, crumb: str) -> None:
         super().__init__()
         self.crumb = crumb
+        self._left = False
+
+    def dismiss(self, result: Result | None = None) -> AwaitComplete:
+        """Leave the page, once: a key hit twice would otherwise close the page below it as well."""
+        if self._left:
+            return AwaitComplete()
+        self._left = self.is_active
+        return super().dismiss(result)
 
     @property
     def desk(self) -> Desk:
