@@ -78,11 +78,11 @@ def test_a_screen_binds_no_key_beside_its_place() -> None:
 
 
 def test_no_action_takes_a_key_that_answers() -> None:
-    """Numbers and capital letters answer, Enter and arrows choose."""
+    """Numbers and capital letters answer, Enter and arrows choose; Space reads on where the answers wait for that."""
     for action in actions.ACTIONS:
         for key in action.keys:
             assert not key.isdigit() and key == key.lower(), action
-            assert key not in ("up", "down", "space", "backspace"), action
+            assert key not in ("up", "down", "backspace") and (key != "space" or action.name == "read_on"), action
 
 
 @pytest.mark.parametrize(
@@ -182,7 +182,7 @@ async def test_what_is_copied(make_app: Make) -> None:
         await press(pilot, "escape", "f10")
         await settled(pilot)
         await press(pilot, "ctrl+c")
-        assert app.clipboard.startswith("# Record")
+        assert app.clipboard.startswith("Service record")
 
 
 async def test_a_record_is_saved_where_one_says(
@@ -196,7 +196,7 @@ async def test_a_record_is_saved_where_one_says(
         await settled(pilot)
         [usual] = (tmp_path / "usual").iterdir()
         assert usual.suffix == ".html" and "Saved:" in painted(pilot)
-        mine = tmp_path / "mine.md"
+        mine = tmp_path / "mine.txt"
         mine.write_text("kept", encoding="utf-8")
         for name, said in ((str(mine), "is there already"), (str(tmp_path / "mine.doc"), "End the name in")):
             await press(pilot, "ctrl+s")
@@ -206,10 +206,10 @@ async def test_a_record_is_saved_where_one_says(
             assert said in painted(pilot)
             await press(pilot, "escape")
         await press(pilot, "ctrl+s")
-        app.screen.query_one(Input).value = str(tmp_path / "other.md")
+        app.screen.query_one(Input).value = str(tmp_path / "other.txt")
         await press(pilot, "enter")
         await settled(pilot)
-        assert (tmp_path / "other.md").read_text(encoding="utf-8").startswith("# Record")
+        assert (tmp_path / "other.txt").read_text(encoding="utf-8").startswith("Service record")
         assert mine.read_text(encoding="utf-8") == "kept"
 
 
