@@ -35,6 +35,7 @@ COMMANDS = {
     "log": "diagnose.commands.log:log",
     "sync": "diagnose.commands.sync:sync",
     "store": "diagnose.commands.store:store",
+    "schema": "diagnose.commands.schema:schema",
     "calculate": "diagnose.commands.calculate:calculate",
     "practise": "diagnose.commands.practise:practise",
     "scenario": "diagnose.commands.scenario:scenario",
@@ -92,7 +93,7 @@ class Session:
     @property
     def learned(self) -> Path:
         """Where what the shop has learnt of these trees is kept."""
-        from diagnose.knowledge.learned import learned_file
+        from diagnose.knowledge.load import learned_file
 
         return learned_file(self.folder)
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, Literal, get_args, get_type_hints
+from typing import TYPE_CHECKING, Annotated, Any, Literal, get_args, get_origin, get_type_hints
 
 import msgspec
 
@@ -15,8 +15,10 @@ from diagnose.knowledge.problems import Place, Problem, Problems, did_you_mean
 if TYPE_CHECKING:
     from diagnose.calls.document import Logo
     from diagnose.calls.report import Firm
+    from diagnose.knowledge.model import Trees
 
 Units = Literal["us", "metric", "both"]
+ThemeName = Literal["", "night", "day", "dark", "light"]
 PaperSize = Literal["", "letter", "a4"]
 # A larger logo would make every record large.
 _LARGEST_LOGO = 500_000
@@ -26,8 +28,8 @@ class Settings(msgspec.Struct, frozen=True, kw_only=True):
     """Empty text stands for what is usual."""
 
     units: Units = "us"
-    # Colours of the screens; a name that the screens know.
-    theme: str = ""
+    # Colours of the screens.
+    theme: ThemeName = ""
     # Who is usually at the door, as the trees name people.
     people: tuple[str, ...] = ("anyone", "technician")
     # Who is using the program: stands beside every answer.
@@ -46,11 +48,13 @@ class Settings(msgspec.Struct, frozen=True, kw_only=True):
     terms: str = ""
     foot: str = ""
     paper: PaperSize = ""
+    # Keys of the screens in place of the usual ones, by what they mean.
+    keys: dict[str, str] = {}
 
 
 MEANINGS = {
     "units": "us, metric or both",
-    "theme": "colours of the screens",
+    "theme": "colours of the screens: night or day",
     "people": "who is usually at the door, parted by commas",
     "by": "your name, kept with every answer",
     "store": "file or URL where calls are kept",
@@ -62,7 +66,10 @@ MEANINGS = {
     "terms": "your words above the signatures; {firm}, {site}, {door}, {call}, {date} are filled in",
     "foot": "your words below each page; the same are filled in",
     "paper": "letter or a4",
+    "keys": "other keys of the screens, such as keys.explain=f6",
 }
+# What a key is chosen by is written behind this.
+_KEYS = "keys."
 
 
 class SettingsError(ValueError):
@@ -96,31 +103,48 @@ def load_settings(file: Path | None = None) -> tuple[Settings, tuple[Problem, ..
     return _read(text, str(path), problems), tuple(problems)
 
 
-def change_settings(changes: Mapping[str, str], file: Path | None = None) -> Settings:
+def change_settings(
+    changes: Mapping[str, str], file: Path | None = None, known: Mapping[str, Collection[str]] | None = None
+) -> Settings:
     """Write settings as typed (``people`` parted by commas) into the file; an empty one goes back to the usual.
 
-    All else in the file, comments too, stays as it is. Raises ``SettingsError``, and then nothing was changed.
+    ``known`` are the values that the trees have for a setting, such as its languages. All else in the file, comments
+    too, stays as it is. Raises ``SettingsError``, and then nothing was changed.
     """
     path = file or settings_file()
     try:
         text = path.read_text(encoding="utf-8") if path.exists() else ""
     except (OSError, UnicodeDecodeError) as error:
         raise SettingsError(f"{path} cannot be read: {error}.") from None
+    was = text
     for key, typed in changes.items():
-        if key not in MEANINGS:
+        name = key.removeprefix(_KEYS)
+        if key == "keys":
+            raise SettingsError("Say which key, such as keys.explain=f6. 'diagnose settings --keys' lists them.")
+        if key == name and key not in MEANINGS:
             raise SettingsError(f"'{key}' is no setting. {did_you_mean(key, MEANINGS)}")
         value: str | int | list[str] = typed.strip()
         if key == "people":
             value = [part.strip() for part in typed.split(",") if part.strip()]
         elif key == "keep-days" and typed.strip().isdecimal():
             value = int(typed)
-        text = _with_line(text, key, f"{key} = {_toml(value)}\n" if value else "")
+        for each in value if isinstance(value, list) else [str(value)]:
+            if each and known and each not in known.get(key, (each,)):
+                raise SettingsError(f"'{key}' cannot be '{each}'. {did_you_mean(each, known[key])}")
+        head, text = _around_keys(text) if key != name else ("", text)
+        written = name if head else key
+        text = head + _with_line(text, written, f"{written} = {_toml(value)}\n" if value else "")
     problems = Problems()
     settings = _read(text, str(path), problems)
     if any(problem.rule == "toml" for problem in problems):
         raise SettingsError(f"{path} is written in a way that cannot be changed from here. Change it in the file.")
     if len(problems):
-        raise SettingsError("\n".join(str(problem) for problem in problems))
+        # What was typed stands in no line yet; a fault that was there before does.
+        before = Problems()
+        _read(was, str(path), before)
+        there = {(problem.wrong, problem.mend) for problem in before}
+        faults = [str(p) if (p.wrong, p.mend) in there else f"{p.wrong} {p.mend}" for p in problems]
+        raise SettingsError("\n".join(faults))
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         draft = path.with_suffix(".draft")
@@ -191,6 +215,15 @@ def _read(text: str, name: str, problems: Problems) -> Settings:
             continue
         if key == "people" and isinstance(value, str):
             value = [value]
+        if key == "keys" and isinstance(value, dict):
+            sound[key] = _sound_keys(value, text, name, problems)
+            continue
+        if key == "store" and isinstance(value, str) and _has_password(value):
+            mend = "Take it out: keep it in PGPASSFILE or the like, or give the whole URL as DIAGNOSE_STORE."
+            problems.error(
+                place, "'store' has a password in it, and a settings file is read by others.", mend, "settings"
+            )
+            continue
         try:
             sound[key.replace("-", "_")] = msgspec.convert(value, kinds[key])
         except msgspec.ValidationError:
@@ -198,13 +231,65 @@ def _read(text: str, name: str, problems: Problems) -> Settings:
     return Settings(**sound)
 
 
+def _sound_keys(written: dict[str, Any], text: str, name: str, problems: Problems) -> dict[str, str]:
+    """The keys that can be had; what is wrong with the others is said."""
+    from diagnose.tui.actions import keys_wanted
+
+    wanted = {meaning: keys for meaning, keys in written.items() if isinstance(keys, str)}
+    _, wrong = keys_wanted(wanted)
+    wrong |= {meaning: "A key is written as text in quotes." for meaning in written if meaning not in wanted}
+    head, rest = _around_keys(text)
+    for meaning, why in wrong.items():
+        line = head.count("\n") + _line_of(rest, meaning) if head else _line_of(text, _KEYS + meaning)
+        first, _, mend = why.partition(". ")
+        problems.error(Place(name, line), f"{first.rstrip('.')}.", mend or 'Write: explain = "f6"', "settings")
+    return {meaning: keys for meaning, keys in wanted.items() if meaning not in wrong}
+
+
+def _around_keys(text: str) -> tuple[str, str]:
+    """The text up to the table ``[keys]`` with its head, and what follows; nothing before where there is none."""
+    table = re.search(r"^[ \t]*\[[ \t]*keys[ \t]*\][^\n]*\n?", text, re.MULTILINE)
+    if table is None:
+        return "", text
+    head = text[: table.end()]
+    return head if head.endswith("\n") else f"{head}\n", text[table.end() :]
+
+
+def _has_password(url: str) -> bool:
+    from urllib.parse import parse_qs, urlsplit
+
+    try:
+        parts = urlsplit(url)
+        return bool(parts.password) or bool({"password", "sslpassword"} & set(parse_qs(parts.query)))
+    except ValueError:
+        return False
+
+
+def known_values(trees: Trees) -> dict[str, Collection[str]]:
+    """What settings can be that depend on the trees."""
+    return {"language": trees.languages, "people": trees.people}
+
+
+def shown(value: str | tuple[str, ...] | Mapping[str, str]) -> str:
+    """A setting's value on one line."""
+    if isinstance(value, Mapping):
+        return ", ".join(f"{meaning}: {keys}" for meaning, keys in value.items())
+    return value if isinstance(value, str) else ", ".join(value)
+
+
+def choices_of(key: str) -> tuple[str, ...]:
+    """What a setting can be, where that is one of a few."""
+    kind = get_type_hints(Settings)[key]
+    return tuple(each for each in get_args(kind) if each) if get_origin(kind) is Literal else ()
+
+
 def _wanted(key: str) -> str:
-    if key == "units":
-        return f"Write one of: {', '.join(get_args(Units))}."
+    if choices := choices_of(key):
+        return f"Write one of: {', '.join(choices)}."
     if key == "keep-days":
         return "Write a number of days, like 730; 0 keeps all."
-    if key == "paper":
-        return "Write letter or a4."
+    if key == "keys":
+        return 'Write a table, like: keys.explain = "f6"'
     return 'Write a list, like ["anyone", "technician"].' if key == "people" else "Write text in quotes."
 
 

@@ -226,7 +226,7 @@ def test_a_formula_is_listed_described_and_worked(shell: Shell) -> None:
         (("volts",), "Write it like"),
         (("volts=120", "volts=1"), "given twice"),
         (("volt=120",), "volts"),
-        (("volts=3 ft",), "That is a length."),
+        (("volts=3 ft",), "That is a length; this check asks for"),
         (("volts=120",), "still needs"),
         (("volts=5000", "amps=1", "run=1", "gauge=14"), "must be"),
     ):

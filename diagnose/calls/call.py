@@ -756,10 +756,10 @@ class Call:
             raise CallError("There is no repair that was not tried yet.")
         self._append(ev.Undone, undoes=done[-1].sequence)
 
-    def danger(self, danger: str, answer: str) -> None:
-        """Say whether a sign of danger is there."""
+    def danger(self, danger: str, answer: str, told: bool = False) -> None:
+        """Say whether a sign of danger is there; ``told``, that the caller has heard what to do about it."""
         self._check_known("danger", [danger], self.trees.dangers)
-        self._append(ev.DangerStated, danger=danger, answer=answer)
+        self._append(ev.DangerStated, danger=danger, answer=answer, told=told)
 
     def recall(self, readings: Mapping[str, ev.Then], lines: Mapping[str, tuple[ev.Then, ...]] | None = None) -> None:
         """Put what was read of this door before beside what is read now; nothing where nothing was."""

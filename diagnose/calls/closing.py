@@ -132,20 +132,20 @@ class Ledger:
     def _is_needed(self, proof: Proof, named: set[str], had: Mapping[str, FactValue]) -> bool:
         if proof.id in self.seen or proof.id in self.failed:
             return True
+        if any(set(values) & self._off(fact) for fact, values in proof.unless.items()):
+            # It stands in for the proofs of a device that is off the door.
+            return applies(proof.applies, self.facts)
         walk = self.walk
         of_walk = walk is not None and walk.every_proof == "yes" and proof.id not in walk.without
         if proof.required == "no" and proof.id not in named and not of_walk:
             return False
-        if any(set(values) & self._off(fact) for fact, values in proof.unless.items()):
-            # It stands in for the proofs of a guard that is off the door.
-            return applies(proof.applies, self.facts)
         return applies(proof.applies, had) and not excused(proof, self.facts)
 
     def _off(self, fact: str) -> set[str]:
         return self.off.get(fact, set())
 
     def _with_dropped(self) -> dict[str, FactValue]:
-        """The door's facts with what was dropped, but for guards that are off and have other proofs in their stead."""
+        """The door's facts with what was dropped, but for devices that are off and have other proofs in their stead."""
         facts = dict(self.facts)
         for fact, values in self.dropped.items():
             spared = {each for proof in self.trees.proofs.values() for each in proof.unless.get(fact, ())}

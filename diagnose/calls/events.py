@@ -171,10 +171,14 @@ class TakenUp(Event, frozen=True, kw_only=True, tag="taken up"):
 
 
 class DangerStated(Event, frozen=True, kw_only=True, tag="danger stated"):
-    """Whether a sign of danger is there: ``yes``, ``no`` or ``could not tell``."""
+    """Whether a sign of danger is there: ``yes``, ``no`` or ``could not tell``.
+
+    ``told`` says that the caller has heard what to do about it.
+    """
 
     danger: str
     answer: str
+    told: bool = False
 
 
 class Then(msgspec.Struct, frozen=True):

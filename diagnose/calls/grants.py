@@ -5,11 +5,13 @@ Events are only ever added, by whoever may write; not even the office can change
 
 from __future__ import annotations
 
-# Tables → what each role may do there, beyond reading. What stands under "summary" is worked out from the events.
+# Worked out from the events whenever they are behind them, by whoever asks for a list or a count.
+_DERIVED = dict.fromkeys(("summary", "outcome", "suspicion", "found", "finding", "trial"), "INSERT, UPDATE, DELETE")
+# Tables → what each role may do there, beyond reading.
 _TECHNICIAN = {
+    **_DERIVED,
     "call": "INSERT, UPDATE (behind)",
     "event": "INSERT",
-    "summary": "INSERT, UPDATE, DELETE",
     "door": "INSERT, UPDATE",
     "door_revision": "INSERT",
     "difference": "INSERT",
@@ -21,9 +23,9 @@ RIGHTS = {
     # The office settles what two recorded differently.
     "office": {**_TECHNICIAN, "difference": "INSERT, UPDATE (settled_at, settled_by)"},
     # A list of calls brings their summaries up to date.
-    "reader": {"call": "UPDATE (behind)", "summary": "INSERT, UPDATE, DELETE"},
+    "reader": {"call": "UPDATE (behind)", **_DERIVED},
 }
-_READ_ONLY = ("migration", "practice_shape", "met")
+_READ_ONLY = ("migration", "practice_shape", "lesson_shape", "met")
 
 
 def grants(schema: str = "public", prefix: str = "diagnose") -> str:

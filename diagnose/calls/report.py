@@ -90,9 +90,9 @@ def result_of(call: Call) -> tuple[str, str]:
         case "returned to service" | "handed over":
             return state.outcome, reason or "Every proof that this door needs has passed."
         case "left out of service":
-            return state.outcome, f"{reason} The door must not be used.".strip()
+            return state.outcome, " ".join(filter(None, (reason, "The door must not be used.", _danger_said(call))))
         case "ended without a visit":
-            return "no visit was made", f"{reason} {nobody}".strip()
+            return "no visit was made", " ".join(filter(None, (reason, nobody, _danger_said(call))))
     if not state.at_the_door:
         return "not finished", nobody
     unsafe = [each for each in call.missing() if each.kind in ("failed proof", "proof", "job", "power")]
@@ -102,6 +102,12 @@ def result_of(call: Call) -> tuple[str, str]:
     if state.waiting:
         return "not finished, waiting", f"{_sentence(state.waiting)} {unproved}"
     return "not finished", unproved
+
+
+def _danger_said(call: Call) -> str:
+    """Signs of danger that somebody told of and nobody has taken back."""
+    named = [title(call.trees, "dangers", name) for name, answer in call.state.dangers.items() if answer == "yes"]
+    return f"A danger was said to be there, and nobody has said that it is over: {'; '.join(named)}." if named else ""
 
 
 def _sentence(text: str) -> str:

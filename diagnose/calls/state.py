@@ -114,6 +114,8 @@ class CallState:
     coming: dict[str, str] = field(default_factory=dict)
     evidence: tuple[Evidence, ...] = ()
     dangers: dict[str, str] = field(default_factory=dict)
+    # Dangers of which the caller has heard what to do.
+    told: frozenset[str] = frozenset()
     notes: tuple[tuple[str, str], ...] = ()
     # Left for later and not done since, in the order they were put off.
     put_off: tuple[Named, ...] = ()
@@ -286,7 +288,10 @@ def _after(state: CallState, event: AnyEvent) -> CallState:
         case TakenUp():
             return _without(state, (event.kind, event.step))
         case DangerStated():
-            return replace(state, dangers={**state.dangers, event.danger: event.answer})
+            dangers, told = {**state.dangers, event.danger: event.answer}, state.told - {event.danger}
+            if event.answer == "yes" and (event.told or event.danger in state.told):
+                told |= {event.danger}
+            return replace(state, dangers=dangers, told=told)
         case Recalled():
             return replace(state, then=dict(event.readings), lines=dict(event.lines))
         case Noted():

@@ -6,14 +6,15 @@ Every face and every document says them through here, so that nothing is put in 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from diagnose.calls import events as ev
+from diagnose.calls.answering import series_parts
 from diagnose.calls.state import Answer, standing
 from diagnose.knowledge.model import Caution, Check, Remedy, Task, Trees
 from diagnose.knowledge.words import minutes, percent
-from diagnose.quantities import QuantityError, show, to_si
+from diagnose.quantities import QuantityError, as_typed, show, to_si
 from diagnose.quantities.show import Shown
 from diagnose.reasoning.explain import UNLISTED_TITLE, absent, cause_title
 
@@ -103,12 +104,23 @@ def computed_in_words(check: Check, value: float, error: float = 0.0, system: Sh
     return in_words(check, (to_si(value, check.unit),), "", system, step)
 
 
+def typed_in_words(check: Check, raw: Sequence[str], system: Shown = "both", joint: str = " (") -> str:
+    """Readings of a check as they were typed, each with its unit and what that is in the other; ``""`` where these
+    trees cannot read them so."""
+    parts = [part for text in raw for part in (series_parts(text) if check.series == "yes" else [text])]
+    try:
+        return "; ".join(as_typed(part, check.unit, system, joint) for part in parts)
+    except QuantityError:
+        return ""
+
+
 def answer_in_words(check: Check | None, answer: Answer, system: Shown = "both") -> str:
     """What is held to be a check's answer, as ``in_words`` has it, marked where it was only told."""
     if check is None and not isinstance(answer.value, str):
         text = "; ".join(answer.raw)
     else:
-        text = in_words(check, answer.value, answer.unit, system)
+        text = "" if check is None or isinstance(answer.value, str) else typed_in_words(check, answer.raw, system)
+        text = text or in_words(check, answer.value, answer.unit, system)
     return f"{text} (told)" if answer.heard == "told" else text
 
 
@@ -162,7 +174,9 @@ def event_in_words(trees: Trees, event: ev.AnyEvent) -> str:
             return f"At the door: {here}{f'; still to come: {coming}' if coming else ''}"
         case ev.Answered():
             check = trees.checks.get(event.check)
-            meaning = in_words(check, event.value, event.unit)
+            reading = check is not None and not isinstance(event.value, str)
+            meaning = typed_in_words(check, [event.raw]) if check is not None and reading else ""
+            meaning = meaning or in_words(check, event.value, event.unit)
             how = {"new": "", "again": " (read again)", "correction": " (corrected)"}[event.mode]
             told = ", as told" if event.heard == "told" else ""
             taken = "" if meaning == event.raw.strip() else f", taken as {meaning}"
@@ -189,7 +203,8 @@ def event_in_words(trees: Trees, event: ev.AnyEvent) -> str:
         case ev.TakenUp():
             return f"Taken up again: {step_title(trees, event.kind, event.step)}"
         case ev.DangerStated():
-            return f"Sign of danger: {title(trees, 'dangers', event.danger)}: {event.answer}"
+            told = "; the caller was told what to do" if event.told else ""
+            return f"Sign of danger: {title(trees, 'dangers', event.danger)}: {event.answer}{told}"
         case ev.Recalled():
             read = _listed(
                 f"{trees.checks[check].text if check in trees.checks else check} "
@@ -233,5 +248,6 @@ __all__ = [
     "remarks_on",
     "step_title",
     "title",
+    "typed_in_words",
     "with_absent",
 ]

@@ -8,7 +8,6 @@ import click
 
 if TYPE_CHECKING:
     from diagnose.calls.call import Call
-    from diagnose.calls.store import Store
     from diagnose.cli import Session
     from diagnose.commands.console import Console
     from diagnose.knowledge.model import Trees
@@ -75,7 +74,7 @@ def ask(
         if call_id:
             resumed = store.find(call_id)
         elif not (new or symptom):
-            resumed = _choose_open(store, console)
+            resumed = _choose_open(session, console)
         if resumed:
             call = Call(trees, history=store.events(resumed), recorder=store.recorder(resumed), by=by)
             for fact, value in stated.items():
@@ -138,17 +137,26 @@ def hold(session: Session, console: Console, call: Call, call_id: str, units: st
     return 0
 
 
-def _choose_open(store: Store, console: Console) -> str:
+def _choose_open(session: Session, console: Console) -> str:
     """One of the calls that are open, or ``""`` for a new one."""
+    from diagnose.commands.call import end_kept
     from diagnose.commands.lines import Lines
 
-    calls = [call for call in store.calls(open_only=True) if not call.trouble][:_MOST_OPEN]
+    calls = [call for call in session.store.calls(open_only=True) if not call.trouble][:_MOST_OPEN]
     if not calls:
         return ""
     console.say("These calls are open:")
     texts = [", ".join(filter(None, [call.id, call.site, call.door, *call.symptoms, call.waiting])) for call in calls]
-    chosen = Lines(console).one_of([*texts, "A new call"], "Go on with:")
-    return calls[chosen].id if chosen < len(calls) else ""
+    lines = Lines(console)
+    chosen = lines.one_of([*texts, "A new call", "End one of these, which nobody goes on with"], "Go on with:")
+    if chosen <= len(calls):
+        return calls[chosen].id if chosen < len(calls) else ""
+    ended = calls[lines.one_of(texts, "Which ends:")].id
+    try:
+        console.say(end_kept(session, ended, session.settings.by, console.ask("Why does nobody go on with it?")))
+    except click.ClickException as error:
+        console.say(error.message)
+    return _choose_open(session, console)
 
 
 def _symptom(words: str, trees: Trees, facts: dict[str, str | tuple[str, ...]], console: Console) -> str:

@@ -86,19 +86,24 @@ def _check(what: str, wanted: str, trees: Trees) -> None:
 
 
 def _end(session: Session, kept: str, by: str, reason: str) -> int:
-    from diagnose.calls.call import Call, CallError
-    from diagnose.sitting.phone import end_call
-
     if not kept:
         raise click.UsageError('Say which call ends, as in: diagnose call --call last --end "a wrong number"')
+    click.echo(f"{kept}: {end_kept(session, kept, by, reason)}")
+    return 0
+
+
+def end_kept(session: Session, kept: str, by: str, reason: str) -> str:
+    """End a kept call that nobody goes on with; gives back what has become of it."""
+    from diagnose.calls.call import Call, CallError
+    from diagnose.sitting.phone import end_call, how_it_ended
+
     store = session.store
     call = Call(session.trees, history=store.events(kept), recorder=store.recorder(kept), by=by)
     try:
         end_call(call, reason)
     except CallError as error:
         raise click.ClickException(str(error)) from None
-    click.echo(f"Call {kept} is ended: {call.state.outcome}.")
-    return 0
+    return how_it_ended(call)
 
 
 def _on_screen(session: Session, by: str, kept: str, language: str, van: str, site: str, door: str) -> int:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import shutil
 import sys
 import textwrap
@@ -56,6 +57,14 @@ class Console:
         if self._echo:
             self._target.write(f"{plain(typed)}\n")
         return typed
+
+    def copy(self, text: str) -> bool:
+        """To the clipboard, which the terminal is asked for (OSC 52 of xterm); false where there is no terminal."""
+        if not self._target.isatty():
+            return False
+        self._target.write(f"\x1b]52;c;{base64.b64encode(text.encode()).decode()}\a")
+        self._target.flush()
+        return True
 
 
 def plain(text: str) -> str:

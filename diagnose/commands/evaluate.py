@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
+from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
+
+from diagnose.commands.progress import progress
 
 if TYPE_CHECKING:
     from diagnose.knowledge.model import Trees
@@ -15,6 +18,7 @@ if TYPE_CHECKING:
     from diagnose.reasoning.scoring import CalibrationBin
 
 # What says something of simulated calls alone, and of doors from life alone.
+_NOTHING_KEPT = "Of these no figures are made."
 _OF_SIMULATED = ("calls", "seed", "policies")
 _OF_DOORS = ("aside", "everything", "idle", "show", "as_json", "processes")
 
@@ -115,7 +119,10 @@ def _simulate(
 ) -> list[CalibrationBin]:
     from diagnose.practice import evaluate as evaluation
 
-    found = evaluation.evaluate(trees, calls, seed, policies, families, lambda what: click.echo(f"… {what}", err=True))
+    # Four ways of asking for the cause alone, each policy, and two faults at once.
+    with progress("Simulated calls", 4 + len(policies) + 1, kept=_NOTHING_KEPT) as show:
+        parts = count()
+        found = evaluation.evaluate(trees, calls, seed, policies, families, lambda what: show(what, next(parts)))
     click.echo(evaluation.report(found))
     return found.calibration()
 
@@ -167,12 +174,9 @@ def _play(
     from diagnose.practice.playing import play_all
     from diagnose.practice.playing_report import Figures, as_data, report
 
-    def said(done: int, of: int) -> None:
-        if done % 10 == 0:
-            click.echo(f"… {done} of {of} doors", err=True)
-
     doors = [door for file in files for door in file.doors]
-    played = play_all(trees, doors, idle=idle, processes=processes, progress=said)
+    with progress("Doors from life", len(doors), kept=_NOTHING_KEPT) as show:
+        played = play_all(trees, doors, idle=idle, processes=processes, progress=lambda done, of: show("", done))
     rest = iter(played)
     by_file = [(file.name, [next(rest) for _ in file.doors]) for file in files]
     if as_json:

@@ -45,14 +45,16 @@ class Interview(Talk):
         self.call_id = call_id
         self.units = units
         self._put: Put | None = None
+        self._card: Card | None = None
         self._doubted = ""
         self._told: tuple[str, ...] = ()
         self._commands = {
             "why": Command(self._why, "why this step, and what would change it"),
+            "cautions": Command(self._cautions, "the cautions of this step in full"),
             "likely": Command(self._likely, "the likely causes; 'likely 2' gives the evidence on the second"),
             "chain": Command(self._chain, "where along the chain of functions the fault lies"),
             "know": Command(self._know, "answer any other check that you can answer already"),
-            "look": Command(self._look, "see for yourself what the caller told; 'look 2' takes the second"),
+            "see": Command(self._see, "see for yourself what the caller told; 'see 2' takes the second"),
             "later": Command(self._later, "put this step off until there is nothing better to do"),
             "instead": Command(self._instead, "put this step off and choose another"),
             "back": Command(self._back, "take back the last thing said"),
@@ -61,9 +63,9 @@ class Interview(Talk):
             "again": Command(self._again, "'again 3' adds a second reading to answer 3"),
             "withdraw": Command(self._withdraw, "'withdraw 3' takes answer 3 back"),
             "note": Command(self._note, "'note some words' keeps them in the record"),
-            "tried": Command(self._repairs, "go to a repair of your own choice, or look at those there are"),
+            "repair": Command(self._repairs, "go to a repair of your own choice, or look at those there are"),
             "proofs": Command(self._proofs, "what must pass before the door returns to service"),
-            "energy": Command(self._energy, "say which state the door is in"),
+            "state": Command(self._energy, "say which state the door is in"),
             "facts": Command(self._facts, "state or correct what is known of the door"),
             "door": Command(self._place, "say where the door is"),
             "symptoms": Command(self._symptoms, "state another complaint, or take one back"),
@@ -71,10 +73,19 @@ class Interview(Talk):
             "map": Command(self._map, "the way so far: what each answer opened, and where it points"),
             "history": Command(self._history, "every entry of this call"),
             "close": Command(self._close, "close the call, as returned to service or left out of it"),
+            "copy": Command(self._copy_some, "the record to the clipboard; 'copy 3' copies answer 3 alone"),
             "quit": Command(self._quit, "stop here; the call stays open"),
             "help": Command(self._help, "this list"),
         }
-        self._aliases = {"undo": "back", "skip": "know", "exit": "quit", "redo": "change", "repair": "tried"}
+        self._aliases = {
+            "undo": "back",
+            "skip": "know",
+            "exit": "quit",
+            "redo": "change",
+            "tried": "repair",
+            "energy": "state",
+        }
+        self._aliases["prove"] = "proofs"
 
     # --- the rounds ----------------------------------------------------------------------------------------
 
@@ -125,7 +136,8 @@ class Interview(Talk):
             self._chosen(card, card.choices[self.one_of([choice.label for choice in card.choices])])
 
     def _show(self, card: Card, short: bool = False) -> None:
-        """What is to be done, and how long until it is; its cautions, before anything that is to be done."""
+        """What is to be done and how long until it is, its cautions, then how."""
+        self._card = card
         say = self.console.say
         step = self._put.planned.step if self._put and not short else None
         left = ""
@@ -135,16 +147,16 @@ class Interview(Talk):
             left = f" To a proven door: about {minutes(step.expected_minutes_left)}{spread}."
         say()
         say(f"{card.heading}: {(', '.join(card.facts) or card.title).rstrip('.')}.{left}")
-        self._say_cautions(card.cautions)
         if card.facts:
             say(card.title)
         if card.kind == "stop" and card.why:
             say(card.why)
-        for label, text in card.lines if card.kind != "energy" else ():
-            say(f"{label}: {text}")
+        self._say_cautions(caution for caution in card.cautions if caution.id not in card.read)
+        if before := dict.fromkeys(caution.word for caution in card.cautions if caution.id in card.read):
+            say(f"{', '.join(before)} as before: type cautions to read it whole.")
         if card.how:
             say(f"How: {card.how}")
-        for label, text in card.lines if card.kind == "energy" else ():
+        for label, text in card.lines:
             say(f"{label}: {text}")
 
     def _chosen(self, card: Card, choice: Choice) -> None:
@@ -204,6 +216,12 @@ class Interview(Talk):
         if self._put is not None:
             say_all(self.console, why(self.call, self._put.planned, self.units))
 
+    def _cautions(self, _: str) -> None:
+        cautions = self._card.cautions if self._card is not None else ()
+        self._say_cautions(cautions)
+        if not cautions:
+            self.console.say("There are none of this step's own.")
+
     def _likely(self, rest: str) -> None:
         telling.likely(self.console, self.call, rest, self.units)
 
@@ -227,7 +245,7 @@ class Interview(Talk):
         if chosen is not None:
             self._look_again(checks[chosen].id, "new")
 
-    def _look(self, rest: str) -> None:
+    def _see(self, rest: str) -> None:
         """Ask again what a caller told."""
         rechecks = self.sitting.view().rechecks
         if not rechecks:
@@ -235,7 +253,7 @@ class Interview(Talk):
             return
         number = int(rest) if rest.isdecimal() else 1
         if not 1 <= number <= len(rechecks) or (rest and not rest.isdecimal()):
-            self.console.say(f"Type look and a number from 1 to {len(rechecks)}.")
+            self.console.say(f"Type see and a number from 1 to {len(rechecks)}.")
             return
         self._look_again(rechecks[number - 1].check, "again")
 
@@ -248,7 +266,7 @@ class Interview(Talk):
         planned = self._put.planned if self._put else None
         ways = self.sitting.instead(planned) if planned else ()
         if planned is None or not ways:
-            self.console.say("There is no other step to choose here. Type know, tried, or close.")
+            self.console.say("There is no other step to choose here. Type know, repair, or close.")
             return
         texts = []
         for way in ways:
@@ -283,6 +301,15 @@ class Interview(Talk):
         if not items:
             self.console.say("Nothing is answered yet.")
         self.console.choices([f"{i.title} {_as_said(i)}" for i in items])
+
+    def _copy_some(self, rest: str) -> None:
+        from diagnose.calls.report import text_report
+
+        if not rest:
+            self._copy(text_report(self.call, self.call_id), "the record")
+        elif (check := self._answered(rest)) is not None:
+            item = next(item for item in self.sitting.view().trail if (item.kind, item.id) == ("answer", check.id))
+            self._copy(f"{item.title} {_as_said(item)}", f"answer {rest}")
 
     def _answered(self, rest: str) -> Check | None:
         """The check of the answer of that number."""

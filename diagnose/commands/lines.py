@@ -36,6 +36,23 @@ class Command:
     fit: Callable[[str], Any] = lambda rest: True
 
 
+# A word that several talks know means the same in each.
+SHARED = {
+    "back": "take back the last thing said",
+    "note": "keep some words that nobody asked for",
+    "answers": "what was found so far, numbered",
+    "withdraw": "an answer counts no more",
+    "repair": "go to a repair",
+    "proofs": "what must pass before the door returns to service",
+    "state": "the state the door is in",
+    "door": "the door, as it was described at the beginning",
+    "close": "end the call",
+    "copy": "to the clipboard",
+    "quit": "stop here; it stays open",
+    "help": "the words there are",
+}
+
+
 class Lines:
     """``_commands`` are the words; ``/word`` is always the command, even where the word is an answer."""
 
@@ -90,6 +107,10 @@ class Lines:
         self.console.say("Type an answer, or one of these words (/word where the word is an answer too):")
         for name, command in self._commands.items():
             self.console.say(f"  {name}: {command.help}", hang=4)
+
+    def _copy(self, text: str, what: str) -> None:
+        done = self.console.copy(text)
+        self.console.say(f"Copied: {what}." if done else "This is no terminal: there is no clipboard to copy to.")
 
     def _quit(self, _: str) -> None:
         raise Left

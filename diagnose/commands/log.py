@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     help="In which order; as they were opened, where it is not said.",
 )
 @click.option("--json", "as_json", is_flag=True, help="Print for a program to read, a line each.")
+@click.option("--end", "end_reason", metavar="REASON", help="End CALL, which nobody goes on with, for this reason.")
 @click.option("--export", "export_file", metavar="FILE", help="Write CALL as one file, safe to mail; - is the screen.")
 @click.option("--import", "import_file", metavar="FILE", help="Bring in an exported call, or what of it is new here.")
 @click.option("--without-names", is_flag=True, help="With --export: not who or where, nor words typed freely.")
@@ -49,6 +50,7 @@ def log(
     state: str | None,
     sort: str | None,
     as_json: bool,
+    end_reason: str | None,
     export_file: str | None,
     import_file: str | None,
     without_names: bool,
@@ -66,6 +68,7 @@ def log(
       diagnose log --state waiting --sort site
       diagnose log --site harbour --since 2026-11-01 --cause eye
       diagnose log k7qd
+      diagnose log k7qd --end "the caller rang off"
       diagnose log k7qd --export call.json
       diagnose log k7qd --export call.json --without-names
       diagnose log --import call.json
@@ -83,6 +86,14 @@ def log(
         return _import(session, import_file)
     if forgetting:
         return _forget(session, days or session.settings.keep_days, yes)
+    if end_reason is not None:
+        from diagnose.commands.call import end_kept
+
+        if not call:
+            raise click.UsageError('Say which call ends, as in: diagnose log k7qd --end "the caller rang off"')
+        kept = store.find(call)
+        click.echo(f"{kept}: {end_kept(session, kept, session.settings.by, end_reason)}")
+        return 0
     if call:
         return _one(session, store.find(call), as_json, export_file, without_names)
     if without_names and not export_file:

@@ -18,7 +18,7 @@ from diagnose.commands.lines import Command, Left, Lines, Moved, nothing
 from diagnose.knowledge.model import COULD_NOT_TELL, Danger, Symptom
 from diagnose.screening.danger import Raised
 from diagnose.screening.interview import Question
-from diagnose.screening.paper import sheet_sections
+from diagnose.screening.paper import heading_of, sheet_sections
 from diagnose.screening.spoken import Spoken
 from diagnose.sitting import phone as course
 from diagnose.sitting.handover import say_beforehand
@@ -59,6 +59,7 @@ class PhoneLines(Lines):
                 lambda _: self._move(course.Enough()), "ask no more, and draw up the sheet", self._sheet_may_be
             ),
             "end": Command(lambda why: self._move(course.End(why)), "'end some words': nobody will go, and why", bool),
+            "copy": Command(self._copy_sheet, "the dispatch sheet, as it stands, to the clipboard", nothing),
             "quit": Command(self._quit, "stop here; the call stays open", nothing),
             "help": Command(self._help, "this list", nothing),
         }
@@ -232,14 +233,11 @@ class PhoneLines(Lines):
         sheet = self._phone.sheet()
         self._do(course.HandOver())
         say()
-        say(f"DISPATCH SHEET {self._call_id}")
-        for heading, rows in sheet_sections(self._phone.call, sheet):
+        say(heading_of(self._phone.call, self._call_id))
+        for heading, rows in sheet_sections(self._phone.call, sheet, self._spoken):
             say(heading)
             for label, text in rows:
-                say(f"  {label}: {text}" if label else f"  {text}", hang=4)
-        if sheet.ready:
-            say(f"Tell the caller: {self._spoken.phrase('phone.please-have-ready')}")
-            self.console.choices([self._spoken.preparation(each) for each in sheet.ready])
+                say(f"  {label}: {text}", hang=4)
         say(f"Handed over. At the door: diagnose ask --call {self._call_id}")
         return self._call_id
 
@@ -248,13 +246,20 @@ class PhoneLines(Lines):
     def _do(self, act: course.Act) -> None:
         self._read_out(self._phone.do(act))
 
-    def _read_out(self, raised: Iterable[Raised]) -> None:
-        """Read out at once what to do about a danger."""
+    def _read_out(self, raised: Sequence[Raised]) -> None:
+        """Read out at once what to do about a danger, and have it ticked off as heard."""
         for each in raised:
             self.console.say()
             self.console.say(f"*** {each.danger.word}: {each.danger.title}. Read out NOW:")
             self.console.say(f"*** {self._spoken.instruction(each.danger)}", hang=4)
             self.console.say()
+        ids = tuple(each.danger.id for each in raised)
+        while ids:
+            typed = self._said("Enter once they have heard it, or no if they have not:", empty=True).casefold()
+            if typed in ("", "yes"):
+                self._do(course.Told(ids))
+            if typed in ("", "yes", "no"):
+                return
 
     def _said(self, prompt: str, meaning: Callable[[], None] | None = None, empty: bool = False) -> str:
         """A line that is no command; ``meaning`` says in other words what was read out."""
@@ -281,6 +286,15 @@ class PhoneLines(Lines):
     def _language(self, language: str) -> None:
         self._spoken = Spoken(self._trees, language)
         self.console.say(f"Read out in {language or 'the language of the trees'} from here on.")
+
+    def _copy_sheet(self, _: str) -> None:
+        from diagnose.screening.paper import markdown_sheet
+
+        call = self._phone.call
+        if call.state.symptoms:
+            self._copy(markdown_sheet(call, self._phone.sheet(), self._call_id), "the dispatch sheet")
+        else:
+            self.console.say("There is no sheet before a complaint.")
 
     def _sheet_may_be(self, rest: str) -> bool:
         return not rest and bool(self._phone.call.state.symptoms)

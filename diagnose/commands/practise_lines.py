@@ -37,19 +37,22 @@ class PracticeLines(Lines):
         self.session = sitting.session
         self._commands = {
             "look": Command(self._look, "'look lamp' finds checks with that word, to look at or measure"),
-            "mend": Command(self._mend, "'mend splice' finds remedies with that word"),
+            "repair": Command(self._repair, "'repair splice' finds repairs with that word"),
             "try": Command(self._try, "try the door: is the complaint gone?"),
-            "prove": Command(self._prove, "run a proof; all that the door needs must pass before it returns"),
+            "proofs": Command(self._prove, "what must pass before the door returns to service, and run one"),
             "state": Command(self._state, "bring the door into another state: power, covers, lock, held"),
             "call": Command(self._call, "have somebody come who may do what you may not"),
-            "found": Command(self._found, "what you found so far; 'found 2' counts that answer no more"),
+            "answers": Command(self._answers, "what you found so far, numbered"),
+            "withdraw": Command(self._withdraw, "'withdraw 2' counts answer 2 no more"),
             "door": Command(self._door, "the door, the complaint, and what the caller said"),
             "hint": Command(self._hint, "what would be best next, for 3 points; 'hint likely' the suspects, for 2"),
             "close": Command(self._close, "end the call"),
+            "copy": Command(self._copy_all, "what was done so far to the clipboard"),
             "quit": Command(self._quit, "stop here; go on at the next start"),
             "help": Command(self._help, "this list"),
         }
-        self._aliases = {"measure": "look", "repair": "mend", "energy": "state", "answers": "found", "exit": "quit"}
+        self._aliases = {"measure": "look", "mend": "repair", "energy": "state", "found": "answers", "exit": "quit"}
+        self._aliases["prove"] = "proofs"
 
     def run(self) -> Debrief | None:
         """Until the call is closed and debriefed; ``None`` where it was left."""
@@ -91,7 +94,7 @@ class PracticeLines(Lines):
     def _look(self, words: str) -> None:
         self._choose(self.session.checks(), words)
 
-    def _mend(self, words: str) -> None:
+    def _repair(self, words: str) -> None:
         self._choose(self.session.remedies(), words)
 
     def _prove(self, words: str) -> None:
@@ -147,14 +150,21 @@ class PracticeLines(Lines):
         if chosen is not None:
             self._do(CallIn(person=list(absent)[chosen]))
 
-    def _found(self, rest: str) -> None:
+    def _answers(self, _: str) -> None:
         found = self.session.found()
-        if rest.isdecimal() and 1 <= int(rest) <= len(found):
-            self._do(TakeBack(check=list(found)[int(rest) - 1]))
-            return
         if not found:
             self.console.say("Nothing yet.")
         self.console.choices(list(found.values()))
+
+    def _withdraw(self, rest: str) -> None:
+        found = self.session.found()
+        if rest.isdecimal() and 1 <= int(rest) <= len(found):
+            self._do(TakeBack(check=list(found)[int(rest) - 1]))
+        self.console.say("Type 'answers' to see their numbers, then for example: withdraw 2")
+
+    def _copy_all(self, _: str) -> None:
+        done = [f"{done.clock:.0f} min  {line.text}" for done in self.session.done for line in done.lines]
+        self._copy("\n".join(done), "what was done so far")
 
     def _of_few(self, prompt: str, texts: Sequence[str], words: str) -> int | None:
         """Which of a few, by words of it or by number; those that begin with the words come first."""

@@ -2,13 +2,22 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import click
+
+from diagnose.settings import known_values, shown
+
+if TYPE_CHECKING:
+    from diagnose.cli import Session
 
 
 @click.command(short_help="Show the settings, or change some.")
 @click.argument("changes", nargs=-1, metavar="[NAME=VALUE]...")
+@click.option("--keys", is_flag=True, help="List the keys of the screens, and what each is chosen by.")
 @click.option("--where", is_flag=True, help="Print only where the file is.")
-def settings(changes: tuple[str, ...], where: bool) -> int:
+@click.pass_obj
+def settings(session: Session, changes: tuple[str, ...], keys: bool, where: bool) -> int:
     """Show the settings, or change some; NAME= with nothing after it goes back to the usual.
 
     \b
@@ -17,23 +26,36 @@ def settings(changes: tuple[str, ...], where: bool) -> int:
       diagnose settings units=metric by="Ana Ruiz"
       diagnose settings keep-days=1100
       diagnose settings people="anyone, technician, door technician"
+      diagnose settings keys.explain=f6 keys.repair="f2, v"
     """
     from diagnose.settings import MEANINGS, change_settings, load_settings, settings_file
 
     if where:
         click.echo(settings_file())
         return 0
+    if keys:
+        _list_keys()
+        return 0
     if changes:
         pairs = dict(change.partition("=")[::2] for change in changes if "=" in change)
         if len(pairs) < len(changes):
             raise click.UsageError("Write each change once, like units=metric.")
-        change_settings(pairs)
+        known = known_values(session.trees) if {"language", "people"} & set(pairs) else None
+        change_settings(pairs, known=known)
     values, problems = load_settings()
     click.echo(f"{settings_file()}")
     for name, meaning in MEANINGS.items():
-        value = getattr(values, name.replace("-", "_"))
-        shown = ", ".join(value) if isinstance(value, tuple) else value
-        click.echo(f"  {name:<9} {shown or '(the usual)':<24} {meaning}")
+        click.echo(f"  {name:<9} {shown(getattr(values, name)) or '(the usual)':<24} {meaning}")
     for problem in problems:
         click.echo(str(problem), err=True)
     return 2 if problems else 0
+
+
+def _list_keys() -> None:
+    from diagnose.settings import load_settings
+    from diagnose.tui.actions import ACTIONS, can_be_chosen, choose, key_name, keys_of
+
+    choose(load_settings()[0].keys)
+    for action in {action.meaning: action for action in reversed(ACTIONS) if can_be_chosen(action.meaning)}.values():
+        keys_now = ", ".join(key_name(key) for key in keys_of(action))
+        click.echo(f"  {action.meaning:<11} {keys_now:<12} {action.title}")

@@ -29,6 +29,7 @@ def grants(session: Session, schema: str) -> int:
       diagnose --store postgresql://shop.example/diagnose store grants | psql --host shop.example diagnose
     """
     from diagnose.calls.grants import grants as written
+    from diagnose.learning.records import Lessons
     from diagnose.practice.records import Records
 
     if not schema.replace("_", "").isalnum():
@@ -36,5 +37,6 @@ def grants(session: Session, schema: str) -> int:
     if not session.store.where.startswith("postgresql"):
         raise click.UsageError("Rights are for a store on PostgreSQL: say it with --store URL before the command.")
     Records.of(session.store)
+    Lessons.of(session.store)
     click.echo(written(schema), nl=False)
     return 0

@@ -40,7 +40,7 @@ def likely(console: Console, call: Call, rest: str, units: Units) -> None:
 def told(console: Console, trees: Trees, rechecks: Sequence[Recheck]) -> None:
     """What a caller told that is worth seeing for oneself."""
     console.say()
-    console.say("Told by the caller, see for yourself ('look' asks the first of these again):")
+    console.say("Told by the caller, see for yourself ('see' asks the first of these again):")
     console.choices([f"{trees.checks[each.check].text} {each.why}" for each in rechecks])
 
 

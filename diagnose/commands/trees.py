@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from diagnose.commands.progress import progress
 from diagnose.commands.tree_skeletons import new
 from diagnose.commands.tree_tables import common, count
 
@@ -66,7 +67,7 @@ def check(context: click.Context, folder: str | None, names: tuple[str, ...], li
     from diagnose.knowledge.checker import check as look_over
     from diagnose.knowledge.kept import Kept
     from diagnose.knowledge.load import review_file
-    from diagnose.knowledge.problems import TreeError
+    from diagnose.knowledge.problems import Problems, TreeError
     from diagnose.safety.invariant import Invariant
 
     chosen = _chosen(names)
@@ -81,10 +82,21 @@ def check(context: click.Context, folder: str | None, names: tuple[str, ...], li
             raise
         click.echo(json.dumps({"unreadable": [_plain(problem) for problem in error.problems]}, ensure_ascii=False))
         context.exit(2)
-    problems = look_over(book, [rule for rule in chosen if not isinstance(rule, Invariant)])
-    outcomes = [rule.prove(book) for rule in chosen if isinstance(rule, Invariant)]
-    for outcome in outcomes:
-        problems.extend(outcome.violations)
+    problems, outcomes = Problems(), []
+    ordered = sorted(chosen, key=lambda rule: isinstance(rule, Invariant))
+    said = "What was worked out is kept, and the next check goes on from there."
+    with progress("Looking the trees over", len(ordered), kept=said) as show:
+        try:
+            for number, rule in enumerate(ordered):
+                show(rule.name, number)
+                if isinstance(rule, Invariant):
+                    outcomes.append(rule.prove(book))
+                    problems.extend(outcomes[-1].violations)
+                else:
+                    problems.extend(look_over(book, [rule]))
+        except KeyboardInterrupt:
+            book.kept.save(so_far=True)
+            raise
     problems.extend(_of_learned(book.trees, where))
     if not names:
         book.kept.save()
@@ -98,7 +110,8 @@ def check(context: click.Context, folder: str | None, names: tuple[str, ...], li
 
 def _of_learned(trees: Trees, folder: str | Path | None) -> Iterable[Problem]:
     """What was learnt of these trees from closed calls, and no longer fits them."""
-    from diagnose.knowledge.learned import learned_file, read_learned, unfit_problems, with_learned
+    from diagnose.knowledge.learned import read_learned, unfit_problems, with_learned
+    from diagnose.knowledge.load import learned_file
 
     file = learned_file(folder)
     unfit = with_learned(trees, read_learned(file))[1]

@@ -52,14 +52,18 @@ class Kept:
         self._now[key] = msgspec.msgpack.encode(result)
         return result
 
-    def save(self) -> None:
-        """Written whole under another name first; where that cannot be, all work is done the next time too."""
-        if self._file is None or self._now == self._before:
+    def save(self, so_far: bool = False) -> None:
+        """Written whole under another name first; where that cannot be, all work is done the next time too.
+
+        ``so_far``: the work was stopped, and the results that it did not come to yet stay as well.
+        """
+        kept = {**self._before, **self._now} if so_far else self._now
+        if self._file is None or kept == self._before:
             return
         try:
             self._file.parent.mkdir(parents=True, exist_ok=True)
             with tempfile.NamedTemporaryFile(dir=self._file.parent, delete=False) as draft:
-                draft.write(msgspec.msgpack.encode(self._now))
+                draft.write(msgspec.msgpack.encode(kept))
             Path(draft.name).replace(self._file)
         except OSError:
             return

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import hashlib
 import math
-import os
 import tempfile
 from collections.abc import Iterable, Mapping
 from pathlib import Path
@@ -79,21 +78,6 @@ class Unfit(msgspec.Struct, frozen=True):
 
     change: Change
     why: str
-
-
-def learned_file(folder: str | Path | None) -> Path:
-    """Where what is learnt of the trees of ``folder`` is kept: beside it, as ``NAME.learned.yaml``.
-
-    ``$DIAGNOSE_LEARNED`` comes before it. For the trees that ship it is in the user's folder for data.
-    """
-    if named := os.environ.get("DIAGNOSE_LEARNED"):
-        return Path(named)
-    if folder is not None:
-        root = Path(folder).expanduser().resolve()
-        return root.with_name(f"{root.name}.learned.yaml")
-    from platformdirs import user_data_path
-
-    return user_data_path("diagnose") / "trees.learned.yaml"
 
 
 def read_learned(file: Path) -> Learned:

@@ -48,6 +48,21 @@ def load_trees(
     return with_learned(trees, read_learned(Path(learned)))[0]
 
 
+def learned_file(folder: str | Path | None) -> Path:
+    """Where what is learnt of the trees of ``folder`` is kept: beside it, as ``NAME.learned.yaml``.
+
+    ``$DIAGNOSE_LEARNED`` comes before it. For the trees that ship it is in the user's folder for data.
+    """
+    if named := os.environ.get("DIAGNOSE_LEARNED"):
+        return Path(named)
+    if folder is not None:
+        root = Path(folder).expanduser().resolve()
+        return root.with_name(f"{root.name}.learned.yaml")
+    from platformdirs import user_data_path
+
+    return user_data_path("diagnose") / "trees.learned.yaml"
+
+
 def _load(folder: str | Path | None, cache: bool) -> model.Trees:
     root = Path(folder) if folder is not None else shipped_folder("trees")
     files = _read_files(root)

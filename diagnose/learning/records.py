@@ -8,36 +8,38 @@ for each number of the trees that was met, however many calls there are.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import asdict, dataclass, fields
 from typing import Any
 
 import msgspec
 import sqlalchemy as sql
-from sqlalchemy.exc import IntegrityError
 
 from diagnose.calls.migrations import Migration, NewerStore, migrate
-from diagnose.calls.store import Store, StoreError
+from diagnose.calls.store import Store, StoreError, Taken
 from diagnose.knowledge.model import Trees
 from diagnose.learning.lessons import CauseRow, FindingRow, Lesson, OutcomeRow, TrialRow, lesson
 
+# A call that is forgotten takes its rows along.
+_OF_CALL = "call_id VARCHAR(40) NOT NULL REFERENCES call (id) ON DELETE CASCADE"
 SHAPES = (
     Migration(
         "what closed calls tell",
         (
-            "CREATE TABLE outcome (call_id VARCHAR(40) NOT NULL PRIMARY KEY REFERENCES call (id), "
+            f"CREATE TABLE outcome ({_OF_CALL}, "
             "sequence INTEGER NOT NULL, day INTEGER NOT NULL, period INTEGER NOT NULL, site TEXT NOT NULL, "
             "door TEXT NOT NULL, kind TEXT NOT NULL, complaint VARCHAR(200) NOT NULL, raised VARCHAR(40) NOT NULL, "
             "result VARCHAR(40) NOT NULL, confirmed INTEGER NOT NULL, cause VARCHAR(200) NOT NULL, "
             "share DOUBLE PRECISION NOT NULL, remedy VARCHAR(200) NOT NULL, led VARCHAR(200) NOT NULL, "
             "chance DOUBLE PRECISION NOT NULL, promised DOUBLE PRECISION, low DOUBLE PRECISION, "
             "high DOUBLE PRECISION, took DOUBLE PRECISION, checks INTEGER NOT NULL, remedies INTEGER NOT NULL, "
-            "visits INTEGER NOT NULL, digest VARCHAR(200) NOT NULL)",
+            "visits INTEGER NOT NULL, digest VARCHAR(200) NOT NULL, PRIMARY KEY (call_id))",
             "CREATE TABLE suspicion (raised VARCHAR(40) NOT NULL PRIMARY KEY, complaint VARCHAR(200) NOT NULL, "
             "suspects TEXT NOT NULL)",
-            "CREATE TABLE found (call_id VARCHAR(40) NOT NULL REFERENCES call (id), cause VARCHAR(200) NOT NULL, "
+            f"CREATE TABLE found ({_OF_CALL}, cause VARCHAR(200) NOT NULL, "
             "share DOUBLE PRECISION NOT NULL, period INTEGER NOT NULL, kind TEXT NOT NULL, "
             "complaint VARCHAR(200) NOT NULL, PRIMARY KEY (call_id, cause))",
-            "CREATE TABLE finding (call_id VARCHAR(40) NOT NULL REFERENCES call (id), number INTEGER NOT NULL, "
+            f"CREATE TABLE finding ({_OF_CALL}, number INTEGER NOT NULL, "
             "check_id VARCHAR(200) NOT NULL, cause VARCHAR(200) NOT NULL, answer VARCHAR(200) NOT NULL, "
             "share DOUBLE PRECISION NOT NULL, sure INTEGER NOT NULL, period INTEGER NOT NULL, "
             "value DOUBLE PRECISION, log_value DOUBLE PRECISION, chosen INTEGER NOT NULL, "
@@ -46,7 +48,7 @@ SHAPES = (
             # In the order it is counted in, with all that is counted: a count reads this and nothing else.
             "CREATE INDEX finding_counted ON finding "
             "(cause, check_id, answer, period, share, sure, value, log_value, minutes)",
-            "CREATE TABLE trial (call_id VARCHAR(40) NOT NULL REFERENCES call (id), number INTEGER NOT NULL, "
+            f"CREATE TABLE trial ({_OF_CALL}, number INTEGER NOT NULL, "
             "remedy VARCHAR(200) NOT NULL, cause VARCHAR(200) NOT NULL, share DOUBLE PRECISION NOT NULL, "
             "period INTEGER NOT NULL, worked INTEGER NOT NULL, minutes DOUBLE PRECISION)",
             "CREATE INDEX trial_of_call ON trial (call_id)",
@@ -170,7 +172,8 @@ class Lessons(Store):
                 told = lesson(trees, call_id, self.events(call_id))
             except StoreError:
                 told = None
-            self.keep(call_id, told)
+            with suppress(Taken):  # another program made the same rows in this moment
+                self.keep(call_id, told)
             progress(number, len(calls))
         return len(calls)
 
@@ -198,12 +201,12 @@ class Lessons(Store):
         known = sql.select(SUSPICION.c.raised).where(SUSPICION.c.raised == told.outcome.raised)
         suspects = msgspec.json.encode(told.suspects).decode()
         row = {"raised": told.outcome.raised, "complaint": told.outcome.complaint, "suspects": suspects}
-        with self._plainly(), self._writing() as connection:
-            if connection.execute(known).first() is None:
-                try:
+        try:
+            with self._plainly(), self._writing() as connection:
+                if connection.execute(known).first() is None:
                     connection.execute(SUSPICION.insert(), row)
-                except IntegrityError:  # another program named them in this moment
-                    return
+        except Taken:  # another program named them in this moment
+            return
 
     def kept_rows(self) -> dict[str, list[tuple[Any, ...]]]:
         """Everything kept, table by table, in an order that does not hang on when it was written."""

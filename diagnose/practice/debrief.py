@@ -14,8 +14,9 @@ from diagnose import __version__
 from diagnose.calls.call import Call
 from diagnose.calls.markdown import escape, html_of, html_page, table
 from diagnose.calls.words import percent, title
+from diagnose.practice.better import to_do_better
 from diagnose.practice.bots import carry_through
-from diagnose.practice.judging import WRONG_FROM, Judged, act_in_words, judge
+from diagnose.practice.judging import WRONG_FROM, Judged, act_in_words, judge, told_in_words
 from diagnose.practice.scenario import believed
 from diagnose.practice.score import Score, Wasted, is_solved, score, wasted_parts
 from diagnose.practice.session import AskFor, CallIn, Enter, Look, Mend, Session, TakeBack, TryDoor
@@ -59,6 +60,8 @@ class Debrief:
     own: tuple[str, ...]
     own_minutes: float
     solved: bool
+    # What to do better, at most three things.
+    better: tuple[str, ...] = ()
 
 
 def debrief(session: Session, *, own: bool = True) -> Debrief:
@@ -69,20 +72,35 @@ def debrief(session: Session, *, own: bool = True) -> Debrief:
         carry_through(program, planned)
     truth = set(session.scenario.causes)
     start = Point(0.0, believed(_opening(session), truth))
+    wasted, missing = tuple(wasted_parts(session, judged)), _missing_proofs(session)
     return Debrief(
         session,
         judged,
         score(session, judged),
         next((item for item in judged if item.is_wrong), None),
-        tuple(wasted_parts(session, judged)),
-        () if session.call.refusal() else tuple(proof.id for proof in session.call.open_proofs()),
+        wasted,
+        missing,
         (start, *(Point(item.done.clock, dict(item.belief)) for item in judged)),
         tuple(
             act_in_words(session.trees, done) for done in program.done if isinstance(done.act, (Look, Mend, TryDoor))
         ),
         program.clock,
         is_solved(session),
+        to_do_better(session, judged, wasted, missing),
     )
+
+
+def _missing_proofs(session: Session) -> tuple[str, ...]:
+    """The proofs that were due and not passed: none on a door that was left out of service with its fault in it."""
+    left = session.call.state.outcome == "left out of service" and bool(session.door.faults)
+    return () if left or session.call.refusal() else tuple(proof.id for proof in session.call.open_proofs())
+
+
+def chains(session: Session) -> list[str]:
+    """Where along the chain of functions each true cause lies, a line each."""
+    state, causes = session.call.state, session.scenario.causes
+    places = [place_of(session.trees, session.scenario.facts, state.symptoms, cause) for cause in causes]
+    return [place for place in places if place]
 
 
 def _opening(session: Session) -> Call:
@@ -120,13 +138,14 @@ class _Writer:
             self._head,
             self._cause,
             self._score,
+            self._better,
             self._first_wrong,
             self._path,
+            self._own,
             self._belief,
             self._parts,
             self._cautions,
             self._proofs,
-            self._own,
             self._foot,
         )
         return "\n".join(line for section in sections for line in section()) + "\n"
@@ -168,6 +187,10 @@ class _Writer:
             rows.append(("Hints", f"-{self.found.score.hints:.0f}", "their price"))
         return [f"## Score: {self.found.score.total:.0f} of 100", "", *table(("Part", "Points", "Lost by"), rows)]
 
+    def _better(self) -> list[str]:
+        lines = [f"{number}. {escape(text)}" for number, text in enumerate(self.found.better, start=1)]
+        return ["", "## To do better", "", *lines, ""] if lines else []
+
     def _first_wrong(self) -> list[str]:
         item = self.found.first_wrong
         if item is None:
@@ -192,23 +215,22 @@ class _Writer:
                     f"{item.done.clock:.0f}",
                     escape(item.text),
                     f"{item.done.minutes:.0f}",
-                    "" if item.gained is None else f"{item.gained:+.2f}",
+                    told_in_words(item.gained),
                     escape(item.best) if item.best else "" if _is_no_choice(item) else "the same, or as good",
                     f"{item.loss:.0f}" if item.loss >= 0.5 else "",
                 )
             )
-        head = ("", "At min", "Your way", "Min", "Bits", "Best from the same knowledge", "Lost min")
+        head = ("", "At min", "Your way", "Min", "What it told", "Best from the same knowledge", "Lost min")
         return [
             "## Your way beside the best",
             "",
-            "Bits: how far the finding moved belief towards what was truly wrong, and away from it where below nought. "
             "Lost: what beginning with that step costs on the average, above the best, in minutes' worth.",
             "",
             *table(head, rows),
         ]
 
     def _belief(self) -> list[str]:
-        lines = ["## How belief in the true cause moved", ""]
+        lines = ["## How sure one could be of the true cause", ""]
         causes = list(dict.fromkeys(cause for point in self.found.points for cause in point.belief))
         for cause in causes:
             held = [point.belief[cause] for point in self.found.points if cause in point.belief]
@@ -245,8 +267,9 @@ class _Writer:
         if not self.found.own:
             return []
         lines = [f"{number}. {escape(text)}" for number, text in enumerate(self.found.own, start=1)]
-        said = f"The same door, the program's own way: {self.found.own_minutes:.0f} min, proofs included."
-        return ["## The program's own way", "", said, "", *lines, ""]
+        yours, best = self.session.clock, self.found.own_minutes
+        said = f"The same door, the best way from what one knows at each step: {best:.0f} min, proofs included; "
+        return ["## The best way", "", f"{said}yours took {yours:.0f}.", "", *lines, ""]
 
     def _foot(self) -> list[str]:
         return ["---", "", f"{NOTICE} Made by diagnose {__version__}, seed {self.session.seed}."]

@@ -42,6 +42,8 @@ _AS_GOOD = 0.5
 WRONG_FROM = 5.0
 # Information below this is none.
 _NO_BITS = 0.01
+# Bits: below the first a check tells hardly anything, below the second little; a choice between two even causes is 1.
+_LITTLE, _SOME = 0.1, 0.4
 
 
 @dataclass(frozen=True)
@@ -75,6 +77,15 @@ class Judged:
 def judge(session: Session) -> list[Judged]:
     """Every act of a session, judged."""
     return _Judge(session).all()
+
+
+def told_in_words(gained: float | None) -> str:
+    """How far a finding brought one to what was truly wrong; ``gained`` in bits, ``None`` where nothing was found."""
+    if gained is None:
+        return ""
+    if abs(gained) < _LITTLE:
+        return "told nothing new"
+    return ("pointed" if gained > 1 else "pointed a little") + (" to the cause" if gained > 0 else " away from it")
 
 
 def act_in_words(trees: Trees, done: Done) -> str:
@@ -325,7 +336,10 @@ def _fault(planner: Planner, step: Task, goal: Candidate | Repair | None, loss: 
         chance = percent(goal.fixes)
         return f"It could end the trouble with a chance of {chance}, for {step.minutes:.0f} min{price}. {more}"
     if goal is not None:
-        return f"It was expected to tell {goal.information:.2f} bits, in {goal.minutes + goal.entry:.0f} min. {more}"
+        little = (
+            "hardly anything" if goal.information < _LITTLE else "little" if goal.information < _SOME else "something"
+        )
+        return f"It could tell {little} about the cause, for {goal.minutes + goal.entry:.0f} min. {more}"
     if isinstance(step, Check):
         return f"By what was known then it could tell nothing about the cause. {more}"
     return f"It removes nothing that was suspected then. {more}"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import signal
 from collections.abc import Callable, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field, replace
@@ -98,9 +99,13 @@ def play_all(
         return played
     # Spawned, so that it is the same on every system.
     with ProcessPoolExecutor(processes, get_context("spawn"), _keep, (trees,)) as pool:
-        for one in pool.map(partial(_play_kept, idle=idle), doors):
-            played.append(one)
-            progress(len(played), len(doors))
+        try:
+            for one in pool.map(partial(_play_kept, idle=idle), doors):
+                played.append(one)
+                progress(len(played), len(doors))
+        except KeyboardInterrupt:
+            pool.shutdown(wait=False, cancel_futures=True)
+            raise
     return played
 
 
@@ -109,6 +114,8 @@ _kept: list[Trees] = []
 
 def _keep(trees: Trees) -> None:
     _kept[:] = [trees]
+    # Who stops it stops the whole: the one that hands out the doors is told, and says so once.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
 def _play_kept(door: LifeDoor, idle: bool) -> Played:

@@ -114,7 +114,7 @@ class PracticeError(CallError):
 
 @dataclass(frozen=True)
 class Line:
-    """A sentence for the trainee. ``kind`` is ``found``, ``done``, ``hurt``, ``note`` or ``hint``."""
+    """A sentence for the trainee. ``kind`` is ``found``, ``done``, ``hurt``, ``note``, ``hint`` or ``time``."""
 
     kind: str
     text: str
@@ -142,13 +142,15 @@ class Done:
     worked: bool | None = None
     # Parts that were ruined before they could do anything.
     ruined: bool = False
+    # The minutes in their parts, each with what it went on.
+    spent: tuple[tuple[float, str], ...] = ()
 
 
 @dataclass
 class _Result:
     """What an act is coming to, while it is done."""
 
-    minutes: float = 0.0
+    spent: list[tuple[float, str]] = field(default_factory=list)
     money: float = 0.0
     lines: list[Line] = field(default_factory=list)
     found: str = ""
@@ -159,8 +161,24 @@ class _Result:
     worked: bool | None = None
     ruined: bool = False
 
+    @property
+    def minutes(self) -> float:
+        return sum(minutes for minutes, _ in self.spent)
+
     def say(self, kind: str, text: str) -> None:
         self.lines.append(Line(kind, text))
+
+    def spend(self, minutes: float, on: str) -> None:
+        if minutes > 0:
+            self.spent.append((minutes, on))
+
+    def say_minutes(self) -> None:
+        """What the time went on, in a sentence."""
+        parts = [f"{minutes:.0f} {on}" for minutes, on in self.spent]
+        if len(parts) == 1:
+            self.say("time", f"{self.minutes:.0f} min {self.spent[0][1]}.")
+        elif parts:
+            self.say("time", f"{self.minutes:.0f} min: {', '.join(parts)}.")
 
 
 class Session:
@@ -314,7 +332,8 @@ class Session:
         self.clock += result.minutes
         self.money += result.money
         self._under_way = _Result()
-        told = {**vars(result), "lines": tuple(result.lines)}
+        result.say_minutes()
+        told = {**vars(result), "lines": tuple(result.lines), "spent": tuple(result.spent), "minutes": result.minutes}
         done = Done(act=act, energy=energy, clock=self.clock, events=len(self.call.events), **told)
         self.done.append(done)
         return done
@@ -355,7 +374,7 @@ class Session:
     # --- checks --------------------------------------------------------------------------------------------
 
     def _look(self, check: Check, result: _Result) -> None:
-        self._spend(check, result)
+        self._spend(check, "to measure" if check.is_number else "to look", result)
         self._suffer(check, result)
         dead = self.consequences.is_dead(self.trees, check, self.energy)
         spoilt = any(each.mishap and each.mishap.spoils == "answer" for each in result.happened)
@@ -391,7 +410,7 @@ class Session:
     # --- remedies ------------------------------------------------------------------------------------------
 
     def _mend(self, remedy: Remedy, result: _Result) -> None:
-        self._spend(remedy, result)
+        self._spend(remedy, "to repair", result)
         self._suffer(remedy, result)
         result.money += sum(self.trees.parts[part].price * count for part, count in remedy.parts.items())
         result.ruined = any(each.mishap and each.mishap.spoils == "work" for each in result.happened)
@@ -412,7 +431,7 @@ class Session:
     def _try(self, result: _Result) -> None:
         """What trying the door takes is the first proof of the last remedy; the complaint itself is what is seen."""
         step = self.trial()
-        self._spend(step, result)
+        self._spend(step, "to try the door", result)
         if self.consequences.is_dead(self.trees, step, self.energy):
             result.say("note", "The door does not move: the power is off. Nothing can be seen of the complaint.")
             return
@@ -455,7 +474,7 @@ class Session:
             # Trying the door was this proof: it takes no time again.
             self._proved_by_trying = ""
         else:
-            self._spend(proof, result)
+            self._spend(proof, "to prove", result)
         if self.consequences.is_dead(self.trees, proof, self.energy):
             result.say("note", "Nothing moves: the power is off. Nothing is proved.")
             return
@@ -486,13 +505,13 @@ class Session:
 
     def _enter(self, energy: str, result: _Result) -> None:
         state = self.trees.energy[energy]
-        result.minutes += state_minutes(self.trees, state.id, self.energy)
+        result.spend(state_minutes(self.trees, state.id, self.energy), f"to bring the door to: {state.title}")
         self.call.enter(energy)
         result.say("done", f"The door is now: {state.title}.")
 
     def _call_in(self, person: str, result: _Result) -> None:
         entry = self.trees.people[person]
-        result.minutes += entry.call_out
+        result.spend(entry.call_out, "until they are here")
         here = dict.fromkeys([*self.call.state.people, person, *entry.includes])
         self.call.state_people(tuple(here))
         result.say("done", f"Here now: {entry.title}.")
@@ -525,10 +544,12 @@ class Session:
                 fixed.setdefault(name, wanted[0])
         return fixed
 
-    def _spend(self, step: Task, result: _Result) -> None:
+    def _spend(self, step: Task, on: str, result: _Result) -> None:
         # In whatever state the door is: to bring it into another is an act of its own.
-        minutes, here = enter(self.trees, Whereabouts(ANY, self._fetched), ANY, step.access)
-        result.minutes += step.minutes + minutes
+        fetching, here = enter(self.trees, Whereabouts(ANY, self._fetched), ANY, step.access)
+        if fetching > 0:
+            result.spend(fetching, f"to get ready to work {title(self.trees, 'access', step.access)}")
+        result.spend(step.minutes, on)
         self._fetched = here.fetched
 
     def _suffer(self, step: Task, result: _Result) -> None:
@@ -541,7 +562,7 @@ class Session:
             result.say("hurt", each.told)
             if each.mishap is None:
                 continue
-            result.minutes += each.mishap.minutes
+            result.spend(each.mishap.minutes, f"lost: {each.mishap.title}")
             result.money += each.mishap.money
             broken = self.consequences.broken_by(self.trees, each.mishap, self.scenario.facts)
             random = self._random(f"mishap {len(self.done)} {number}")

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from diagnose.calls.words import Told, minutes, parts_of, step_title, title
 from diagnose.knowledge.model import Check, Facts, Proof, Remedy, Task, Trees
-from diagnose.practice.debrief import HABIT_TITLES, NOTICE, Debrief, sparkline
-from diagnose.practice.judging import WRONG_FROM
+from diagnose.practice.debrief import HABIT_TITLES, NOTICE, Debrief, chains, sparkline
+from diagnose.practice.judging import WRONG_FROM, told_in_words
 from diagnose.practice.progress import Advice, Progress
 from diagnose.practice.records import Practice
 from diagnose.practice.scenario import Scenario
@@ -36,7 +36,8 @@ def step(trees: Trees, entry: Task) -> list[Told]:
     kind = {Check: "check", Remedy: "remedy", Proof: "proof"}[type(entry)]
     facts = [minutes(entry.minutes), f"by: {title(trees, 'people', entry.who)}", *entry.tool]
     if entry.access in trees.access and trees.access[entry.access].minutes > 0:
-        facts.append(trees.access[entry.access].title)
+        place = trees.access[entry.access]
+        facts.append(f"{place.title} ({minutes(place.minutes)} to get ready, once)")
     lines = [Told("heading", step_title(trees, kind, entry.id)), Told("text", ", ".join(facts))]
     if isinstance(entry, Remedy) and entry.parts:
         lines.append(Told("text", f"Parts: {parts_of(trees, entry)}."))
@@ -62,6 +63,7 @@ def debriefing(found: Debrief) -> list[Told]:
     lines = [Told("heading", f"Debriefing: {session.scenario.title}. {cost}.")]
     for cause in session.scenario.causes:
         lines.append(Told("text", f"It was: {trees.causes[cause].title}. {trees.causes[cause].explain}".rstrip()))
+    lines += [Told("text", f"In the chain of functions: {place}") for place in chains(session)]
     for item in found.judged:
         if item.done.broke:
             lines.append(Told("text", f"Broken on the way: {trees.causes[item.done.broke].title}."))
@@ -74,11 +76,18 @@ def debriefing(found: Debrief) -> list[Told]:
         lines.append(Told("item", f"{HABIT_TITLES[part.habit]}: {points}{lost}"))
     if found.score.hints:
         lines.append(Told("item", f"Hints: -{found.score.hints:.0f}"))
+    if found.better:
+        lines.append(Told("heading", "To do better"))
+        lines += [Told("item", f"{number}. {text}") for number, text in enumerate(found.better, start=1)]
     lines += _where_it_went_wrong(found)
-    lines.append(Told("heading", "How belief in the true cause moved, act by act"))
+    lines += _way(found)
+    if found.own:
+        said = f"The best way through this door: {found.own_minutes:.0f} min, yours took {session.clock:.0f}"
+        lines.append(Told("heading", said))
+        lines += [Told("item", f"{number}. {text}") for number, text in enumerate(found.own, start=1)]
+    lines.append(Told("heading", "How sure you could be of the true cause, act by act"))
     for cause in session.scenario.causes:
         lines.append(Told("item", f"{sparkline(found.points, cause)}  {trees.causes[cause].title}"))
-    lines += _way(found)
     for name, texts in (
         ("Parts bought for nothing", _wasted(found)),
         ("Cautions passed over", [each.told for item in found.judged for each in item.done.happened]),
@@ -86,9 +95,6 @@ def debriefing(found: Debrief) -> list[Told]:
     ):
         lines.append(Told("heading", name))
         lines += [Told("item", text) for text in texts or ["None."]]
-    if found.own:
-        lines.append(Told("heading", f"The program's own way through this door: {found.own_minutes:.0f} min"))
-        lines += [Told("item", f"{number}. {text}") for number, text in enumerate(found.own, start=1)]
     return [*lines, Told("text", NOTICE)]
 
 
@@ -105,9 +111,9 @@ def _where_it_went_wrong(found: Debrief) -> list[Told]:
 
 
 def _way(found: Debrief) -> list[Told]:
-    lines = [Told("heading", "Your way beside the best: minute, act, bits about the true cause")]
+    lines = [Told("heading", "Your way beside the best")]
     for number, item in enumerate(found.judged, start=1):
-        told = "" if item.gained is None else f", {item.gained:+.2f} bits"
+        told = f"; {said}" if (said := told_in_words(item.gained)) else ""
         better = f" ← better: {item.best} (lost about {item.loss:.0f} min)" if item.best else ""
         lines.append(Told("item", f"{number}. {item.done.clock:.0f} min: {item.text}{told}{better}"))
     return lines

@@ -11,6 +11,7 @@ from diagnose.quantities.parse import read_quantity
 from diagnose.quantities.plausible import implausible
 from diagnose.quantities.quantity import Quantity, QuantityError
 from diagnose.quantities.show import show
+from diagnose.quantities.typed import as_typed, took_the_unit
 from diagnose.quantities.units import (
     canonical_unit,
     known_unit,
@@ -25,6 +26,7 @@ __all__ = [
     "Instrument",
     "Quantity",
     "QuantityError",
+    "as_typed",
     "canonical_unit",
     "combine",
     "implausible",
@@ -37,5 +39,6 @@ __all__ = [
     "standard_uncertainty",
     "to_si",
     "to_unit",
+    "took_the_unit",
     "unit_size",
 ]

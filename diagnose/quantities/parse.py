@@ -127,7 +127,7 @@ def _read_above_range(plain: str, asked: Unit) -> Reading | None:
     if not unit or unit.kind != "resistance":
         return None
     if asked.kind != "resistance":
-        raise Refused("Only a resistance is read as above the range (OL). Set a higher range and type what it shows")
+        raise Refused("Only a resistance is read as above the range (OL). Set a higher range and type what it shows.")
     return Reading(None, asked)
 
 
@@ -349,6 +349,12 @@ def _refuse_kind(plain: str, number: str, reading: Reading, asked: Unit) -> NoRe
             f"That is {KINDS[typed.kind].phrase}. This reading wants {wanted}; for what weighs {quoted(plain)}",
             f"{decimal(float(convert_from_si(value, asked)), significant=4)} {asked.name}",
         )
-    meant = BY_NAME["min"] if (typed.name, asked.kind) == ("m", "time") else asked
-    name = meant.words if meant.spelt_out else meant.name
-    raise Refused(f"That is {KINDS[typed.kind].phrase}. This reading wants {asked.words}", f"{number} {name}".strip())
+    if (typed.name, asked.kind) == ("m", "time"):
+        raise Refused("That is a length, in metres. Minutes are typed min", f"{number} min")
+    if not asked.name:
+        raise Refused(
+            f"That is {KINDS[typed.kind].phrase}; this check asks for a number alone. Type the number you read."
+        )
+    # No number of that other kind is offered with this unit: it would be taken for a reading that nobody made.
+    that = f"That is {KINDS[typed.kind].phrase}; this check asks for {asked.words}."
+    raise Refused(f"{that} Type the {asked.words.removeprefix('a ')} you read.")

@@ -12,7 +12,7 @@ import numpy as np
 
 from diagnose.calls.call import Call
 from diagnose.calls.inference import Finding, believed
-from diagnose.calls.words import cause_title, percent
+from diagnose.calls.words import cause_title
 from diagnose.knowledge.model import COULD_NOT_TELL
 from diagnose.screening.danger import by_answer
 from diagnose.screening.hearsay import chances
@@ -90,7 +90,7 @@ def _slip(call: Call, finding: Finding) -> tuple[float, str]:
         return 0.0, ""
     return (
         chance,
-        f"The caller said '{finding.value}', which fits ill with the rest: {percent(chance)} that it is wrong.",
+        f"The caller said '{finding.value}', which does not fit the rest, and may be wrong.",
     )
 
 

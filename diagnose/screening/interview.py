@@ -29,6 +29,8 @@ from diagnose.screening.needs import Need, Needs
 QUESTION_COSTS, PATIENCE = 0.5, 8
 # Of a fact with many answers at once, how many are looked at when its worth is reckoned: two to the power of so many.
 _MOST_AT_ONCE = 4
+# The chance from which a door may well have what nobody has spoken of.
+_MAY_WELL = 0.25
 # How many questions are looked at in pairs, when none is worth asking by itself.
 _MOST_IN_PAIRS = 6
 URGENCIES = ("emergency", "today", "next working day", "next free visit")
@@ -111,11 +113,36 @@ def caller_checks(call: Call, situation: Situation | None = None) -> list[Check]
             continue
         if check.presumes and not set(check.presumes).intersection(call.situation.symptoms):
             continue
+        if not _on_this_door(call, check, situation):
+            continue
         # An answer that only somebody at the door could give keeps nothing from being asked.
         waits_for = [gate for gate in gates.get(identity, ()) if may_be_asked(trees, trees.checks[gate])]
         if not waits_for or identity in first or any(_opens(trees, gate, known, identity) for gate in waits_for):
             found.append(check)
     return found
+
+
+def _on_this_door(call: Call, check: Check, situation: Situation) -> bool:
+    """Whether the door may well have what is asked about: nobody is asked about a strip or a box that is hardly there.
+
+    What was said of the door and what the complaint is about decide; where they leave it open, the chance that a cause
+    of the complaint is one of a door that has it.
+    """
+    trees = call.trees
+    complaints = [trees.symptoms[symptom].applies for symptom in situation.symptoms]
+    for fact, allowed in check.applies.items():
+        if fact in situation.facts:
+            continue
+        said = [set(applies[fact]) for applies in complaints if fact in applies]
+        usual = said[0] if said else set(trees.facts[fact].answers if trees.facts[fact].many == "no" else ())
+        shares = [
+            len(on.intersection(allowed)) / len(on) if on else 0.0
+            for on in (set(trees.causes[cause].applies.get(fact, usual)) for cause in situation.causes[:-1])
+        ]
+        prior = situation.prior[:-1]
+        if float(prior @ np.array(shares)) < _MAY_WELL * float(prior.sum()):
+            return False
+    return True
 
 
 def may_be_asked(trees: Trees, check: Check) -> bool:

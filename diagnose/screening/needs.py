@@ -71,7 +71,7 @@ class Needs:
         wanted: dict[str, Array] = {}
         always = self._proofs_in_any_case()
         for row, remedy in enumerate(self.remedies):
-            for person in {*self._people_of(self.trees.remedies[remedy]), *always}:
+            for person in {*self.people_of(self.trees.remedies[remedy]), *always}:
                 wanted.setdefault(person, np.zeros(len(self.causes)))
                 wanted[person] += self.uses[:, row]
         for person in always:
@@ -92,7 +92,7 @@ class Needs:
         """What it takes to work from a place that the van does not carry (a lift where its ladder is too short)."""
         wanted: dict[str, Array] = {}
         for row, remedy in enumerate(self.remedies):
-            for place, chance in self._places_of(remedy).items():
+            for place, chance in self.places_of(remedy).items():
                 wanted.setdefault(place, np.zeros(len(self.causes)))
                 wanted[place] += self.uses[:, row] * chance
         return tuple(
@@ -154,7 +154,7 @@ class Needs:
         chance: Array = self.uses[:, columns].sum(axis=1)
         return chance
 
-    def _people_of(self, remedy: Remedy) -> set[str]:
+    def people_of(self, remedy: Remedy) -> set[str]:
         """Who comes besides those who come anyway: for the remedy, and for the proofs that it names."""
         facts = self.facts
         proofs = [self.trees.proofs[proof] for proof in remedy.proofs]
@@ -167,7 +167,7 @@ class Needs:
         proofs = [proof for proof in proofs_needed(self.trees, facts, ()) if holds(proof.applies, facts)]
         return {proof.who for proof in proofs if self.trees.people[proof.who].call_out > 0}
 
-    def _places_of(self, remedy: str) -> dict[str, float]:
+    def places_of(self, remedy: str) -> dict[str, float]:
         """Places to work from that take more than the van carries → the chance that a remedy needs them."""
         place, van = self.trees.remedies[remedy].access, self.van
         if place in van.reaches and place in van.beyond:

@@ -10,63 +10,65 @@ from typing import Any
 from diagnose.calls.call import Call
 from diagnose.calls.markdown import escape, html_of, html_page, table
 from diagnose.calls.state import Answer
-from diagnose.calls.words import UNLISTED_TITLE, minutes, percent, title
+from diagnose.calls.words import UNLISTED_TITLE, minutes, title
 from diagnose.knowledge.model import COULD_NOT_TELL, Trees
 from diagnose.screening.danger import Raised, to_ask
 from diagnose.screening.handover import worth_rechecking
 from diagnose.screening.sheet import Sent, Sheet
+from diagnose.screening.spoken import Spoken
 
+Rows = list[tuple[str, str]]
+Section = tuple[str, Rows]
 NOTICE = (
     "The program advises. Local codes, the maker's instructions and licensed practice come first. What is said here of "
     "the door is what a caller said."
 )
 # What fits on one page; more is counted, not dropped in silence.
-_MOST_PARTS, _MOST_ANSWERS, _MOST_TOOLS, _MOST_NOTES, _MOST_AGAIN = 10, 6, 8, 2, 2
+_MOST_PARTS, _MOST_ANSWERS, _MOST_TOOLS, _MOST_AGAIN = 10, 5, 8, 2
 # Instructions that stand in full, and characters of a note: the call has all of them.
-_MOST_INSTRUCTIONS, _LONGEST_NOTE = 3, 160
+_MOST_INSTRUCTIONS, _LONGEST_NOTE = 3, 140
 _STYLE = """
 body { font-size: 10pt; line-height: 1.3; max-width: 46rem; margin: 1rem auto; }
 h1 { font-size: 1.3rem; margin: 0 0 .3rem; }
-h1 + p { padding: .3rem .6rem; margin: .3rem 0; }
+table { table-layout: fixed; }
+thead { display: none; }
+td { vertical-align: top; }
+td:first-child { width: 9.5em; }
 h2 { font-size: 1rem; margin: .7rem 0 .2rem; }
 p, ul { margin: .3rem 0; }
 th, td { padding: .1rem .4rem; }
 hr { margin-top: .6rem; }
 @page { margin: 10mm 12mm; }
 @media print {
-  body { font-size: 8.5pt; line-height: 1.2; }
+  body { font-size: 8.5pt; line-height: 1.15; margin: 0 auto; padding: 0; max-width: none; }
   table { font-size: inherit; }
   hr + p { font-size: .9em; }
   h1 { font-size: 1.4em; margin: 0 0 .2rem; }
-  h2 { font-size: 1.1em; margin: .4rem 0 .1rem; }
+  h2 { font-size: 1.05em; margin: .25rem 0 0; }
   p, ul { margin: .2rem 0; }
   th, td { padding: 0 .4rem; }
-  hr { margin-top: .3rem; }
+  hr { margin: .2rem 0; }
 }
 """
 
 
-def markdown_sheet(call: Call, sheet: Sheet, call_id: str = "") -> str:
+def markdown_sheet(call: Call, sheet: Sheet, call_id: str = "", spoken: Spoken | None = None) -> str:
     """The sheet as Markdown. Whatever was typed or stands in the trees is escaped."""
-    lines = [
-        *_head(call, sheet, call_id),
-        *_dangers(sheet),
-        *_visit(sheet),
-        *_load(call.trees, sheet),
-        *_likely(sheet),
-        *_said(call),
-        *_look_again(call),
-        *_ready(sheet),
-        "---",
-        "",
-        NOTICE,
-    ]
-    return "\n".join(lines) + "\n"
+    lines = [f"# {escape(heading_of(call, call_id))}", ""]
+    for heading, rows in sheet_sections(call, sheet, spoken):
+        lines += [f"## {escape(heading)}", ""]
+        lines += table(("", ""), [(f"**{escape(label)}**" if label else "", escape(text)) for label, text in rows])
+    return "\n".join([*lines, "---", "", NOTICE]) + "\n"
 
 
-def html_sheet(call: Call, sheet: Sheet, call_id: str = "") -> str:
-    """The sheet as one HTML page, made to be printed on one sheet of paper."""
-    return html_page(f"Dispatch sheet {call_id}".strip(), html_of(markdown_sheet(call, sheet, call_id)), _STYLE)
+def html_sheet(call: Call, sheet: Sheet, call_id: str = "", spoken: Spoken | None = None) -> str:
+    """The sheet as one HTML page, made to be printed on one sheet of paper, Letter or A4."""
+    return html_page(heading_of(call, call_id), html_of(markdown_sheet(call, sheet, call_id, spoken)), _STYLE)
+
+
+def heading_of(call: Call, call_id: str = "") -> str:
+    """What stands above a sheet: ``Dispatch sheet 2026-03-02-k7qd: Mill, Door 3``."""
+    return f"Dispatch sheet{f' {call_id}' if call_id else ''}: {_where(call)}"
 
 
 def sheet_data(call: Call, sheet: Sheet) -> dict[str, Any]:
@@ -115,48 +117,23 @@ def sheet_data(call: Call, sheet: Sheet) -> dict[str, Any]:
     }
 
 
-def sheet_sections(call: Call, sheet: Sheet) -> list[tuple[str, list[tuple[str, str]]]]:
-    """The sheet as headings, each with (label, text) lines, for a screen or a plain terminal."""
-    trees, load = call.trees, sheet.load
-    how_soon = [(sheet.urgency.upper(), "; ".join(sheet.reasons))]
-    open_signs = not_asked(call)
-    if open_signs:
-        how_soon.append(("Not asked yet", "; ".join(danger.title for danger in open_signs)))
-    sections = [("THE CALL", _the_call(call)), ("HOW SOON", how_soon)]
-    if sheet.dangers:
-        sections.append(("DANGER", [(each.danger.title, raised_in_words(trees, each)) for each in sheet.dangers]))
-    visit = [("Send", crew_in_words(sheet))]
-    if sheet.at_site:
-        visit.append(("At the site", ", ".join(_with_chance(each) for each in sheet.at_site)))
-    visit += [("Work from", reach_in_words(sheet)), ("On site", minutes_in_words(sheet))]
-    visit.append(("Tools", ", ".join(tool.title for tool in sheet.tools) or "none"))
-    sections.append(("WHO AND HOW LONG", visit))
-    parts = [
-        (
-            percent(each.chance),
-            f"{each.count} × {title(trees, 'parts', each.part)} (worth taking from {percent(each.worth_from)})",
-        )
-        for each in load.loads
+def sheet_sections(call: Call, sheet: Sheet, spoken: Spoken | None = None) -> list[Section]:
+    """The sheet as headings, each with (label, text) lines: the same on the screen, in plain lines and on paper.
+
+    What the caller is to be told is in the language of ``spoken``, or in that of the trees.
+    """
+    spoken = spoken or Spoken(call.trees)
+    sections = [
+        ("HOW SOON", _how_soon(call, sheet)),
+        ("TELL THE CALLER", _to_tell(call, sheet, spoken)),
+        ("THE CALL", _the_call(call)),
+        ("WHO GOES", _who(sheet)),
+        ("LOAD", _load(call.trees, sheet)),
+        ("WHAT IT MAY BE", _likely(sheet)),
+        ("WHAT THE CALLER ANSWERED", _answered(call)),
+        ("LOOK AGAIN AT THE DOOR", _look_again(call)),
     ]
-    parts.append(
-        (
-            "",
-            f"{load.weight:.1f} of {sheet.van.weight:g} kg, {load.volume:.1f} of {sheet.van.volume:g} l; "
-            f"all that the repair takes is there in {percent(load.covered)} of such calls",
-        )
-    )
-    if load.no_room:
-        parts.append(("No room for", ", ".join(title(trees, "parts", each.part) for each in load.no_room)))
-    sections.append(("LOAD", parts))
-    likely = [
-        (percent(each.probability), f"{each.title}. {each.remedy}" if each.remedy else each.title)
-        for each in sheet.likely
-    ]
-    sections.append(("LIKELY", [*likely, (percent(sheet.unlisted), UNLISTED_TITLE)]))
-    again = worth_rechecking(call)
-    if again:
-        sections.append(("LOOK AGAIN AT THE DOOR", [(trees.checks[each.check].text, each.why) for each in again]))
-    return sections
+    return [(heading, rows) for heading, rows in sections if rows]
 
 
 def not_asked(call: Call) -> list[Any]:
@@ -165,13 +142,14 @@ def not_asked(call: Call) -> list[Any]:
 
 
 def crew_in_words(sheet: Sheet) -> str:
-    """Who is sent: ``technician, a second person (34 %)``."""
-    return ", ".join(_with_chance(each) for each in sheet.crew)
+    """Who is sent: ``2 people: technician, a second person``."""
+    people = "one person" if sheet.people == 1 else f"{sheet.people} people"
+    return f"{people}: {', '.join(each.title for each in sheet.crew)}"
 
 
 def reach_in_words(sheet: Sheet) -> str:
     """What to work from."""
-    return ", ".join(_with_chance(each) for each in sheet.reach) or "the floor"
+    return ", ".join(each.title for each in sheet.reach) or "the floor"
 
 
 def minutes_in_words(sheet: Sheet) -> str:
@@ -180,7 +158,7 @@ def minutes_in_words(sheet: Sheet) -> str:
 
 
 def raised_in_words(trees: Trees, raised: Raised) -> str:
-    """What raised a danger."""
+    """What was said that raised a danger."""
     match raised.how:
         case "answer":
             check = trees.checks.get(raised.what)
@@ -190,135 +168,140 @@ def raised_in_words(trees: Trees, raised: Raised) -> str:
         case "words":
             return f"by the words “{raised.what}”"
         case _:
-            return "said outright"
+            return "the caller says so"
 
 
 # --- sections --------------------------------------------------------------------------------------------------------
 
 
-def _the_call(call: Call) -> list[tuple[str, str]]:
-    """Where to go, whom to call back, and what is complained of; each line is there, said or not."""
-    state = call.state
-    opened = datetime.fromisoformat(state.opened_at).astimezone().strftime("%Y-%m-%d %H:%M")
-    return [
-        ("Where", ", ".join(filter(None, (state.site, state.door))) or "site not named"),
-        ("Caller", ", ".join(filter(None, (state.caller, state.number))) or "not named, no number to call back"),
-        ("Complaint", "; ".join(title(call.trees, "symptoms", symptom) for symptom in state.symptoms)),
-        ("Called", opened),
-    ]
+def _where(call: Call) -> str:
+    return ", ".join(filter(None, (call.state.site, call.state.door))) or "site not named"
 
 
-def _head(call: Call, sheet: Sheet, call_id: str) -> list[str]:
-    state, trees = call.state, call.trees
-    (_, where), (_, caller), (_, complaints), (_, opened) = _the_call(call)
-    head = f"Dispatch sheet{f' {escape(call_id)}' if call_id else ''}: {escape(where)}"
-    reasons = escape("; ".join(sheet.reasons))
-    lines = [f"# {head}", "", f"**{escape(sheet.urgency.upper())}.** {reasons}", ""]
+def _how_soon(call: Call, sheet: Sheet) -> Rows:
+    trees = call.trees
+    said = {each.danger.title: f"{each.danger.title} ({raised_in_words(trees, each)})" for each in sheet.dangers}
+    rows = [(sheet.urgency.upper(), "; ".join(said.get(reason, reason) for reason in sheet.reasons))]
+    others = [text for danger, text in said.items() if danger not in sheet.reasons]
+    if others:
+        rows.append(("Danger too", "; ".join(others)))
     open_signs = not_asked(call)
-    if open_signs and not sheet.dangers:
-        asked = "; ".join(danger.title for danger in open_signs)
-        lines += [f"**Ask the caller about danger first.** Not asked: {escape(asked)}.", ""]
-    lines += [f"**{escape(complaints)}** Called {opened} by {escape(caller)}.", ""]
+    if open_signs:
+        rows.append(("Ask first", f"Not asked yet: {'; '.join(danger.title for danger in open_signs)}"))
+    return rows
+
+
+def _to_tell(call: Call, sheet: Sheet, spoken: Spoken) -> Rows:
+    """What to do about each danger, what was not told yet first; and what the site should have ready."""
+    rows = []
+    ordered = sorted(sheet.dangers, key=lambda each: each.danger.id in call.state.told)
+    for each in ordered[:_MOST_INSTRUCTIONS]:
+        tick = "✓ told" if each.danger.id in call.state.told else "NOT TOLD YET"
+        rows.append((tick, f"{each.danger.word}: {spoken.instruction(each.danger)}"))
+    for tick, told in (("NOT TOLD YET", False), ("✓ told", True)):
+        others = [e.danger.title for e in ordered[_MOST_INSTRUCTIONS:] if (e.danger.id in call.state.told) is told]
+        if others:
+            rows.append((tick, f"Besides, what to do about: {'; '.join(others)}"))
+    ready = " · ".join(spoken.preparation(each) for each in sheet.ready)
+    return [*rows, ("Ask the site", ready)] if ready else rows
+
+
+def _the_call(call: Call) -> Rows:
+    """Where to go, whom to call back, and what is complained of; each line is there, said or not."""
+    state, trees = call.state, call.trees
+    opened = datetime.fromisoformat(state.opened_at).astimezone().strftime("%Y-%m-%d %H:%M")
+    told = [textwrap.shorten(" ".join(text.split()), _LONGEST_NOTE, placeholder=" …") for _, text in state.notes]
     facts = [
         f"{trees.facts[fact].title}: {value if isinstance(value, str) else ', '.join(value)}"
         for fact, value in state.facts.items()
         if fact in trees.facts and value
     ]
-    if facts:
-        lines += [escape("; ".join(facts)), ""]
-    notes = [text for _, text in state.notes]
-    shown = [f"“{escape(textwrap.shorten(text, _LONGEST_NOTE, placeholder=' …'))}”" for text in notes[-_MOST_NOTES:]]
-    return [*lines, *([" ".join(shown), ""] if shown else [])]
-
-
-def _dangers(sheet: Sheet) -> list[str]:
-    if not sheet.dangers:
-        return []
-    lines = []
-    for number, each in enumerate(sheet.dangers):
-        told = f" Told the caller: {escape(each.danger.instruction)}" if number < _MOST_INSTRUCTIONS else ""
-        lines.append(f"- **{each.danger.word}: {escape(each.danger.title)}.**{told}")
-    return [*lines, ""]
-
-
-def _visit(sheet: Sheet) -> list[str]:
-    tools = [escape(tool.title) for tool in sheet.tools]
-    more = f" and {len(tools) - _MOST_TOOLS} more" if len(tools) > _MOST_TOOLS else ""
     rows = [
-        ("Send", escape(crew_in_words(sheet))),
-        ("At the site", escape(", ".join(_with_chance(each) for each in sheet.at_site))),
-        ("Work from", escape(reach_in_words(sheet))),
-        ("On site", escape(f"{minutes_in_words(sheet)}, closing proofs included, travel not")),
-        ("Tools", ", ".join(tools[:_MOST_TOOLS]) + more),
-        ("Left at home", escape(", ".join(_with_chance(each) for each in sheet.considered if each.chance >= 0.02))),
+        ("Where", _where(call)),
+        ("Caller", f"{state.caller or 'not named'}; {f'call back {state.number}' if state.number else 'no number'}"),
+        ("Complaint", "; ".join(title(trees, "symptoms", symptom) for symptom in state.symptoms)),
+        ("In their words", " ".join(f"“{text}”" for text in (*told[:1], *told[1:][-1:]))),
+        ("The door", "; ".join(facts)),
+        ("Called", opened),
     ]
-    return table(("", ""), [row for row in rows if row[1]])
+    return [row for row in rows if row[1]]
 
 
-def _load(trees: Trees, sheet: Sheet) -> list[str]:
+def _who(sheet: Sheet) -> Rows:
+    rows = [("Send", crew_in_words(sheet))]
+    why = " · ".join(f"{each.title}: {each.why}" for each in sheet.crew if each.why)
+    if why:
+        rows.append(("Why", why))
+    if sheet.at_site:
+        rows.append(("At the site", ", ".join(each.title for each in sheet.at_site)))
+    rows.append(("Work from", ", ".join(f"{each.title}{f' ({each.why})' if each.why else ''}" for each in sheet.reach)))
+    rows[-1] = rows[-1] if rows[-1][1] else ("Work from", "the floor")
+    rows.append(("On site", f"{minutes_in_words(sheet)}, proofs included, travel not"))
+    tools = [tool.title for tool in sheet.tools]
+    more = f" and {len(tools) - _MOST_TOOLS} more" if len(tools) > _MOST_TOOLS else ""
+    return [*rows, ("Tools", ", ".join(tools[:_MOST_TOOLS]) + more)] if tools else rows
+
+
+def _load(trees: Trees, sheet: Sheet) -> Rows:
+    """The parts to tick off as they are loaded, by how likely they are needed."""
     load, van = sheet.load, sheet.van
-    lines = ["## Load", ""]
-    if load.loads:
-        rows = [
-            (
-                f"{each.count} ×",
-                escape(title(trees, "parts", each.part)),
-                percent(each.chance),
-                percent(each.worth_from),
-            )
-            for each in load.loads[:_MOST_PARTS]
-        ]
-        lines += table(("", "Part", "Needed", "Worth taking from"), rows)
-    else:
-        lines += ["No part is likely enough to be needed.", ""]
-    said = [f"{len(load.loads) - _MOST_PARTS} more are on the list."] if len(load.loads) > _MOST_PARTS else []
-    said.append(f"{load.weight:.1f} of {van.weight:g} kg, {load.volume:.1f} of {van.volume:g} l.")
-    said.append(f"With this all that the repair takes is there in {percent(load.covered)} of such calls.")
+    groups: dict[str, list[str]] = {}
+    for each in load.loads[:_MOST_PARTS]:
+        groups.setdefault(_needed(each.chance), []).append(f"□ {each.count} × {title(trees, 'parts', each.part)}")
+    rows = [(needed, " ".join(parts)) for needed, parts in groups.items()]
+    if len(load.loads) > _MOST_PARTS:
+        rows.append(("Besides", f"{len(load.loads) - _MOST_PARTS} kinds of part that are seldom needed"))
+    if not rows:
+        return [("No parts", "None is likely enough to be needed.")]
+    rows.append(("In the van", f"{load.weight:.0f} of {van.weight:g} kg, {load.volume:.0f} of {van.volume:g} l"))
     if load.no_room:
-        left = ", ".join(f"{title(trees, 'parts', each.part)} ({percent(each.chance)})" for each in load.no_room[:3])
-        said.append(f"No room for: {left}.")
-    return [*lines, escape(" ".join(said)), ""]
+        rows.append(("No room for", ", ".join(title(trees, "parts", each.part) for each in load.no_room[:3])))
+    return rows
 
 
-def _likely(sheet: Sheet) -> list[str]:
-    rows = [(percent(each.probability), escape(each.title), escape(each.remedy)) for each in sheet.likely]
-    rows.append((percent(sheet.unlisted), UNLISTED_TITLE, ""))
-    return ["## Likely", "", *table(("", "Cause", "Usual repair"), rows)]
+def _likely(sheet: Sheet) -> Rows:
+    rows = [(how_likely(each.probability), _with_repair(each.title, each.remedy)) for each in sheet.likely]
+    return [*rows, (how_likely(sheet.unlisted), UNLISTED_TITLE)]
 
 
-def _said(call: Call) -> list[str]:
+def _with_repair(cause: str, remedy: str) -> str:
+    return f"{cause}. Usual repair: {remedy}" if remedy else cause
+
+
+def _answered(call: Call) -> Rows:
     answers = [
         item
         for item in call.state.evidence
         if isinstance(item, Answer) and item.heard == "told" and item.value != COULD_NOT_TELL
     ]
-    if not answers:
-        return []
-    lines = []
-    for answer in answers[:_MOST_ANSWERS]:
-        check = call.trees.checks.get(answer.check)
-        lines.append(f"- {escape(check.text if check else answer.check)} **{escape(answer.raw[-1])}**")
-    if len(answers) > _MOST_ANSWERS:
-        lines.append(f"- {len(answers) - _MOST_ANSWERS} more answers are in the call.")
-    return ["## What the caller said", "", *lines, ""]
-
-
-def _look_again(call: Call) -> list[str]:
-    lines = [
-        f"- {escape(call.trees.checks[each.check].text)} {escape(each.why)}"
-        for each in worth_rechecking(call)[:_MOST_AGAIN]
+    checks = call.trees.checks
+    rows = [
+        ("Answered", f"{check.text if (check := checks.get(answer.check)) else answer.check} {answer.raw[-1]}")
+        for answer in answers[:_MOST_ANSWERS]
     ]
-    return ["## Look again at the door", "", *lines, ""] if lines else []
+    if len(answers) > _MOST_ANSWERS:
+        rows.append(("And", f"{len(answers) - _MOST_ANSWERS} more answers, which are in the call"))
+    return rows
 
 
-def _ready(sheet: Sheet) -> list[str]:
-    if not sheet.ready:
-        return []
-    return ["## The customer has ready", "", f"{escape('; '.join(each.title for each in sheet.ready))}.", ""]
+def _look_again(call: Call) -> Rows:
+    return [
+        ("See", f"{call.trees.checks[each.check].text} {each.why}") for each in worth_rechecking(call)[:_MOST_AGAIN]
+    ]
 
 
-def _with_chance(sent: Sent) -> str:
-    return sent.title if sent.chance >= 0.995 else f"{sent.title} ({percent(sent.chance)})"
+# A chance as it is said on the sheet: from that chance on.
+_NEEDED = ((0.5, "Likely needed"), (0.15, "Maybe needed"), (0.0, "Just in case"))
+_LIKELY = ((0.6, "Most likely"), (0.3, "Likely"), (0.1, "Possible"), (0.0, "Less likely"))
+
+
+def _needed(chance: float) -> str:
+    return next(word for least, word in _NEEDED if chance >= least)
+
+
+def how_likely(chance: float) -> str:
+    """How likely a cause is, in a word or two."""
+    return next(word for least, word in _LIKELY if chance >= least)
 
 
 def _sent(each: Iterable[Sent]) -> list[dict[str, Any]]:
@@ -327,6 +310,8 @@ def _sent(each: Iterable[Sent]) -> list[dict[str, Any]]:
 
 __all__ = [
     "crew_in_words",
+    "heading_of",
+    "how_likely",
     "html_sheet",
     "markdown_sheet",
     "minutes_in_words",

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from diagnose.calls.call import Call
 from diagnose.calls.verdict import Suspect
-from diagnose.calls.words import cause_title, percent
+from diagnose.calls.words import cause_title
 from diagnose.knowledge.model import COULD_NOT_TELL, UNLISTED, Preparation, Task, Trees, Van, can_do, chance_of, holds
 from diagnose.reasoning.belief import Belief
 from diagnose.reasoning.plan import Standing
@@ -21,17 +21,23 @@ from diagnose.screening.parts import Use, VanLoad, load_van
 from diagnose.screening.visit import Minutes, minutes_on_site
 
 _MOST_LIKELY = 5
+# Faults that are named as a reason to come soon.
+_MOST_NAMED = 2
 # Below this chance a tool, or something to have ready, is not worth a line.
 _WORTH_A_LINE = 0.1
 
 
 @dataclass(frozen=True)
 class Sent:
-    """Somebody or something that goes along, with the chance that it is needed (1: it goes in any case)."""
+    """Somebody or something that goes along, with the chance that it is needed (1: it goes in any case).
+
+    ``why`` is what it is needed for, in a few words; empty where it goes whatever is found.
+    """
 
     id: str
     title: str
     chance: float
+    why: str = ""
 
 
 @dataclass(frozen=True)
@@ -92,8 +98,8 @@ class _Maker:
             urgency=urgency,
             reasons=reasons,
             dangers=dangers,
-            crew=(*crew, *([self._sent(second, "a second person")] if two else [])),
-            people=2 if two else 1,
+            crew=(*crew, *([self._second(second)] if two and len(crew) < 2 else [])),
+            people=max(len(crew), 2 if two else 1),
             at_site=at_site,
             reach=reach,
             considered=tuple(each for each in considered if each.chance >= 0.005),
@@ -119,12 +125,20 @@ class _Maker:
                 continue
             likely = urgency.danger_likely is None or danger_likely >= urgency.danger_likely
             if likely and holds(urgency.applies, facts):
-                chance = f" ({percent(danger_likely)})" if urgency.danger_likely is not None else ""
-                reasons.append((urgency.urgency, urgency.title + chance))
+                why = f": {self._may_hurt()}" if urgency.danger_likely is not None else ""
+                reasons.append((urgency.urgency, urgency.title + why))
         if not reasons:
             return URGENCIES[-1], ("No danger was named, and nothing that was said makes it pressing.",)
         first = min(URGENCIES.index(level) for level, _ in reasons)
         return URGENCIES[first], tuple(title for level, title in reasons if URGENCIES.index(level) == first)
+
+    def _may_hurt(self) -> str:
+        """The likeliest faults with which the door can hurt somebody, and what was said that points to them."""
+        order = np.argsort(-self.belief[:-1], kind="stable")
+        named = [self.causes[i] for i in order if shows_danger(self.trees, self.causes[i])][:_MOST_NAMED]
+        faults = " or ".join(f"“{cause_title(self.trees, cause)}”" for cause in named)
+        said = "; ".join(self.trees.symptoms[symptom].title for symptom in self.call.situation.symptoms)
+        return f"said was “{said}”, which may come from {faults}"
 
     # --- who, and from where -------------------------------------------------------------------------------
 
@@ -139,7 +153,10 @@ class _Maker:
         base = _comes_anyway(self.trees)
         if base and not any(base in self.trees.people[person].includes for person in sent):
             sent.insert(0, base)
-        crew = tuple(self._person(person, chances.get(person, 1.0)) for person in sent)
+        why = {
+            person: "; ".join(each.danger.title for each in dangers if person in each.danger.who) for person in named
+        }
+        crew = tuple(self._person(person, chances.get(person, 1.0), why.get(person, "")) for person in sent)
         at_site = tuple(self._person(p, chances[p]) for p in self.trees.people if p in wanted and p in self.van.ask)
         left = [self._person(person, chances[person]) for person in weighed if person not in wanted]
         return crew, at_site, left
@@ -221,12 +238,25 @@ class _Maker:
     def _sent(self, need: Need, title: str) -> Sent:
         return Sent(need.id, title, float(self.belief @ need.chance))
 
-    def _person(self, person: str, chance: float) -> Sent:
+    def _person(self, person: str, chance: float, why: str = "") -> Sent:
+        if not why:
+            remedies = self.trees.remedies
+            why = self._to_do(each for each in self.needs.remedies if person in self.needs.people_of(remedies[each]))
         # What a person is licensed for stands in brackets behind the name.
-        return Sent(person, self.trees.people[person].title.partition(" (")[0], chance)
+        return Sent(person, self.trees.people[person].title.partition(" (")[0], chance, why)
+
+    def _second(self, need: Need) -> Sent:
+        why = self._to_do(remedy for remedy in self.needs.remedies if self.trees.remedies[remedy].crew > 1)
+        return replace(self._sent(need, "a second person"), why=why)
 
     def _place(self, need: Need) -> Sent:
-        return self._sent(need, _bare(self.trees.access[need.id].title))
+        why = self._to_do(remedy for remedy in self.needs.remedies if need.id in self.needs.places_of(remedy))
+        return replace(self._sent(need, _bare(self.trees.access[need.id].title)), why=why)
+
+    def _to_do(self, remedies: Iterable[str]) -> str:
+        """The likeliest of some repairs, as a reason."""
+        likeliest = max(remedies, key=lambda remedy: self.remedies[remedy], default="")
+        return f"to do: {self.trees.remedies[likeliest].title}" if likeliest else ""
 
 
 def crew_people(trees: Trees, sheet: Sheet) -> tuple[str, ...]:

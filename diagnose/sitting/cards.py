@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from diagnose.calls import events as ev
 from diagnose.calls.call import PROOF_FAILED, RETURN
 from diagnose.calls.change_words import then_in_words
 from diagnose.calls.complaints import in_words
@@ -24,6 +25,7 @@ from diagnose.knowledge.model import (
     Proof,
     Remedy,
     Task,
+    Trees,
     applies,
     isolation,
 )
@@ -43,10 +45,12 @@ LOOK_AGAIN_WHEN = "When can it be told? An hour, after rain, in 3 days, after 50
 
 @dataclass(frozen=True)
 class Card:
-    """``kind`` and ``id`` as a step has them, and the ``goal`` it leads to by kind and id.
+    """What is to be done, in the order hands need it: title, cautions, how, lines, and what can be said.
 
-    A card with a ``reading`` takes a typed answer in place of choices. ``complaint`` is what is judged, on a card that
-    asks how the door does after a repair.
+    ``kind`` and ``id`` as a step has them, and the ``goal`` it leads to by kind and id. ``read`` are the ids of those
+    ``cautions`` that were read in this call before. A card with a ``reading`` takes a typed answer in place of choices.
+    ``complaint`` is what is judged, on a card that asks how the door does after a repair. ``why`` is told when asked
+    for; of a stop it is what the card says.
     """
 
     kind: str
@@ -56,6 +60,7 @@ class Card:
     why: str = ""
     how: str = ""
     cautions: tuple[Caution, ...] = ()
+    read: frozenset[str] = frozenset()
     facts: tuple[str, ...] = ()
     # Labelled lines, such as the parts of a repair or when a proof passes.
     lines: tuple[tuple[str, str], ...] = ()
@@ -86,7 +91,42 @@ def card_of(call: Call, planned: Planned) -> Card:
         card = check_card(call, trees.checks[step.id], step.why)
     else:
         card = _stop_card(call, step)
-    return replace(card, lines=(*changed, *card.lines), goal=planned.goal)
+    return replace(card, lines=(*changed, *card.lines), goal=planned.goal, read=cautions_read(call))
+
+
+def cautions_read(call: Call) -> frozenset[str]:
+    """The cautions that stood before what whoever is at the call now has done in it: read once, they are in mind."""
+    trees, read, state = call.trees, set[str](), ""
+    for event in call.events:
+        named: tuple[Caution, ...] = ()
+        match event:
+            case ev.EnergyEntered():
+                state = event.energy
+                named = _of_state(trees, state)
+            case ev.Judged():
+                named = _of_state(trees, state)
+            case ev.Answered() if event.heard == "seen":
+                named = _of_task(call, "check", event.check)
+            case ev.RepairDone():
+                named = _of_task(call, "remedy", event.remedy)
+            case ev.Proved():
+                named = _of_task(call, "proof", event.proof)
+            case ev.JobDone():
+                named = _of_task(call, "job", event.job)
+            case ev.Reopened():
+                read.clear()
+        if event.by == call.by:
+            read |= {caution.id for caution in named}
+    return frozenset(read)
+
+
+def _of_task(call: Call, kind: str, identity: str) -> tuple[Caution, ...]:
+    entry = call.trees.task(kind, identity)
+    return cautions_of(call.trees, entry) if entry is not None else ()
+
+
+def _of_state(trees: Trees, state: str) -> tuple[Caution, ...]:
+    return cautions_named(trees, trees.energy[state].cautions) if state in trees.energy else ()
 
 
 def check_card(call: Call, check: Check, why: str = "") -> Card:
@@ -98,6 +138,7 @@ def check_card(call: Call, check: Check, why: str = "") -> Card:
         why,
         check.how,
         cautions_of(call.trees, check),
+        cautions_read(call),
         facts_of(call, check),
         _then(call, check),
         choices=answer_choices(check),
@@ -167,7 +208,6 @@ def _remedy_card(call: Call, remedy: Remedy, why: str) -> Card:
     lines = [("Parts", parts_of(call.trees, remedy))] if remedy.parts else []
     lines += [("Size", size) for size in sizes_of(call, remedy)]
     lines += [("Done before", before)] if (before := done_before(call, remedy.id)) else []
-    lines += [("Chance", chance)] if (chance := chance_explained(call, remedy)) else []
     return Card(
         "remedy",
         remedy.id,
@@ -176,9 +216,9 @@ def _remedy_card(call: Call, remedy: Remedy, why: str) -> Card:
         why,
         remedy.how,
         cautions_of(call.trees, remedy),
-        facts_of(call, remedy),
-        tuple(lines),
-        _numbered(("Done: try the door next", "done"), _INSTEAD),
+        facts=facts_of(call, remedy),
+        lines=tuple(lines),
+        choices=_numbered(("Done: try the door next", "done"), _INSTEAD),
     )
 
 
@@ -237,9 +277,11 @@ def _proof_card(call: Call, proof: Proof, why: str) -> Card:
         why,
         proof.how,
         cautions_of(call.trees, proof),
-        facts_of(call, proof),
-        (("Passes when", proof.passes_when),),
-        _numbered(("It passes", "passed"), ("It fails", "failed"), ("Another proof first", "another", "", "instead")),
+        facts=facts_of(call, proof),
+        lines=(("Passes when", proof.passes_when),),
+        choices=_numbered(
+            ("It passes", "passed"), ("It fails", "failed"), ("Another proof first", "another", "", "instead")
+        ),
     )
 
 
@@ -274,9 +316,9 @@ def job_card(call: Call, job: Job, why: str) -> Card:
         why,
         job.how,
         cautions_of(call.trees, job),
-        facts_of(call, job),
-        tuple(lines),
-        _numbered(*choices),
+        facts=facts_of(call, job),
+        lines=tuple(lines),
+        choices=_numbered(*choices),
     )
 
 
@@ -294,9 +336,9 @@ def _energy_card(call: Call, planned: Planned) -> Card:
         step.why,
         state.how,
         cautions_named(call.trees, state.cautions),
-        (minutes(step.minutes), f"now: {title(call.trees, 'energy', call.energy)}"),
-        (*also, *needed),
-        _numbered((f"Done, the door is: {state.title}", "entered"), other),
+        facts=(minutes(step.minutes), f"now: {title(call.trees, 'energy', call.energy)}"),
+        lines=(*also, *needed),
+        choices=_numbered((f"Done, the door is: {state.title}", "entered"), other),
     )
 
 

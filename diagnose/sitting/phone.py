@@ -1,14 +1,15 @@
 """The course of a phone call, once, under every face: danger, where, complaint, questions, sheet.
 
 A face shows what ``Phone.put`` hands out, says what was answered with ``Phone.do``, and reads out at once the dangers
-that ``do`` gives back. Nothing but what an act names is ever recorded: a sign of danger that was not shown is not
-answered. All that counts is in the call's events, so a call that was broken off goes on at the same place.
+that ``do`` gives back, until ``Told`` says that the caller has heard them. Nothing but what an act names is ever
+recorded: a sign of danger that was not shown is not answered. All that counts is in the call's events, so a call that
+was broken off goes on at the same place.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from diagnose.calls import events as ev
 from diagnose.calls.call import Call, CallError
@@ -24,7 +25,7 @@ from diagnose.screening.needs import first_van
 from diagnose.screening.sheet import Sheet, make_sheet
 
 # Fewer words are a search; these are what somebody said, and are kept.
-_A_SENTENCE = 4
+_A_SENTENCE = 3
 _MOST_ALIKE = 12
 
 
@@ -128,6 +129,13 @@ class SayAnswer:
 
 
 @dataclass(frozen=True)
+class Told:
+    """The caller has heard what to do about these dangers, by id."""
+
+    dangers: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class SeeSigns:
     """Go through the signs of danger again."""
 
@@ -165,6 +173,7 @@ Act = (
     | SayWords
     | SayComplaint
     | SayAnswer
+    | Told
     | SeeSigns
     | LeaveSigns
     | TakeBack
@@ -180,8 +189,6 @@ class Phone:
 
     call: Call
     van_name: str = ""
-    # Dangers whose instruction was given back to be read out, by id.
-    _told: set[str] = field(default_factory=set)
     # Signs that are gone through once more.
     _signs_again: tuple[str, ...] = ()
     # How many events counted when the place was asked; how many there were when it was enough, until more is said.
@@ -237,12 +244,13 @@ class Phone:
             return ShowSheet(f"The next question could not be worked out: {' '.join(str(error).split())}")
         return ShowSheet() if question is None else AskQuestion(question, may_change(self.call, question))
 
+    def dangers(self) -> tuple[Raised, ...]:
+        """The dangers that stand, the most urgent first."""
+        return dangers_now(self.call.trees, self.call.events)
+
     def unread(self) -> tuple[Raised, ...]:
-        """The dangers that stand and whose instruction was not given yet; from here on they count as read out."""
-        raised = dangers_now(self.call.trees, self.call.events)
-        new = tuple(each for each in raised if each.danger.id not in self._told)
-        self._told = {each.danger.id for each in raised}
-        return new
+        """The dangers that stand and of which the caller has not heard yet what to do."""
+        return tuple(each for each in self.dangers() if each.danger.id not in self.call.state.told)
 
     # --- what is said --------------------------------------------------------------------------------------
 
@@ -267,6 +275,8 @@ class Phone:
                 call.state_symptoms([symptom, *also])
             case SayAnswer(question, answer):
                 take(call, question, answer)
+            case Told(dangers):
+                self._say_told(dangers)
             case SeeSigns():
                 self._signs_again = tuple(danger.id for danger in to_ask(call.trees, call.situation.facts))
             case LeaveSigns():
@@ -282,8 +292,9 @@ class Phone:
                 self._handed_over = True
             case End(reason):
                 end_call(call, reason)
-        if call.state.outcome is None:
-            note_dangers(call)
+        if call.state.outcome is not None:
+            return ()
+        note_dangers(call)
         return self.unread()
 
     def _say_signs(self, there: Mapping[str, bool]) -> None:
@@ -292,6 +303,14 @@ class Phone:
             if self.call.state.dangers.get(danger) != word:
                 self.call.danger(danger, word)
         self._signs_again = tuple(danger for danger in self._signs_again if danger not in there)
+
+    def _say_told(self, dangers: Sequence[str]) -> None:
+        enough = self.enough
+        for danger in dangers:
+            if danger not in self.call.state.told:
+                self.call.danger(danger, "yes", told=True)
+        if enough:
+            self._enough_at = len(self.call.events)
 
     def _say_place(self, said: SayPlace) -> None:
         state = self.call.state
@@ -311,10 +330,12 @@ class Phone:
         if not call.state.symptoms and len(counting) <= self._place_left_at:
             self._place_left_at = -1
             return
-        said = [event for event in counting if not isinstance(event, ev.Opened)]
-        while said and isinstance(said[-1], ev.DangerStated) and _raised_by_other(call, said[-1], said[:-1]):
-            call.undo()
+        said = [event for event in counting if not isinstance(event, (ev.Opened, ev.Recalled))]
+        # What was read out about a danger, and what was put on record because of something else, goes with that.
+        follows = 0
+        while said and isinstance(said[-1], ev.DangerStated) and _follows(call, said[-1], said[:-1]):
             said.pop()
+            follows += 1
         if not said:
             raise CallError("There is nothing to take back.")
         if isinstance(said[-1], ev.DangerStated):
@@ -324,7 +345,8 @@ class Phone:
                 return
         if isinstance(said[-1], ev.PlaceStated):
             self._place_left_at = -1
-        call.undo()
+        for _ in range(follows + 1):
+            call.undo()
 
     # --- complaints and the sheet --------------------------------------------------------------------------
 
@@ -353,8 +375,7 @@ class Phone:
         return len(typed.split()) >= _A_SENTENCE or bool(by_words(self.call.trees, typed))
 
     def _spoken_for(self) -> list[str]:
-        raised = dangers_now(self.call.trees, self.call.events)
-        return list(dict.fromkeys(symptom for each in raised for symptom in each.danger.symptoms))
+        return list(dict.fromkeys(symptom for each in self.dangers() for symptom in each.danger.symptoms))
 
     def sheet(self) -> Sheet:
         """The sheet as the call stands. Raises ``ValueError`` where there is no complaint yet."""
@@ -379,6 +400,13 @@ def end_call(call: Call, reason: str) -> None:
     call.close("left out of service" if call.state.at_the_door else "ended without a visit", reason)
 
 
+def how_it_ended(call: Call) -> str:
+    """What has become of a call that was ended, in a sentence or two: a door that was said to be dangerous stays so."""
+    said = f"The call is ended: {call.state.outcome}."
+    dangers = "; ".join(each.danger.title for each in dangers_now(call.trees, call.events))
+    return f"{said} The door is not safe: {dangers}." if dangers else f"{said} Nobody has proved the door safe."
+
+
 def may_change(call: Call, question: Question) -> str:
     """What of the sheet hangs on the answer to a question, in a few words."""
     kinds = {"person": "people", "access": "access"}
@@ -392,8 +420,11 @@ def may_change(call: Call, question: Question) -> str:
     return ", ".join(name.removeprefix("from ") for name in named)
 
 
-def _raised_by_other(call: Call, event: ev.DangerStated, before: Sequence[ev.AnyEvent]) -> bool:
-    """Whether a danger was put on record because of what was said just before it, not asked about."""
-    return event.answer == "yes" and any(
-        raised.danger.id == event.danger and raised.how != "asked" for raised in dangers_now(call.trees, before)
+def _follows(call: Call, event: ev.DangerStated, before: Sequence[ev.AnyEvent]) -> bool:
+    """Whether a danger was told of, or put on record because of what was said just before it, not asked about."""
+    return event.told or (
+        event.answer == "yes"
+        and any(
+            raised.danger.id == event.danger and raised.how != "asked" for raised in dangers_now(call.trees, before)
+        )
     )

@@ -12,16 +12,19 @@ from typing import TYPE_CHECKING, Literal, get_args
 import msgspec
 
 from diagnose.calls import events as ev
-from diagnose.calls.answering import AnswerError
+from diagnose.calls.answering import AnswerError, series_parts
 from diagnose.calls.call import HAND_OVER, CallError, WordNeeded
 from diagnose.calls.faults import MovedOn
 from diagnose.calls.state import Named, standing
-from diagnose.calls.words import event_in_words, in_words, step_title, title
+from diagnose.calls.words import event_in_words, in_words, step_title, title, typed_in_words
+from diagnose.quantities import took_the_unit
 from diagnose.sitting.choices import Choice
 from diagnose.sitting.course import COME, Alternative, Planned, entry_of
 
 if TYPE_CHECKING:
+    from diagnose.calls.answering import Understood
     from diagnose.calls.call import Call
+    from diagnose.knowledge.model import Check
     from diagnose.quantities.show import Shown
     from diagnose.sitting.cards import Card
 
@@ -206,7 +209,7 @@ def _do(call: Call, act: AnyAct, units: Shown) -> str:
         case Answer():
             understood = call.answer(act.check, act.text, mode=act.mode, reason=act.reason)
             check = call.trees.checks[act.check]
-            return f"Taken down: {in_words(check, understood.value, understood.unit, units)}."
+            return f"Taken down: {_echo(check, act.text, understood, units)}."
         case TakeBack():
             call.withdraw(act.check, act.reason)
             return f"Taken back: {step_title(call.trees, 'check', act.check)}"
@@ -235,6 +238,16 @@ def _do(call: Call, act: AnyAct, units: Shown) -> str:
         case Close():
             return _close(call, act.outcome, act.reason)
     return f"Taken down: {event_in_words(call.trees, call.events[-1])}."
+
+
+def _echo(check: Check, text: str, understood: Understood, units: Shown) -> str:
+    """What was taken down, as it was typed and as it was understood; of a bare number, the unit it was taken in."""
+    if isinstance(understood.value, str):
+        return understood.value
+    told = typed_in_words(check, [text], joint=" = ") or in_words(check, understood.value, understood.unit, units)
+    parts = series_parts(text) if check.series == "yes" else [text]
+    bare = next(filter(None, (took_the_unit(part, check.unit) for part in parts)), "")
+    return f"{told}, taken as {bare}" if bare else told
 
 
 def _choose(call: Call, act: Choose) -> str:

@@ -13,6 +13,7 @@ from diagnose.quantities.show import Shown
 from diagnose.reasoning import explain
 from diagnose.reasoning.chain import MEANING, causes_at, mark, split, whereabouts
 from diagnose.reasoning.walk import led_to
+from diagnose.sitting.cards import chance_explained
 from diagnose.sitting.course import Planned, others_than
 from diagnose.sitting.view import CallView
 
@@ -36,6 +37,9 @@ def why(call: Call, planned: Planned, units: Shown = "us") -> list[Told]:
     lines += _then_and_now(call, step.goal if step.goal_kind == "check" else "", units)
     if call.state.proving or call.state.outcome is not None:
         return lines
+    if step.goal_kind == "remedy" and step.goal in call.trees.remedies:
+        chance = chance_explained(call, call.trees.remedies[step.goal])
+        lines += [Told("text", chance)] if chance else []
     candidate = next((each for each in planner.candidates if each.way.goal == step.goal), None)
     if step.goal_kind == "check" and candidate is not None:
         lines += [Told("heading", "What if I find …"), Told("text", call.trees.checks[step.goal].text)]

@@ -23,6 +23,8 @@ from diagnose.tui.desk import Told
 from diagnose.tui.saver import InHand, NotSaved, Saver, sentence_of
 from diagnose.tui.screens.page import Page
 from diagnose.tui.screens.start import Start
+from diagnose.tui.text import printable
+from diagnose.tui.widgets.hints import Hints
 
 if TYPE_CHECKING:
     from diagnose.calls.call import Call, WordNeeded
@@ -90,6 +92,7 @@ class DiagnoseApp(App[None]):
         super().__init__()
         self.trees = trees
         self.settings = settings or Settings()
+        self._key_map = actions.choose(self.settings.keys)
         self.clock = clock
         self.now = now
         self.settle = settle
@@ -111,6 +114,7 @@ class DiagnoseApp(App[None]):
         self.where = ("", "")
 
     def on_mount(self) -> None:
+        self.set_keymap(self._key_map)
         self.push_screen(Start())
         if self.first is not None:
             self.push_screen(self.first())
@@ -340,8 +344,34 @@ class DiagnoseApp(App[None]):
         if not any(isinstance(screen, Calculator) for screen in self.screen_stack):
             self.push_screen(Calculator(self.in_hand))
 
+    def action_copy(self) -> None:
+        """The text of the screen to the clipboard, through the terminal; what is marked was copied before this."""
+        text = self.screen.copied() if isinstance(self.screen, Page) else ""
+        if text:
+            self.copy_to_clipboard(text)
+            first = printable(text.splitlines()[0])
+            self.notify(f"Copied: {first[:60]}{'' if text == first[:60] else ' …'}", markup=False)
+        else:
+            self.notify("There is nothing to copy here.", markup=False)
+
     def action_light(self) -> None:
+        """The other theme, from now on and at the next start."""
+        from diagnose.settings import SettingsError, change_settings
+
         self.theme = "night" if self.theme == "day" else "day"
+        try:
+            change_settings({"theme": self.theme})
+        except SettingsError as error:
+            self.notify(printable(f"For now: {error}"), markup=False)
+
+    def use_settings(self, settings: Settings) -> None:
+        """Go by other settings from now on."""
+        self.settings = settings
+        self.set_keymap(actions.choose(settings.keys))
+        self.theme = self._wanted_theme()
+        for screen in self.screen_stack:
+            for hints in screen.query(Hints):
+                hints.refresh()
 
     async def action_quit(self) -> None:
         """Leave; where something is only in memory, ask first."""
@@ -396,8 +426,7 @@ def run(
 
     Raises ``TreeError`` for trees that cannot be used, before anything is drawn.
     """
-    from diagnose.knowledge.learned import learned_file
-    from diagnose.knowledge.load import load_trees
+    from diagnose.knowledge.load import learned_file, load_trees
 
     settings = settings or Settings()
     folder = trees or settings.trees or None

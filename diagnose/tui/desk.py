@@ -41,6 +41,9 @@ class Desk(Protocol):
     in_hand: InHand | None
     where: tuple[str, str]
 
+    def use_settings(self, settings: Settings) -> None:
+        """Go by other settings from now on."""
+
     def first_screen_stands(self) -> None:
         """The start is painted: load, behind it, what it did not need."""
 

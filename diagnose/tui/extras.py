@@ -15,12 +15,13 @@ from textual.screen import Screen
 
 @dataclass(frozen=True)
 class Extra:
-    """``where`` is ``module:Class``; ``key`` opens it from the start."""
+    """``where`` is ``module:Class``; ``key`` opens it from the start; ``means`` is what the key means everywhere."""
 
     key: str
     title: str
     hint: str
     where: str
+    means: str = ""
 
     def make(self) -> Screen[Any]:
         module, _, name = self.where.partition(":")
@@ -28,10 +29,10 @@ class Extra:
         return screen
 
 
+_SCREENS = "diagnose.tui.screens"
 EXTRAS = (
-    Extra("f2", "Practise on a door broken on purpose", "Practise", "diagnose.tui.screens.practice:PracticeScreen"),
-    Extra("f3", "Take a phone call", "Phone call", "diagnose.tui.screens.phone:PhoneScreen"),
-    Extra("f6", "Doors that are known", "", "diagnose.tui.screens.doors:Doors"),
-    Extra("f5", "The shop's figures", "", "diagnose.tui.screens.shop:ShopPage"),
-    Extra("f9", "What closed calls propose", "", "diagnose.tui.screens.learned:LearnedPage"),
+    Extra("f3", "Take a phone call", "Phone call", f"{_SCREENS}.phone:PhoneScreen", "phone"),
+    Extra("ctrl+t", "Practise", "Practise", f"{_SCREENS}.practice:PracticeScreen", "practise"),
+    Extra("ctrl+u", "Settings", "", f"{_SCREENS}.settings:SettingsPage", "settings"),
+    Extra("ctrl+o", "Doors", "Doors", f"{_SCREENS}.doors:Doors", "door"),
 )

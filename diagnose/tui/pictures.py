@@ -89,7 +89,7 @@ async def _take(folder: Path, trees: Trees | None) -> list[Path]:
             screen.show_call("Taken: 0.4")
             await _rest(pilot)
             picture("next-step")
-            for key, name in (("f2", "why"), ("f3", "evidence"), ("f8", "map")):
+            for key, name in (("f2", "why"), ("ctrl+e", "evidence"), ("ctrl+w", "map")):
                 await pilot.press(key)
                 await _rest(pilot)
                 picture(name)

@@ -57,6 +57,11 @@ def one_line(text: str) -> str:
     return " ".join(printable(text).split())
 
 
+def content_of(shown: object) -> str:
+    """The letters of what a widget shows."""
+    return shown.plain if isinstance(shown, Content) else str(shown)
+
+
 def fit(content: Content, width: int) -> Content:
     """``content`` on one line of at most ``width`` cells; what is cut off is marked by an ellipsis."""
     return content.truncate(max(width, 1), ellipsis=True)

@@ -66,7 +66,8 @@ def test_the_notice_the_cautions_and_the_way_back_are_said(ask: Ask) -> None:
     code, said = ask("eye-lamp-wrong", *DOOR)
     assert code == 0
     assert said.count("Local codes, the maker's instructions") == 1
-    assert said.index("WARNING: The door can start") < said.index("What does the lamp on the receiving")
+    what, warning, how = (said.index(t) for t in ("What does the lamp on the", "WARNING: The door can", "How: "))
+    assert what < warning < how
     assert "diagnose ask --call 2" in said.splitlines()[-1]
     assert "\x1b" not in said
 
@@ -92,11 +93,19 @@ def test_open_calls_are_offered_and_a_new_one(ask: Ask, store: Store) -> None:
     _, said = ask(lines="1\nquit\n")
     assert "These calls are open:" in said and f"Call {first}" in said
     _, said = ask(lines="7\n2\nlamp\nMill\nGate\n\n\n\n\n\nquit\n")
-    assert "Type a number from 1 to 2." in said
+    assert "Type a number from 1 to 3." in said
     assert len(store.calls()) == 2
     assert {call.site for call in store.calls()} == {"Vale Works", "Mill"}
     _, said = ask("--new", lines="")
     assert "These calls are open" not in said and len(store.calls()) == 2
+
+
+def test_an_open_call_is_ended_from_the_list_with_a_reason(ask: Ask, store: Store) -> None:
+    ask("eye-lamp-wrong", *DOOR)
+    _, said = ask(lines="3\n1\nthe firm has closed\n")
+    assert "The call is ended: ended without a visit. Nobody has proved the door safe." in said
+    (call,) = store.calls()
+    assert (call.outcome, store.calls(open_only=True)) == ("ended without a visit", [])
 
 
 def test_facts_asked_at_the_start_are_kept_one_by_one(ask: Ask, store: Store) -> None:

@@ -13,6 +13,7 @@ from diagnose.calls.differences import Differences, differing, write
 from diagnose.calls.doors import DoorRecord, Doors
 from diagnose.calls.grants import RIGHTS, grants
 from diagnose.calls.store import Store, StoreError
+from diagnose.learning.records import Lessons
 from diagnose.practice.records import Records
 
 OPENING = ev.Opened(sequence=1, at="2026-11-25T08:00:00+00:00", site="Quay")
@@ -23,6 +24,7 @@ def users(postgres: str) -> Iterator[dict[str, str]]:
     """The URL of a user of each role; the store has one call and one difference."""
     store = Store.open(postgres)
     Records.of(store)
+    Lessons.of(store)
     store.claim("2026-11-25-bcdf")
     store.append("2026-11-25-bcdf", OPENING)
     with store._engine.begin() as connection:
@@ -90,6 +92,7 @@ def test_a_reader_adds_nothing_and_only_the_office_settles(users: dict[str, str]
 def test_every_table_has_its_rights(postgres: str) -> None:
     store = Store.open(postgres)
     Records.of(store)
+    Lessons.of(store)
     text = grants()
     assert all(f"ON public.{table} TO" in text for table in sql.inspect(store._engine).get_table_names())
     store.close()

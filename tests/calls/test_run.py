@@ -111,7 +111,7 @@ def test_all_faults_of_all_files_are_named_at_their_lines(run: Run, tmp_path: Pa
         (2, "'nothing-at-all' is not among the symptoms."),
         (4, "'bright' is not among the answers."),
         (5, "'eye-volt-far-end' is no check. Did you mean 'eye-volts-far-end'?"),
-        (6, "That is a length."),
+        (6, "That is a length; this check asks for"),
         (7, "A remedy tried has 'remedy' and 'worked'."),
         (7, "'clean-lens' is no remedy. Did you mean 'clean-lenses'?"),
         (7, "'perhaps' does not say whether it worked."),

@@ -51,17 +51,17 @@ def test_it_is_said_once_before_the_first_step_and_marked_among_the_answers(told
 
 
 def test_look_asks_it_again_and_what_was_seen_takes_its_place(told: Call) -> None:
-    said = typed(told, "look 3", "look one", "look", "gap")
-    assert said.count("Type look and a number from 1 to 2.") == 2
+    said = typed(told, "see 3", "see one", "see", "gap")
+    assert said.count("Type see and a number from 1 to 2.") == 2
     answer = told.state.answers["springs-look"]
     assert (answer.value, answer.heard) == ("gap", "seen")
     assert "springs-look" not in [each.check for each in still_to_see(told)]
     told.withdraw("lamp")
-    assert "Nothing that a caller told is worth looking at again." in typed(told, "look")
+    assert "Nothing that a caller told is worth looking at again." in typed(told, "see")
 
 
 def test_a_look_that_finds_the_same_is_seen_too(told: Call) -> None:
-    typed(told, "look", "whole")
+    typed(told, "see", "whole")
     answer = told.state.answers["springs-look"]
     assert (answer.value, answer.heard, len(answer.raw)) == ("whole", "seen", 2)
     assert "springs-look" not in [each.check for each in still_to_see(told)]

@@ -10,8 +10,8 @@ import pytest
 
 from diagnose.calls.store import Store
 from diagnose.cli import main
-from diagnose.knowledge.learned import learned_file, read_learned
-from diagnose.knowledge.load import load_trees
+from diagnose.knowledge.learned import read_learned
+from diagnose.knowledge.load import learned_file, load_trees
 from diagnose.knowledge.model import UNLISTED, Trees
 from diagnose.learning.lessons import CauseRow, FindingRow, Lesson, OutcomeRow, TrialRow, raised_name
 from diagnose.learning.records import Lessons

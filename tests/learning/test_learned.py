@@ -12,7 +12,6 @@ from diagnose.calls.call import Call
 from diagnose.knowledge.learned import (
     Change,
     Learned,
-    learned_file,
     now,
     read_learned,
     rounded,
@@ -20,7 +19,7 @@ from diagnose.knowledge.learned import (
     with_learned,
     write_learned,
 )
-from diagnose.knowledge.load import load_trees
+from diagnose.knowledge.load import learned_file, load_trees
 from diagnose.knowledge.model import Trees
 from diagnose.knowledge.problems import TreeError
 from diagnose.learning.learn import accept, change_in_words, still_to_review, undo

@@ -254,3 +254,31 @@ def test_rows_of_a_newer_program_are_left_alone(store: Store) -> None:
         connection.execute(sql.text(later))
     with pytest.raises(StoreError, match="newer program"):
         Lessons.of(store)
+
+
+def test_rows_that_another_program_made_meanwhile_stand(
+    store: Store, small_trees: Trees, some_calls: list[tuple[object, ...]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Two look which calls are behind before either has written: who comes second keeps what the first made."""
+    put(store, *some_calls[:1])
+    one, other = Lessons.of(store), Lessons.of(store)
+    keep = other.keep
+
+    def late(call_id: str, told: Lesson | None) -> None:
+        one.catch_up(small_trees)
+        keep(call_id, told)
+
+    monkeypatch.setattr(other, "keep", late)
+    other.catch_up(small_trees)
+    assert len(one.kept_rows()["outcome"]) == 1 and one.catch_up(small_trees) == 0
+
+
+def test_a_call_that_is_forgotten_takes_its_rows_along(
+    store: Store, small_trees: Trees, some_calls: list[tuple[object, ...]]
+) -> None:
+    names = put(store, *some_calls[:2])
+    lessons = Lessons.of(store)
+    lessons.catch_up(small_trees)
+    store.forget(names[:1])
+    kept = lessons.kept_rows()
+    assert {row[0] for name in ("outcome", "found", "finding", "trial") for row in kept[name]} == {names[1]}

@@ -82,7 +82,7 @@ def test_a_whole_practice_line_by_line_and_its_debriefing(run: Run, small_trees,
 
 
 def test_cautions_come_before_the_step_and_what_befalls_one_is_marked(run: Run) -> None:
-    script = "mend splice\n1\nstate off\nfound\nfound 1\nhint\nhint likely\ndoor\nhelp\nwhatever\n\nquit\n"
+    script = "repair splice\n1\nstate off\nanswers\nwithdraw 1\nhint\nhint likely\ndoor\nhelp\nwhatever\n\nquit\n"
     code, said = run("practise", "quiet-lane", "--plain", "--trainee", "Ana", lines=script)
     assert code == 1
     flat = " ".join(said.split())

@@ -99,7 +99,7 @@ def needed(trees: Trees, events: Sequence[ev.AnyEvent], begun: Sequence[ev.Tried
         known = bool(proof.unless) and all(fact in now for fact in proof.unless)
         spared = known and all(_meets(now[fact], values, set()) for fact, values in proof.unless.items())
         if (
-            (asked and has_now and stands_in)
+            (has_now and stands_in)
             or (asked and has and not spared and not stands_in)
             or hazard_at(trees, events, proof.id)
             or failing(trees, events, proof.id)

@@ -166,7 +166,7 @@ def test_a_proof_no_longer_required(shipped: Book, proof: str) -> None:
 
 
 def test_a_proof_required_of_some_doors_only(shipped: Book) -> None:
-    narrow = {"devices": ("photo-eye",), "drive": ("trolley", "jackshaft", "hoist", "slide")}
+    narrow = {"devices": ("photo-eye",), "drive": ("trolley", "jackshaft", "hoist", "direct", "slide")}
     found = _wrongs(proofs_incomplete, _with(shipped.trees, "proofs", "eye-blocks-closing", applies=narrow))
     assert len(found) == 1 and "drive: swing" in found[0]
 

@@ -370,3 +370,18 @@ def test_a_held_only_door_has_its_way_back_too(shipped_trees: Trees) -> None:
     prove(call)
     call.close("returned to service")
     assert {"closes-only-held", "nothing-else-closes"} <= call.ledger.passed
+
+
+def test_a_timer_that_was_taken_off_need_not_be_refitted(shipped_trees: Trees) -> None:
+    """Its own proofs go with it, and it is shown instead that nothing it left behind commands the door."""
+    call = begin(shipped_trees)
+    call.tried(REPAIR, True)
+    call.state_fact("devices", ("photo-eye", "wall-station"), became="taken off")
+    open_now = {proof.id for proof in call.open_proofs()}
+    assert "nothing-left-commanding" in open_now and "full-cycle-under-timer" not in open_now
+    prove(call, "nothing-left-commanding")
+    with pytest.raises(CallError):
+        call.close("returned to service")
+    prove(call)
+    call.close("returned to service")
+    assert call.state.outcome == "returned to service"

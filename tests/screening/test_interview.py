@@ -199,3 +199,28 @@ def test_no_caller_is_asked_about_what_they_never_spoke_of(shipped: Trees, begin
         assert not wrong, symptom
         offered |= asked & presuming
     assert {"noise-from", "noise-kind", "noise-when"} <= offered
+
+
+def test_no_caller_is_asked_about_a_thing_that_their_door_hardly_has(shipped: Trees, begin: Begin) -> None:
+    """A gate, a light curtain or a phone, of a door of which nothing was said but what it does wrong."""
+    asked = {symptom: {c.id for c in caller_checks(begin(symptom, trees=shipped))} for symptom in shipped.symptoms}
+    on_few_doors = {"app-message", "curtain-lamp", "detector-lamp", "gate-moves-with-operator", "trucks-look"}
+    assert not on_few_doors & asked["dead-no-response"] and not on_few_doors & asked["drifts-down"]
+    assert not {"barrel-sound", "slat-ends"} & asked["roller-out"]
+    # Where it is what the complaint is about, or was said, it is asked.
+    assert "curtain-lamp" in asked["curtain-lamp-wrong"] and "app-message" in asked["module-drops-off"]
+    assert "eye-lamp-receiver" in asked["will-not-close-on-timer"] and "gate-on-guides" in asked["gate-off-guides"]
+    told = begin("dead-no-response", trees=shipped, facts={"devices": ("photo-eye",), "construction": "sectional"})
+    assert "eye-lamp-receiver" in {check.id for check in caller_checks(told)}
+
+
+@pytest.mark.parametrize(
+    ("asked", "only"),
+    [("heavy-since", "heavy-by-hand"), ("shock-when", "tingle-felt"), ("circuit-loads", "trips-at-once")],
+)
+def test_what_nobody_complained_of_is_not_taken_for_granted(
+    shipped: Trees, begin: Begin, asked: str, only: str
+) -> None:
+    for symptom in ("noisy-door", "battery-warning", "closes-by-itself"):
+        assert asked not in {check.id for check in caller_checks(begin(symptom, trees=shipped))}
+    assert asked in {check.id for check in caller_checks(begin(only, trees=shipped))}

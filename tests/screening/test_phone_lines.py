@@ -47,13 +47,13 @@ def events(session: Session, call_id: str) -> list[ev.AnyEvent]:
 def test_a_whole_call(talk: Talk, session: Session) -> None:
     place = ("Mill", "Door 3", "Ana", "555 0142")
     call_id, said = talk("", *place, "nothing happens when I press", "1", "1", "2", "1", "0", "0", "0", "0")
-    assert said.index("Is anyone hurt?") < said.index("Site (Enter") < said.index("DISPATCH SHEET")
+    assert said.index("Is anyone hurt?") < said.index("Site (Enter") < said.index("Dispatch sheet")
     assert "HOW SOON" in said and "Please clear the bay." in said
     found = events(session, call_id)
     stated = [(e.danger, e.answer) for e in found if isinstance(e, ev.DangerStated)]
     assert stated[:3] == [("caught", "no"), ("falling", "no"), ("fire-held", "no")]
     assert [(e.site, e.door, e.caller, e.number) for e in found if isinstance(e, ev.PlaceStated)] == [place]
-    assert "Where: Mill, Door 3" in said and "Caller: Ana, 555 0142" in said
+    assert "Where: Mill, Door 3" in said and "Caller: Ana; call back 555 0142" in said
     assert "Complaint: Does not move at all" in said
     assert {e.by for e in found} == {"Ana"}
     assert all(e.heard == "told" for e in found if isinstance(e, ev.Answered))
@@ -67,15 +67,15 @@ def test_the_instruction_is_read_out_before_anything_else_is_asked(talk: Talk) -
 
 
 def test_a_danger_in_the_words_brings_its_complaint_to_the_top(talk: Talk) -> None:
-    _, said = talk("", *NOWHERE, "nothing happens and then it sinks", "1", "sheet")
+    _, said = talk("", *NOWHERE, "nothing happens and then it sinks", "", "1", "sheet")
     assert "1. Hangs crooked" in said
     assert "2. Does not move at all" in said
 
 
 def test_a_danger_said_later_is_heard_at_once_and_once(talk: Talk) -> None:
-    _, said = talk("", *NOWHERE, "nothing happens and my hand is caught", "1", "sheet")
+    _, said = talk("", *NOWHERE, "nothing happens and my hand is caught", "what?", "yes", "1", "sheet")
     assert said.count("*** DANGER: Someone is caught. Read out NOW:") == 1
-    assert said.index("*** DANGER") < said.index("DISPATCH SHEET")
+    assert said.index("*** DANGER") < said.index("Dispatch sheet")
     # An emergency is not made to wait for whether the door can still be used.
     assert "Can you still use it?" not in said
 
@@ -154,10 +154,10 @@ def test_signs_that_do_not_stand_on_one_page_are_asked_on_the_next(
 
 
 def test_back_at_the_site_shows_the_signs_again_and_loses_no_danger(talk: Talk, session: Session) -> None:
-    _, said = talk("2", "back", "", "back", "0", "Mill", "back", "back", "quit")
+    _, said = talk("2", "", "back", "", "back", "0", "Mill", "back", "back", "quit")
     assert "2. Does it sink? (said: yes)" in said
     kept = Store.open(session.store_location).find("last")
-    stated = [(e.danger, e.answer) for e in events(session, kept) if isinstance(e, ev.DangerStated)]
+    stated = [(e.danger, e.answer) for e in events(session, kept) if isinstance(e, ev.DangerStated) and not e.told]
     # Enter left them as they were; 0 says, in so many words, that none of them is there.
     assert stated == [("caught", "no"), ("falling", "yes"), ("fire-held", "no"), ("falling", "no")]
     assert not [e for e in events(session, kept) if isinstance(e, (ev.Undone, ev.PlaceStated))]
@@ -195,3 +195,24 @@ def test_a_call_that_nobody_goes_to_is_ended_with_a_reason(
     assert main([*base, "--call", "last", "--end", "nobody answers"]) == 0
     assert "ended without a visit" in capsys.readouterr().out
     assert store.calls(open_only=True) == []
+
+
+def test_a_dangerous_door_stays_dangerous_in_the_record_of_a_call_that_was_ended(
+    talk: Talk, session: Session, capsys: pytest.CaptureFixture[str]
+) -> None:
+    from diagnose.cli import main
+
+    talk("2", "", *NOWHERE, "quit")
+    base = ["--trees", str(TREES), "--store", str(session.store_location)]
+    assert main([*base, "log", "--end", "they rang off"]) == 2
+    assert main([*base, "log", "last", "--end", ""]) == 2
+    capsys.readouterr()
+    assert main([*base, "log", "last", "--end", "they rang off"]) == 0
+    assert "ended without a visit. The door is not safe: It may fall." in capsys.readouterr().out
+    store = Store.open(session.store_location)
+    (closed,) = [e for e in store.events(store.find("last")) if isinstance(e, ev.Closed)]
+    assert (closed.outcome, closed.reason) == ("ended without a visit", "they rang off")
+    assert main([*base, "report", "last"]) == 0
+    assert "nobody has said that it is over: It may fall." in capsys.readouterr().out
+    # Once ended it cannot be ended again.
+    assert main([*base, "log", "last", "--end", "again"]) == 2

@@ -145,7 +145,7 @@ def _drawn(sitting: Sitting, put: Put, chance: random.Random) -> Move | None:
             number = chance.randrange(len(answers))
             name = answers[number].check
             earlier = sum(other.check == name for other in answers[:number])
-            keys = ("f4", f">answer {name} {earlier}", "x", "escape")
+            keys = ("f4", f">answer {name} {earlier}", "u", "escape")
             return _done(sitting, say.TakeBack(check=name), (f"withdraw {number + 1}",), keys, "escape")
     return _answer(sitting, card, chance) if card.reading else _choose(sitting, put, chance)
 

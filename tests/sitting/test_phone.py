@@ -31,6 +31,7 @@ from diagnose.sitting.phone import (
     SeeSigns,
     ShowSheet,
     TakeBack,
+    Told,
     end_call,
 )
 
@@ -73,8 +74,11 @@ def test_only_the_signs_that_were_put_are_answered(phone: Phone) -> None:
     assert [each.danger.id for each in raised] == ["falling"]
     assert stated(phone) == [("caught", "no"), ("falling", "yes")]
     assert signs(phone) == ("fire-held",)
-    assert phone.do(SaySigns({"fire-held": False})) == ()
+    # It is given out to be read until they have heard it.
+    assert phone.do(SaySigns({"fire-held": False})) == raised
+    assert phone.do(Told(("falling",))) == () == phone.do(Told(("falling",)))
     assert isinstance(phone.put(), AskPlace)
+    assert [event.told for event in phone.call.events if isinstance(event, ev.DangerStated)][-2:] == [False, True]
 
 
 def test_the_order_is_danger_place_complaint_questions_sheet(phone: Phone) -> None:
@@ -183,6 +187,7 @@ def test_words_are_kept_once_and_the_danger_in_them_is_heard(phone: Phone) -> No
     assert not phone.is_said("nothing") and phone.is_said("nothing happens when I press") and phone.is_said("it sinks")
     raised = phone.do(SayWords("nothing happens and it sinks"))
     assert [each.danger.id for each in raised] == ["falling"]
+    assert phone.do(Told(("falling",))) == ()
     assert phone.do(SayWords("nothing happens and it sinks")) == ()
     assert len(phone.call.state.notes) == 1
     found = [symptom.id for symptom in phone.complaints("nothing happens and it sinks")]

@@ -28,7 +28,7 @@ from diagnose.sitting import phone as course
 from diagnose.sitting.choices import KEYS
 from diagnose.tui.app import DiagnoseApp
 from diagnose.tui.screens.phone import PhoneScreen
-from diagnose.tui.screens.phone_danger import InstructionPage
+from diagnose.tui.screens.phone_page import ToldPage
 from tests.screening.conftest import TREES
 from tests.tui.conftest import press, settled
 
@@ -60,7 +60,10 @@ def draw(trees: Trees, seed: int) -> Drawn:
             break
         act, lines, keys = _said(phone, put, chance)
         with contextlib.suppress(CallError, AnswerError, ValueError):
-            phone.do(act)
+            if raised := phone.do(act):
+                # Enter says that they have heard it: a line more; on the screen it stands on a page of its own.
+                phone.do(course.Told(tuple(each.danger.id for each in raised)))
+                lines = (*lines, "")
         moves.append(Move(lines, keys))
     if isinstance(phone.put(), course.ShowSheet):
         phone.do(course.HandOver())
@@ -102,7 +105,7 @@ def _of_a_question(question: Question, chance: random.Random) -> Said:
     if way < 0.18:
         return course.SayWords("it is cold"), ("note it is cold",), ("f9", "=it is cold", "enter")
     if way < 0.22:
-        return course.SeeSigns(), ("danger",), ("f4",)
+        return course.SeeSigns(), ("danger",), ("ctrl+d",)
     if way < 0.35:
         return course.SayAnswer(question, COULD_NOT_TELL), ("0",), ("0",) if question.answers else ("=?", "enter")
     if not question.answers:
@@ -141,7 +144,7 @@ async def the_same(trees: Trees, seed: int, place: Path, monkeypatch: pytest.Mon
                     await pilot.pause()
                 else:
                     await press(pilot, key)
-                while isinstance(app.screen, InstructionPage):
+                while isinstance(app.screen, ToldPage):
                     await press(pilot, "enter")
             assert alike(store.events(store.find("last"))) == events, moves
     finally:

@@ -30,6 +30,11 @@ def trees(tmp_path_factory: pytest.TempPathFactory) -> Trees:
     return load_trees(HERE / "trees", cache=False)
 
 
+@pytest.fixture(autouse=True)
+def _own_settings(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("DIAGNOSE_SETTINGS", str(tmp_path / "own" / "settings.toml"))
+
+
 @pytest.fixture
 def store(tmp_path: Path) -> Iterator[Store]:
     kept = Store.open(tmp_path / "calls.sqlite3")

@@ -31,7 +31,7 @@ def test_other_units_are_converted_and_wrong_ones_refused() -> None:
     run = find("voltage-drop").input("run")
     assert read_input(run, "150") == 150.0
     assert read_input(run, "45.72 m") == pytest.approx(150.0)
-    with pytest.raises(FormulaError, match="ft"):
+    with pytest.raises(FormulaError, match="asks for feet"):
         read_input(run, "12 V")
     with pytest.raises(FormulaError):
         read_input(run, "[psi]")

@@ -20,7 +20,7 @@ async def test_a_door_is_found_read_and_a_call_begun_on_it(make_app: Make, store
     app = make_app()
     async with app.run_test(size=(100, 34)) as pilot:
         await settled(pilot)
-        await press(pilot, "f6")
+        await press(pilot, "ctrl+o")
         assert "Alder [b]Works  Dock 3" in painted(pilot) and "Quay  Gate" in painted(pilot)
         await type_text(pilot, "ald 3")
         assert "Quay  Gate" not in painted(pilot)
@@ -40,5 +40,5 @@ async def test_without_a_door_it_is_said_how_one_is_kept(make_app: Make, tmp_pat
     app = make_app()
     async with app.run_test(size=(100, 34)) as pilot:
         await settled(pilot)
-        await press(pilot, "f6")
+        await press(pilot, "ctrl+o")
         assert "No door is kept yet" in painted(pilot)

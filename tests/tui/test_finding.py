@@ -26,17 +26,17 @@ async def test_calls_are_shown_by_state_and_in_an_order(make_app: Make, store: S
         await begin(pilot)
         await press(pilot, "escape")
         await settled(pilot)
-        await press(pilot, "f4")
+        await press(pilot, "ctrl+r")
         assert isinstance(app.screen, Calls)
         assert "All calls, the latest first: 2" in flat(painted(pilot))
-        await press(pilot, "ctrl+r")
+        await press(pilot, "tab")
         assert "Calls that are open, the latest first: 1" in flat(painted(pilot))
         assert "left out of service" not in flat(painted(pilot))
-        await press(pilot, "ctrl+r")
+        await press(pilot, "tab")
         assert "Calls that are waiting, the latest first: 0" in flat(painted(pilot))
-        await press(pilot, "ctrl+r")
+        await press(pilot, "tab")
         assert "left out of service" in flat(painted(pilot))
-        await press(pilot, "ctrl+r", "ctrl+g", "ctrl+g")
+        await press(pilot, "tab", "ctrl+a", "ctrl+a")
         assert "All calls, by state: 2" in flat(painted(pilot))
         rows = app.screen.query_one(PickList)._rows
         assert ["left out of service" in row.shown.plain for row in rows] == [False, True]
@@ -54,6 +54,13 @@ async def test_words_are_found_in_a_text_one_after_the_other(make_app: Make) -> 
         assert "line 30 needle" in painted(pilot)
         await press(pilot, "enter")
         assert "line 70 needle" in painted(pilot) and app.screen.query_one(Paragraphs).find("needle") == 30
+        assert app.screen.query_one(Paragraphs).find("needle") == 70
+        await press(pilot, "up")
+        assert "line 30 needle" in painted(pilot)
+        await press(pilot, "up")
+        assert "line 70 needle" in painted(pilot), "round the beginning"
+        await press(pilot, "down")
+        assert "line 30 needle" in painted(pilot)
         await press(pilot, "ctrl+f")
         await type_text(pilot, "zebra")
         await press(pilot, "enter")

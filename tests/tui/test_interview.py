@@ -47,7 +47,7 @@ async def test_a_call_from_complaint_to_returned_to_service(
         assert asked(screen) == "energy:off, locked and tagged"
         words = flat(painted(pilot, "#step"))
         assert "▲▲▲ DANGER Your own lock and tag" in words
-        assert words.index("DANGER") < words.index("CHANGE OF STATE") < words.index("Done, the door is")
+        assert words.index("CHANGE OF STATE") < words.index("DANGER") < words.index("How") < words.index("Done, the")
         await press(pilot, "1")
         assert asked(screen) == "remedy:remake-splice"
         assert "2 × sealed connector" in flat(painted(pilot, "#step"))
@@ -187,14 +187,14 @@ async def test_an_earlier_answer_is_changed_repeated_and_taken_back(make_app: Ma
         await press(pilot, "enter", "f4")
         assert isinstance(app.screen, Answers)
         # The latest stands first, and that is the reading.
-        await press(pilot, "a")
+        await press(pilot, "s")
         await type_text(pilot, "24.2")
         await press(pilot, "enter")
         assert screen.call.state.answers["eye-volts"].value == (23.8, 24.2)
         await press(pilot, "down", "enter", "2")
         assert screen.call.state.answers["lamp"].value == "blinking"
         assert "blinking" in painted(pilot)
-        await press(pilot, "x")
+        await press(pilot, "u")
         assert "lamp" not in screen.call.state.answers
         await press(pilot, "escape")
         assert app.screen is screen
@@ -285,7 +285,7 @@ async def test_left_out_of_service_needs_a_reason(make_app: Make) -> None:
     app = make_app()
     async with app.run_test() as pilot:
         screen = await begin(pilot)
-        await press(pilot, "l")
+        await press(pilot, "x")
         assert isinstance(app.screen, SentencePage)
         await press(pilot, "enter")
         assert isinstance(app.screen, SentencePage)
@@ -397,14 +397,13 @@ async def test_two_keys_at_once_are_one_answer(make_app: Make) -> None:
         assert len([event for event in screen.call.events if isinstance(event, ev.Answered)]) == 1
 
 
-async def test_cautions_stand_above_the_question_worst_first(make_app: Make) -> None:
+async def test_cautions_stand_below_the_question_worst_first(make_app: Make) -> None:
     app = make_app()
     async with app.run_test() as pilot:
         screen = await begin(pilot)
-        await press(pilot, "2")
         await go_to(pilot, screen, "check", "aim")
         words = flat(painted(pilot, "#step"))
-        places = [words.index(word) for word in ("▲▲ WARNING", "▲ CAUTION", "NOTICE", "Are the eyes in line?")]
+        places = [words.index(word) for word in ("Are the eyes in line?", "▲▲ WARNING", "▲ CAUTION", "How")]
         assert places == sorted(places)
         assert "from a ladder" in words
 
@@ -422,8 +421,8 @@ async def test_why_evidence_map_and_report_open_and_lead_back(make_app: Make) ->
             ("e", "For it"),
             ("m", "Where it points"),
             ("f", "This complaint hangs on no chain"),
-            ("p", "Record of call"),
-            ("d", "Who is here"),
+            ("p", "Service record"),
+            ("o", "Who is here"),
             ("c", "Voltage drop"),
             ("question_mark", "How to read the screens"),
         ):
@@ -439,7 +438,7 @@ async def test_the_door_is_corrected_during_the_call(make_app: Make) -> None:
     app = make_app()
     async with app.run_test() as pilot:
         screen = await begin(pilot, "1")
-        await press(pilot, "d", "tab", "tab", "2", "escape")
+        await press(pilot, "o", "tab", "tab", "2", "f5")
         assert app.screen is screen
         assert screen.call.state.facts["drive"] == "hoist"
         assert isinstance(screen.call.events[-1], ev.FactStated)
@@ -449,9 +448,14 @@ async def test_the_place_is_corrected_during_the_call(make_app: Make) -> None:
     app = make_app()
     async with app.run_test() as pilot:
         screen = await begin(pilot)
-        await press(pilot, "d", "shift+tab", *["tab"] * 20)
-        await type_text(pilot, "dock four")
+        await press(pilot, "o", "shift+tab", *["tab"] * 20)
+        await type_text(pilot, "dock three")
         await press(pilot, "escape")
+        assert screen.call.state.door != "dock three", "Esc records nothing"
+        await press(pilot, "o", "shift+tab", *["tab"] * 20)
+        await press(pilot, *["backspace"] * 20)
+        await type_text(pilot, "dock four")
+        await press(pilot, "enter")
         assert app.screen is screen
         assert screen.call.state.door == "dock four"
         assert isinstance(screen.call.events[-1], ev.PlaceStated)

@@ -5,9 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from textual.widgets import Input
 
 from diagnose.calls.store import Store
-from diagnose.knowledge.learned import learned_file, read_learned
+from diagnose.knowledge.learned import read_learned
+from diagnose.knowledge.load import learned_file
 from diagnose.learning.records import Lessons
 from diagnose.settings import Settings
 from tests.learning.test_learn_command import SMALL, a_lesson
@@ -40,11 +42,14 @@ async def test_the_shops_figures_are_read_and_saved(
     app = make_app(settings=Settings(trees=SMALL))
     async with app.run_test(size=size) as pilot:
         await settled(pilot)
-        await press(pilot, "f5")
+        await press(pilot, "ctrl+r", "f5")
         await app.workers.wait_for_complete()
         await settled(pilot)
         assert "60 closed calls." in painted(pilot) and "The commonest causes" in painted(pilot)
-        await press(pilot, "h", "m")
+        await press(pilot, "ctrl+s", "enter", "ctrl+s")
+        line = app.screen.query_one(Input)
+        line.value = line.value.replace(".html", ".txt")
+        await press(pilot, "enter")
         assert "Saved:" in painted(pilot)
     assert (tmp_path / "reports" / "shop.html").read_text().startswith("<!doctype html>")
     assert "60 closed calls." in (tmp_path / "reports" / "shop.txt").read_text()
@@ -54,7 +59,7 @@ async def test_a_proposal_is_accepted_and_taken_back(make_app: Make, busy: Store
     app = make_app(settings=Settings(trees=SMALL, by="A. Example"))
     async with app.run_test(size=(100, 34)) as pilot:
         await settled(pilot)
-        await press(pilot, "f9")
+        await press(pilot, "ctrl+r", "f5", "f5")
         await app.workers.wait_for_complete()
         await settled(pilot)
         assert "PROPOSED" in painted(pilot) and "60 closed calls" in painted(pilot)
@@ -76,7 +81,7 @@ async def test_nobody_accepts_without_a_name(make_app: Make, busy: Store) -> Non
     app = make_app(settings=Settings(trees=SMALL))
     async with app.run_test(size=(100, 34)) as pilot:
         await settled(pilot)
-        await press(pilot, "f9")
+        await press(pilot, "ctrl+r", "f5", "f5")
         await app.workers.wait_for_complete()
         await settled(pilot)
         await press(pilot, "enter")

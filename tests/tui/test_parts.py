@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
+from textual.widgets import Input
 
 from diagnose.calls.store import Store
 from diagnose.calls.verdict import Suspect
@@ -71,7 +72,10 @@ async def test_the_record_is_saved_in_every_form(
     monkeypatch.setattr(report, "report_folder", lambda: tmp_path / "reports")
     async with make_app().run_test() as pilot:
         screen = await begin(pilot)
-        await press(pilot, "f10", "t", "h", "p")
+        await press(pilot, "f10", "ctrl+s", "enter", "ctrl+s")
+        line = pilot.app.screen.query_one(Input)
+        line.value = line.value.replace(".html", ".txt")
+        await press(pilot, "enter")
         assert "Saved:" in painted(pilot)
         name = screen.in_hand.saver.call_id
         assert "The eye's lamp is wrong" in (tmp_path / "reports" / f"{name}.txt").read_text(encoding="utf-8")
@@ -87,7 +91,7 @@ async def test_a_report_that_cannot_be_written_says_so(
     monkeypatch.setattr(report, "report_folder", lambda: tmp_path / "file")
     async with make_app().run_test() as pilot:
         await begin(pilot)
-        await press(pilot, "f10", "t")
+        await press(pilot, "f10", "ctrl+s", "enter")
         assert "could not be written" in painted(pilot)
 
 

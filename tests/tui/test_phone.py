@@ -15,17 +15,20 @@ from diagnose.calls.store import Store
 from diagnose.knowledge.model import Trees
 from diagnose.settings import Settings
 from diagnose.tui.app import DiagnoseApp
+from diagnose.tui.screens.calls import Calls
 from diagnose.tui.screens.interview import Interview
 from diagnose.tui.screens.phone import PhoneScreen
 from diagnose.tui.screens.phone_complaint import ComplaintPage
-from diagnose.tui.screens.phone_danger import InstructionPage, SignsPage
+from diagnose.tui.screens.phone_danger import SignsPage
+from diagnose.tui.screens.phone_page import ToldPage
 from diagnose.tui.screens.phone_sheet import SheetPage
 from diagnose.tui.screens.phone_where import WherePage
 from diagnose.tui.screens.start import Start
+from diagnose.tui.widgets.choices import Choices
 from tests.tui.conftest import Failing, Make, flat, painted, press, settled, type_text
 
 TREES = Path(__file__).parents[1] / "screening" / "trees"
-SIZES = [(80, 24), (120, 40), (60, 20)]
+SIZES = [(60, 18), (80, 24), (120, 40), (200, 60)]
 # Site, door, caller and number, all left open.
 WHERE = ("enter",) * 4
 
@@ -55,15 +58,23 @@ async def ring(pilot: Pilot[None]) -> SignsPage:
 async def to_questions(pilot: Pilot[None], *dangers: str) -> PhoneScreen:
     """Through danger, place and the first complaint to the first question."""
     await ring(pilot)
-    await press(pilot, *dangers, "enter", *WHERE)
+    for danger in dangers:
+        # What to do is read out at once; Enter says that they have heard it.
+        await press(pilot, danger, "enter")
+    await press(pilot, "enter", *WHERE)
     if isinstance(pilot.app.screen, ComplaintPage):
         await type_text(pilot, "nothing happens")
         await press(pilot, "enter")
-    while isinstance(pilot.app.screen, InstructionPage):
+    while isinstance(pilot.app.screen, ToldPage):
         await press(pilot, "enter")
     screen = pilot.app.screen
     assert isinstance(screen, PhoneScreen), screen
     return screen
+
+
+def dangers(store: Store) -> list[tuple[str, str, bool]]:
+    said = kept(store) if store.calls() else []
+    return [(e.danger, e.answer, e.told) for e in said if isinstance(e, ev.DangerStated)]
 
 
 def kept(store: Store) -> list[ev.AnyEvent]:
@@ -82,28 +93,69 @@ async def test_danger_stands_on_one_screen_and_is_answered_by_numbers(
             assert text in shown
         assert "Call the emergency services now." not in shown
         await press(pilot, "1")
+        assert isinstance(pilot.app.screen, ToldPage)
         assert "▲▲▲ DANGER Call the emergency services now." in flat(painted(pilot))
-        # On the disk before anything else is said.
-        assert [(e.danger, e.answer) for e in kept(store) if isinstance(e, ev.DangerStated)] == [("caught", "yes")]
+        # On the disk before anything else is said; that they have heard it, as soon as that was said.
+        assert dangers(store) == [("caught", "yes", False)]
+        await press(pilot, "enter")
+        assert "▲▲▲ DANGER ✓ told: Call the emergency services now." in flat(painted(pilot))
         await press(pilot, "1")
         assert "Call the emergency services now." not in flat(painted(pilot))
         await press(pilot, "enter")
         assert isinstance(pilot.app.screen, WherePage)
-        said = [(e.danger, e.answer) for e in kept(store) if isinstance(e, ev.DangerStated)]
-        assert said == [("caught", "yes"), ("caught", "no"), ("falling", "no"), ("fire-held", "no")]
+        assert dangers(store) == [
+            ("caught", "yes", False),
+            ("caught", "yes", True),
+            ("caught", "no", False),
+            ("falling", "no", False),
+            ("fire-held", "no", False),
+        ]
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_what_the_caller_must_know_stands_on_every_page_until_the_danger_is_over(
+    phone: Make, store: Store, size: tuple[int, int]
+) -> None:
+    async with phone().run_test(size=size) as pilot:
+        await ring(pilot)
+        await press(pilot, "2", "escape")
+        assert isinstance(pilot.app.screen, SignsPage)
+        assert "NOT TOLD YET: Keep everyone away." in flat(painted(pilot))
+        # It comes again with whatever is said next, until they have heard it; then never again.
+        await press(pilot, "enter")
+        assert isinstance(pilot.app.screen, ToldPage)
+        await press(pilot, "enter")
+        for page, keys in ((WherePage, WHERE), (ComplaintPage, ("enter",)), (PhoneScreen, ("0",))):
+            assert isinstance(pilot.app.screen, page)
+            assert "DANGER ✓ told: Keep everyone away." in flat(painted(pilot))
+            await press(pilot, "pageup")
+            assert isinstance(pilot.app.screen, ToldPage)
+            await press(pilot, "enter", *keys)
+        assert [danger for danger in dangers(store) if danger[2]] == [("falling", "yes", True)]
+
+
+async def test_what_was_told_is_not_read_out_again_when_the_call_goes_on_later(phone: Make, store: Store) -> None:
+    async with phone().run_test(size=(80, 24)) as pilot:
+        await to_questions(pilot, "2")
+    again = phone()
+    again.first = lambda: PhoneScreen(store.find("last"))
+    async with again.run_test(size=(80, 24)) as pilot:
+        await settled(pilot)
+        assert isinstance(pilot.app.screen, PhoneScreen)
+        assert "DANGER ✓ told: Keep everyone away." in flat(painted(pilot))
 
 
 async def test_other_words_and_another_language_are_a_key_away(phone: Make) -> None:
     async with phone().run_test(size=(80, 24)) as pilot:
         await ring(pilot)
-        await press(pilot, "m")
+        await press(pilot, "w")
         assert "Is anybody caught in it?" in flat(painted(pilot))
-        await press(pilot, "m", "l")
+        await press(pilot, "w", "l")
         shown = flat(painted(pilot))
         assert "Antes que nada:" in shown and "¿Hay alguien herido?" in shown
         await press(pilot, "1")
         assert "Llame a emergencias ahora." in flat(painted(pilot))
-        await press(pilot, "enter", *WHERE)
+        await press(pilot, "enter", "enter", *WHERE)
         await type_text(pilot, "oprimo y no pasa nada")
         assert "Oprimo el botón y no pasa nada." in flat(painted(pilot))
 
@@ -141,7 +193,10 @@ async def test_a_whole_call_to_the_sheet_and_on_to_the_door(phone: Make, store: 
         assert isinstance(page, SheetPage), page
         shown = flat(painted(pilot))
         assert (
-            "NEXT FREE VISIT" in shown and "HOW SOON" in shown and "Mill, Door 3" in shown and "Ana, 555 0142" in shown
+            "NEXT FREE VISIT" in shown
+            and "HOW SOON" in shown
+            and "Mill, Door 3" in shown
+            and "Ana; call back 555 0142" in shown
         )
         await press(pilot, "f5")
         assert isinstance(pilot.app.screen, Start)
@@ -167,12 +222,12 @@ async def test_an_answer_that_means_danger_is_answered_before_anything_else(phon
             await press(pilot, "0")
         assert screen.question is not None and screen.question.id == "springs-look"
         await press(pilot, "2")
-        assert isinstance(pilot.app.screen, InstructionPage)
+        assert isinstance(pilot.app.screen, ToldPage)
         shown = flat(painted(pilot))
         assert "▲▲▲ DANGER Keep everyone away." in shown and "How do the springs look?" in shown
         await press(pilot, "enter")
-        assert "▲▲▲ DANGER It may fall" in flat(painted(pilot))
-        assert [e.danger for e in kept(store) if isinstance(e, ev.DangerStated) and e.answer == "yes"] == ["falling"]
+        assert "▲▲▲ DANGER ✓ told: Keep everyone away." in flat(painted(pilot))
+        assert dangers(store)[-2:] == [("falling", "yes", False), ("falling", "yes", True)]
         # Undone, the danger goes with the answer that raised it, and the same is asked again.
         for _ in range(3):
             if screen.question is not None and screen.question.id == "springs-look":
@@ -188,7 +243,7 @@ async def test_danger_in_the_caller_s_words_is_heard(phone: Make) -> None:
         await press(pilot, "enter", *WHERE)
         await type_text(pilot, "nothing happens, his hand is caught")
         await press(pilot, "enter")
-        assert isinstance(pilot.app.screen, InstructionPage)
+        assert isinstance(pilot.app.screen, ToldPage)
         assert "Call the emergency services now." in flat(painted(pilot))
         await press(pilot, "enter")
         assert isinstance(pilot.app.screen, PhoneScreen)
@@ -200,7 +255,7 @@ async def test_a_danger_in_the_words_shows_its_complaint_before_one_is_taken(pho
         await press(pilot, "enter", *WHERE)
         await type_text(pilot, "nothing happens and then it sinks")
         await press(pilot, "enter")
-        assert isinstance(pilot.app.screen, InstructionPage)
+        assert isinstance(pilot.app.screen, ToldPage)
         await press(pilot, "enter")
         assert isinstance(pilot.app.screen, ComplaintPage)
         assert painted(pilot).index("Hangs crooked") < painted(pilot).index("Does not move at all")
@@ -214,7 +269,7 @@ async def test_a_danger_in_the_words_shows_its_complaint_before_one_is_taken(pho
 async def test_a_danger_brings_its_complaint_to_the_top(phone: Make) -> None:
     async with phone().run_test(size=(80, 24)) as pilot:
         await ring(pilot)
-        await press(pilot, "2", "enter", *WHERE)
+        await press(pilot, "2", "enter", "enter", *WHERE)
         page = pilot.app.screen
         assert isinstance(page, ComplaintPage)
         assert painted(pilot).index("Hangs crooked") < painted(pilot).index("Does not move at all")
@@ -223,16 +278,13 @@ async def test_a_danger_brings_its_complaint_to_the_top(phone: Make) -> None:
 async def test_danger_can_be_gone_through_again(phone: Make, store: Store) -> None:
     async with phone().run_test(size=(80, 24)) as pilot:
         await to_questions(pilot, "2")
-        assert "▲▲▲ DANGER It may fall" in flat(painted(pilot))
+        assert "▲▲▲ DANGER ✓ told: Keep everyone away." in flat(painted(pilot))
         await press(pilot, "d")
         assert isinstance(pilot.app.screen, SignsPage)
         await press(pilot, "2", "enter")
         assert isinstance(pilot.app.screen, PhoneScreen)
         assert "DANGER" not in painted(pilot)
-        assert [e.answer for e in kept(store) if isinstance(e, ev.DangerStated) and e.danger == "falling"] == [
-            "yes",
-            "no",
-        ]
+        assert [answer for danger, answer, _ in dangers(store) if danger == "falling"] == ["yes", "yes", "no"]
 
 
 async def test_several_answers_are_ticked(phone: Make, store: Store) -> None:
@@ -255,7 +307,7 @@ async def test_question_answers_and_how_it_stands_are_all_to_be_seen(phone: Make
     async with phone().run_test(size=size) as pilot:
         screen = await to_questions(pilot, "2")
         width, height = size
-        for name in ("#alarm", "#ask", "Choices", "#stands", "Hints"):
+        for name in ("#alarm", "#ask", "Choices", "Hints"):
             region = screen.query_one(name).region
             assert region.height > 0 and region.bottom <= height and region.right <= width, (name, region)
         shown = flat(painted(pilot))
@@ -273,7 +325,7 @@ async def test_what_is_typed_is_never_read_as_markup(phone: Make, store: Store) 
         pilot.app.screen.query_one(Input).value = "nothing happens [/x] [bold]"
         await press(pilot, "enter")
         assert "[/b] Mill [red], door [3]" in painted(pilot)
-        await press(pilot, "s")
+        await press(pilot, "f5")
         assert isinstance(pilot.app.screen, SheetPage)
         assert "nothing happens [/x] [bold]" in {e.text for e in kept(store) if isinstance(e, ev.Noted)}
 
@@ -286,9 +338,13 @@ async def test_a_disk_that_is_full_is_said_and_the_call_goes_on(phone: Make, sto
         await press(pilot, "1")
         assert "The disk is full." in flat(painted(pilot))
         failing.broken = False
+        # What to do about a danger is read out all the same.
+        await press(pilot, "3")
+        assert "Call the emergency services now." in flat(painted(pilot))
+        await press(pilot, "enter")
         await press(pilot, "1")
         assert isinstance(pilot.app.screen, SignsPage)
-        assert [e.danger for e in kept(store) if isinstance(e, ev.DangerStated)] == ["caught"]
+        assert dangers(store) == [("caught", "no", False)]
 
 
 async def test_leaving_keeps_the_call_open_and_it_can_be_gone_on_with(phone: Make, store: Store) -> None:
@@ -310,9 +366,9 @@ async def test_the_sheet_is_saved_for_printing(phone: Make, tmp_path: Path, monk
     monkeypatch.setattr("diagnose.tui.screens.report.report_folder", lambda: tmp_path / "papers")
     async with phone().run_test(size=(80, 24)) as pilot:
         await to_questions(pilot, "1")
-        await press(pilot, "s", "h", "m")
+        await press(pilot, "f5", "ctrl+s", "enter")
         files = sorted((tmp_path / "papers").iterdir())
-        assert [file.suffix for file in files] == [".html", ".md"]
+        assert [file.suffix for file in files] == [".html"]
         assert "EMERGENCY" in files[0].read_text("utf-8")
         assert "Saved:" in painted(pilot)
 
@@ -325,62 +381,86 @@ async def test_nothing_said_begins_no_call(phone: Make, store: Store) -> None:
         assert store.calls() == []
 
 
-@pytest.mark.parametrize("size", [(80, 24), (60, 20), (40, 16)])
-async def test_no_sign_of_danger_is_answered_that_was_not_on_the_screen(
-    make_app: Make, shipped_trees: Trees, store: Store, size: tuple[int, int]
+@pytest.mark.parametrize("size", [(40, 16), *SIZES])
+@pytest.mark.parametrize("longer", [False, True])
+async def test_no_is_said_only_of_signs_that_were_on_the_screen(
+    make_app: Make, shipped_trees: Trees, store: Store, size: tuple[int, int], longer: bool
 ) -> None:
-    """In the longer words, page by page: what Enter answers is what the screen shows."""
+    """Page by page, in either wording, with the first sign ticked: what Enter answers is what the screen shows."""
     async with make_app(with_trees=shipped_trees).run_test(size=size) as pilot:
         await ring(pilot)
-        answered: set[str] = set()
+        await press(pilot, "1", "enter")
+        answered = {danger for danger, _, _ in dangers(store)}
+        assert answered == {next(iter(shipped_trees.dangers))}
         while isinstance(page := pilot.app.screen, SignsPage):
-            await press(pilot, "m")
+            if longer:
+                await press(pilot, "w")
             shown = flat(painted(pilot)).replace(" ", "")
-            on_it = {d for d, sign in shipped_trees.dangers.items() if sign.plain.replace(" ", "") in shown}
+            words = {d: sign.plain if longer else sign.ask for d, sign in shipped_trees.dangers.items()}
+            on_it = {danger for danger, text in words.items() if text.replace(" ", "") in shown}
             assert on_it
             await press(pilot, "enter")
-            now = {e.danger for e in kept(store) if isinstance(e, ev.DangerStated)}
-            assert now - answered == on_it
-            answered = now
+            said = {danger: answer for danger, answer, _ in dangers(store)}
+            assert said.keys() - answered == on_it - answered
+            assert {said[danger] for danger in on_it - answered} <= {"no"}
+            answered = set(said)
             assert pilot.app.screen is not page
         assert answered == set(shipped_trees.dangers)
+
+
+async def test_where_not_one_sign_has_room_none_is_answered(make_app: Make, shipped_trees: Trees, store: Store) -> None:
+    async with make_app(with_trees=shipped_trees).run_test(size=(40, 8)) as pilot:
+        await ring(pilot)
+        await press(pilot, "w", "enter", "f5")
+        assert isinstance(pilot.app.screen, SignsPage)
+        assert "diagnose call --plain" in flat(painted(pilot))
+        assert store.calls() == []
 
 
 async def test_enter_goes_on_whatever_is_highlighted_and_space_ticks(phone: Make, store: Store) -> None:
     async with phone().run_test(size=(80, 24)) as pilot:
         await ring(pilot)
         await press(pilot, "down", "down", "space")
+        assert isinstance(pilot.app.screen, ToldPage)
+        await press(pilot, "enter")
         assert "[x] Does it sink?" in painted(pilot)
         await press(pilot, "enter")
         assert isinstance(pilot.app.screen, WherePage)
-        assert [(e.danger, e.answer) for e in kept(store) if isinstance(e, ev.DangerStated)] == [
-            ("falling", "yes"),
-            ("caught", "no"),
-            ("fire-held", "no"),
+        assert [said for said in dangers(store) if not said[2]] == [
+            ("falling", "yes", False),
+            ("caught", "no", False),
+            ("fire-held", "no", False),
         ]
 
 
-async def test_the_first_read_out_stays_in_view(make_app: Make, shipped_trees: Trees) -> None:
-    async with make_app(with_trees=shipped_trees).run_test(size=(80, 24)) as pilot:
+@pytest.mark.parametrize("size", SIZES)
+async def test_every_read_out_was_whole_on_the_screen_before_it_is_ticked_off(
+    make_app: Make, shipped_trees: Trees, store: Store, size: tuple[int, int]
+) -> None:
+    async with make_app(with_trees=shipped_trees).run_test(size=size) as pilot:
         await ring(pilot)
-        await press(pilot, "1", "2", "3", "4", "5", "6")
-        shown = flat(painted(pilot))
-        assert "Call the emergency services now, before anything else." in shown
-        assert "[x] Bare or wet wires, tingling?" in shown
-        # What had no room is read out on a page of its own, the last line of it too, before the call goes on.
-        await press(pilot, "enter")
-        seen = flat(painted(pilot))
-        while isinstance(pilot.app.screen, InstructionPage):
-            await press(pilot, "enter")
-            seen += flat(painted(pilot))
-        assert "Switch off at the breaker panel only if it is dry" in seen
-        assert isinstance(pilot.app.screen, (SignsPage, WherePage))
+        seen = ""
+        while (told := sum(told for _, _, told in dangers(store))) < len(shipped_trees.dangers):
+            if isinstance(pilot.app.screen, ToldPage):
+                seen += flat(painted(pilot)).replace(" ", "")
+                await press(pilot, "enter")
+                continue
+            page = pilot.app.screen
+            assert isinstance(page, SignsPage)
+            left = [c for c in page.query_one(Choices).choices if c.name not in {d for d, _, _ in dangers(store)}]
+            await press(pilot, left[0].key if left else "enter")
+        assert told == len(shipped_trees.dangers)
+        for danger in shipped_trees.dangers.values():
+            assert danger.instruction.replace(" ", "") in seen, danger.id
+        # All of them at once leave room for what is asked.
+        assert "Call the emergency services now" in flat(painted(pilot))
+        assert "PgUp reads it out in full" in flat(painted(pilot)) or size[1] >= 60
 
 
 async def test_back_at_the_place_shows_the_signs_as_they_stand(phone: Make, store: Store) -> None:
     async with phone().run_test(size=(80, 24)) as pilot:
         await ring(pilot)
-        await press(pilot, "2", "enter", "ctrl+z")
+        await press(pilot, "2", "enter", "enter", "ctrl+z")
         assert isinstance(pilot.app.screen, SignsPage)
         assert "[x] Does it sink?" in painted(pilot)
         await press(pilot, "enter")
@@ -421,3 +501,79 @@ async def test_a_call_left_open_is_ended_at_the_start_and_on_the_phone(phone: Ma
             ("ended without a visit", "a wrong number"),
             ("ended without a visit", "nobody answers"),
         }
+
+
+async def test_a_call_left_open_is_ended_from_the_list_of_all_calls(phone: Make, store: Store) -> None:
+    async with phone().run_test(size=(80, 24)) as pilot:
+        await to_questions(pilot, "2")
+        await press(pilot, "escape", "f4", "f8")
+        await type_text(pilot, "they rang off")
+        await press(pilot, "enter")
+        assert isinstance(pilot.app.screen, Calls)
+        assert "The door is not safe: It may fall." in flat(painted(pilot))
+        (call,) = store.calls()
+        assert call.outcome == "ended without a visit"
+        # What is closed is not ended again, and is not among the calls left open.
+        await press(pilot, "f8")
+        await type_text(pilot, "again")
+        await press(pilot, "enter")
+        assert sum(isinstance(event, ev.Closed) for event in store.events(call.id)) == 1
+        await press(pilot, "escape", "escape")
+        assert isinstance(pilot.app.screen, Start) and "CALLS LEFT OPEN" not in painted(pilot)
+
+
+class Counted:
+    """The keys of a person, counted."""
+
+    def __init__(self, pilot: Pilot[None]) -> None:
+        self.pilot, self.keys = pilot, 0
+
+    async def press(self, *keys: str) -> None:
+        self.keys += len(keys)
+        await press(self.pilot, *keys)
+
+
+async def test_from_the_phone_to_the_sheet_in_ten_keys_besides_the_complaint(
+    make_app: Make, shipped_trees: Trees
+) -> None:
+    """No danger, nothing known of the place, and three questions answered by a key each."""
+    async with make_app(with_trees=shipped_trees).run_test(size=(80, 24)) as pilot:
+        await settled(pilot)
+        person = Counted(pilot)
+        await person.press("f3", "enter", "f5")
+        await type_text(pilot, "fob stopped working")
+        await person.press("enter")
+        asked = set()
+        for _ in range(3):
+            screen = pilot.app.screen
+            assert isinstance(screen, PhoneScreen) and screen.question is not None
+            asked.add(screen.question.id)
+            await person.press("1")
+        assert len(asked) == 3
+        if isinstance(pilot.app.screen, PhoneScreen):
+            await person.press("f5")
+        assert isinstance(pilot.app.screen, SheetPage)
+        assert person.keys <= 10
+
+
+async def test_from_launch_to_the_first_check_of_a_known_door_in_five_keys(
+    make_app: Make, shipped_trees: Trees, store: Store
+) -> None:
+    from diagnose.calls.call import Call
+
+    facts = {"construction": "sectional", "drive": "trolley", "devices": ("photo-eye", "wall-station")}
+    call = Call(
+        shipped_trees, facts, ["heavy-by-hand"], site="Mill", door="Door 3", recorder=store.recorder(store.begin())
+    )
+    call.close("ended without a visit", "a wrong number")
+    app = make_app(with_trees=shipped_trees)
+    app.where = ("Mill", "Door 3")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settled(pilot)
+        person = Counted(pilot)
+        for keys in (("down",), ("enter",), ("enter",), ("f5",), ("f5",)):
+            if isinstance(pilot.app.screen, Interview):
+                break
+            await person.press(*keys)
+        assert isinstance(pilot.app.screen, Interview), (pilot.app.screen, painted(pilot))
+        assert person.keys <= 5

@@ -58,7 +58,7 @@ async def test_every_page_fits(make_app: Make, size: tuple[int, int]) -> None:
         screen = app.screen
         assert isinstance(screen, Interview)
         assert_within(pilot)
-        for key in ("f1", "f2", "f3", "f4", "f5", "f6", "f7", "f8", "f9", "f10", "a", "d", "l"):
+        for key in ("f1", "f2", "ctrl+e", "f4", "ctrl+k", "f6", "f7", "ctrl+w", "f9", "f10", "a", "o", "x"):
             await press(pilot, key)
             assert app.screen is not screen, key
             assert_within(pilot)
@@ -76,21 +76,6 @@ async def test_every_page_fits(make_app: Make, size: tuple[int, int]) -> None:
             assert_within(pilot)
         shown = flat(painted(pilot, "#suspects"))
         assert "something not in the book" in shown
-
-
-async def test_what_does_not_fit_says_so_and_scrolls(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(60, 15)) as pilot:
-        screen = await begin(pilot)
-        screen.sitting.do(GoTo(kind="check", step="aim"))
-        screen.show_call()
-        await settled(pilot)
-        assert "▼ more below: PgDn" in painted(pilot)
-        while "▲ more above" not in painted(pilot):
-            before = painted(pilot)
-            await press(pilot, "pagedown")
-            assert painted(pilot) != before
-        assert "Sight along them." in flat(painted(pilot, "#step"))
 
 
 async def test_at_120_columns_the_answers_stand_beside(make_app: Make) -> None:
@@ -169,14 +154,17 @@ def test_every_action_is_a_method_of_its_screen() -> None:
         answers,
         calculator,
         calls,
+        complaint,
         door,
         interview,
         page,
         phone,
         phone_complaint,
         phone_danger,
+        phone_page,
         phone_sheet,
         phone_where,
+        practice_run,
         report,
         start,
     )
@@ -185,7 +173,9 @@ def test_every_action_is_a_method_of_its_screen() -> None:
         actions.EVERYWHERE: DiagnoseApp,
         actions.START: start.Start,
         actions.DOOR: door.Door,
+        actions.COMPLAINTS: complaint.Complaint,
         actions.CALL: interview.Interview,
+        actions.CARD: StepCard,
         actions.TRAIL: answers.Answers,
         actions.CALLS: calls.Calls,
         actions.READING: page.ReadingPage,
@@ -193,9 +183,11 @@ def test_every_action_is_a_method_of_its_screen() -> None:
         actions.REPORT: report.ReportPage,
         actions.PHONE: phone.PhoneScreen,
         actions.SIGNS: phone_danger.SignsPage,
+        actions.TOLD: phone_page.ToldPage,
         actions.WHERE: phone_where.WherePage,
         actions.READ_OUT: phone_complaint.ComplaintPage,
         actions.SHEET: phone_sheet.SheetPage,
+        actions.PRACTICE: practice_run.PracticeRun,
     }
     assert set(homes) == set(actions.PLACE_TITLES)
     for action in actions.ACTIONS:
@@ -204,16 +196,6 @@ def test_every_action_is_a_method_of_its_screen() -> None:
     for place, home in homes.items():
         if issubclass(home, Page):
             assert home.place == place
-
-
-def test_no_key_has_two_meanings_in_one_place() -> None:
-    for place in actions.PLACE_TITLES:
-        here = list(actions.actions_of(place))
-        if place != actions.EVERYWHERE:
-            here += actions.actions_of(actions.EVERYWHERE)
-        keys = [key for action in here for key in action.keys]
-        # At the start one types a search, and so letters are nobody's.
-        assert len(keys) == len(set(keys)), place
 
 
 @pytest.mark.parametrize("place", list(actions.PLACE_TITLES))

@@ -24,6 +24,8 @@ from diagnose.tui.screens.choosing import ChoicePage
 from diagnose.tui.screens.practice import PracticeScreen
 from diagnose.tui.screens.practice_debrief import PracticeDebrief
 from diagnose.tui.screens.practice_run import PracticeRun
+from diagnose.tui.widgets.paragraphs import Paragraphs
+from diagnose.tui.widgets.pick_list import PickList
 from tests.practice.conftest import LOCKED, SCENARIOS
 
 from .conftest import flat, painted, type_text
@@ -145,8 +147,8 @@ async def test_the_start_offers_practice(small_trees: Trees, store: Store) -> No
     app = DiagnoseApp(small_trees, lambda: store, settle=0.0)
     async with app.run_test(size=(80, 24)) as pilot:
         await rest(pilot)
-        assert "Practise on a door broken on purpose" in flat(painted(pilot))
-        await press(pilot, "f2")
+        assert "Ctrl+T Practise" in flat(painted(pilot))
+        await press(pilot, "ctrl+t")
         assert isinstance(app.screen, PracticeScreen)
 
 
@@ -219,11 +221,46 @@ async def test_left_out_of_service_is_debriefed_and_saved(
         await type_text(pilot, "no [parts] here")
         await press(pilot, "enter")
         await rest(pilot, PracticeDebrief)
-        await press(pilot, "h", "m")
+        await press(pilot, "ctrl+s", "enter")
         saved = sorted((tmp_path / "reports").iterdir())
-        assert [file.suffix for file in saved] == [".html", ".md"]
+        assert [file.suffix for file in saved] == [".html"]
         assert "no [parts] here" in saved[0].read_text(encoding="utf-8")
         assert "Saved:" in painted(pilot)
+
+
+async def test_steps_stand_by_place_and_state_and_are_found_by_word(open_practice: Open) -> None:
+    app = open_practice()
+    async with app.run_test(size=(120, 40)) as pilot:
+        await begin(pilot)
+        await press(pilot, "1")
+        shown = flat(painted(pilot))
+        places = [place.title.upper() for place in app.trees.access.values()]
+        assert any(place in shown for place in places) and "LOCKED AND TAGGED" in shown
+        session = app.screen_stack[-2].session  # type: ignore[attr-defined]
+        for check in session.checks():
+            app.screen.query_one(Input).value = check.text
+            await rest(pilot)
+            highlighted = app.screen.query_one(PickList).highlighted
+            assert app.trees.checks[highlighted.removeprefix("check:")].text == check.text
+
+
+@pytest.mark.parametrize("size", [(60, 20), (80, 24), (120, 40)])
+async def test_all_that_can_be_done_is_in_view(open_practice: Open, size: tuple[int, int]) -> None:
+    app = open_practice()
+    async with app.run_test(size=size) as pilot:
+        await begin(pilot)
+        shown = flat(painted(pilot))
+        for way in ("Look or measure", "Hint", "Close the call", "The door again"):
+            assert way in shown, way
+
+
+async def test_help_of_practice_says_how_it_works(open_practice: Open) -> None:
+    app = open_practice()
+    async with app.run_test(size=(120, 40)) as pilot:
+        await begin(pilot)
+        await press(pilot, "f1")
+        text = app.screen.query_one(Paragraphs).text
+        assert text.startswith("In practice") and text.index("How practice works") < text.index("How to read")
 
 
 async def test_a_practice_left_open_is_offered_and_gone_on_with(open_practice: Open) -> None:

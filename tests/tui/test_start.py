@@ -153,7 +153,7 @@ async def test_several_complaints_can_be_told(make_app: Make) -> None:
     app = make_app()
     async with app.run_test() as pilot:
         await settled(pilot)
-        await press(pilot, "enter", "1", "shift+tab", "shift+tab", "1", "down", "enter", "escape", "f5")
+        await press(pilot, "enter", "1", "shift+tab", "shift+tab", "1", "down", "enter", "f5", "f5")
         screen = app.screen
         assert isinstance(screen, Interview)
         assert set(screen.call.state.symptoms) == {"lamp-wrong", "stays-open"}
@@ -167,7 +167,7 @@ async def test_all_calls_lists_closed_ones_too(make_app: Make) -> None:
         await press(pilot, "escape")
         await settled(pilot)
         assert "CALLS LEFT OPEN" not in painted(pilot)
-        await press(pilot, "f4")
+        await press(pilot, "ctrl+r")
         assert "left out of service" in flat(painted(pilot))
         await press(pilot, "enter")
         assert isinstance(app.screen, Interview)

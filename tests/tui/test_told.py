@@ -63,7 +63,7 @@ async def test_what_the_caller_told_is_named_with_the_key_that_asks_it_again(
         line = screen.query_one("#recheck")
         assert screen.region.contains_region(line.region) and line.region.height == 1
         words = flat(painted(pilot, "#recheck")).rstrip("…")
-        whole = "Told, see for yourself (Ctrl+T, +1): How do the springs look?"
+        whole = "Told, see for yourself (Ctrl+X, +1): How do the springs look?"
         assert whole.startswith(words) and "How do the spring" in words
         if size[0] >= 120:
             assert "? whole (told) see for yourself" in flat(painted(pilot, "#trail"))
@@ -83,9 +83,9 @@ async def test_what_the_caller_told_is_named_with_the_key_that_asks_it_again(
         assert (answer.value, answer.heard) == ("gap", "seen")
         while screen.view.rechecks:
             assert "springs" not in painted(pilot, "#recheck")
-            await press(pilot, "ctrl+t", "1")
+            await press(pilot, "ctrl+x", "1")
         assert not line.display
-        await press(pilot, "ctrl+t")
+        await press(pilot, "ctrl+x")
         assert app.screen is screen
         assert "Nothing that a caller told is worth looking at again." in flat(painted(pilot))
 
@@ -100,7 +100,7 @@ async def test_the_key_works_while_a_reading_is_typed(make_app: Make, dock: Tree
         screen.show_call()
         await settled(pilot)
         assert screen.query_one("#typed", Input).has_focus
-        await press(pilot, "ctrl+t")
+        await press(pilot, "ctrl+x")
         assert app.screen is not screen
 
 
@@ -114,9 +114,9 @@ async def test_among_the_answers_it_is_marked_and_can_be_looked_at_again(
         await press(pilot, "f4")
         shown = painted(pilot)
         assert flat(shown).count("? see for yourself") == 2
-        await press(pilot, "down", "a", "1")
+        await press(pilot, "down", "s", "1")
         assert flat(painted(pilot)).count("? see for yourself") < 2
-        await press(pilot, "a")
+        await press(pilot, "s")
         assert "Only a reading can be measured again." in flat(painted(pilot)), "it was seen"
         await press(pilot, "escape")
         answer = screen.call.state.answers["springs-look"]

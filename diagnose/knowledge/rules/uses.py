@@ -132,6 +132,8 @@ def sign_without_healthy(book: Book) -> Iterator[Finding]:
 def proof_no_door_needs(book: Book) -> Iterator[Finding]:
     """A proof that is not required of any door, that no remedy for such a door names and nothing seen calls for.
 
+    One with ``unless`` is needed where what it names was taken off.
+
     Passes:
         proofs: {ten-cycles: {required: no, …}, springs-whole: {required: no, seen: {spring-gap: [gap in a coil]}, …}}
         remedies: {set-force: {proofs: [ten-cycles], …}}
@@ -145,7 +147,11 @@ def proof_no_door_needs(book: Book) -> Iterator[Finding]:
             if not meet(trees, proof.applies):
                 wrong = f"No door is one that '{proof.id}' applies to."
                 yield Finding(book.place("proofs", proof.id, "applies"), wrong, "Look at its 'applies'.")
-        elif not proof.seen and not any(meet(trees, proof.applies, remedy.applies) for remedy in naming):
+        elif (
+            not proof.seen
+            and not proof.unless
+            and not any(meet(trees, proof.applies, remedy.applies) for remedy in naming)
+        ):
             wrong = f"No door needs '{proof.id}': it is not required, and no remedy for such a door names it."
             yield Finding(book.place("proofs", proof.id), wrong, "Name it in a remedy, or write 'required: yes'.")
 

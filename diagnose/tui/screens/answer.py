@@ -51,7 +51,7 @@ class AnswerPage(Page[bool]):
         self.query_one(StepCard).show(card, lambda text: call.understand(self._check, text))
 
     def on_key(self, event: events.Key) -> None:
-        if event.character and self.query_one(Choices).press(event.character):
+        if event.character and self.query_one(StepCard).press(event.character):
             event.stop()
 
     @on(Choices.Chosen)

@@ -32,6 +32,8 @@ class Calls(Page[None]):
         self._calls: list[CallSummary] = []
         # How often each was changed: what is shown goes round.
         self._state, self._order = 0, 0
+        # What came of the last thing that was done; it is said once.
+        self._said = ""
 
     def body(self) -> Iterable[Widget]:
         hint = "Type a site, a door, a complaint or a day"
@@ -67,18 +69,40 @@ class Calls(Page[None]):
         self.query_one(PickList).show([call_row(self.desk.trees, call) for call in calls])
         which = "All calls" if wanted == "all" else f"Calls that are {wanted}"
         by = "the latest first" if order == "latest" else f"by {order}"
-        self._tell(f"{which}, {by}: {len(calls)}" if self._calls else "No call is kept here yet.")
+        counted = f"{which}, {by}: {len(calls)}" if self._calls else "No call is kept here yet."
+        self._tell(self._said or counted)
+        self._said = ""
 
     def _tell(self, sentence: str) -> None:
         self.query_one("#told", Static).update(plain(sentence))
 
-    def action_show_state(self) -> None:
+    @work
+    async def action_go_on(self) -> None:
+        from diagnose.tui.screens.shop import ShopPage
+
+        await self.app.push_screen_wait(ShopPage())
+
+    def action_next_state(self) -> None:
         self._state += 1
+        self._show()
+
+    def action_state_before(self) -> None:
+        self._state -= 1
         self._show()
 
     def action_order(self) -> None:
         self._order += 1
         self._show()
+
+    @work(exclusive=True, group="end call")
+    async def action_end(self) -> None:
+        """End the call that is highlighted, with a reason."""
+        from diagnose.tui.screens.ending import end_call
+
+        told = await end_call(self, self.query_one(PickList).highlighted, "All calls")
+        self.desk.show_calls()
+        self._said = told
+        self._read()
 
     @on(PickList.Picked)
     def _picked(self, event: PickList.Picked) -> None:

@@ -9,6 +9,7 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from diagnose.knowledge.model import Trees
+from diagnose.tui import actions
 from diagnose.tui.rows import meant_rows, symptom_rows
 from diagnose.tui.screens.page import Page
 from diagnose.tui.text import assemble, plain
@@ -16,7 +17,10 @@ from diagnose.tui.widgets.pick_list import PickList, Row
 
 
 class Complaint(Page[tuple[str, ...]]):
-    """Enter ticks or unticks a complaint; back keeps what is ticked. At least one stays."""
+    """Enter ticks or unticks a complaint; at least one stays. Dismissed with them, ``None`` to leave all as it was."""
+
+    place = actions.COMPLAINTS
+    BINDINGS = actions.bindings(actions.COMPLAINTS)
 
     def __init__(self, trees: Trees, symptoms: tuple[str, ...]) -> None:
         super().__init__("The door › Complaint")
@@ -24,7 +28,11 @@ class Complaint(Page[tuple[str, ...]]):
         self._ticked = dict.fromkeys(symptoms)
 
     def body(self) -> Iterable[Widget]:
-        yield Static(plain("Enter ticks or unticks; Esc keeps what is ticked."), classes="line", markup=False)
+        yield Static(
+            plain(f"Enter ticks or unticks; {actions.key_for('go-on')} keeps what is ticked."),
+            classes="line",
+            markup=False,
+        )
         yield PickList(self._rows(), hint="Type a word of it", found=self._found)
 
     def _rows(self) -> list[Row]:
@@ -48,7 +56,7 @@ class Complaint(Page[tuple[str, ...]]):
                 del self._ticked[each]
         self.query_one(PickList).show(self._rows())
 
-    def action_back(self) -> None:
+    def action_keep_ticked(self) -> None:
         self.dismiss(tuple(self._ticked))
 
 

@@ -248,10 +248,8 @@ class Door(Page["InHand"]):
         self._leave(len(self._rows))
 
     def action_back(self) -> None:
-        if self._in_hand is None:
-            self.dismiss(None)
-        else:
-            self._leave(len(self._rows))
+        """Away; what the present line changed is not recorded."""
+        self.dismiss(None)
 
     def _leave(self, index: int, stay: bool = False) -> None:
         """Go to another line, or past the last one."""

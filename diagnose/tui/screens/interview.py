@@ -223,6 +223,13 @@ class Interview(Page[None]):
         self._step.show(put.card, lambda text: self.call.understand(check, text))
         self._show_standing()
 
+    @on(StepCard.Laid)
+    def _make_room(self, event: StepCard.Laid) -> None:
+        """Where the card needs the rows of the suspects below it, these give way; F3 has them."""
+        side = self.query_one("#side")
+        rows = side.styles.height.value if side.styles.height is not None else 0
+        side.display = self.has_class("-wide") or event.rows + rows <= self.query_one("#desk").size.height
+
     # --- what is said --------------------------------------------------------------------------------------
 
     def on_key(self, event: events.Key) -> None:
@@ -236,7 +243,7 @@ class Interview(Page[None]):
         if self.desk.now() - self._shown_at < self.desk.settle * slow:
             self._step.say(TOO_QUICK)
             return
-        choices.press(event.character)
+        self._step.press(event.character)
 
     @on(Choices.Chosen)
     def _chosen(self, event: Choices.Chosen) -> None:
@@ -331,12 +338,6 @@ class Interview(Page[None]):
 
     def action_chain(self) -> None:
         self._read_told("The chain of functions", chain(self.call))
-
-    def action_read_on(self) -> None:
-        self._step.scroll_words(1)
-
-    def action_read_back(self) -> None:
-        self._step.scroll_words(-1)
 
     def action_report(self) -> None:
         from diagnose.tui.screens.report import ReportPage

@@ -71,7 +71,7 @@ class LearnedPage(Page[None]):
 
     @property
     def _file(self) -> Path:
-        from diagnose.knowledge.learned import learned_file
+        from diagnose.knowledge.load import learned_file
 
         return learned_file(self.desk.settings.trees or None)
 

@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING, ClassVar, Generic, TypeVar, cast
 
-from textual import on
+from textual import events, on
 from textual.app import ComposeResult
 from textual.containers import VerticalScroll
 from textual.screen import Screen
 from textual.widget import Widget
-from textual.widgets import Input, Static
+from textual.widgets import Input, OptionList, Static
 from textual.worker import WorkerFailed
 
 from diagnose.tui import actions
-from diagnose.tui.text import show_line
+from diagnose.tui.text import content_of, show_line
 from diagnose.tui.widgets.hints import Hints
 from diagnose.tui.widgets.paragraphs import Paragraph, Paragraphs
 from diagnose.tui.widgets.title_bar import TitleBar
@@ -58,6 +58,18 @@ class Page(Screen[Result], Generic[Result]):
         except WorkerFailed as failed:
             raise failed.error from None
 
+    def copied(self) -> str:
+        """What copying takes: the line that is highlighted, or else the text of the page."""
+        for options in self.query(OptionList):
+            if options.highlighted is not None:
+                return content_of(options.get_option_at_index(options.highlighted).prompt)
+        texts = [
+            each.text if isinstance(each, Paragraphs) else content_of(each.content)
+            for each in self.query("*").results()
+            if isinstance(each, Paragraphs | Static) and each.display
+        ]
+        return "\n".join(text for text in texts if text)
+
     def action_back(self) -> None:
         self.dismiss(None)
 
@@ -70,7 +82,11 @@ class TextPage(Page[Result]):
     def body(self) -> Iterable[Widget]:
         yield VerticalScroll(*self.shown(), id="page")
         yield Static(id="told", markup=False)
-        yield Input(placeholder="a word of the text; Enter goes to the next", id="find", max_length=100)
+        yield Input(
+            placeholder="a word of the text; Enter or ↓ goes to the next, ↑ to the one before",
+            id="find",
+            max_length=100,
+        )
 
     def shown(self) -> Iterable[Widget]:
         """What is read."""
@@ -90,12 +106,22 @@ class TextPage(Page[Result]):
     @on(Input.Submitted, "#find")
     def _find(self, event: Input.Submitted) -> None:
         event.stop()
-        self.tell("" if self.go_to_next(event.value) else "Nothing here has that in it.")
+        self._go(event.value)
 
-    def go_to_next(self, typed: str) -> bool:
-        """Show the next place that has all the words; false where there is none."""
+    def _go(self, typed: str, back: bool = False) -> None:
+        self.tell("" if self.go_to_next(typed, back) else "Nothing here has that in it.")
+
+    def on_key(self, event: events.Key) -> None:
+        """Up and down go from find to find while words are typed."""
+        find = self.query_one("#find", Input)
+        if find.has_focus and event.key in ("up", "down"):
+            event.stop()
+            self._go(find.value, back=event.key == "up")
+
+    def go_to_next(self, typed: str, back: bool = False) -> bool:
+        """Show the next place that has all the words, or the one before; false where there is none."""
         text, page = self.query_one(Paragraphs), self.query_one("#page", VerticalScroll)
-        line = text.find(typed)
+        line = text.find(typed, back)
         if line is not None:
             page.scroll_to(y=max(0, text.virtual_region.y + line - page.size.height // 2), animate=False)
         return line is not None

@@ -7,7 +7,7 @@ the call goes is ``sitting.phone``'s; here it is only shown and typed in.
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from textual import events, on, work
@@ -23,17 +23,17 @@ from diagnose.screening.spoken import Spoken, next_language
 from diagnose.sitting.choices import KEYS, Choice
 from diagnose.tui import actions
 from diagnose.tui.saver import InHand, sentence_of
-from diagnose.tui.screens.page import Page
 from diagnose.tui.screens.phone_complaint import ComplaintPage
-from diagnose.tui.screens.phone_danger import InstructionPage, SignsPage
+from diagnose.tui.screens.phone_danger import SignsPage
+from diagnose.tui.screens.phone_page import PhonePage, ToldPage
 from diagnose.tui.screens.phone_sheet import SheetPage
 from diagnose.tui.screens.phone_where import WherePage
-from diagnose.tui.text import assemble, fit, minutes, one_line, percent, plain, show_line, stack
+from diagnose.tui.text import assemble, fit, minutes, one_line, plain, show_line, stack
 from diagnose.tui.widgets.choices import Choices
-from diagnose.tui.widgets.instruction import alarm_lines
 from diagnose.tui.widgets.title_bar import TitleBar
 
 if TYPE_CHECKING:
+    from diagnose.knowledge.model import Trees
     from diagnose.screening.danger import Raised
     from diagnose.screening.interview import Question
     from diagnose.screening.sheet import Sheet
@@ -42,7 +42,7 @@ if TYPE_CHECKING:
 _NOT_KNOWN = "0"
 
 
-class PhoneScreen(Page[None]):
+class PhoneScreen(PhonePage[None]):
     """The questions of a phone call; before the first of them come the pages for danger, place and complaint.
 
     ``kept`` is a call to go on with; ``site`` and ``door`` are where a new one is, as far as that is known.
@@ -59,7 +59,7 @@ class PhoneScreen(Page[None]):
             self.after, self.sheet, self.trouble = after, sheet, trouble
 
     def __init__(self, kept: str = "", language: str = "", van: str = "", site: str = "", door: str = "") -> None:
-        super().__init__("Phone call")
+        super().__init__("Phone call", self)
         self._kept, self._language, self._van_name = kept, language, van
         self._site, self._door = site, door
         self._in_hand: InHand | None = None
@@ -71,9 +71,10 @@ class PhoneScreen(Page[None]):
         self._busy = True
         # One thing at a time is put on record, the beginning of the call before all else.
         self._recording = asyncio.Lock()
+        # One page of what is to be read out at a time.
+        self._reading_out = asyncio.Lock()
 
-    def body(self) -> Iterable[Widget]:
-        yield Static(id="alarm", markup=False)
+    def asked(self) -> Iterable[Widget]:
         with VerticalScroll(id="words", can_focus=False):
             yield Static(id="ask", markup=False)
         yield Static(id="trouble", markup=False)
@@ -82,7 +83,7 @@ class PhoneScreen(Page[None]):
         yield Static(id="stands", markup=False)
 
     def on_mount(self) -> None:
-        for name in ("#alarm", "#trouble", "#number"):
+        for name in ("#trouble", "#number"):
             self.query_one(name).display = False
         if not self._language and self.desk.settings.language in self.desk.trees.languages:
             self._language = self.desk.settings.language
@@ -126,35 +127,58 @@ class PhoneScreen(Page[None]):
             if wrong:
                 self._tell(wrong)
         self._held_phone = Phone(call, self._van_name)
-        await self._read_out(self.phone.unread())
+        await self.read_out()
         await self._go_on()
 
-    async def _say(self, act: Act) -> tuple[str, tuple[Raised, ...]]:
-        """Take something down; the call begins with the first. Gives back why not, and what to read out now."""
-        raised: list[Raised] = []
-        async with self._recording:
-            if self._in_hand is None:
-                from diagnose.tui.stated import Stated
+    def paint_all(self) -> None:
+        if self._held_phone is not None:
+            super().paint_all()
 
-                stated = Stated(people=self.desk.settings.people, site=self._site, door=self._door)
-                begun = await self.desk.begin(stated)
-                if isinstance(begun, str):
-                    return begun, ()
-                self.desk.in_hand = self._in_hand = begun
-                self.phone.call = self._in_hand.call
-            wrong = await self.desk.attempt(self._in_hand.saver, lambda: raised.extend(self.phone.do(act)))
-        return wrong, tuple(raised)
+    async def say(self, act: Act) -> str:
+        """Take something down, and read out what danger it raised; the call begins with the first. Gives why not."""
+        async with self._recording:
+            wrong = await self._begin()
+            if self._in_hand is not None:
+                wrong = await self.desk.attempt(self._in_hand.saver, lambda: self.phone.do(act))
+        await self.read_out(meant=_signs_in(self.desk.trees, act) if wrong else ())
+        return wrong
+
+    async def _begin(self) -> str:
+        """The call, where none is in hand yet; gives back why not."""
+        if self._in_hand is not None:
+            return ""
+        from diagnose.tui.stated import Stated
+
+        stated = Stated(people=self.desk.settings.people, site=self._site, door=self._door)
+        begun = await self.desk.begin(stated)
+        if isinstance(begun, str):
+            return begun
+        self.desk.in_hand = self._in_hand = begun
+        self.phone.call = begun.call
+        return ""
+
+    async def read_out(self, again: bool = False, meant: Sequence[Raised] = ()) -> None:
+        """``meant`` are dangers to read out besides, though they could not be put on record."""
+        from diagnose.sitting.phone import Told
+
+        async with self._reading_out:
+            raised = (*(self.phone.dangers() if again else self.phone.unread()), *meant)
+            if not raised or self.phone.call.state.outcome is not None:
+                return
+            heard = await self.app.push_screen_wait(ToldPage(self.spoken, raised))
+            told = Told(tuple(each.danger.id for each in self.phone.unread()))
+            if heard and told.dangers and self._in_hand is not None:
+                async with self._recording:
+                    await self.desk.attempt(self._in_hand.saver, lambda: self.phone.do(told))
+
+    def next_language(self) -> None:
+        self._language = next_language(self.desk.trees.languages, self._language)
 
     async def _do(self, act: Act) -> bool:
-        """Take something down and read out what it raised; false, with the reason on the screen, where it could not."""
-        wrong, raised = await self._say(act)
+        """Take something down; false, with the reason on the screen, where it could not."""
+        wrong = await self.say(act)
         self._tell(f"✗ {wrong}" if wrong else "")
-        await self._read_out(raised)
         return not wrong
-
-    async def _read_out(self, raised: tuple[Raised, ...]) -> None:
-        if raised:
-            await self.app.push_screen_wait(InstructionPage(self.spoken, raised))
 
     async def _go_on(self) -> None:
         """Whatever is asked on a page of its own, one after another; then a question on this one, or the sheet."""
@@ -165,26 +189,23 @@ class PhoneScreen(Page[None]):
             page: SignsPage | WherePage | ComplaintPage
             match put:
                 case AskSigns():
-                    page = SignsPage(put, self._say, self.spoken)
+                    page = SignsPage(self, put)
                 case AskPlace():
-                    page = WherePage(put, self._say)
+                    page = WherePage(self, put)
                 case AskComplaint():
-                    page = ComplaintPage(self.phone, self._say, self.spoken)
+                    page = ComplaintPage(self)
                 case Over():
                     self._leave()
                     return
                 case _:
                     break
             came = await self.app.push_screen_wait(page)
-            if isinstance(page, SignsPage | ComplaintPage):
-                self._language = page.spoken.language
             if came == "back":
                 if self._in_hand is not None:
-                    wrong, _ = await self._say(TakeBack())
-                    self._tell(wrong)
+                    self._tell(await self.say(TakeBack()))
             elif came is None:
                 if isinstance(put, AskSigns) and all(sign.id in put.there for sign in put.signs):
-                    await self._say(LeaveSigns())
+                    await self.say(LeaveSigns())
                 else:
                     self._leave()
                     return
@@ -195,17 +216,13 @@ class PhoneScreen(Page[None]):
     # --- asking --------------------------------------------------------------------------------------------
 
     def _show(self, put: Put) -> None:
-        from diagnose.screening.danger import dangers_now
         from diagnose.sitting.phone import ShowSheet
 
-        call = self.phone.call
         self._put, self._busy, self._ticked, self._plain = put, False, (), False
-        raised = dangers_now(self.desk.trees, call.events)
-        self.query_one("#alarm", Static).update(alarm_lines(raised))
-        self.query_one("#alarm").display = bool(raised)
         self.query_one(TitleBar).show(self._title())
         self._draw(self.phone.twin())
-        self._paint()
+        self._tell("")
+        self.paint_all()
         if isinstance(put, ShowSheet):
             self._tell(put.trouble)
 
@@ -215,11 +232,10 @@ class PhoneScreen(Page[None]):
         complaint = "; ".join(title(self.desk.trees, "symptoms", symptom) for symptom in state.symptoms)
         return " · ".join(filter(None, ("Phone", where, complaint)))
 
-    def _paint(self) -> None:
+    def paint(self) -> None:
         from diagnose.sitting.phone import AskQuestion
 
         put, choices, number = self._put, self.query_one(Choices), self.query_one("#number", Input)
-        self._tell("")
         if not isinstance(put, AskQuestion):
             number.display = False
             choices.show(())
@@ -323,11 +339,7 @@ class PhoneScreen(Page[None]):
 
     def action_meaning(self) -> None:
         self._plain = not self._plain
-        self._paint()
-
-    def action_language(self) -> None:
-        self._language = next_language(self.desk.trees.languages, self._language)
-        self._paint()
+        self.paint()
 
     @work(exclusive=True, group="phone")
     async def action_danger(self) -> None:
@@ -368,17 +380,12 @@ class PhoneScreen(Page[None]):
     async def _ask_sentence(self, crumb: str, ask: str, hint: str, act: Callable[[str], Act]) -> None:
         from diagnose.tui.screens.sentence import SentencePage
 
-        raised: list[Raised] = []
-
         async def keep(text: str) -> str:
-            wrong, new = await self._say(act(text.strip()))
-            raised.extend(new)
-            return wrong
+            return await self.say(act(text.strip()))
 
         if self._in_hand is None:
             return
         if await self.app.push_screen_wait(SentencePage(crumb, ask, keep, hint)):
-            await self._read_out(tuple(raised))
             await self._go_on()
 
     @work(exclusive=True, group="phone")
@@ -395,7 +402,7 @@ class PhoneScreen(Page[None]):
         elif self.phone.enough:
             await self._do_and_go_on(TakeBack())
         else:
-            self._tell("No more questions. The sheet is s or F5; u takes the last answer back.")
+            self._tell(f"No more questions. The sheet is {actions.key_for('go-on')}; u takes the last answer back.")
 
     def action_back(self) -> None:
         """The call stays open; what was said is kept."""
@@ -415,15 +422,23 @@ class PhoneScreen(Page[None]):
         show_line(self.query_one("#trouble", Static), sentence)
 
 
+def _signs_in(trees: Trees, act: Act) -> tuple[Raised, ...]:
+    from diagnose.screening.danger import Raised
+    from diagnose.sitting.phone import SaySigns
+
+    there = act.there if isinstance(act, SaySigns) else {}
+    return tuple(Raised(trees.dangers[danger], "asked") for danger, is_there in there.items() if is_there)
+
+
 def _read_out(label: str, text: str) -> Content:
     return assemble((f"{label}  ", "bold $text-accent"), (text, "bold"))
 
 
 def standing_lines(sheet: Sheet) -> list[Content]:
     """The sheet in three lines, while questions are still asked."""
-    from diagnose.screening.paper import crew_in_words, reach_in_words
+    from diagnose.screening.paper import crew_in_words, how_likely, reach_in_words
 
-    likely = " · ".join(f"{percent(each.probability)} {one_line(each.title)}" for each in sheet.likely[:2])
+    likely = " · ".join(f"{how_likely(each.probability).lower()}: {one_line(each.title)}" for each in sheet.likely[:2])
     kinds = len(sheet.load.loads)
     return [
         assemble(("As it stands  ", "bold"), (sheet.urgency, "bold"), f" · {'; '.join(sheet.reasons)}"),

@@ -3,26 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING
 
 from textual import events, on, work
 from textual.widget import Widget
 from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
-from diagnose.screening.spoken import Spoken, next_language
 from diagnose.tui import actions
-from diagnose.tui.screens.page import Page
-from diagnose.tui.screens.phone_danger import InstructionPage, Say
+from diagnose.tui.screens.phone_page import AskedPage, Talk
 from diagnose.tui.text import assemble, one_line, plain, printable, show_line, stack
-
-if TYPE_CHECKING:
-    from diagnose.sitting.phone import Phone
 
 _LIST_KEYS = {"up": "cursor_up", "down": "cursor_down", "pageup": "page_up", "pagedown": "page_down"}
 
 
-class ComplaintPage(Page[str]):
+class ComplaintPage(AskedPage):
     """Typing narrows the list by meaning rather than by letters; Enter takes the highlighted complaint.
 
     Dismissed with ``on`` once a complaint was taken down, or ``back``.
@@ -31,12 +25,11 @@ class ComplaintPage(Page[str]):
     place = actions.READ_OUT
     BINDINGS = actions.bindings(actions.READ_OUT)
 
-    def __init__(self, phone: Phone, say: Say, spoken: Spoken) -> None:
-        super().__init__("Phone call › What is wrong")
-        self._phone, self._say, self.spoken = phone, say, spoken
+    def __init__(self, talk: Talk) -> None:
+        super().__init__("Phone call › What is wrong", talk)
         self._kept = ""
 
-    def body(self) -> Iterable[Widget]:
+    def asked(self) -> Iterable[Widget]:
         yield Static(id="ask", classes="line", markup=False)
         yield Input(placeholder="in the caller's words", id="typed", max_length=300)
         yield OptionList(markup=False)
@@ -46,15 +39,16 @@ class ComplaintPage(Page[str]):
         self.query_one(OptionList).can_focus = False
         self.query_one(Input).focus()
         self._fill()
-        self._paint_ask()
+        self.paint_all()
 
-    def _paint_ask(self) -> None:
-        ask = self.spoken.phrase("phone.what-is-wrong")
+    def paint(self) -> None:
+        ask = self.talk.spoken.phrase("phone.what-is-wrong")
         self.query_one("#ask", Static).update(assemble(("READ OUT  ", "bold $text-accent"), (ask, "bold")))
+        self._show_words()
 
     def _fill(self) -> None:
         typed = self.query_one(Input).value.strip()
-        found, both = self._phone.complaints(typed), self._phone.both(typed)
+        found, both = self.talk.phone.complaints(typed), self.talk.phone.both(typed)
         options = self.query_one(OptionList)
         options.clear_options()
         if both:
@@ -77,9 +71,9 @@ class ComplaintPage(Page[str]):
         if not symptoms:
             line.update(plain("No complaint is like that. Try other words, or fewer."))
             return
-        told = [(self.spoken.symptom(symptom), "bold") for symptom in symptoms]
+        told = [(self.talk.spoken.symptom(symptom), "bold") for symptom in symptoms]
         if len(symptoms) == 1:
-            told.append((self.spoken.symptom_plain(symptoms[0]), ""))
+            told.append((self.talk.spoken.symptom_plain(symptoms[0]), ""))
         line.update(stack(plain(printable(text), style) for text, style in told))
 
     @on(Input.Changed)
@@ -115,34 +109,24 @@ class ComplaintPage(Page[str]):
         typed = self.query_one(Input).value.strip()
         by_hand = bool(self.query_one(OptionList).highlighted)
         wrong = ""
-        if typed != self._kept and self._phone.is_said(typed):
-            wrong, raised = await self._say(SayWords(typed))
+        if typed != self._kept and self.talk.phone.is_said(typed):
+            before = self.talk.phone.dangers()
+            wrong = await self.talk.say(SayWords(typed))
             self._kept = "" if wrong else typed
-            if raised:
-                await self.app.push_screen_wait(InstructionPage(self.spoken, raised))
+            if self.talk.phone.dangers() != before:
                 self._fill()
                 if self._highlighted != symptom and not by_hand:
                     # The danger speaks for another complaint than the words did: it is shown before it is taken.
                     return
         if symptom and not wrong:
-            wrong, raised = await self._say(SayComplaint(*_first_and_others(symptom)))
-            if raised:
-                await self.app.push_screen_wait(InstructionPage(self.spoken, raised))
+            wrong = await self.talk.say(SayComplaint(*_first_and_others(symptom)))
             if not wrong:
                 self.dismiss("on")
         if wrong:
             show_line(self.query_one("#told", Static), f"✗ {wrong}")
 
-    def action_language(self) -> None:
-        self.spoken = Spoken(self.desk.trees, next_language(self.desk.trees.languages, self.spoken.language))
-        self._paint_ask()
-        self._show_words()
-
     def action_go_on(self) -> None:
         self._take(self._highlighted)
-
-    def action_undo(self) -> None:
-        self.dismiss("back")
 
 
 def _first_and_others(row: str) -> tuple[str, tuple[str, ...]]:

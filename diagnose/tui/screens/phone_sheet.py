@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING
 
 from textual.widget import Widget
@@ -26,6 +26,7 @@ class SheetPage(SavedPage[bool]):
     def __init__(self, call: Call, call_id: str, sheet: Sheet | None, language: str) -> None:
         super().__init__("Phone call › Dispatch sheet")
         self._call, self._call_id, self.sheet, self._language = call, call_id, sheet, language
+        self.file_name = f"{call_id or 'unsaved-call'}-sheet"
 
     def shown(self) -> Iterable[Widget]:
         yield Paragraphs(id="lines")
@@ -45,14 +46,10 @@ class SheetPage(SavedPage[bool]):
         if self.sheet is None:
             lines.show([paragraph("The sheet is being drawn up.")])
             return
-        spoken = Spoken(self.desk.trees, self._language)
         shown: list[Paragraph] = []
-        for name, rows in sheet_sections(self._call, self.sheet):
+        for name, rows in sheet_sections(self._call, self.sheet, self._spoken):
             shown.append(heading(name))
-            shown += [paragraph((f"{label}  " if label else "", "bold"), text, later="   ") for label, text in rows]
-        if self.sheet.ready:
-            shown.append(heading("TELL THE CALLER"))
-            shown += [paragraph("· ", (spoken.preparation(each), "bold"), later="  ") for each in self.sheet.ready]
+            shown += [paragraph((f"{label}  ", "bold"), text, later="   ") for label, text in rows]
         lines.show(shown)
 
     def action_language(self) -> None:
@@ -63,18 +60,17 @@ class SheetPage(SavedPage[bool]):
         if self.sheet is not None:
             self.dismiss(True)
 
+    def forms(self) -> dict[str, Callable[[], str | bytes]]:
+        from diagnose.screening.paper import html_sheet, markdown_sheet
+
+        sheet = self.sheet
+        if sheet is None:
+            return {}
+        return {
+            ".html": lambda: html_sheet(self._call, sheet, self._call_id, self._spoken),
+            ".md": lambda: markdown_sheet(self._call, sheet, self._call_id, self._spoken),
+        }
+
     @property
-    def _file(self) -> str:
-        return f"{self._call_id or 'unsaved-call'}-sheet"
-
-    def action_save_text(self) -> None:
-        from diagnose.screening.paper import markdown_sheet
-
-        if self.sheet is not None:
-            self.save(f"{self._file}.md", markdown_sheet(self._call, self.sheet, self._call_id))
-
-    def action_save_page(self) -> None:
-        from diagnose.screening.paper import html_sheet
-
-        if self.sheet is not None:
-            self.save(f"{self._file}.html", html_sheet(self._call, self.sheet, self._call_id))
+    def _spoken(self) -> Spoken:
+        return Spoken(self.desk.trees, self._language)

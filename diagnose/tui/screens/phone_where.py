@@ -10,8 +10,7 @@ from textual.widget import Widget
 from textual.widgets import Input, Static
 
 from diagnose.tui import actions
-from diagnose.tui.screens.page import Page
-from diagnose.tui.screens.phone_danger import Say
+from diagnose.tui.screens.phone_page import AskedPage, Talk
 from diagnose.tui.text import plain, show_line
 
 if TYPE_CHECKING:
@@ -25,17 +24,17 @@ _FIELDS = (
 )
 
 
-class WherePage(Page[str]):
+class WherePage(AskedPage):
     """All of it may stay empty. Dismissed with ``on`` once it was taken down, or ``back``."""
 
     place = actions.WHERE
     BINDINGS = actions.bindings(actions.WHERE)
 
-    def __init__(self, put: AskPlace, say: Say) -> None:
-        super().__init__("Phone call › Where")
-        self._put, self._say = put, say
+    def __init__(self, talk: Talk, put: AskPlace) -> None:
+        super().__init__("Phone call › Where", talk)
+        self._put = put
 
-    def body(self) -> Iterable[Widget]:
+    def asked(self) -> Iterable[Widget]:
         told = "Enter: the next line, and after the last one go on. Each may stay empty."
         yield Static(plain(told, "$text-muted"), classes="line", markup=False)
         for name, label, hint in _FIELDS:
@@ -45,6 +44,7 @@ class WherePage(Page[str]):
 
     def on_mount(self) -> None:
         self.query_one("#problem").display = False
+        self.show_read_outs()
         empty = [name for name, _, _ in _FIELDS if not getattr(self._put, name)]
         self.query_one(f"#{empty[0] if empty else 'number'}", Input).focus()
 
@@ -62,11 +62,8 @@ class WherePage(Page[str]):
         from diagnose.sitting.phone import SayPlace
 
         said = {name: self.query_one(f"#{name}", Input).value.strip() for name, _, _ in _FIELDS}
-        wrong, _ = await self._say(SayPlace(**said))
+        wrong = await self.talk.say(SayPlace(**said))
         if wrong:
             show_line(self.query_one("#problem", Static), f"✗ {wrong}")
         else:
             self.dismiss("on")
-
-    def action_undo(self) -> None:
-        self.dismiss("back")

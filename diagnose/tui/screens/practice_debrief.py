@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 
 from textual.widget import Widget
 
@@ -21,13 +21,10 @@ class PracticeDebrief(SavedPage[None]):
 
     def __init__(self, found: Debrief, identity: str) -> None:
         super().__init__("Practise › Debriefing")
-        self._found, self._file = found, identity or "practice"
+        self._found, self.file_name = found, identity or "practice"
 
     def shown(self) -> Iterable[Widget]:
         yield Paragraphs(told_paragraphs(telling.debriefing(self._found)))
 
-    def action_save_text(self) -> None:
-        self.save(f"{self._file}.md", markdown_debrief(self._found))
-
-    def action_save_page(self) -> None:
-        self.save(f"{self._file}.html", html_debrief(self._found))
+    def forms(self) -> dict[str, Callable[[], str | bytes]]:
+        return {".html": lambda: html_debrief(self._found), ".md": lambda: markdown_debrief(self._found)}

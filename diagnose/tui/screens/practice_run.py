@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, ClassVar
 
 from textual import events, on, work
@@ -10,7 +11,7 @@ from textual.containers import VerticalScroll
 from textual.widget import Widget
 from textual.widgets import Static
 
-from diagnose.calls.words import cautions_of
+from diagnose.calls.words import cautions_of, title
 from diagnose.knowledge.model import Check, Remedy
 from diagnose.practice import telling
 from diagnose.practice.desk import Desk, Sitting
@@ -30,6 +31,7 @@ from diagnose.practice.session import (
     TryDoor,
 )
 from diagnose.sitting.choices import Choice
+from diagnose.tui import actions
 from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.choosing import ChoicePage, PickPage, choose_state, lettered
 from diagnose.tui.screens.page import Page, ReadingPage
@@ -46,7 +48,7 @@ if TYPE_CHECKING:
 
 _WAYS = (
     ("look", "Look or measure"),
-    ("mend", "Mend"),
+    ("mend", "Repair"),
     ("try", "Try the door"),
     ("prove", "Prove"),
     ("state", "Change its state"),
@@ -57,17 +59,18 @@ _WAYS = (
     ("door", "The door again"),
 )
 _KEYS = "1234567890"
-_SCROLL = {"pagedown": 1, "pageup": -1}
-_LOOKS = {"hurt": "bold $text-error", "hint": "$text-accent", "note": "$text-muted"}
+_LOOKS = {"hurt": "bold $text-error", "hint": "$text-accent", "note": "$text-muted", "time": "$text-muted"}
 
 
 class PracticeRun(Page[None]):
     """Dismissed when its user leaves; what was done is on the disk, and is gone on with another time."""
 
+    place = actions.PRACTICE
+    BINDINGS = actions.bindings(actions.PRACTICE)
     CSS: ClassVar[str] = """
     PracticeRun #standing { height: 1; padding: 0 1; background: $panel; }
     PracticeRun #happened { height: 1fr; padding: 0 1; }
-    PracticeRun Choices { max-height: 9; border-top: solid $panel; }
+    PracticeRun Choices { max-height: 12; border-top: solid $panel; }
     """
 
     def __init__(self, desk: Desk, sitting: Sitting, told: str = "") -> None:
@@ -117,12 +120,18 @@ class PracticeRun(Page[None]):
     # --- what is chosen ------------------------------------------------------------------------------------
 
     def on_key(self, event: events.Key) -> None:
+        if event.character and self.query_one(Choices).press(event.character):
+            event.stop()
+
+    def action_read_on(self) -> None:
+        self._scroll(1)
+
+    def action_read_back(self) -> None:
+        self._scroll(-1)
+
+    def _scroll(self, pages: int) -> None:
         happened = self.query_one("#happened", VerticalScroll)
-        if event.key in _SCROLL:
-            happened.scroll_relative(y=_SCROLL[event.key] * max(happened.size.height - 1, 1), animate=False)
-            event.stop()
-        elif event.character and self.query_one(Choices).press(event.character):
-            event.stop()
+        happened.scroll_relative(y=pages * max(happened.size.height - 1, 1), animate=False)
 
     @on(Choices.Chosen)
     def _chosen(self, event: Choices.Chosen) -> None:
@@ -157,13 +166,13 @@ class PracticeRun(Page[None]):
 
     @work(exclusive=True, group="practice")
     async def _look(self) -> None:
-        rows = step_rows(self.session.checks())
+        rows = step_rows(self.trees, self.session.checks())
         await self._pick_and_do("Look or measure", rows, "Type a word of what you want to find out")
 
     @work(exclusive=True, group="practice")
     async def _mend(self) -> None:
-        rows = step_rows(self.session.remedies())
-        await self._pick_and_do("Mend", rows, "Type a word of what you want to do")
+        rows = step_rows(self.trees, self.session.remedies())
+        await self._pick_and_do("Repair", rows, "Type a word of what you want to do")
 
     @work(exclusive=True, group="practice")
     async def _prove(self) -> None:
@@ -228,7 +237,7 @@ class PracticeRun(Page[None]):
     @work(exclusive=True, group="practice")
     async def _found(self) -> None:
         rows = [Row(name, plain(one_line(text))) for name, text in self.session.found().items()]
-        ask = "Enter on one of them counts it no more." if rows else "Nothing yet."
+        ask = "Enter on one of them takes it back: it counts no more." if rows else "Nothing yet."
         page = PickPage("Practise › What you found", rows, "Type a word of it", ask=ask)
         picked = await self.app.push_screen_wait(page)
         if picked:
@@ -295,16 +304,20 @@ def _done_paragraphs(done: Done) -> list[Paragraph]:
     return lines
 
 
-def step_rows(steps: Sequence[Check] | Sequence[Remedy]) -> list[Row]:
-    """Steps by their words, questions before readings. Which state one needs is for the trainee to know."""
-    groups: dict[str, list[Row]] = {}
+def step_rows(trees: Trees, steps: Sequence[Check] | Sequence[Remedy]) -> list[Row]:
+    """Steps below headings by where one works from and the state the door is to be in; below these by their words."""
+    groups: dict[tuple[int, int], list[Row]] = {}
+    places, states = list(trees.access), list(trees.energy)
     for step in steps:
-        if isinstance(step, Check):
-            group, row = ("MEASURE" if step.is_number else "LOOK OR ASK"), Row(f"check:{step.id}", plain(step.text))
-        else:
-            group, row = "MEND", Row(f"remedy:{step.id}", plain(step.title))
-        groups.setdefault(group, []).append(row)
+        kind, text = ("check", step.text) if isinstance(step, Check) else ("remedy", step.title)
+        at = places.index(step.access) if step.access in places else -1
+        words = f"{step.id} {' '.join(step.tool)}".replace("-", " ")
+        group = groups.setdefault((at, states.index(step.energy) if step.energy in states else -1), [])
+        group.append(Row(f"{kind}:{step.id}", plain(f"  {one_line(text)}"), words, title=text))
     rows: list[Row] = []
-    for group in sorted(groups):
-        rows += [heading(group, 0), *sorted(groups[group], key=lambda row: row.shown.plain.casefold())]
+    for (at, state), group in sorted(groups.items()):
+        place = title(trees, "access", places[at]) if at >= 0 else "anywhere"
+        under = f"{place} · {title(trees, 'energy', states[state])}" if state >= 0 else place
+        rows.append(heading(under.upper(), 0))
+        rows += [replace(row, under=under) for row in sorted(group, key=lambda row: row.title.casefold())]
     return rows

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,6 +11,7 @@ from textual.widget import Widget
 
 from diagnose.tui import actions
 from diagnose.tui.screens.page import Result, TextPage
+from diagnose.tui.screens.sentence import SentencePage
 from diagnose.tui.widgets.paragraphs import Paragraph, Paragraphs, heading, paragraph
 
 if TYPE_CHECKING:
@@ -21,19 +22,58 @@ if TYPE_CHECKING:
 _WIDEST = 110
 
 
-class SavedPage(TextPage[Result]):
-    """A page that can be saved as text and as a page for printing. ``told`` below it says where."""
+class CannotBeMade(Exception):
+    """A file cannot be made as things are; ``str`` says why and what to do."""
 
-    def save(self, name: str, made: str | bytes) -> None:
-        """Write what was made into the file ``name`` of the folder for reports, and say so."""
-        file = report_folder() / name
+
+class SavedPage(TextPage[Result]):
+    """A page that is saved to a file of one's choice. ``told`` below it says where."""
+
+    # What the file is called where nobody says otherwise, without its ending.
+    file_name = ""
+
+    def forms(self) -> dict[str, Callable[[], str | bytes]]:
+        """What makes the text of a file, by the ending of its name; the usual form comes first."""
+        return {}
+
+    def copied(self) -> str:
+        """All of it as text, wherever it is read."""
+        make = self.forms().get(".md") or self.forms().get(".txt")
+        made = make() if make is not None else super().copied()
+        return made if isinstance(made, str) else super().copied()
+
+    @work(exclusive=True, group="page")
+    async def action_save_as(self) -> None:
+        forms, usual = self.forms(), report_folder() / self.file_name
+        if not forms:
+            return
+        usual = usual.with_name(f"{usual.name}{next(iter(forms))}")
+
+        async def keep(typed: str) -> str:
+            file = report_folder() / Path(typed.strip() or str(usual)).expanduser()
+            make = forms.get(file.suffix.casefold())
+            if make is None:
+                return f"End the name in {' or '.join(forms)}."
+            if file.exists() and file != usual:
+                return f"{file} is there already. Give another name."
+            try:
+                return self._write(file, make())
+            except CannotBeMade as error:
+                return str(error)
+
+        ask = f"Into which file? Its ending says in which form: {', '.join(forms)}."
+        if await self.app.push_screen_wait(SentencePage("Save to a file", ask, keep, "a file", text=str(usual))):
+            self.tell(self._saved)
+
+    def _write(self, file: Path, made: str | bytes) -> str:
+        """Gives back why it could not be written, or nothing."""
         try:
             file.parent.mkdir(parents=True, exist_ok=True)
             file.write_bytes(made if isinstance(made, bytes) else made.encode("utf-8"))
-        except OSError as error:
-            self.tell(f"{file} could not be written: {error.strerror}.")
-        else:
-            self.tell(f"Saved: {file}")
+        except (OSError, ValueError) as error:
+            return f"{file} could not be written: {getattr(error, 'strerror', None) or error}."
+        self._saved = f"Saved: {file}"
+        return ""
 
 
 class ReportPage(SavedPage[None]):
@@ -45,7 +85,7 @@ class ReportPage(SavedPage[None]):
     def __init__(self, call: Call, call_id: str) -> None:
         super().__init__("Call › Report")
         self._call, self._call_id = call, call_id
-        self._file = call_id or "unsaved-call"
+        self.file_name = call_id or "unsaved-call"
 
     def shown(self) -> Iterable[Widget]:
         yield Paragraphs(id="lines")
@@ -66,39 +106,32 @@ class ReportPage(SavedPage[None]):
         lines = text_of(record(self._call, self._call_id), width).splitlines()
         self.query_one("#lines", Paragraphs).show([_line(line) for line in lines])
 
-    def _firm(self) -> Firm | None:
-        """Who the record is from; ``None``, and why is told, where the settings' logo cannot be used."""
+    def forms(self) -> dict[str, Callable[[], str | bytes]]:
+        from diagnose.calls.report import html_report, text_report
+
+        return {
+            ".html": lambda: html_report(self._call, self._call_id, firm=self._firm()),
+            ".pdf": self._pdf,
+            ".txt": lambda: text_report(self._call, self._call_id, firm=self._firm()),
+        }
+
+    def _pdf(self) -> bytes:
+        from diagnose.calls.pdf import PdfError, pdf_of
+        from diagnose.calls.report import record
+
+        try:
+            return pdf_of(record(self._call, self._call_id, firm=self._firm()))
+        except PdfError as error:
+            raise CannotBeMade(str(error)) from None
+
+    def _firm(self) -> Firm:
+        """Who the record is from."""
         from diagnose.settings import SettingsError, firm_of
 
         try:
             return firm_of(self.desk.settings)
         except SettingsError as error:
-            self.tell(str(error))
-            return None
-
-    def action_save_text(self) -> None:
-        from diagnose.calls.report import text_report
-
-        if (firm := self._firm()) is not None:
-            self.save(f"{self._file}.txt", text_report(self._call, self._call_id, firm=firm))
-
-    def action_save_page(self) -> None:
-        from diagnose.calls.report import html_report
-
-        if (firm := self._firm()) is not None:
-            self.save(f"{self._file}.html", html_report(self._call, self._call_id, firm=firm))
-
-    @work
-    async def action_save_pdf(self) -> None:
-        from diagnose.calls.pdf import PdfError, pdf_of
-        from diagnose.calls.report import record
-
-        if (firm := self._firm()) is not None:
-            document = record(self._call, self._call_id, firm=firm)
-            try:
-                self.save(f"{self._file}.pdf", await self.in_thread(lambda: pdf_of(document)))
-            except PdfError as error:
-                self.tell(str(error))
+            raise CannotBeMade(str(error)) from None
 
 
 def _line(line: str) -> Paragraph:

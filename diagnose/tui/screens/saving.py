@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from diagnose.sitting.choices import Choice
+from diagnose.tui.actions import key_for
 from diagnose.tui.saver import NotSaved, Saver
 from diagnose.tui.screens.choosing import ChoicePage
 from diagnose.tui.widgets.paragraphs import BLANK, Paragraph, Paragraphs, paragraph
@@ -18,7 +19,7 @@ class NotSavedPage(ChoicePage):
             BLANK,
             paragraph(
                 "Going on without saving keeps the call while the program runs. It is lost if the power goes or "
-                "the program ends. Ctrl+S tries again to save all of it at any time."
+                f"the program ends. {key_for('save')} tries again to save all of it at any time."
             ),
         )
         choices = (

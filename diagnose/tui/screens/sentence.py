@@ -16,14 +16,17 @@ from diagnose.tui.text import plain, printable, show_line
 class SentencePage(Page[str]):
     """Enter hands the text to ``keep``, which gives back why not; then it stays to be mended. Dismissed with it."""
 
-    def __init__(self, crumb: str, ask: str, keep: Callable[[str], Awaitable[str]], hint: str = "a sentence") -> None:
+    def __init__(
+        self, crumb: str, ask: str, keep: Callable[[str], Awaitable[str]], hint: str = "a sentence", *, text: str = ""
+    ) -> None:
+        """``text`` stands in the line already."""
         super().__init__(crumb)
-        self._ask, self._hint, self._keep = ask, hint, keep
+        self._ask, self._hint, self._keep, self._text = ask, hint, keep, text
 
     def body(self) -> Iterable[Widget]:
         with VerticalScroll(id="page", can_focus=False):
             yield Static(plain(self._ask), markup=False)
-        yield Input(placeholder=printable(f"{self._hint}, then Enter"), max_length=500)
+        yield Input(self._text, placeholder=printable(f"{self._hint}, then Enter"), max_length=500)
         problem = Static(id="problem", markup=False)
         problem.display = False
         yield problem

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING
 
+from textual import work
 from textual.widget import Widget
 
 from diagnose.tui import actions
@@ -20,8 +21,9 @@ _NO_STORE = "There is no store of calls: {}"
 class ShopPage(SavedPage[None]):
     """What the closed calls come to. It is counted behind the screen."""
 
-    place = actions.REPORT
-    BINDINGS = actions.bindings(actions.REPORT)
+    place = actions.SHOP
+    BINDINGS = actions.bindings(actions.SHOP)
+    file_name = "shop"
 
     def __init__(self) -> None:
         super().__init__("The shop")
@@ -59,14 +61,19 @@ class ShopPage(SavedPage[None]):
         lessons.catch_up(self.desk.trees)
         return shop(self.desk.trees, lessons)
 
-    def action_save_text(self) -> None:
-        from diagnose.learning.paper import in_lines
+    def forms(self) -> dict[str, Callable[[], str | bytes]]:
+        from diagnose.learning.paper import as_html, in_lines
 
-        if self._shop is not None:
-            self.save("shop.txt", "\n".join(line.text for line in in_lines(self._shop)) + "\n")
+        shop = self._shop
+        if shop is None:
+            return {}
+        return {
+            ".html": lambda: as_html(shop),
+            ".txt": lambda: "\n".join(line.text for line in in_lines(shop)) + "\n",
+        }
 
-    def action_save_page(self) -> None:
-        from diagnose.learning.paper import as_html
+    @work
+    async def action_go_on(self) -> None:
+        from diagnose.tui.screens.learned import LearnedPage
 
-        if self._shop is not None:
-            self.save("shop.html", as_html(self._shop))
+        await self.app.push_screen_wait(LearnedPage())

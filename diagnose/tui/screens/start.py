@@ -12,7 +12,7 @@ from textual.widgets import Static
 
 from diagnose.finding.reading import trade_reader
 from diagnose.tui import actions
-from diagnose.tui.extras import EXTRAS
+from diagnose.tui.extras import EXTRAS, Extra
 from diagnose.tui.rows import call_row, meant_rows, symptom_rows
 from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.page import Page
@@ -47,8 +47,7 @@ class Start(Page[None]):
             found=self._found,
             id="list",
         )
-        others = "   ".join(f"{actions.key_name(extra.key)} {extra.title}" for extra in EXTRAS)
-        yield Static(plain(others), id="others", markup=False)
+        yield Static(id="others", markup=False)
         yield Static(id="told", markup=False)
 
     def on_mount(self) -> None:
@@ -57,6 +56,8 @@ class Start(Page[None]):
             self._take_up()
 
     def on_screen_resume(self) -> None:
+        others = "   ".join(f"{_key_of(extra)} {extra.title}" for extra in EXTRAS)
+        self.query_one("#others", Static).update(plain(others))
         self.query_one(PickList).clear()
         self._untouched = True
 
@@ -89,9 +90,13 @@ class Start(Page[None]):
         self._open = calls = sorted(calls, key=lambda call: call.last_at, reverse=True)
         rows = [call_row(trees, call) for call in calls[:_MOST_OPEN]]
         if len(calls) > _MOST_OPEN:
-            rows.append(Row("calls", plain(f"{len(calls) - _MOST_OPEN} more: all calls (F4)")))
+            rows.append(
+                Row("calls", plain(f"{len(calls) - _MOST_OPEN} more: all calls ({actions.key_for('history')})"))
+            )
         if rows:
-            rows.insert(0, heading("CALLS LEFT OPEN: Enter goes on where it stopped, F8 ends one", 0))
+            rows.insert(
+                0, heading(f"CALLS LEFT OPEN: Enter goes on where it stopped, {actions.key_for('end')} ends one", 0)
+            )
         highlight = rows[1].id if rows and self._untouched else None
         self.query_one(PickList).show([*rows, *_new_call_rows(trees)], highlight)
 
@@ -155,19 +160,10 @@ class Start(Page[None]):
     @work(exclusive=True, group="end call")
     async def action_end(self) -> None:
         """End the call left open that is highlighted, with a reason."""
-        from diagnose.tui.screens.sentence import SentencePage
+        from diagnose.tui.screens.ending import end_call
 
-        kind, _, identity = self.query_one(PickList).highlighted.partition(":")
-        if kind != "call":
-            self._tell("Move to a call left open first; what ends is the one that is highlighted.")
-            return
-
-        async def keep(reason: str) -> str:
-            return await self.desk.end(identity, reason)
-
-        ask = "Why does nobody go on with this call? It ends with this reason, and leaves the calls that are open."
-        if await self.app.push_screen_wait(SentencePage("Start › End a call", ask, keep, "the reason")):
-            self.show_calls()
+        self._tell(await end_call(self, self.query_one(PickList).highlighted, "Start"))
+        self.show_calls()
 
     def action_calls(self) -> None:
         from diagnose.tui.screens.calls import Calls
@@ -180,6 +176,10 @@ class Start(Page[None]):
 
     def action_back(self) -> None:
         self.query_one(PickList).clear()
+
+
+def _key_of(extra: Extra) -> str:
+    return actions.key_for(extra.means) if extra.means else actions.key_name(extra.key)
 
 
 def _new_call_rows(trees: Trees) -> list[Row]:

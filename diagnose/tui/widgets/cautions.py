@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from textual.content import Content
 
@@ -26,3 +26,11 @@ def caution_line(caution: Caution) -> Content:
 
 def caution_lines(cautions: Sequence[Caution]) -> Content:
     return stack(caution_line(caution) for caution in cautions)
+
+
+def cautions_in_short(cautions: Sequence[Caution], key: str) -> Content:
+    """Their signal words alone, of cautions that were read before, and the ``key`` that shows them whole."""
+    words: Collection[str] = dict.fromkeys(caution.word for caution in cautions)
+    blocks = [(f" {sign}", look) for sign, look in (_LOOKS[word] for word in words)]
+    parts = [part for block in blocks for part in (block, " ")]
+    return assemble(*parts, "as before; whole: ", (key, "bold"))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from typing import ClassVar
 
 from textual import events
@@ -98,25 +98,35 @@ class Choices(Widget, can_focus=True):
         return Content("\n").join(self._rows(self.size.width))
 
     def _rows(self, width: int) -> list[Content]:
-        cells = [self._cell(index) for index in range(len(self.choices))]
-        if not cells:
-            return []
-        widest = max(cell.cell_length for cell in cells)
-        columns = 1 if self.app.size.height >= _TALL else max(1, min((width + _GAP) // (widest + _GAP), len(cells)))
-        if columns == 1:
-            return [line for cell in cells for line in hanging(cell, width, "    ")]
-        deep = -(-len(cells) // columns)
-        rows = []
-        for row in range(deep):
-            line = [cells[index].pad_right(widest - cells[index].cell_length) for index in range(row, len(cells), deep)]
-            rows.append(Content(" " * _GAP).join(line))
-        return rows
+        here = self.highlighted if self.has_focus else -1
+        return choice_rows(self.choices, width, self.app.size.height, self._marked, here)
 
-    def _cell(self, index: int) -> Content:
-        choice = self.choices[index]
-        meta = Style.from_meta({"choice": index})
-        here = index == self.highlighted and self.has_focus
-        mark = "" if self._marked is None or choice.key == "0" else ("[x] " if choice.name in self._marked else "[ ] ")
-        key = Content.styled(f" {choice.key} ", Style.parse("bold reverse") + meta)
-        label = assemble(f" {mark}{one_line(choice.label)} ").stylize(meta)
-        return key + (label.stylize("bold underline") if here else label)
+
+def choice_rows(
+    choices: Sequence[Choice], width: int, height: int, marked: Collection[str] | None = None, here: int = -1
+) -> list[Content]:
+    """``choices`` in as many columns as keep every word whole; in a terminal of ``height`` rows that is tall, in one.
+
+    ``marked`` names those that hold, ``None`` where only one can; ``here`` is highlighted.
+    """
+    cells = [_cell(index, choice, marked, index == here) for index, choice in enumerate(choices)]
+    if not cells:
+        return []
+    widest = max(cell.cell_length for cell in cells)
+    columns = 1 if height >= _TALL else max(1, min((width + _GAP) // (widest + _GAP), len(cells)))
+    if columns == 1:
+        return [line for cell in cells for line in hanging(cell, width, "    ")]
+    deep = -(-len(cells) // columns)
+    rows = []
+    for row in range(deep):
+        line = [cells[index].pad_right(widest - cells[index].cell_length) for index in range(row, len(cells), deep)]
+        rows.append(Content(" " * _GAP).join(line))
+    return rows
+
+
+def _cell(index: int, choice: Choice, marked: Collection[str] | None, here: bool) -> Content:
+    meta = Style.from_meta({"choice": index})
+    mark = "" if marked is None or choice.key == "0" else ("[x] " if choice.name in marked else "[ ] ")
+    key = Content.styled(f" {choice.key} ", Style.parse("bold reverse") + meta)
+    label = assemble(f" {mark}{one_line(choice.label)} ").stylize(meta)
+    return key + (label.stylize("bold underline") if here else label)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from textual.widgets import Static
 
+from diagnose.tui.actions import key_for
 from diagnose.tui.text import assemble, fit, one_line, plain, stack
 
 if TYPE_CHECKING:
@@ -43,5 +44,5 @@ class Recheck(Static):
         self.display = bool(rechecks)
         if rechecks:
             more = f", +{len(rechecks) - 1}" if len(rechecks) > 1 else ""
-            sentence = f"Told, see for yourself (Ctrl+T{more}): {trees.checks[rechecks[0].check].text}"
+            sentence = f"Told, see for yourself ({key_for('again')}{more}): {trees.checks[rechecks[0].check].text}"
             self.update(fit(plain(one_line(sentence), "bold"), max(self.app.size.width - 2, 40)))

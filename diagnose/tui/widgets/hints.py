@@ -16,11 +16,11 @@ class Hints(Widget):
 
     def __init__(self, place: str) -> None:
         super().__init__()
-        self._hints = footer_hints(place)
+        self._place = place
 
     def shown(self, width: int) -> list[tuple[str, str, str]]:
         """The hints that fit into ``width``: the least wanted of the place's own give way first."""
-        kept = list(self._hints)
+        kept = footer_hints(self._place)
         while len(kept) > 2 and _width(kept) > width:
             kept.pop(-3)
         return kept

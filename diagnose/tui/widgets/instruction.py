@@ -2,25 +2,58 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Sequence
 from typing import TYPE_CHECKING
 
 from textual.content import Content
+from textual.widgets import Static
 
-from diagnose.tui.text import assemble, one_line, stack
+from diagnose.tui.text import assemble, fit, plain, stack
 
 if TYPE_CHECKING:
     from diagnose.screening.danger import Raised
+    from diagnose.screening.spoken import Spoken
 
 _LOOKS = {"DANGER": ("▲▲▲ DANGER", "bold white on #a80000"), "WARNING": ("▲▲ WARNING", "bold black on #ff8c1a")}
+# Of the screen's height the read-outs take one line in so many, and so many lines at least.
+_SHARE, _LEAST = 4, 3
 
 
-def instruction_block(word: str, text: str) -> Content:
-    """The signal word, then what to read out, in bold."""
+def instruction_block(word: str, text: str, tick: str = "") -> Content:
+    """The signal word, whether the caller heard it, then what to read out, in bold."""
     sign, look = _LOOKS[word]
-    return assemble((f" {sign} ", look), " ", (text, "bold"))
+    return assemble((f" {sign} ", look), f" {tick} " if tick else " ", (text, "bold"))
 
 
-def alarm_lines(raised: Iterable[Raised]) -> Content:
-    """The dangers that stand, a line each."""
-    return stack(instruction_block(each.danger.word, one_line(each.danger.title)) for each in raised)
+class ReadOuts(Static):
+    """What the caller has to know now: above all else on every page of a phone call, as long as the danger stands."""
+
+    def __init__(self) -> None:
+        super().__init__(id="alarm", markup=False)
+        self.display = False
+        # How many lines it takes.
+        self.lines = 0
+
+    def show(self, spoken: Spoken, raised: Sequence[Raised], told: Collection[str]) -> None:
+        """The most urgent first; in full where there is room, and else a line each."""
+        blocks = []
+        for each in raised:
+            tick = "✓ told:" if each.danger.id in told else "NOT TOLD YET:"
+            blocks.append(instruction_block(each.danger.word, spoken.instruction(each.danger), tick))
+        width = max(self.app.size.width - 2, 10)
+        lines = _in_rows(blocks, width, max(self.app.size.height // _SHARE, _LEAST))
+        self.display, self.lines = bool(lines), len(lines)
+        self.update(stack(lines))
+
+
+def _in_rows(blocks: Sequence[Content], width: int, rows: int) -> list[Content]:
+    """All of the blocks where there is room; else the first in full, as far as each of the others keeps a line."""
+    wrapped = [block.wrap(width) for block in blocks]
+    if sum(map(len, wrapped)) <= rows:
+        return [line for whole in wrapped for line in whole]
+    # The last line says that something is cut.
+    room, lines = rows - 1, list[Content]()
+    for after, (block, whole) in zip(range(len(blocks) - 1, -1, -1), zip(blocks, wrapped, strict=True), strict=True):
+        lines += whole if len(lines) + len(whole) + after <= room else [fit(block, width)]
+    more = len(lines) - room
+    return [*lines[:room], plain(f"F6 reads it out in full{f'; {more} more' if more > 0 else ''}.", "$text-muted")]

@@ -36,12 +36,14 @@ class Paragraphs(Widget):
         self._paragraphs, self._marked = tuple(paragraphs), -1
         self.refresh(layout=True)
 
-    def find(self, typed: str) -> int | None:
-        """Mark the next line, round the end, that has all the words of ``typed``; gives its number from 0."""
+    def find(self, typed: str, back: bool = False) -> int | None:
+        """Mark the next line, or the one before, that has all the words of ``typed``; gives its number from 0.
+
+        It goes on round the end.
+        """
         wanted = typed.casefold().split()
         lines = [line.plain.casefold() for line in self._lines(self.size.width)]
-        after = range(self._marked + 1, self._marked + 1 + len(lines))
-        order = [number % len(lines) for number in after]
+        order = going_round(self._marked, len(lines), back)
         self._marked = next((n for n in order if wanted and all(word in lines[n] for word in wanted)), -1)
         self.refresh()
         return self._marked if self._marked >= 0 else None
@@ -61,6 +63,13 @@ class Paragraphs(Widget):
 
     def _lines(self, width: int) -> list[Content]:
         return [line for paragraph in self._paragraphs for line in hanging(paragraph.text, width, paragraph.later)]
+
+
+def going_round(here: int, count: int, back: bool = False) -> list[int]:
+    """The numbers from 0 below ``count``, from the one after ``here`` on, or with ``back`` from the one before."""
+    if back:
+        return [number % count for number in range(max(here, 0) - 1, max(here, 0) - 1 - count, -1)]
+    return [number % count for number in range(here + 1, here + 1 + count)]
 
 
 def hanging(text: Content, width: int, later: str) -> list[Content]:

@@ -9,6 +9,7 @@ from textual.content import Content
 from textual.widget import Widget
 
 from diagnose.sitting.view import top_suspects
+from diagnose.tui.actions import key_for
 from diagnose.tui.text import assemble, fit, percent, plain, stack
 
 if TYPE_CHECKING:
@@ -42,7 +43,7 @@ class Suspects(Widget):
         shown = top_suspects(self._suspects, max((height - 1) // lines, 1))
         hidden = len(self._suspects) - len(shown)
         rest = sum(each.probability for each in self._suspects) - sum(each.probability for each in shown)
-        more = f" ({hidden} more, {percent(rest)}: F3)" if hidden else ""
+        more = f" ({hidden} more, {percent(rest)}: {key_for('evidence')})" if hidden else ""
         title = assemble((self._title, "bold"), (more, "$text-muted"))
         rows = [row for each in shown for row in ([suspect_line(each, width)] if lines == 1 else _two_lines(each))]
         return stack([fit(title, width), *(fit(row, width) for row in rows)])

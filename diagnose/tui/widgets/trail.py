@@ -8,6 +8,7 @@ from textual.content import Content
 from textual.widget import Widget
 
 from diagnose.sitting.view import TrailItem
+from diagnose.tui.actions import key_for
 from diagnose.tui.text import assemble, fit, one_line, plain, stack
 
 LOOK_AGAIN = "?"
@@ -30,8 +31,9 @@ class Trail(Widget):
         room = max((height - 1) // 2, 1)
         latest = self._items[-room:]
         earlier = len(self._items) - len(latest)
+        key = key_for("answers")
         title = assemble(
-            ("Answers given", "bold"), (f" ({earlier} earlier: F4)" if earlier else " (F4)", "$text-muted")
+            ("Answers given", "bold"), (f" ({earlier} earlier: {key})" if earlier else f" ({key})", "$text-muted")
         )
         lines = [fit(title, width)]
         for item in latest:

@@ -1,0 +1,115 @@
+"""What is set once: units, who one is, the look, keys of one's own. Every change is in the file before it counts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from msgspec.structs import replace
+from textual import on, work
+from textual.widget import Widget
+from textual.widgets import Static
+
+from diagnose.settings import (
+    MEANINGS,
+    SettingsError,
+    change_settings,
+    choices_of,
+    known_values,
+    load_settings,
+    settings_file,
+    shown,
+)
+from diagnose.tui import actions
+from diagnose.tui.screens.choosing import ChoicePage, PickPage, lettered
+from diagnose.tui.screens.page import Page
+from diagnose.tui.screens.sentence import SentencePage
+from diagnose.tui.text import assemble, one_line, show_line
+from diagnose.tui.widgets.paragraphs import paragraph
+from diagnose.tui.widgets.pick_list import PickList, Row
+
+_USUAL = "(the usual)"
+# What changes nothing before the program is started anew.
+_AT_THE_NEXT_START = ("store", "trees")
+
+
+class SettingsPage(Page[None]):
+    """Enter changes the highlighted setting. What cannot be is refused with a sentence, and nothing has changed."""
+
+    def __init__(self) -> None:
+        super().__init__("diagnose › Settings")
+
+    def body(self) -> Iterable[Widget]:
+        yield PickList(search=False)
+        yield Static(id="told", markup=False)
+
+    def on_mount(self) -> None:
+        _, faults = load_settings()
+        self._show("\n".join(str(fault) for fault in faults) or f"Kept in {settings_file()}")
+
+    def _show(self, told: str) -> None:
+        settings = self.desk.settings
+        rows = []
+        for name, meaning in MEANINGS.items():
+            value = one_line(shown(getattr(settings, name))) or _USUAL
+            rows.append(Row(name, assemble((f"{name:<9} ", ""), (f"{value:<24} ", "bold"), (meaning, "$text-muted"))))
+        self.query_one(PickList).show(rows)
+        show_line(self.query_one("#told", Static), told)
+
+    @on(PickList.Picked)
+    def _picked(self, event: PickList.Picked) -> None:
+        self._change(event.id)
+
+    @work(exclusive=True, group="page")
+    async def _change(self, name: str) -> None:
+        ways = choices_of(name) or (tuple(known_values(self.desk.trees)["language"]) if name == "language" else ())
+        if name == "keys":
+            name = await self._which_key()
+        elif ways:
+            named = [*((way, way.capitalize()) for way in ways), ("usual", "The usual")]
+            ask = paragraph((MEANINGS[name].capitalize(), "bold"))
+            picked = await self.app.push_screen_wait(ChoicePage(f"Settings › {name}", [ask], lettered(named)))
+            if picked:
+                self._show(self._keep(name, "" if picked == "usual" else picked) or "Changed.")
+            return
+        if name:
+            await self._ask(name)
+
+    async def _which_key(self) -> str:
+        """The setting of one key; empty where none is chosen."""
+        rows = []
+        for meaning in filter(actions.can_be_chosen, actions.usual_keys()):
+            same = [each for each in actions.ACTIONS if each.meaning == meaning]
+            keys = " or ".join(actions.key_name(key) for key in actions.keys_of(same[0]))
+            titles = "; ".join(dict.fromkeys(each.title for each in same))
+            shown_row = assemble((f"{keys:<14} ", "bold"), titles, (f"  {meaning}", "$text-muted"))
+            rows.append(Row(meaning, shown_row, meaning, title=titles))
+        page = PickPage("Settings › Keys", rows, "Type a word of what the key does")
+        picked = await self.app.push_screen_wait(page)
+        return f"keys.{picked}" if picked else ""
+
+    async def _ask(self, name: str) -> None:
+        kind, _, meaning = name.partition(".")
+        settings = self.desk.settings
+        held = settings.keys.get(meaning, "") if meaning else shown(getattr(settings, kind))
+        what = f"Keys for '{meaning}': such as f6, or ctrl+u" if meaning else MEANINGS[kind].capitalize()
+
+        async def keep(text: str) -> str:
+            return self._keep(name, text)
+
+        ask = f"{what}. Empty for the usual."
+        if (
+            await self.app.push_screen_wait(SentencePage(f"Settings › {name}", ask, keep, "empty: usual", text=held))
+            is not None
+        ):
+            self._show("From the next start on." if name in _AT_THE_NEXT_START else "Changed.")
+
+    def _keep(self, name: str, value: str) -> str:
+        """Write it down and go by it; gives back why not, or nothing."""
+        try:
+            settings = change_settings({name: value}, known=known_values(self.desk.trees))
+        except SettingsError as error:
+            return str(error)
+        # Who asks may have been said on the command line.
+        by = settings.by if name == "by" else self.desk.settings.by
+        self.desk.use_settings(replace(settings, by=by))
+        return ""
