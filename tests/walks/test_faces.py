@@ -159,6 +159,9 @@ async def test_on_the_screens_every_drive_is_put_up_and_handed_over(
             key = next((choice.key for choice in card.choices if choice.name == said), "")
             if key:
                 await press(pilot, key)
+                # A card that goes on below is read to its end before anything is chosen.
+                if "Read it to its end first" in painted(pilot):
+                    await press(pilot, "pagedown")
             else:
                 await type_text(pilot, said)
                 # What seems wrong is taken at the second Enter.
