@@ -316,7 +316,7 @@ class Doors(Store):
     def histories(self, site: str, name: str, without: str = "") -> list[CallState]:
         """The latest calls on a door but one, the oldest first; those that cannot be read are left out."""
         calls = [call for call in self.calls_at(site, name) if not call.trouble and call.id != without][:MOST_CALLS]
-        return [fold(self.events(call.id)) for call in reversed(calls)]
+        return [fold(events) for events in self.events_of([call.id for call in reversed(calls)])]
 
     def replaced(self, before: str) -> int:
         """How many records made before a moment (ISO 8601 in UTC) have a later one of their door."""

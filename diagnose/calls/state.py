@@ -306,6 +306,8 @@ def _after(state: CallState, event: AnyEvent) -> CallState:
 
 def _without(state: CallState, done: Named) -> CallState:
     """A step that was done, or taken up again, is not put off any more."""
+    if done not in state.put_off:
+        return state
     return replace(state, put_off=tuple(named for named in state.put_off if named != done))
 
 

@@ -227,6 +227,22 @@ class Store:
             raise StoreError(f"There is no call '{call_id}' in {self.where}. 'diagnose log' lists them.")
         return [_decoded(body, call_id, number) for number, body in enumerate(bodies, start=1)]
 
+    def events_of(self, call_ids: Sequence[str]) -> list[list[AnyEvent]]:
+        """The events of a few calls, in one reading. Raises ``StoreError`` for an event that cannot be read."""
+        query = (
+            sql.select(event_table.c.call_id, event_table.c.body)
+            .where(event_table.c.call_id.in_(call_ids))
+            .order_by(event_table.c.call_id, event_table.c.sequence)
+        )
+        bodies: dict[str, list[str]] = {call_id: [] for call_id in call_ids}
+        with self._plainly(), self._engine.connect() as connection:
+            for call_id, body in connection.execute(query):
+                bodies[call_id].append(body)
+        return [
+            [_decoded(body, call_id, number) for number, body in enumerate(some, start=1)]
+            for call_id, some in bodies.items()
+        ]
+
     def find(self, text: str) -> str:
         """The id of the one call whose id begins or ends so; ``last`` is the call last begun. Raises ``StoreError``."""
         begun = sql.select(call_table.c.id).where(sql.exists().where(event_table.c.call_id == call_table.c.id))

@@ -106,10 +106,12 @@ def lines_of(trees: Trees, calls: Iterable[CallState]) -> Lines:
                         lines.pop(begun, None)
                         now.pop(begun, None)
             elif isinstance(item, Answer) and (seen := reading_of(trees, item)) is not None:
-                take(item.check, seen)
                 now[item.check] = seen
+                if item.check not in computed:
+                    continue
+                take(item.check, seen)
                 facts = tree_facts(trees, state.facts)
-                for other in computed.get(item.check, ()):
+                for other in computed[item.check]:
                     worked = compute(trees, other, known, errors, facts)
                     if worked is not None and not isinstance(worked.value, str):
                         now[other.id] = Then((to_si(worked.value, other.unit),), "", item.at)
