@@ -93,6 +93,9 @@ def test_every_key_of_the_guide_is_one(tmp_path: Path) -> None:
     for match in re.finditer(r"```yaml\n(.*?)```", rest, re.DOTALL):
         loaded: dict[str, Any] = yaml.load(match[1], Loader=Words)
         name = next(iter(loaded))
+        if name == "changes":
+            # What was learnt stands beside the trees, in a file of its own.
+            continue
         whole = name in ("languages", "hazards", "source", "functions", "systems", "walks", "sayings")
         text = match[1] if whole else f"{kinds.get(name, 'checks')}:\n" + re.sub(r"(?m)^", "  ", match[1])
         problems = Problems()

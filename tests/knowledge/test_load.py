@@ -130,7 +130,7 @@ def test_mixtures_and_open_circuits() -> None:
         ("plausible: 0 to 60 V", "plausible: much", 28, "no range"),
         ("    plausible: 0 to 60 V\n", "", 25, "needs its plausible range"),
         ("{uniform: [0 V, 2 V]}", "{uniform: [2 V, 0 V]}", 11, "must end above"),
-        ("{uniform: [0 V, 2 V]}", "{uniform: [0 V, 2 lb]}", 11, "wants volts"),
+        ("{uniform: [0 V, 2 V]}", "{uniform: [0 V, 2 lb]}", 11, "asks for volts"),
         ("{uniform: [0 V, 2 V]}", "{unicorn: [0 V, 2 V]}", 11, "no kind of spread"),
         ("energy: any\n  volts", "energy: some\n  volts", 24, "not among the energy"),
         ("healthy: {lit: always}", "healthy: {lit: always}\n    after: [lamp]", 19, "wait for each other"),

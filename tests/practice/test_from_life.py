@@ -112,7 +112,7 @@ def test_a_right_door_is_read_as_it_is_written(small_trees: Trees, tmp_path: Pat
         ("also: [eye-", "also: [eyes-", 6, "'eyes-lamp-wrong' is no complaint.", "Did you mean"),
         ("eye-lamp-receiver:", "eye-lamp-recever:", 7, "'eye-lamp-recever' is no check.", "Did you mean"),
         ("dark", "drak", 7, "'eye-lamp-receiver' is not answered so.", "Did you mean 'dark'?"),
-        ("0.3 V", "0.3 ohm", 7, "'eye-volts-far-end' is not answered so.", "V"),
+        ("0.3 V", "0.3 ohm", 7, "'eye-volts-far-end' is not answered so.", "asks for volts"),
         ("[impact]", "[impacts]", 8, "'impacts' is no check.", "Did you mean 'impact'?"),
         ("[impact]", "[eye-lamp-receiver]", 8, "'eye-lamp-receiver' was found, and could not be told.", "Leave it out"),
         ("eye-dead", "eye-ded", 9, "'eye-ded' is no cause.", "Did you mean 'eye-dead'?"),

@@ -59,7 +59,7 @@ def test_a_record_and_an_answer_are_copied(trees: Trees) -> None:
     Interview(call, "x", Console(80, io.StringIO(lines), cast("Any", out))).run()
     first, second = [base64.b64decode(part.split("\a")[0]).decode() for part in out.getvalue().split("\x1b]52;c;")[1:]]
     assert first.endswith("steady") and "\n" not in first
-    assert second.startswith("# Record of call x")
+    assert second.startswith("Service record, x")
     assert "Copied: answer 1." in out.getvalue() and "Say which by its number" in out.getvalue()
 
 
