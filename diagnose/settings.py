@@ -270,8 +270,10 @@ def known_values(trees: Trees) -> dict[str, Collection[str]]:
     return {"language": trees.languages, "people": trees.people}
 
 
-def shown(value: str | tuple[str, ...] | Mapping[str, str]) -> str:
-    """A setting's value on one line."""
+def shown(value: str | int | tuple[str, ...] | Mapping[str, str]) -> str:
+    """A setting's value on one line; empty for none."""
+    if isinstance(value, int):
+        return str(value or "")
     if isinstance(value, Mapping):
         return ", ".join(f"{meaning}: {keys}" for meaning, keys in value.items())
     return value if isinstance(value, str) else ", ".join(value)

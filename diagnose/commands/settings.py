@@ -45,7 +45,7 @@ def settings(session: Session, changes: tuple[str, ...], keys: bool, where: bool
     values, problems = load_settings()
     click.echo(f"{settings_file()}")
     for name, meaning in MEANINGS.items():
-        click.echo(f"  {name:<9} {shown(getattr(values, name)) or '(the usual)':<24} {meaning}")
+        click.echo(f"  {name:<9} {shown(getattr(values, name.replace('-', '_'))) or '(the usual)':<24} {meaning}")
     for problem in problems:
         click.echo(str(problem), err=True)
     return 2 if problems else 0

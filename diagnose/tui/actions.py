@@ -102,7 +102,7 @@ def _language(place: str) -> Action:
 
 def _read_out(place: str) -> Action:
     told = "What the caller has to know about each danger, in full, and whether they have heard it."
-    return Action("read_out", "Read out again", told, ("pageup",), place, means="read_back")
+    return Action("read_out", "Read out again", told, ("ctrl+x",), place, means="again")
 
 
 def _step_back(place: str) -> Action:

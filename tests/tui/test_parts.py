@@ -75,6 +75,9 @@ async def test_the_record_is_saved_in_every_form(
         await press(pilot, "f10", "ctrl+s", "enter", "ctrl+s")
         line = pilot.app.screen.query_one(Input)
         line.value = line.value.replace(".html", ".txt")
+        await press(pilot, "enter", "ctrl+s")
+        line = pilot.app.screen.query_one(Input)
+        line.value = line.value.replace(".html", ".pdf")
         await press(pilot, "enter")
         assert "Saved:" in painted(pilot)
         name = screen.in_hand.saver.call_id

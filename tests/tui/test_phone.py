@@ -128,7 +128,7 @@ async def test_what_the_caller_must_know_stands_on_every_page_until_the_danger_i
         for page, keys in ((WherePage, WHERE), (ComplaintPage, ("enter",)), (PhoneScreen, ("0",))):
             assert isinstance(pilot.app.screen, page)
             assert "DANGER ✓ told: Keep everyone away." in flat(painted(pilot))
-            await press(pilot, "pageup")
+            await press(pilot, "ctrl+x")
             assert isinstance(pilot.app.screen, ToldPage)
             await press(pilot, "enter", *keys)
         assert [danger for danger in dangers(store) if danger[2]] == [("falling", "yes", True)]
@@ -454,7 +454,7 @@ async def test_every_read_out_was_whole_on_the_screen_before_it_is_ticked_off(
             assert danger.instruction.replace(" ", "") in seen, danger.id
         # All of them at once leave room for what is asked.
         assert "Call the emergency services now" in flat(painted(pilot))
-        assert "PgUp reads it out in full" in flat(painted(pilot)) or size[1] >= 60
+        assert "Ctrl+X reads it out in full" in flat(painted(pilot)) or size[1] >= 60
 
 
 async def test_back_at_the_place_shows_the_signs_as_they_stand(phone: Make, store: Store) -> None:
@@ -506,7 +506,7 @@ async def test_a_call_left_open_is_ended_at_the_start_and_on_the_phone(phone: Ma
 async def test_a_call_left_open_is_ended_from_the_list_of_all_calls(phone: Make, store: Store) -> None:
     async with phone().run_test(size=(80, 24)) as pilot:
         await to_questions(pilot, "2")
-        await press(pilot, "escape", "f4", "f8")
+        await press(pilot, "escape", "ctrl+r", "f8")
         await type_text(pilot, "they rang off")
         await press(pilot, "enter")
         assert isinstance(pilot.app.screen, Calls)

@@ -34,7 +34,7 @@ async def test_every_setting_can_be_seen(make_app: Make) -> None:
     async with make_app().run_test(size=(80, 24)) as pilot:
         await to(pilot, "units")
         shown = flat(painted(pilot))
-        assert all(f"{name} " in shown for name in Settings.__struct_fields__)
+        assert all(f"{name.replace('_', '-')} " in shown for name in Settings.__struct_fields__)
         assert str(settings_file())[-20:] in shown.replace(" ", "")
 
 

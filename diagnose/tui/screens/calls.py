@@ -76,11 +76,10 @@ class Calls(Page[None]):
     def _tell(self, sentence: str) -> None:
         self.query_one("#told", Static).update(plain(sentence))
 
-    @work
-    async def action_go_on(self) -> None:
+    def action_go_on(self) -> None:
         from diagnose.tui.screens.shop import ShopPage
 
-        await self.app.push_screen_wait(ShopPage())
+        self.app.push_screen(ShopPage())
 
     def action_next_state(self) -> None:
         self._state += 1

@@ -36,13 +36,13 @@ class Page(Screen[Result], Generic[Result]):
     def __init__(self, crumb: str) -> None:
         super().__init__()
         self.crumb = crumb
-        self._left = False
+        self._was_left = False
 
     def dismiss(self, result: Result | None = None) -> AwaitComplete:
         """Leave the page, once: a key hit twice would otherwise close the page below it as well."""
-        if self._left:
+        if self._was_left:
             return AwaitComplete()
-        self._left = self.is_active
+        self._was_left = self.is_active
         return super().dismiss(result)
 
     @property

@@ -50,7 +50,7 @@ class SettingsPage(Page[None]):
         settings = self.desk.settings
         rows = []
         for name, meaning in MEANINGS.items():
-            value = one_line(shown(getattr(settings, name))) or _USUAL
+            value = one_line(shown(getattr(settings, name.replace("-", "_")))) or _USUAL
             rows.append(Row(name, assemble((f"{name:<9} ", ""), (f"{value:<24} ", "bold"), (meaning, "$text-muted"))))
         self.query_one(PickList).show(rows)
         show_line(self.query_one("#told", Static), told)
@@ -90,7 +90,7 @@ class SettingsPage(Page[None]):
     async def _ask(self, name: str) -> None:
         kind, _, meaning = name.partition(".")
         settings = self.desk.settings
-        held = settings.keys.get(meaning, "") if meaning else shown(getattr(settings, kind))
+        held = settings.keys.get(meaning, "") if meaning else shown(getattr(settings, kind.replace("-", "_")))
         what = f"Keys for '{meaning}': such as f6, or ctrl+u" if meaning else MEANINGS[kind].capitalize()
 
         async def keep(text: str) -> str:

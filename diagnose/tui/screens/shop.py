@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING
 
-from textual import work
 from textual.widget import Widget
 
 from diagnose.tui import actions
@@ -72,8 +71,7 @@ class ShopPage(SavedPage[None]):
             ".txt": lambda: "\n".join(line.text for line in in_lines(shop)) + "\n",
         }
 
-    @work
-    async def action_go_on(self) -> None:
+    def action_go_on(self) -> None:
         from diagnose.tui.screens.learned import LearnedPage
 
-        await self.app.push_screen_wait(LearnedPage())
+        self.app.push_screen(LearnedPage())

@@ -56,4 +56,4 @@ def _in_rows(blocks: Sequence[Content], width: int, rows: int) -> list[Content]:
     for after, (block, whole) in zip(range(len(blocks) - 1, -1, -1), zip(blocks, wrapped, strict=True), strict=True):
         lines += whole if len(lines) + len(whole) + after <= room else [fit(block, width)]
     more = len(lines) - room
-    return [*lines[:room], plain(f"F6 reads it out in full{f'; {more} more' if more > 0 else ''}.", "$text-muted")]
+    return [*lines[:room], plain(f"Ctrl+X reads it out in full{f'; {more} more' if more > 0 else ''}.", "$text-muted")]
