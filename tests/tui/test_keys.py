@@ -21,7 +21,7 @@ from diagnose.tui.screens.notice import Notice
 from diagnose.tui.screens.page import Page, ReadingPage
 from diagnose.tui.screens.start import Start
 from diagnose.tui.widgets.paragraphs import paragraph
-from tests.tui.conftest import Make, begin, painted, press, settled
+from tests.tui.conftest import Make, begin, flat, painted, press, settled
 
 MEANS = {action.name: action.meaning for action in actions.ACTIONS}
 
@@ -203,7 +203,7 @@ async def test_a_record_is_saved_where_one_says(
             app.screen.query_one(Input).value = name
             await press(pilot, "enter")
             await settled(pilot)
-            assert said in painted(pilot)
+            assert said in flat(painted(pilot))
             await press(pilot, "escape")
         await press(pilot, "ctrl+s")
         app.screen.query_one(Input).value = str(tmp_path / "other.txt")

@@ -166,6 +166,7 @@ def test_every_action_is_a_method_of_its_screen() -> None:
         phone_where,
         practice_run,
         report,
+        shop,
         start,
     )
 
@@ -178,6 +179,7 @@ def test_every_action_is_a_method_of_its_screen() -> None:
         actions.CARD: StepCard,
         actions.TRAIL: answers.Answers,
         actions.CALLS: calls.Calls,
+        actions.SHOP: shop.ShopPage,
         actions.READING: page.ReadingPage,
         actions.CALCULATOR: calculator.FormulaPage,
         actions.REPORT: report.ReportPage,
