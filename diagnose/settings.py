@@ -206,7 +206,7 @@ def _read(text: str, name: str, problems: Problems) -> Settings:
         wrong = str(error).split(" (at ")[0]
         problems.error(place, f"This is not TOML: {wrong}.", 'Write lines like: units = "metric"', "toml")
         return Settings()
-    kinds = {name.replace("_", "-"): kind for name, kind in get_type_hints(Settings, include_extras=True).items()}
+    kinds = _kinds()
     sound: dict[str, Any] = {}
     for key, value in written.items():
         place = Place(name, _line_of(text, key))
@@ -233,7 +233,7 @@ def _read(text: str, name: str, problems: Problems) -> Settings:
 
 def _sound_keys(written: dict[str, Any], text: str, name: str, problems: Problems) -> dict[str, str]:
     """The keys that can be had; what is wrong with the others is said."""
-    from diagnose.tui.actions import keys_wanted
+    from diagnose.tui.keys import keys_wanted
 
     wanted = {meaning: keys for meaning, keys in written.items() if isinstance(keys, str)}
     _, wrong = keys_wanted(wanted)
@@ -270,8 +270,9 @@ def known_values(trees: Trees) -> dict[str, Collection[str]]:
     return {"language": trees.languages, "people": trees.people}
 
 
-def shown(value: str | int | tuple[str, ...] | Mapping[str, str]) -> str:
-    """A setting's value on one line; empty for none."""
+def shown(settings: Settings, key: str) -> str:
+    """The value of a setting, as its key is written, on one line; empty for none."""
+    value: str | int | tuple[str, ...] | Mapping[str, str] = getattr(settings, key.replace("-", "_"))
     if isinstance(value, int):
         return str(value or "")
     if isinstance(value, Mapping):
@@ -279,9 +280,14 @@ def shown(value: str | int | tuple[str, ...] | Mapping[str, str]) -> str:
     return value if isinstance(value, str) else ", ".join(value)
 
 
+def _kinds() -> dict[str, Any]:
+    """The type of each setting, by its key as it is written."""
+    return {name.replace("_", "-"): kind for name, kind in get_type_hints(Settings, include_extras=True).items()}
+
+
 def choices_of(key: str) -> tuple[str, ...]:
     """What a setting can be, where that is one of a few."""
-    kind = get_type_hints(Settings)[key.replace("-", "_")]
+    kind = _kinds()[key]
     return tuple(each for each in get_args(kind) if each) if get_origin(kind) is Literal else ()
 
 

@@ -15,6 +15,8 @@ from typing import Literal
 
 import msgspec
 
+from diagnose.calls.web_page import web_page
+
 Paper = Literal["letter", "a4"]
 # A word longer than this may be broken, so that it cannot push a column off the page.
 _LONGEST_WORD = 40
@@ -220,9 +222,7 @@ def html_of_document(document: Document) -> str:
         body += ["<section class='rest'>", *map(_html_block, document.rest), "</section>"]
     foot = f"<footer>{_escaped(document.foot)}</footer>" if document.foot else ""
     size = {"letter": "letter", "a4": "A4"}[document.paper]
-    return _PAGE.format(
-        title=_escaped(document.title), style=_STYLE.replace("@SIZE@", size), body="\n".join([*body, foot])
-    )
+    return web_page(document.title, _STYLE.replace("@SIZE@", size), "\n".join([*body, foot]), pictures=True)
 
 
 def _html_block(block: Block) -> str:
@@ -301,20 +301,6 @@ footer { border-top: 1px solid #666; margin-top: 1rem; padding-top: .2rem; }
   tr, li, figure, p, .signatures { break-inside: avoid; }
   thead { display: table-header-group; }
 }
-"""
-_PAGE = """<!DOCTYPE html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'; img-src data:">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<title>{title}</title>
-<style>{style}</style>
-</head>
-<body>
-{body}
-</body>
-</html>
 """
 
 __all__ = [

@@ -6,14 +6,15 @@ table or a script.
 
 from __future__ import annotations
 
-import html
 import re
 from collections.abc import Iterable, Sequence
+
+from diagnose.calls.web_page import web_page
 
 
 def html_page(title: str, body: str, style: str = "") -> str:
     """One page that needs nothing beside itself, around ``body`` in HTML; ``style`` is added to the stylesheet."""
-    return _PAGE.format(title=html.escape(title), style=_STYLE + style, body=body)
+    return web_page(title, _STYLE + style, body)
 
 
 def html_of(markdown: str) -> str:
@@ -61,19 +62,6 @@ hr + p { font-size: .85rem; }
   tr, li { break-inside: avoid; }
   thead { display: table-header-group; }
 }
-"""
-_PAGE = """<!DOCTYPE html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<title>{title}</title>
-<style>{style}</style>
-</head>
-<body>
-{body}</body>
-</html>
 """
 
 __all__ = ["escape", "html_of", "html_page", "table"]

@@ -14,7 +14,7 @@ from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
-from typing import Any, Literal, get_args
+from typing import Any, Literal, Self, get_args
 
 import msgspec
 import sqlalchemy as sql
@@ -25,7 +25,7 @@ from diagnose.calls.events import AnyEvent
 from diagnose.calls.faults import ConnectionLost
 from diagnose.calls.faults import MovedOn as MovedOn
 from diagnose.calls.faults import StoreError as StoreError
-from diagnose.calls.migrations import NewerStore, migrate
+from diagnose.calls.migrations import Migration, NewerStore, migrate
 from diagnose.calls.state import fold
 from diagnose.knowledge.problems import did_you_mean
 
@@ -145,6 +145,16 @@ class Store:
             engine.dispose()
             raise
         return store
+
+    def _bring(self, migrations: Sequence[Migration], table: str, written: str) -> Self:
+        """The tables of a part of the store brought to the present shape; ``written`` begins the sentence that refuses
+        one of a newer program. Raises ``StoreError``."""
+        try:
+            with self._plainly():
+                migrate(self._engine, migrations, table)
+        except NewerStore:
+            raise StoreError(f"{written} written by a newer program. Update this one.") from None
+        return self
 
     def close(self) -> None:
         self._engine.dispose()

@@ -45,7 +45,7 @@ def settings(session: Session, changes: tuple[str, ...], keys: bool, where: bool
     values, problems = load_settings()
     click.echo(f"{settings_file()}")
     for name, meaning in MEANINGS.items():
-        click.echo(f"  {name:<9} {shown(getattr(values, name.replace('-', '_'))) or '(the usual)':<24} {meaning}")
+        click.echo(f"  {name:<9} {shown(values, name) or '(the usual)':<24} {meaning}")
     for problem in problems:
         click.echo(str(problem), err=True)
     return 2 if problems else 0
@@ -53,7 +53,8 @@ def settings(session: Session, changes: tuple[str, ...], keys: bool, where: bool
 
 def _list_keys() -> None:
     from diagnose.settings import load_settings
-    from diagnose.tui.actions import ACTIONS, can_be_chosen, choose, key_name, keys_of
+    from diagnose.tui.actions import ACTIONS
+    from diagnose.tui.keys import can_be_chosen, choose, key_name, keys_of
 
     choose(load_settings()[0].keys)
     for action in {action.meaning: action for action in reversed(ACTIONS) if can_be_chosen(action.meaning)}.values():

@@ -15,7 +15,7 @@ from typing import Any
 import msgspec
 import sqlalchemy as sql
 
-from diagnose.calls.migrations import Migration, NewerStore, migrate
+from diagnose.calls.migrations import Migration
 from diagnose.calls.store import Store, StoreError, Taken
 from diagnose.knowledge.model import Trees
 from diagnose.learning.lessons import CauseRow, FindingRow, Lesson, OutcomeRow, TrialRow, lesson
@@ -137,15 +137,8 @@ class Lessons(Store):
     @classmethod
     def of(cls, store: Store) -> Lessons:
         """The lessons of a store, its tables brought to the present shape. Raises ``StoreError``."""
-        lessons = cls(store._engine, store.where)
-        try:
-            with lessons._plainly():
-                migrate(store._engine, SHAPES, "lesson_shape")
-        except NewerStore:
-            raise StoreError(
-                f"What calls tell in {store.where} was written by a newer program. Update this one."
-            ) from None
-        return lessons
+        written = f"What calls tell in {store.where} was"
+        return cls(store._engine, store.where)._bring(SHAPES, "lesson_shape", written)
 
     # --- keeping up with the events --------------------------------------------------------------------------
 

@@ -14,7 +14,7 @@ from datetime import UTC, datetime
 import msgspec
 import sqlalchemy as sql
 
-from diagnose.calls.migrations import Migration, NewerStore, migrate
+from diagnose.calls.migrations import Migration
 from diagnose.calls.store import Store, StoreError
 from diagnose.practice.scenario import Scenario
 from diagnose.practice.session import AnyAct
@@ -105,15 +105,8 @@ class Records(Store):
     @classmethod
     def of(cls, store: Store) -> Records:
         """The practices of a store, its tables brought to the present shape. Raises ``StoreError``."""
-        records = cls(store._engine, store.where)
-        try:
-            with records._plainly():
-                migrate(store._engine, SHAPES, "practice_shape")
-        except NewerStore:
-            raise StoreError(
-                f"The practices in {store.where} were written by a newer program. Update this one."
-            ) from None
-        return records
+        written = f"The practices in {store.where} were"
+        return cls(store._engine, store.where)._bring(SHAPES, "practice_shape", written)
 
     def begin_practice(
         self,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import dataclasses
 import gc
+import os
 import time
 from collections.abc import Callable, Iterable
 from datetime import datetime
@@ -20,6 +21,7 @@ from textual.theme import Theme
 from diagnose.settings import Settings
 from diagnose.tui import actions
 from diagnose.tui.desk import Told
+from diagnose.tui.keys import bindings, choose
 from diagnose.tui.saver import InHand, NotSaved, Saver, sentence_of
 from diagnose.tui.screens.page import Page
 from diagnose.tui.screens.start import Start
@@ -75,7 +77,7 @@ class DiagnoseApp(App[None]):
 
     CSS_PATH = Path(__file__).with_name("diagnose.tcss")
     TITLE = "diagnose"
-    BINDINGS: ClassVar[list[BindingType]] = actions.bindings(actions.EVERYWHERE)
+    BINDINGS: ClassVar[list[BindingType]] = bindings(actions.EVERYWHERE)
     HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (110, "-wide")]  # noqa: RUF012
     VERTICAL_BREAKPOINTS = [(0, "-short"), (24, "-usual"), (30, "-tall")]  # noqa: RUF012
 
@@ -92,7 +94,7 @@ class DiagnoseApp(App[None]):
         super().__init__()
         self.trees = trees
         self.settings = settings or Settings()
-        self._key_map = actions.choose(self.settings.keys)
+        self._key_map = choose(self.settings.keys)
         self.clock = clock
         self.now = now
         self.settle = settle
@@ -367,7 +369,7 @@ class DiagnoseApp(App[None]):
     def use_settings(self, settings: Settings) -> None:
         """Go by other settings from now on."""
         self.settings = settings
-        self.set_keymap(actions.choose(settings.keys))
+        self.set_keymap(choose(settings.keys))
         self.theme = self._wanted_theme()
         for screen in self.screen_stack:
             for hints in screen.query(Hints):
@@ -431,8 +433,7 @@ def run(
     settings = settings or Settings()
     folder = trees or settings.trees or None
     settings = replace(settings, trees=str(folder or ""))
-    learnt = load_trees(folder, learned=learned_file(folder))
-    app = DiagnoseApp(learnt, lambda: open_store(store, settings), settings)
+    app = DiagnoseApp(load_trees(folder, learned=learned_file(folder)), lambda: open_store(store, settings), settings)
     app.first, app.asked, app.where = first, asked, (site, door)
     # The trees stay to the end: nobody looks for garbage among them while the first screen is made.
     gc.freeze()
@@ -445,8 +446,6 @@ def run(
 
 def open_store(location: str | None, settings: Settings) -> Store:
     """The store named on the command line, in the environment, or in the settings. Raises ``StoreError``."""
-    import os
-
     from diagnose.calls.store import Store
 
     return Store.open(location or os.environ.get("DIAGNOSE_STORE") or settings.store or None)

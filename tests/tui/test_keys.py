@@ -15,6 +15,7 @@ from textual.widgets import Input
 import diagnose.tui.screens
 from diagnose.settings import Settings
 from diagnose.tui import actions
+from diagnose.tui.keys import choose, keys_wanted, usual_keys
 from diagnose.tui.screens.answers import Answers
 from diagnose.tui.screens.interview import Interview
 from diagnose.tui.screens.notice import Notice
@@ -98,21 +99,21 @@ def test_no_action_takes_a_key_that_answers() -> None:
     ],
 )
 def test_a_key_that_cannot_be_had_is_refused(wanted: dict[str, str], said: str) -> None:
-    chosen, wrong = actions.keys_wanted(wanted)
+    chosen, wrong = keys_wanted(wanted)
     assert said in " ".join(wrong.values())
-    every = [key for keys in {**actions.usual_keys(), **chosen}.values() for key in keys]
+    every = [key for keys in {**usual_keys(), **chosen}.values() for key in keys]
     assert len(every) == len(set(every))
 
 
 def test_two_meanings_may_change_places() -> None:
-    chosen, wrong = actions.keys_wanted({"explain": "f9", "note": "f2, v"})
+    chosen, wrong = keys_wanted({"explain": "f9", "note": "f2, v"})
     assert (chosen, wrong) == ({"explain": ("f9", "w"), "note": ("f2", "v")}, {})
 
 
 @pytest.fixture
 def usual_again() -> object:
     yield
-    actions.choose({})
+    choose({})
 
 
 async def test_chosen_keys_work_and_are_shown(make_app: Make, usual_again: object) -> None:

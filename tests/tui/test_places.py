@@ -9,6 +9,7 @@ from textual.widgets import Input
 
 from diagnose.sitting.say import GoTo
 from diagnose.tui import actions
+from diagnose.tui.keys import key_name
 from diagnose.tui.screens.interview import Interview
 from diagnose.tui.screens.page import Page
 from diagnose.tui.widgets.choices import Choices
@@ -124,7 +125,7 @@ async def test_help_lists_every_action_with_its_keys(make_app: Make) -> None:
         text = app.screen.query_one("Paragraphs").text
         for action in actions.ACTIONS:
             assert action.title in text, action
-            assert all(actions.key_name(key) in text for key in action.keys), action
+            assert all(key_name(key) in text for key in action.keys), action
 
 
 async def test_the_palette_lists_every_action_of_its_place(make_app: Make) -> None:

@@ -8,7 +8,7 @@ import pytest
 from textual.widgets import Input
 
 from diagnose.settings import Settings, load_settings, settings_file
-from diagnose.tui import actions
+from diagnose.tui.keys import choose
 from diagnose.tui.screens.settings import SettingsPage
 from diagnose.tui.screens.start import Start
 from diagnose.tui.widgets.pick_list import PickList
@@ -18,7 +18,7 @@ from tests.tui.conftest import Make, begin, flat, painted, press, settled
 @pytest.fixture(autouse=True)
 def usual_keys_again() -> Iterator[None]:
     yield
-    actions.choose({})
+    choose({})
 
 
 async def to(pilot, name: str) -> None:

@@ -12,6 +12,7 @@ from textual.widgets import Static
 from diagnose.sitting.say import TakeBack
 from diagnose.sitting.view import TrailItem, view_of
 from diagnose.tui import actions
+from diagnose.tui.keys import bindings
 from diagnose.tui.saver import InHand
 from diagnose.tui.screens.page import Page
 from diagnose.tui.text import assemble, one_line, plain
@@ -23,7 +24,7 @@ class Answers(Page[bool]):
     """Dismissed with whether anything was changed."""
 
     place = actions.TRAIL
-    BINDINGS = actions.bindings(actions.TRAIL)
+    BINDINGS = bindings(actions.TRAIL)
 
     def __init__(self, in_hand: InHand) -> None:
         super().__init__("Call › Answers given")

@@ -13,6 +13,7 @@ from textual.widgets import Input, Label, Static
 
 from diagnose.finding.reading import trade_reader
 from diagnose.tui import actions
+from diagnose.tui.keys import bindings
 from diagnose.tui.screens.page import Page
 from diagnose.tui.text import assemble, plain, printable, stack
 from diagnose.tui.widgets.pick_list import PickList, Row, heading
@@ -63,7 +64,7 @@ class FormulaPage(Page[None]):
     """The inputs of one formula by name with their units; the result below changes with every letter typed."""
 
     place = actions.CALCULATOR
-    BINDINGS = actions.bindings(actions.CALCULATOR)
+    BINDINGS = bindings(actions.CALCULATOR)
 
     def __init__(self, formula: Formula, in_hand: InHand | None) -> None:
         super().__init__(f"Calculator › {formula.title}")

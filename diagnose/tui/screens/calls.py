@@ -11,6 +11,7 @@ from textual.widgets import Static
 
 from diagnose.finding.reading import trade_reader
 from diagnose.tui import actions
+from diagnose.tui.keys import bindings
 from diagnose.tui.rows import call_row
 from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.page import Page
@@ -25,7 +26,7 @@ class Calls(Page[None]):
     """Enter opens a call, open or closed."""
 
     place = actions.CALLS
-    BINDINGS = actions.bindings(actions.CALLS)
+    BINDINGS = bindings(actions.CALLS)
 
     def __init__(self) -> None:
         super().__init__("diagnose › All calls")

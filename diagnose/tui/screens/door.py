@@ -17,6 +17,7 @@ from diagnose.sitting.choices import KEYS, Choice
 from diagnose.sitting.door_facts import facts_implied, facts_of_walk, facts_that_matter
 from diagnose.sitting.say import AnyAct, StateComplaints, StateFact, StatePeople, StatePlace
 from diagnose.tui import actions
+from diagnose.tui.keys import bindings
 from diagnose.tui.screens.page import Page
 from diagnose.tui.stated import Stated
 from diagnose.tui.text import assemble, fit, one_line, plain, show_line, stack
@@ -53,7 +54,7 @@ class Door(Page["InHand"]):
     """
 
     place = actions.DOOR
-    BINDINGS = actions.bindings(actions.DOOR)
+    BINDINGS = bindings(actions.DOOR)
 
     def __init__(
         self,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from diagnose.tui import actions
+from diagnose.tui.keys import key_name, keys_of
 from diagnose.tui.screens.page import ReadingPage
 from diagnose.tui.widgets.paragraphs import BLANK, Paragraph, heading, paragraph
 
@@ -42,7 +43,7 @@ def help_text(place: str = actions.EVERYWHERE) -> list[Paragraph]:
     for each in places:
         lines.append(heading(actions.PLACE_TITLES[each]))
         for action in actions.actions_of(each):
-            keys = " or ".join(actions.key_name(key) for key in actions.keys_of(action))
+            keys = " or ".join(key_name(key) for key in keys_of(action))
             lines.append(
                 paragraph(
                     (f"  {keys:<14} ", "bold"), action.title, (f"  {action.explain}", "$text-muted"), later=" " * 17

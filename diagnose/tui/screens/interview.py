@@ -28,6 +28,7 @@ from diagnose.sitting.sitting import Put, Sitting
 from diagnose.sitting.telling import chain, history, way_so_far, why
 from diagnose.sitting.view import CallView, not_known
 from diagnose.tui import actions
+from diagnose.tui.keys import bindings, key_for
 from diagnose.tui.rows import known_rows, other_rows, proof_rows, repair_rows
 from diagnose.tui.saver import InHand, NotSaved, sentence_of
 from diagnose.tui.screens.answer import AnswerPage
@@ -62,7 +63,7 @@ class Interview(Page[None]):
     """One call, from the first question to the closed record. Dismissed when its user goes back to the start."""
 
     place = actions.CALL
-    BINDINGS: ClassVar[list[BindingType]] = actions.bindings(actions.CALL)
+    BINDINGS: ClassVar[list[BindingType]] = bindings(actions.CALL)
 
     class Worked(Message):
         """A thread has worked a step out, or failed to (``trouble``). ``turn`` says for which state of the call."""
@@ -143,7 +144,8 @@ class Interview(Page[None]):
 
     def _doubt(self, view: CallView) -> str:
         check = self.desk.trees.checks.get(view.doubtful)
-        sentence = one_line(f"Answers sit ill together. Look again (F4): {check.text}") if check else ""
+        again = f"Answers sit ill together. Look again ({key_for('answers')})"
+        sentence = one_line(f"{again}: {check.text}") if check else ""
         return fit(plain(sentence), max(self.size.width - 2, 40)).plain
 
     def _tell(self, *sentences: str) -> None:

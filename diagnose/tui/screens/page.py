@@ -15,6 +15,7 @@ from textual.widgets import Input, OptionList, Static
 from textual.worker import WorkerFailed
 
 from diagnose.tui import actions
+from diagnose.tui.keys import bindings
 from diagnose.tui.text import content_of, show_line
 from diagnose.tui.widgets.hints import Hints
 from diagnose.tui.widgets.paragraphs import Paragraph, Paragraphs
@@ -86,7 +87,7 @@ class Page(Screen[Result], Generic[Result]):
 class TextPage(Page[Result]):
     """A page with a long text that scrolls with the arrow keys, and in which words are found."""
 
-    BINDINGS = actions.bindings(actions.READING)
+    BINDINGS = bindings(actions.READING)
 
     def body(self) -> Iterable[Widget]:
         yield VerticalScroll(*self.shown(), id="page")

@@ -22,6 +22,7 @@ from diagnose.knowledge.model import COULD_NOT_TELL
 from diagnose.screening.spoken import Spoken, next_language
 from diagnose.sitting.choices import KEYS, Choice
 from diagnose.tui import actions
+from diagnose.tui.keys import bindings, key_for
 from diagnose.tui.saver import InHand, sentence_of
 from diagnose.tui.screens.phone_complaint import ComplaintPage
 from diagnose.tui.screens.phone_danger import SignsPage
@@ -49,7 +50,7 @@ class PhoneScreen(PhonePage[None]):
     """
 
     place = actions.PHONE
-    BINDINGS = actions.bindings(actions.PHONE)
+    BINDINGS = bindings(actions.PHONE)
 
     class Drawn(Message):
         """A sheet of the call as it stood after so many ``events``, or why there is none."""
@@ -402,7 +403,7 @@ class PhoneScreen(PhonePage[None]):
         elif self.phone.enough:
             await self._do_and_go_on(TakeBack())
         else:
-            self._tell(f"No more questions. The sheet is {actions.key_for('go-on')}; u takes the last answer back.")
+            self._tell(f"No more questions. The sheet is {key_for('go-on')}; u takes the last answer back.")
 
     def action_back(self) -> None:
         """The call stays open; what was said is kept."""

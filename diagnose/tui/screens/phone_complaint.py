@@ -10,6 +10,7 @@ from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
 from diagnose.tui import actions
+from diagnose.tui.keys import bindings
 from diagnose.tui.screens.phone_page import AskedPage, Talk
 from diagnose.tui.text import assemble, one_line, plain, printable, show_line, stack
 
@@ -23,7 +24,7 @@ class ComplaintPage(AskedPage):
     """
 
     place = actions.READ_OUT
-    BINDINGS = actions.bindings(actions.READ_OUT)
+    BINDINGS = bindings(actions.READ_OUT)
 
     def __init__(self, talk: Talk) -> None:
         super().__init__("Phone call › What is wrong", talk)

@@ -12,6 +12,7 @@ from textual.widgets import Static
 
 from diagnose.sitting.choices import KEYS, Choice
 from diagnose.tui import actions
+from diagnose.tui.keys import bindings
 from diagnose.tui.screens.phone_page import AskedPage, Talk
 from diagnose.tui.text import assemble, plain, show_line, stack
 from diagnose.tui.widgets.choices import Choices
@@ -35,7 +36,7 @@ class SignsPage(AskedPage):
     """
 
     place = actions.SIGNS
-    BINDINGS = actions.bindings(actions.SIGNS)
+    BINDINGS = bindings(actions.SIGNS)
 
     def __init__(self, talk: Talk, put: AskSigns) -> None:
         super().__init__("Phone call › First: danger", talk)

@@ -12,6 +12,7 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from diagnose.tui import actions
+from diagnose.tui.keys import bindings
 from diagnose.tui.screens.page import Page, Result
 from diagnose.tui.text import plain, stack
 from diagnose.tui.widgets.instruction import ReadOuts, instruction_block
@@ -105,7 +106,7 @@ class ToldPage(Page[bool]):
     """
 
     place = actions.TOLD
-    BINDINGS = actions.bindings(actions.TOLD)
+    BINDINGS = bindings(actions.TOLD)
 
     def __init__(self, spoken: Spoken, raised: Sequence[Raised]) -> None:
         super().__init__("Phone call › DANGER: read this out now")

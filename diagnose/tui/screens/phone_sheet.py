@@ -9,6 +9,7 @@ from textual.widget import Widget
 
 from diagnose.screening.spoken import Spoken, next_language
 from diagnose.tui import actions
+from diagnose.tui.keys import bindings
 from diagnose.tui.screens.report import SavedPage
 from diagnose.tui.widgets.paragraphs import Paragraph, Paragraphs, heading, paragraph
 
@@ -21,7 +22,7 @@ class SheetPage(SavedPage[bool]):
     """The dispatch sheet, what to tell the caller, and the end of the call. Dismissed with true once handed over."""
 
     place = actions.SHEET
-    BINDINGS = actions.bindings(actions.SHEET)
+    BINDINGS = bindings(actions.SHEET)
 
     def __init__(self, call: Call, call_id: str, sheet: Sheet | None, language: str) -> None:
         super().__init__("Phone call › Dispatch sheet")

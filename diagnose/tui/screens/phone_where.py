@@ -10,6 +10,7 @@ from textual.widget import Widget
 from textual.widgets import Input, Static
 
 from diagnose.tui import actions
+from diagnose.tui.keys import bindings
 from diagnose.tui.screens.phone_page import AskedPage, Talk
 from diagnose.tui.text import plain, show_line
 
@@ -28,7 +29,7 @@ class WherePage(AskedPage):
     """All of it may stay empty. Dismissed with ``on`` once it was taken down, or ``back``."""
 
     place = actions.WHERE
-    BINDINGS = actions.bindings(actions.WHERE)
+    BINDINGS = bindings(actions.WHERE)
 
     def __init__(self, talk: Talk, put: AskPlace) -> None:
         super().__init__("Phone call › Where", talk)

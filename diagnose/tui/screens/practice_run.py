@@ -32,6 +32,7 @@ from diagnose.practice.session import (
 )
 from diagnose.sitting.choices import Choice
 from diagnose.tui import actions
+from diagnose.tui.keys import bindings
 from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.choosing import ChoicePage, PickPage, choose_state, lettered
 from diagnose.tui.screens.page import Page, ReadingPage
@@ -66,7 +67,7 @@ class PracticeRun(Page[None]):
     """Dismissed when its user leaves; what was done is on the disk, and is gone on with another time."""
 
     place = actions.PRACTICE
-    BINDINGS = actions.bindings(actions.PRACTICE)
+    BINDINGS = bindings(actions.PRACTICE)
     CSS: ClassVar[str] = """
     PracticeRun #standing { height: 1; padding: 0 1; background: $panel; }
     PracticeRun #happened { height: 1fr; padding: 0 1; }

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from diagnose.sitting.choices import Choice
-from diagnose.tui.actions import key_for
+from diagnose.tui.keys import key_for
 from diagnose.tui.saver import NotSaved, Saver
 from diagnose.tui.screens.choosing import ChoicePage
 from diagnose.tui.widgets.paragraphs import BLANK, Paragraph, Paragraphs, paragraph

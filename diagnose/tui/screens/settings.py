@@ -20,6 +20,7 @@ from diagnose.settings import (
     shown,
 )
 from diagnose.tui import actions
+from diagnose.tui.keys import can_be_chosen, key_name, keys_of, usual_keys
 from diagnose.tui.screens.choosing import ChoicePage, PickPage, lettered
 from diagnose.tui.screens.page import Page
 from diagnose.tui.screens.sentence import SentencePage
@@ -50,7 +51,7 @@ class SettingsPage(Page[None]):
         settings = self.desk.settings
         rows = []
         for name, meaning in MEANINGS.items():
-            value = one_line(shown(getattr(settings, name.replace("-", "_")))) or _USUAL
+            value = one_line(shown(settings, name)) or _USUAL
             rows.append(Row(name, assemble((f"{name:<9} ", ""), (f"{value:<24} ", "bold"), (meaning, "$text-muted"))))
         self.query_one(PickList).show(rows)
         show_line(self.query_one("#told", Static), told)
@@ -77,9 +78,9 @@ class SettingsPage(Page[None]):
     async def _which_key(self) -> str:
         """The setting of one key; empty where none is chosen."""
         rows = []
-        for meaning in filter(actions.can_be_chosen, actions.usual_keys()):
+        for meaning in filter(can_be_chosen, usual_keys()):
             same = [each for each in actions.ACTIONS if each.meaning == meaning]
-            keys = " or ".join(actions.key_name(key) for key in actions.keys_of(same[0]))
+            keys = " or ".join(key_name(key) for key in keys_of(same[0]))
             titles = "; ".join(dict.fromkeys(each.title for each in same))
             shown_row = assemble((f"{keys:<14} ", "bold"), titles, (f"  {meaning}", "$text-muted"))
             rows.append(Row(meaning, shown_row, meaning, title=titles))
@@ -90,7 +91,7 @@ class SettingsPage(Page[None]):
     async def _ask(self, name: str) -> None:
         kind, _, meaning = name.partition(".")
         settings = self.desk.settings
-        held = settings.keys.get(meaning, "") if meaning else shown(getattr(settings, kind.replace("-", "_")))
+        held = settings.keys.get(meaning, "") if meaning else shown(settings, kind)
         what = f"Keys for '{meaning}': such as f6, or ctrl+u" if meaning else MEANINGS[kind].capitalize()
 
         async def keep(text: str) -> str:

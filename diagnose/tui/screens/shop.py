@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from textual.widget import Widget
 
 from diagnose.tui import actions
+from diagnose.tui.keys import bindings
 from diagnose.tui.screens.report import SavedPage
 from diagnose.tui.widgets.paragraphs import Paragraphs, paragraph, told_paragraphs
 
@@ -21,7 +22,7 @@ class ShopPage(SavedPage[None]):
     """What the closed calls come to. It is counted behind the screen."""
 
     place = actions.SHOP
-    BINDINGS = actions.bindings(actions.SHOP)
+    BINDINGS = bindings(actions.SHOP)
     file_name = "shop"
 
     def __init__(self) -> None:

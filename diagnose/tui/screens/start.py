@@ -13,6 +13,7 @@ from textual.widgets import Static
 from diagnose.finding.reading import trade_reader
 from diagnose.tui import actions
 from diagnose.tui.extras import EXTRAS, Extra
+from diagnose.tui.keys import bindings, key_for, key_name
 from diagnose.tui.rows import call_row, meant_rows, symptom_rows
 from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.page import Page
@@ -32,7 +33,7 @@ class Start(Page[None]):
     """Enter on a call left open goes on with it; on a symptom it begins a new call."""
 
     place = actions.START
-    BINDINGS = actions.bindings(actions.START)
+    BINDINGS = bindings(actions.START)
 
     def __init__(self) -> None:
         super().__init__("diagnose › Start")
@@ -90,13 +91,9 @@ class Start(Page[None]):
         self._open = calls = sorted(calls, key=lambda call: call.last_at, reverse=True)
         rows = [call_row(trees, call) for call in calls[:_MOST_OPEN]]
         if len(calls) > _MOST_OPEN:
-            rows.append(
-                Row("calls", plain(f"{len(calls) - _MOST_OPEN} more: all calls ({actions.key_for('history')})"))
-            )
+            rows.append(Row("calls", plain(f"{len(calls) - _MOST_OPEN} more: all calls ({key_for('history')})")))
         if rows:
-            rows.insert(
-                0, heading(f"CALLS LEFT OPEN: Enter goes on where it stopped, {actions.key_for('end')} ends one", 0)
-            )
+            rows.insert(0, heading(f"CALLS LEFT OPEN: Enter goes on where it stopped, {key_for('end')} ends one", 0))
         highlight = rows[1].id if rows and self._untouched else None
         self.query_one(PickList).show([*rows, *_new_call_rows(trees)], highlight)
 
@@ -179,7 +176,7 @@ class Start(Page[None]):
 
 
 def _key_of(extra: Extra) -> str:
-    return actions.key_for(extra.means) if extra.means else actions.key_name(extra.key)
+    return key_for(extra.means) if extra.means else key_name(extra.key)
 
 
 def _new_call_rows(trees: Trees) -> list[Row]:

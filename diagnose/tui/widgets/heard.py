@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from textual.widgets import Static
 
-from diagnose.tui.actions import key_for
+from diagnose.tui.keys import key_for
 from diagnose.tui.text import assemble, fit, one_line, plain, stack
 
 if TYPE_CHECKING:

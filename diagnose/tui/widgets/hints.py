@@ -8,7 +8,7 @@ from textual.content import Content
 from textual.style import Style
 from textual.widget import Widget
 
-from diagnose.tui.actions import footer_hints
+from diagnose.tui.keys import footer_hints
 
 
 class Hints(Widget):

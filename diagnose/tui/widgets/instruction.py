@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from textual.content import Content
 from textual.widgets import Static
 
+from diagnose.tui.keys import key_for
 from diagnose.tui.text import assemble, fit, plain, stack
 
 if TYPE_CHECKING:
@@ -56,4 +57,5 @@ def _in_rows(blocks: Sequence[Content], width: int, rows: int) -> list[Content]:
     for after, (block, whole) in zip(range(len(blocks) - 1, -1, -1), zip(blocks, wrapped, strict=True), strict=True):
         lines += whole if len(lines) + len(whole) + after <= room else [fit(block, width)]
     more = len(lines) - room
-    return [*lines[:room], plain(f"Ctrl+X reads it out in full{f'; {more} more' if more > 0 else ''}.", "$text-muted")]
+    hidden = f"; {more} more" if more > 0 else ""
+    return [*lines[:room], plain(f"{key_for('again')} reads it out in full{hidden}.", "$text-muted")]

@@ -14,6 +14,7 @@ from textual.widgets import Input, Static
 
 from diagnose.sitting.cards import Card
 from diagnose.tui import actions
+from diagnose.tui.keys import bindings
 from diagnose.tui.text import plain, show_line
 from diagnose.tui.widgets.card_layout import Layout, lay_out
 from diagnose.tui.widgets.choices import Choices
@@ -51,7 +52,7 @@ class _Words(VerticalScroll, can_focus=True, inherit_bindings=False):
 class StepCard(Vertical):
     """Shows a ``Card``. What can be said waits until its words were read to their end, where not all is in view."""
 
-    BINDINGS: ClassVar[list[BindingType]] = actions.bindings(actions.CARD)
+    BINDINGS: ClassVar[list[BindingType]] = bindings(actions.CARD)
 
     class Laid(Message):
         """The card was laid out anew: it takes ``rows``."""

@@ -9,7 +9,7 @@ from textual.content import Content
 from textual.widget import Widget
 
 from diagnose.sitting.view import top_suspects
-from diagnose.tui.actions import key_for
+from diagnose.tui.keys import key_for
 from diagnose.tui.text import assemble, fit, percent, plain, stack
 
 if TYPE_CHECKING:

@@ -8,7 +8,7 @@ from textual.content import Content
 from textual.widget import Widget
 
 from diagnose.sitting.view import TrailItem
-from diagnose.tui.actions import key_for
+from diagnose.tui.keys import key_for
 from diagnose.tui.text import assemble, fit, one_line, plain, stack
 
 LOOK_AGAIN = "?"
