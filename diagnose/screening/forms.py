@@ -5,6 +5,7 @@ The schemas in ``schemas/`` are made of the types here; a test holds the two equ
 
 from __future__ import annotations
 
+import inspect
 from typing import Any, Literal, TypedDict
 
 import msgspec
@@ -110,5 +111,15 @@ def schema(form: str) -> str:
     if form == "call":
         # A meter's "OL" is no number of JSON's: it stands as null.
         made["$defs"]["Answered"]["properties"]["value"]["anyOf"][1]["items"] = {"type": ["number", "null"]}
-    whole = {"$schema": "https://json-schema.org/draft/2020-12/schema", **made}
+    whole = {"$schema": "https://json-schema.org/draft/2020-12/schema", **_described(made)}
     return msgspec.json.format(msgspec.json.encode(whole, order="sorted"), indent=2).decode() + "\n"
+
+
+def _described(part: Any) -> Any:
+    """A schema with its descriptions as a reader has them: whether docstrings come indented is the library's choice."""
+    if isinstance(part, dict):
+        return {
+            name: inspect.cleandoc(each) if name == "description" and isinstance(each, str) else _described(each)
+            for name, each in part.items()
+        }
+    return [_described(each) for each in part] if isinstance(part, list) else part
