@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from datetime import datetime, timezone
+from datetime import timezone
 
 from diagnose import __version__
 from diagnose.calls import events as ev
@@ -29,6 +29,7 @@ from diagnose.calls.words import (
 from diagnose.knowledge import model
 from diagnose.knowledge.distributions import Shares, extent, mostly
 from diagnose.knowledge.model import Caution, Check, Task, applies
+from diagnose.knowledge.words import local_time
 from diagnose.reasoning.chain import place_of
 
 # A sound door reads within two standard deviations of the middle in about 95 of 100 cases.
@@ -257,14 +258,6 @@ class Appendix:
 
     def _time(self, at: str) -> str:
         return local_time(at, self.zone)
-
-
-def local_time(at: str, zone: timezone) -> str:
-    """A moment kept in a call, as it is written in a record; what is no moment stays as it is."""
-    try:
-        return datetime.fromisoformat(at).astimezone(zone).strftime("%Y-%m-%d %H:%M")
-    except ValueError:
-        return at
 
 
 def plot_of_reading(check: Check, answer: Answer) -> Plot | None:

@@ -56,7 +56,7 @@ _SPEAKS_FOR = math.log(20)
 _MOST_SECOND_LOOKS = 3
 NOTHING_FITS = "The answers fit a cause that is not in the book better than any that is; doubt this one."
 LOOK_AGAIN = "This does not fit the other answers, and a slip is likelier than an unknown fault. Look again."
-LAST_LOOK = "Nothing known fits, and this answer sits worst with the rest: look again before it is handed over."
+LAST_LOOK = "Nothing known fits, and this answer sits worst with the rest: look again before it is passed on."
 # From here on a cause counts as confidently named; and so many of the answered checks must be expected to have spoken
 # against it, had it been a cause not in the book. Chosen on dermatology data and a network of pathology, diseases left
 # out in turn: the warning stands beside nine in ten of the names that are wrong then.
@@ -640,7 +640,7 @@ class Call:
     def withdraw(self, check: str, reason: str = "") -> None:
         """Take an answer back; ``reason`` where it had shown a hazard. Raises ``CallError``, ``WordNeeded``."""
         if check not in self.state.answers:
-            raise CallError(f"'{check}' has no answer to take back.")
+            raise CallError(f"'{check}' has no answer to withdraw.")
         self._with_reason(ev.Withdrawn, reason, check=check)
 
     def state_fact(self, fact: str, value: str | tuple[str, ...], *, became: ev.Became = "", reason: str = "") -> None:
@@ -850,7 +850,7 @@ class Call:
         """Append an event that takes something back, if nothing hangs on it or the reason is given."""
         event = self._event(kind, **fields, reason=reason.strip())
         if not event.reason and (lost := self._lost(replace_in(event, reason="?"))):
-            raise WordNeeded(f"That takes back what is to be proved: {_titles(lost)}. Say why it is right.", lost)
+            raise WordNeeded(f"With that, this need no longer be proved: {_titles(lost)}. Say why it is right.", lost)
         self._record(event)
 
     def _lost(

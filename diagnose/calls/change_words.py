@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from datetime import datetime
-
 from diagnose.calls.events import Then
 from diagnose.calls.then_and_now import Change, value_of
 from diagnose.calls.words import in_words
 from diagnose.knowledge.model import Check
+from diagnose.knowledge.words import local_day
 from diagnose.quantities import to_si
 from diagnose.quantities.show import Shown, decimal
 
@@ -15,7 +14,7 @@ from diagnose.quantities.show import Shown, decimal
 def then_in_words(check: Check, then: Then, system: Shown = "us") -> str:
     """``5.1 A (2 Mar 2026)``."""
     value, _ = value_of(check, then)
-    return f"{in_words(check, (_si(value, check),), '', system)} ({_day(then.at)})"
+    return f"{in_words(check, (_si(value, check),), '', system)} ({local_day(then.at)})"
 
 
 def change_in_words(check: Check, change: Change, system: Shown = "us") -> str:
@@ -32,7 +31,3 @@ def change_in_words(check: Check, change: Change, system: Shown = "us") -> str:
 
 def _si(value: float, check: Check) -> float:
     return to_si(value, check.unit)
-
-
-def _day(at: str) -> str:
-    return f"{datetime.fromisoformat(at).astimezone():%-d %b %Y}"

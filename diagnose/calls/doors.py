@@ -26,6 +26,7 @@ from diagnose.calls.then_and_now import as_left
 from diagnose.calls.trends import Lines, lines_of
 from diagnose.calls.verdict import leading_cause
 from diagnose.knowledge.model import Trees
+from diagnose.knowledge.words import local_day
 
 if TYPE_CHECKING:
     from diagnose.calls.call import Call
@@ -386,8 +387,7 @@ def known_at(store: Store, trees: Trees, site: str, door: str, without: str = ""
     revision = doors.known(site, door)
     if revision is None:
         return Known()
-    day = datetime.fromisoformat(revision.at).astimezone().strftime("%Y-%m-%d")
-    sentence = f"This door is known: its facts are those of {day}."
+    sentence = f"This door is known: its facts are those of {local_day(revision.at)}."
     calls = doors.histories(site, door, without)
     return Known(facts_known(trees, revision.record), as_left(trees, calls), lines_of(trees, calls), sentence)
 

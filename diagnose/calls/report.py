@@ -1,7 +1,7 @@
 """The record of a call, as the customer gets it: one page of what matters, and a technical appendix.
 
 The record is one ``Document``, drawn up here and in ``appendix``, and rendered as plain text, HTML or PDF. Of causes it
-names only those that a repair confirmed. What was taken back stands in the history alone.
+names only those that a repair confirmed. What was undone or withdrawn stands in the history alone.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta, timezone
 
 from diagnose.calls import events as ev
-from diagnose.calls.appendix import FIRST_PROOFS, Appendix, figures, local_time
+from diagnose.calls.appendix import FIRST_PROOFS, Appendix, figures
 from diagnose.calls.call import Call
 from diagnose.calls.document import (
     Block,
@@ -36,6 +36,7 @@ from diagnose.calls.trends import trends_at
 from diagnose.calls.verdict import mended
 from diagnose.calls.words import answer_in_words, title, with_absent
 from diagnose.knowledge.model import applies
+from diagnose.knowledge.words import local_time
 
 NOTICE = (
     "This record was made with a program that advises. Local codes, the maker's instructions and licensed practice "

@@ -12,6 +12,7 @@ from diagnose.calls.trends import Trend, trends_at
 from diagnose.calls.words import Told, computed_in_words, in_words
 from diagnose.formulas.wear import CONFIDENCE, student
 from diagnose.knowledge.model import Check
+from diagnose.knowledge.words import local_day
 from diagnose.quantities import to_si
 from diagnose.quantities.show import Shown, decimal
 
@@ -192,7 +193,7 @@ def _change(check: Check, size: float, error: float, system: Shown) -> str:
 
 
 def _day(at: datetime) -> str:
-    return f"{at.astimezone():%-d %b %Y}"
+    return local_day(at.isoformat())
 
 
 def _month(at: datetime) -> str:

@@ -125,7 +125,7 @@ def answer_in_words(check: Check | None, answer: Answer, system: Shown = "both")
 
 
 def remarks_on(events: Iterable[ev.AnyEvent]) -> dict[int, str]:
-    """For each event that no longer counts, by its sequence, what became of it: ``undone``, ``taken back`` …"""
+    """For each event that no longer counts, by its sequence, what became of it: ``undone``, ``withdrawn`` …"""
     events = tuple(events)
     counting = standing(events)
     kept = {event.sequence for event in counting}
@@ -134,7 +134,7 @@ def remarks_on(events: Iterable[ev.AnyEvent]) -> dict[int, str]:
     for event in reversed(counting):
         if isinstance(event, ev.Withdrawn):
             remarks |= {
-                e.sequence: "taken back"
+                e.sequence: "withdrawn"
                 for e in counting
                 if isinstance(e, ev.Answered) and e.check == event.check and e.sequence < event.sequence
             }
@@ -183,14 +183,14 @@ def event_in_words(trees: Trees, event: ev.AnyEvent) -> str:
             return f"{check.text if check else event.check} “{event.raw}”{taken}{told}{how}{_because(event.reason)}"
         case ev.Withdrawn():
             check = trees.checks.get(event.check)
-            return f"Answer taken back: {check.text if check else event.check}{_because(event.reason)}"
+            return f"Answer withdrawn: {check.text if check else event.check}{_because(event.reason)}"
         case ev.EnergyEntered():
             return f"Door brought into the state: {title(trees, 'energy', event.energy)}"
         case ev.Tried():
             result = "the complaint went away" if event.worked else "the complaint stayed"
-            return f"Remedy done: {title(trees, 'remedies', event.remedy)}: {result}"
+            return f"Repair done: {title(trees, 'remedies', event.remedy)}: {result}"
         case ev.RepairDone():
-            return f"Remedy done: {title(trees, 'remedies', event.remedy)}"
+            return f"Repair done: {title(trees, 'remedies', event.remedy)}"
         case ev.Judged():
             now = _listed(f"{title(trees, 'symptoms', each)}: {told}" for each, told in event.outcomes.items())
             return f"After it: {now}{f'; look again: {event.when}' if event.when else ''}"

@@ -113,13 +113,14 @@ def hold(session: Session, console: Console, call: Call, call_id: str, units: st
     from diagnose.calls.store import StoreError
     from diagnose.commands.console import EndOfInput
     from diagnose.commands.interview import Interview
+    from diagnose.knowledge.words import counted
 
     trees = session.trees
     if known := recall(session.store, call, call_id):
         console.say(known)
     console.say(f"Call {call_id}, kept in {session.store.where}. Type help at any time.")
     if call.walk is not None:
-        console.say(f"{call.walk.title}: {len(call.open_jobs())} jobs left.")
+        console.say(f"{call.walk.title}: {counted(len(call.open_jobs()), 'job')} left.")
     for kept in call.state.symptoms:
         console.say(f"Complaint: {trees.symptoms[kept].title if kept in trees.symptoms else kept}")
     going_on = f"The call is open. Go on with it: diagnose ask --call {call_id}"

@@ -102,11 +102,12 @@ def list_(session: Session, letters: tuple[str, ...], as_json: bool) -> int:
 
     from diagnose.calls.doors import MOST_FOUND
     from diagnose.commands.console import plain
-    from diagnose.sitting.door_record import day, place_of
+    from diagnose.knowledge.words import local_day
+    from diagnose.sitting.door_record import place_of
 
     found = _doors(session).search(" ".join(letters), MOST_FOUND + 1)
     for each in found[:MOST_FOUND]:
-        line = f"{each.id}  {day(each.updated_at)}  {place_of(each.site, each.name)}"
+        line = f"{each.id}  {local_day(each.updated_at)}  {place_of(each.site, each.name)}"
         click.echo(msgspec.json.encode(each).decode() if as_json else plain(line))
     if not found:
         click.echo("No door is kept that fits.", err=True)

@@ -19,7 +19,7 @@ from diagnose.commands.console import Console, say_all
 from diagnose.commands.lines import Command, Left, Moved
 from diagnose.commands.talk import Talk
 from diagnose.knowledge.model import Check
-from diagnose.knowledge.words import minutes, percent
+from diagnose.knowledge.words import about, minutes, percent
 from diagnose.sitting import say
 from diagnose.sitting.cards import LEAVE_REASON, Card
 from diagnose.sitting.choices import Choice
@@ -57,18 +57,18 @@ class Interview(Talk):
             "see": Command(self._see, "see for yourself what the caller told; 'see 2' takes the second"),
             "later": Command(self._later, "put this step off until there is nothing better to do"),
             "instead": Command(self._instead, "put this step off and choose another"),
-            "back": Command(self._back, "take back the last thing said"),
+            "back": Command(self._back, "undo the last thing said"),
             "answers": Command(self._answers, "what was answered, numbered"),
             "change": Command(self._change, "'change 3' corrects answer 3"),
             "again": Command(self._again, "'again 3' adds a second reading to answer 3"),
-            "withdraw": Command(self._withdraw, "'withdraw 3' takes answer 3 back"),
+            "withdraw": Command(self._withdraw, "'withdraw 3' withdraws answer 3"),
             "note": Command(self._note, "'note some words' keeps them in the record"),
             "repair": Command(self._repairs, "go to a repair of your own choice, or look at those there are"),
             "proofs": Command(self._proofs, "what must pass before the door returns to service"),
             "state": Command(self._energy, "say which state the door is in"),
             "facts": Command(self._facts, "state or correct what is known of the door"),
             "door": Command(self._place, "say where the door is"),
-            "symptoms": Command(self._symptoms, "state another complaint, or take one back"),
+            "symptoms": Command(self._symptoms, "state another complaint, or withdraw one"),
             "people": Command(self._people, "say who is at the door"),
             "map": Command(self._map, "the way so far: what each answer opened, and where it points"),
             "history": Command(self._history, "every entry of this call"),
@@ -144,7 +144,7 @@ class Interview(Talk):
         if step is not None and step.expected_minutes_left > 0:
             low, high = step.interval
             spread = f" ({low:.0f} to {high:.0f})" if high - low >= 1 else ""
-            left = f" To a proven door: about {minutes(step.expected_minutes_left)}{spread}."
+            left = f" To a proven door: {about(step.expected_minutes_left)}{spread}."
         say()
         say(f"{card.heading}: {(', '.join(card.facts) or card.title).rstrip('.')}.{left}")
         if card.facts:

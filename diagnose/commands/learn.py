@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 @click.command(short_help="Learn from closed calls.")
 @click.option("--review", is_flag=True, help="Go through what is proposed, one by one, and accept or skip it.")
 @click.option("--accepted", is_flag=True, help="List what was accepted, by whom and when, and what no longer fits.")
-@click.option("--undo", metavar="ENTRY", help="Take back what was accepted of an entry; 'all' takes back everything.")
+@click.option("--undo", metavar="ENTRY", help="Undo what was accepted of an entry; 'all' undoes everything.")
 @click.option("--rebuild", is_flag=True, help="Read every closed call anew before counting.")
 @click.option("--json", "as_json", is_flag=True, help="Print for a program to read.")
 @click.option("--by", default="", help="Who accepts; by default the name in your settings.")
@@ -29,7 +29,7 @@ def learn(
     """Propose better numbers from the calls that were closed with their cause found and proved.
 
     Nothing changes until somebody accepts it with --review; then it stands in a file beside the trees, and
-    'diagnose learn --undo' takes it back. Exit code 1 says that there is nothing to propose.
+    'diagnose learn --undo' undoes it. Exit code 1 says that there is nothing to propose.
 
     \b
     Examples:
@@ -175,7 +175,7 @@ def _undo(session: Session, entry: str) -> int:
         count = undo(session.learned, "" if entry == "all" else entry)
     except OSError as error:
         raise click.ClickException(f"{session.learned} cannot be changed: {error.strerror}.") from None
-    click.echo(f"{count} taken back; the trees' own numbers hold there." if count else "Nothing of that was accepted.")
+    click.echo(f"{count} undone; the trees' own numbers hold there." if count else "Nothing of that was accepted.")
     return 0 if count else 1
 
 

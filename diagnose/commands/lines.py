@@ -38,7 +38,7 @@ class Command:
 
 # A word that several talks know means the same in each.
 SHARED = {
-    "back": "take back the last thing said",
+    "back": "undo the last thing said",
     "note": "keep some words that nobody asked for",
     "answers": "what was found so far, numbered",
     "withdraw": "an answer counts no more",

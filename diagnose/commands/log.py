@@ -132,10 +132,11 @@ def _day(moment: datetime | None) -> date | None:
 def _line(session: Session, call: CallSummary) -> str:
     from diagnose.calls.words import title
     from diagnose.commands.console import plain
+    from diagnose.knowledge.words import local_time
 
     if call.trouble:
         return f"{call.id}  {plain(call.trouble)}"
-    opened = datetime.fromisoformat(call.opened_at).astimezone().strftime("%Y-%m-%d %H:%M")
+    opened = local_time(call.opened_at)
     cause = "something not in the book" if call.likely_cause == "unlisted" else ""
     cause = cause or (title(session.trees, "causes", call.likely_cause) if call.likely_cause else "")
     symptoms = "; ".join(title(session.trees, "symptoms", symptom) for symptom in call.symptoms)

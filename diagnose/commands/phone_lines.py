@@ -51,7 +51,7 @@ class PhoneLines(Lines):
         self._form: list[str] = []
         self._commands = {
             "what": Command(self._what, "read the same out in other words", nothing),
-            "back": Command(self._back, "take the last thing back, or go back to what was asked before", nothing),
+            "back": Command(self._back, "undo the last thing said, or go back to what was asked before", nothing),
             "danger": Command(lambda _: self._move(course.SeeSigns()), "go through the signs of danger again", nothing),
             "note": Command(self._note, "'note some words' keeps what the caller said besides", bool),
             "language": Command(self._language, "'language es' reads out in it, 'language' goes back", self._known),
@@ -238,7 +238,7 @@ class PhoneLines(Lines):
             say(heading)
             for label, text in rows:
                 say(f"  {label}: {text}", hang=4)
-        say(f"Handed over. At the door: diagnose ask --call {self._call_id}")
+        say(f"Passed on. At the door: diagnose ask --call {self._call_id}")
         return self._call_id
 
     # --- danger, lines and commands ------------------------------------------------------------------------

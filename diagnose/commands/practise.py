@@ -86,7 +86,7 @@ def practise(
     if family and family not in trees.families:
         from diagnose.knowledge.problems import did_you_mean
 
-        raise click.UsageError(f"'{family}' is no family of symptoms. {did_you_mean(family, trees.families)}")
+        raise click.UsageError(f"'{family}' is no family of complaints. {did_you_mean(family, trees.families)}")
     library = load_library(trees, scenarios)
     who = (shell.settings.by or _PERSON) if trainee is None else trainee.strip() or _PERSON
     desk = Desk(trees, library, Records.of(shell.store), who)

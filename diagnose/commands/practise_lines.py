@@ -9,6 +9,7 @@ from diagnose.commands.console import Console, say_all
 from diagnose.commands.lines import Command, Left, Lines, Moved
 from diagnose.finding.reading import trade_reader
 from diagnose.knowledge.model import ANY, Check, Remedy, Task
+from diagnose.knowledge.words import minutes
 from diagnose.practice import telling
 from diagnose.practice.debrief import Debrief
 from diagnose.practice.desk import Desk, Sitting
@@ -79,7 +80,7 @@ class PracticeLines(Lines):
         session = self.session
         state = session.trees.energy[session.energy].title
         money = f"{session.trees.costs.currency}{session.money:.0f}"
-        return f"[{session.clock:.0f} min, {money}, {state}]"
+        return f"[{minutes(session.clock)}, {money}, {state}]"
 
     def _do(self, act: AnyAct) -> None:
         for line in self.session.do(act).lines:
@@ -163,7 +164,7 @@ class PracticeLines(Lines):
         self.console.say("Type 'answers' to see their numbers, then for example: withdraw 2")
 
     def _copy_all(self, _: str) -> None:
-        done = [f"{done.clock:.0f} min  {line.text}" for done in self.session.done for line in done.lines]
+        done = [f"{minutes(done.clock)}  {line.text}" for done in self.session.done for line in done.lines]
         self._copy("\n".join(done), "what was done so far")
 
     def _of_few(self, prompt: str, texts: Sequence[str], words: str) -> int | None:
@@ -182,7 +183,7 @@ class PracticeLines(Lines):
         self._do(AskFor(about="likely" if "likely".startswith(rest.casefold()) and rest else "next"))
 
     def _close(self, _: str) -> None:
-        ways = ["Returned to service", "Left out of service, or handed over", "Not yet"]
+        ways = ["Returned to service", "Left out of service, or passed on", "Not yet"]
         chosen = self.one_of(ways, "Close it as:", empty=True)
         if chosen == 0:
             self._do(Finish(outcome="returned to service"))
@@ -192,7 +193,7 @@ class PracticeLines(Lines):
 
     def _help(self, rest: str) -> None:
         super()._help(rest)
-        self.console.say("Any other word is looked for among the checks and remedies.")
+        self.console.say("Any other word is looked for among the checks and repairs.")
 
 
 def _title(step: Task) -> str:

@@ -230,7 +230,7 @@ class _Reader:
                 self._fault((key,), f"'{key}' is no key of a call file.", did_you_mean(key, _KEYS))
         symptoms = self._names("symptoms", self._trees.symptoms)
         if not symptoms and not written.get("symptoms"):
-            self._fault((), "No symptom is stated.", "Write 'symptoms: [symptom-id]'.")
+            self._fault((), "No complaint is stated.", "Write 'symptoms: [symptom-id]'.")
         call = CallFile(
             file=self._name,
             facts=self._facts(),
@@ -290,11 +290,11 @@ class _Reader:
         for index, each in enumerate(written or []):
             path = ("tried", index)
             if not isinstance(each, Mapping) or set(each) != {"remedy", "worked"}:
-                self._fault(path, "A remedy tried has 'remedy' and 'worked'.", "Write {remedy: remedy-id, worked: no}.")
+                self._fault(path, "A repair tried has 'remedy' and 'worked'.", "Write {remedy: remedy-id, worked: no}.")
                 continue
             remedy, worked = str(each["remedy"]), each["worked"]
             if remedy not in self._trees.remedies:
-                self._fault(path, f"'{remedy}' is no remedy.", did_you_mean(remedy, self._trees.remedies))
+                self._fault(path, f"'{remedy}' is no repair.", did_you_mean(remedy, self._trees.remedies))
             if worked not in ("yes", "no"):
                 self._fault(path, f"'{worked}' does not say whether it worked.", "Write yes or no.")
             tried.append((remedy, worked == "yes"))

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from diagnose.knowledge.words import counted, local_time
+
 if TYPE_CHECKING:
     from diagnose.calls.brought import Brought
     from diagnose.calls.differences import Differing
@@ -78,21 +80,17 @@ def _tell(brought: Brought, dry: bool) -> None:
         (f"{would}fetched", brought.got, brought.events_got),
     ]
     for done, ids, _ in calls:
-        click.echo(f"{done.capitalize()}: {_counted(len(ids), 'call')}.")
+        click.echo(f"{done.capitalize()}: {counted(len(ids), 'call')}.")
     click.echo(f"Entries {would.lower()}sent: {brought.events_sent}; fetched: {brought.events_got}.")
     if brought.merged:
         click.echo(f"{would}merged, for they went on both here and there: {', '.join(brought.merged)}.".capitalize())
     if brought.doors_sent or brought.doors_got:
-        sent, got = _counted(len(brought.doors_sent), "door"), _counted(len(brought.doors_got), "door")
+        sent, got = counted(len(brought.doors_sent), "door"), counted(len(brought.doors_got), "door")
         click.echo(f"{would}sent: what is known of {sent}; fetched: of {got}.".capitalize())
     for before, now in brought.renamed:
         click.echo(f"Another call of the shop is called {before} too: the one of this machine is {now} from now on.")
     for sentence in brought.left:
         click.echo(sentence, err=True)
-
-
-def _counted(number: int, what: str) -> str:
-    return f"{number} {what}{'' if number == 1 else 's'}"
 
 
 def _list(session: Session, differences: list[Differing]) -> None:
@@ -104,7 +102,7 @@ def _list(session: Session, differences: list[Differing]) -> None:
         if each.kind == "door":
             return plain(word)
         event = decode(word)
-        return plain(f"{event.by or 'somebody'} at {event.at[:16]}: {event_in_words(session.trees, event)}")
+        return plain(f"{event.by or 'somebody'} at {local_time(event.at)}: {event_in_words(session.trees, event)}")
 
     if differences:
         click.echo(f"Recorded differently by two people, to be settled: {len(differences)}.")

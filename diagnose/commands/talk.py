@@ -123,7 +123,7 @@ class Talk(Lines):
             return
         kept = tuple(each for each in stated if each != chosen)
         if kept != stated:
-            self.console.say("That complaint was stated already; it is taken back.")
+            self.console.say("That complaint was stated already; it is withdrawn.")
             if not kept:
                 self.console.say("It is the only one, and stays.")
                 return

@@ -9,7 +9,7 @@ from diagnose.calls.call import NOTHING_FITS
 from diagnose.calls.state import Answer
 from diagnose.commands.choosing import MOST_LISTED
 from diagnose.commands.console import Console, say_all
-from diagnose.knowledge.words import percent
+from diagnose.knowledge.words import counted, percent
 from diagnose.sitting.telling import evidence
 from diagnose.sitting.view import suspects
 
@@ -33,7 +33,7 @@ def likely(console: Console, call: Call, rest: str, units: Units) -> None:
     console.choices([f"{percent(each.probability)}  {each.title}" for each in listed[:MOST_LISTED]])
     others = listed[MOST_LISTED:]
     if others:
-        console.say(f"     {percent(sum(each.probability for each in others))}  {len(others)} others")
+        console.say(f"     {percent(sum(each.probability for each in others))}  {counted(len(others), 'other')}")
     doubts(console, call)
 
 

@@ -325,7 +325,7 @@ class ChainWear(NamedTuple):
         f"{_CHAIN_TABLE} and chain handbooks: 3 %, 1.5 % for fixed centres, at most 200/N % for a large sprocket of N"
     ),
     limits=(
-        "Chain pulled tight, offset links left out, as many pitches as the tape can reach. Not for a mended chain."
+        "Chain pulled tight, offset links left out, as many pitches as the tape can reach. Not for a repaired chain."
     ),
 )
 def chain_wear(

@@ -117,7 +117,7 @@ def _load_verdict(load: float) -> str:
     ),
     limits=(
         "Induction motors. Below half load the current is mostly magnetising, and load by current reads too "
-        "high; the idle current mends most of that. Not during starting, and not for a motor on a drive."
+        "high; the idle current puts most of that right. Not during starting, and not for a motor on a drive."
     ),
 )
 def motor_load_by_current(

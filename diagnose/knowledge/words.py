@@ -8,6 +8,7 @@ certain, so ``always`` and ``never`` leave a fiftieth for the unforeseen.
 from __future__ import annotations
 
 import re
+from datetime import datetime, tzinfo
 from typing import Any
 
 LIKELIHOOD_WORDS: dict[str, float] = {
@@ -96,3 +97,27 @@ def minutes(value: float) -> str:
     """``4 min``, ``2 h 10 min``: whoever plans a day counts in hours. Less than half a minute is still something."""
     hours, rest = divmod(max(1, round(value)), 60)
     return " ".join(filter(None, (f"{hours} h" if hours else "", f"{rest} min" if rest else "")))
+
+
+def about(value: float) -> str:
+    """Minutes that are only an estimate: to 5 from 10 on, to 10 from one hour, to half an hour from three."""
+    step = 1 if value < 10 else 5 if value < 60 else 10 if value < 180 else 30
+    return f"about {minutes(step * round(value / step))}"
+
+
+def counted(number: int, one: str, many: str = "") -> str:
+    """``1 call``, ``2 calls``."""
+    return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def local_time(at: str, zone: tzinfo | None = None) -> str:
+    """``2031-05-04 13:00`` of an ISO time, in this machine's zone if none is named; what is no time stays as it is."""
+    try:
+        return datetime.fromisoformat(at).astimezone(zone).strftime("%Y-%m-%d %H:%M")
+    except ValueError:
+        return at
+
+
+def local_day(at: str) -> str:
+    """``2031-05-04`` of an ISO time, in this machine's zone."""
+    return local_time(at).partition(" ")[0]

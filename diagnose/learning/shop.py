@@ -182,7 +182,7 @@ class _Figures:
 
     def fixed_first(self) -> Table:
         first = sql.and_(OUTCOME.c.confirmed == 1, OUTCOME.c.visits == 1, OUTCOME.c.remedies == 1)
-        note = "Of the calls on which somebody went: mended and proved on the first visit, by the first remedy."
+        note = "Of the calls on which somebody went: repaired and proved on the first visit, by the first repair."
         return self._by_quarter("fixed-first", "Fixed at the first visit", "fixed", first, self._visited, note)
 
     def second_trips(self) -> Table:
@@ -297,7 +297,7 @@ class _Figures:
         took = self._one(add(OUTCOME.c.took), self._confirmed)
         spent = float(self._rows(in_vain.where(joined))[0][0] or 0), float(self._rows(idle.where(of_looks))[0][0] or 0)
         rows: tuple[tuple[Cell, ...], ...] = (
-            ("on remedies that did not help", round(spent[0], 1), _share(spent[0], took)),
+            ("on repairs that did not help", round(spent[0], 1), _share(spent[0], took)),
             ("on checks that changed nothing", round(spent[1], 1), _share(spent[1], took)),
         )
         note = (
@@ -313,7 +313,7 @@ _CHANCE = "'more' and 'less' lie beyond three-sigma limits; all else is chance."
 def _as_table(bins: Iterable[CalibrationBin]) -> Table:
     rows = tuple((f"{b.low:.1f} to {b.high:.1f}", b.count, round(b.predicted, 3), round(b.came_true, 3)) for b in bins)
     note = (
-        "The leading cause when the first remedy was put: how likely it was said to be, and how often it was the cause."
+        "The leading cause when the first repair was put: how likely it was said to be, and how often it was the cause."
     )
     columns = ("said", "calls", "on average", "came true")
     return Table("calibration", "How sure the program was, and how right", columns, rows, "came true", note)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from diagnose.knowledge.model import Trees
+from diagnose.knowledge.words import about
 from diagnose.practice.judging import WRONG_FROM, Judged
 from diagnose.practice.score import Wasted
 from diagnose.practice.session import AskFor, Finish, Look, Mend, Session
@@ -48,7 +49,7 @@ def _order(trees: Trees, judged: Sequence[Judged]) -> str:
     costly = max((item for item in judged if item.loss >= WRONG_FROM and item.best), key=lambda i: i.loss, default=None)
     if costly is None:
         return ""
-    best, saved = _ended(costly.best), f"It would have saved about {costly.loss:.0f} min."
+    best, saved = _ended(costly.best), f"It would have saved {about(costly.loss)}."
     if isinstance(costly.done.act, Finish):
         return f"Do not give a door up while something is worth doing. Next would have been: {best}"
     early = "Look before you repair" if isinstance(costly.done.act, Mend) else "Take the more telling step first"

@@ -35,7 +35,7 @@ def carry_through(session: Session, policy: Policy, seed: int = 0, careful: bool
             ready(session, step.energy, step.who)
             session.do(Look(check=step.id) if choice.kind == "check" else Mend(remedy=step.id))
     if not session.is_over:
-        session.do(Finish(outcome="left out of service", reason="Handed over: no way on was found."))
+        session.do(Finish(outcome="left out of service", reason="Passed on: no way on was found."))
     return session
 
 

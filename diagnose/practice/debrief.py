@@ -14,6 +14,7 @@ from diagnose import __version__
 from diagnose.calls.call import Call
 from diagnose.calls.markdown import escape, html_of, html_page, table
 from diagnose.calls.words import percent, title
+from diagnose.knowledge.words import minutes
 from diagnose.practice.better import to_do_better
 from diagnose.practice.bots import carry_through
 from diagnose.practice.judging import WRONG_FROM, Judged, act_in_words, judge, told_in_words
@@ -158,7 +159,7 @@ class _Writer:
             f"# Debriefing: {escape(self.scenario.title)}",
             "",
             f"{escape(self.scenario.site)}, {escape(self.scenario.door)}. {escape(said)} "
-            f"{self.session.clock:.0f} min, {escape(money)} of parts.",
+            f"{minutes(self.session.clock)}, {escape(money)} of parts.",
             "",
         ]
 
@@ -268,8 +269,8 @@ class _Writer:
             return []
         lines = [f"{number}. {escape(text)}" for number, text in enumerate(self.found.own, start=1)]
         yours, best = self.session.clock, self.found.own_minutes
-        said = f"The same door, the best way from what one knows at each step: {best:.0f} min, proofs included; "
-        return ["## The best way", "", f"{said}yours took {yours:.0f}.", "", *lines, ""]
+        said = f"The same door, the best way from what one knows at each step: {minutes(best)}, proofs included; "
+        return ["## The best way", "", f"{said}yours took {minutes(yours)}.", "", *lines, ""]
 
     def _foot(self) -> list[str]:
         return ["---", "", f"{NOTICE} Made by diagnose {__version__}, seed {self.session.seed}."]
@@ -299,10 +300,8 @@ def svg_plot(found: Debrief) -> str:
     for share in (0.0, 0.5, 1.0):
         parts.append(f'<line x1="{_LEFT}" x2="{_LEFT + _WIDE}" y1="{y(share):.1f}" y2="{y(share):.1f}" stroke="#ccc"/>')
         parts.append(f'<text x="{_LEFT - 6}" y="{y(share) + 4:.1f}" text-anchor="end">{100 * share:.0f} %</text>')
-    for minutes in (0.0, last / 2, last):
-        parts.append(
-            f'<text x="{x(minutes):.1f}" y="{_TOP + _HIGH + 18:.1f}" text-anchor="middle">{minutes:.0f} min</text>'
-        )
+    for at in (0.0, last / 2, last):
+        parts.append(f'<text x="{x(at):.1f}" y="{_TOP + _HIGH + 18:.1f}" text-anchor="middle">{at:.0f} min</text>')
     causes = list(dict.fromkeys(cause for point in found.points for cause in point.belief))
     for number, cause in enumerate(causes):
         colour, dashes = _LOOKS[number % len(_LOOKS)]

@@ -66,7 +66,7 @@ def _is_mended(trees: Trees, library: Library, scenario: Scenario, seed: int) ->
 def _draw(trees: Trees, library: Library, random: np.random.Generator, identity: str, wish: Wish) -> Scenario | None:
     symptoms = [s for s in trees.symptoms.values() if wish.family in ("", s.family)]
     if not symptoms:
-        raise PracticeError(f"'{wish.family}' is no family of symptoms.")
+        raise PracticeError(f"'{wish.family}' is no family of complaints.")
     symptom = symptoms[int(random.integers(len(symptoms)))]
     facts = _draw_door(trees, library.places.kinds, random, symptom)
     causes = [cause for cause in symptom.causes if applies(trees.causes[cause].applies, facts)]

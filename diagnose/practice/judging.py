@@ -18,6 +18,7 @@ from diagnose.calls.events import AnyEvent
 from diagnose.calls.state import Answer
 from diagnose.calls.words import percent, step_title, title
 from diagnose.knowledge.model import Check, Task, Trees
+from diagnose.knowledge.words import about, minutes
 from diagnose.practice.scenario import believed
 from diagnose.practice.session import (
     AskFor,
@@ -170,7 +171,7 @@ class _Judge:
             case Finish(outcome="left out of service") if self._truth and not call.state.proving:
                 verdict = _give_up(call)
             case Prove() if not call.state.proving:
-                verdict = _Verdict(done.minutes, fault="Nothing was mended yet that could be proved.")
+                verdict = _Verdict(done.minutes, fault="Nothing was repaired yet that could be proved.")
             case Prove(proof=proof) if done.worked is None or proof not in {p.id for p in call.needed_proofs()}:
                 verdict = _Verdict(done.minutes, fault="It proved nothing that this door needs.")
             case TryDoor() if done.worked is None:
@@ -329,17 +330,17 @@ class _Weighing(Planner):
 
 
 def _fault(planner: Planner, step: Task, goal: Candidate | Repair | None, loss: float) -> str:
-    more = f"It costs about {loss:.0f} min more on the average than the best step."
+    more = f"It costs {about(loss)} more than the best step, on average."
     if isinstance(goal, Repair):
         money = sum(planner.trees.parts[part].price * n for part, n in goal.remedy.parts.items())
         price = f" and {planner.trees.costs.currency}{money:.0f}" if money else ""
         chance = percent(goal.fixes)
-        return f"It could end the trouble with a chance of {chance}, for {step.minutes:.0f} min{price}. {more}"
+        return f"{chance} chance that it ends the trouble, for {minutes(step.minutes)}{price}. {more}"
     if goal is not None:
         little = (
             "hardly anything" if goal.information < _LITTLE else "little" if goal.information < _SOME else "something"
         )
-        return f"It could tell {little} about the cause, for {goal.minutes + goal.entry:.0f} min. {more}"
+        return f"It could tell {little} about the cause, for {minutes(goal.minutes + goal.entry)}. {more}"
     if isinstance(step, Check):
         return f"By what was known then it could tell nothing about the cause. {more}"
     return f"It removes nothing that was suspected then. {more}"

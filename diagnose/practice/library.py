@@ -165,7 +165,7 @@ def _refer(trees: Trees, draft: Draft, problems: Problems) -> None:
             if name not in known:
                 fault((key, index), f"'{name}' is not among the {key}.", did_you_mean(name, known))
     if not scenario.symptoms:
-        fault(("symptoms",), "Nothing is complained of.", "Name a symptom.", "shape")
+        fault(("symptoms",), "Nothing is complained of.", "Name a complaint.", "shape")
     for name, value in scenario.facts.items():
         if name not in trees.facts:
             fault(("facts", name), f"'{name}' is no fact.", did_you_mean(name, trees.facts))
@@ -224,7 +224,7 @@ def _look_over(trees: Trees, draft: Draft, problems: Problems) -> None:
     for cause in scenario.causes:
         remedies = [trees.remedies[name] for name in remedies_for(trees, cause, scenario)]
         if not remedies:
-            problems.error(marked.place(*secret), f"Nothing mends '{cause}' on this door.", "Choose another.", "mend")
+            problems.error(marked.place(*secret), f"Nothing repairs '{cause}' on this door.", "Choose another.", "mend")
     for key, words in _telling_words(trees, scenario):
         wrong = f"'{words}' says what is wrong with the door."
         problems.error(marked.place(key), wrong, "Say only what a caller would know.", "tells")

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from diagnose.knowledge.model import Check
+from diagnose.knowledge.words import about
 from diagnose.practice.judging import Judged
 from diagnose.practice.session import HINT_PRICE, AskFor, Finish, Look, Mend, Session
 
@@ -111,12 +112,12 @@ def _result(session: Session, judged: Sequence[Judged]) -> Part:
             return Part("result", 0.0, most, ("a fault went back into service with the door",))
         return Part("result", most, most)
     if not session.door.faults:
-        return Part("result", _MENDED_UNPROVED, most, ("mended, and left out of service without being proved",))
+        return Part("result", _MENDED_UNPROVED, most, ("repaired, and left out of service without being proved",))
     if judged[-1].plan_gave_up:
         refused = bool(session.call.refusal())
-        why = "left to somebody who works on its kind" if refused else "handed over, as the best plan would have"
+        why = "left to somebody who works on its kind" if refused else "passed on, as the best plan would have it"
         return Part("result", most, most, (why,))
-    return Part("result", _SAFE_UNMENDED, most, ("left out of service: safe, and not mended",))
+    return Part("result", _SAFE_UNMENDED, most, ("left out of service: safe, and not repaired",))
 
 
 def _order(judged: Sequence[Judged]) -> Part:
@@ -124,7 +125,7 @@ def _order(judged: Sequence[Judged]) -> Part:
     whole = next((item.plan_cost for item in judged if item.plan_cost), 0.0)
     points = MOST["order"] * 0.5 ** (loss / max(_HALF_SHARE * whole, _HALF_LEAST))
     costly = sorted((item for item in judged if item.is_wrong and item.loss), key=lambda item: -item.loss)
-    words = tuple(f"{item.text} (about {item.loss:.0f} min)" for item in costly[:3])
+    words = tuple(f"{item.text} ({about(item.loss)})" for item in costly[:3])
     return Part("order", points, MOST["order"], words)
 
 

@@ -20,9 +20,10 @@ from diagnose.calls.call import CallError
 from diagnose.calls.closing import in_words
 from diagnose.calls.events import Outcome
 from diagnose.calls.state import Answer, Try
-from diagnose.calls.words import minutes, step_title, title
+from diagnose.calls.words import step_title, title
 from diagnose.knowledge.model import ANY, Check, Proof, Remedy, Task, Trees, applies, can_do, power_state
 from diagnose.knowledge.problems import did_you_mean
+from diagnose.knowledge.words import minutes
 from diagnose.practice.hidden_door import HiddenDoor
 from diagnose.practice.mishaps import Consequences, Happened
 from diagnose.practice.scenario import Scenario, first_screen
@@ -176,9 +177,9 @@ class _Result:
         """What the time went on, in a sentence."""
         parts = [f"{minutes:.0f} {on}" for minutes, on in self.spent]
         if len(parts) == 1:
-            self.say("time", f"{self.minutes:.0f} min {self.spent[0][1]}.")
+            self.say("time", f"{minutes(self.minutes)} {self.spent[0][1]}.")
         elif parts:
-            self.say("time", f"{self.minutes:.0f} min: {', '.join(parts)}.")
+            self.say("time", f"{minutes(self.minutes)}: {', '.join(parts)}.")
 
 
 class Session:
@@ -322,7 +323,7 @@ class Session:
             case CallIn():
                 self._call_in(act.person, result)
             case TakeBack():
-                self.call.withdraw(act.check, "Taken back in practice.")
+                self.call.withdraw(act.check, "Withdrawn in practice.")
                 result.say("done", f"Counted no more: {self.trees.checks[act.check].text}")
             case AskFor():
                 self._hint(act.about, result)
@@ -354,7 +355,7 @@ class Session:
                 if act.person in self.call.state.people:
                     raise PracticeError(f"They are here already: {person.title}.")
             case TakeBack() if act.check not in self.call.state.answers:
-                raise PracticeError("There is no such answer to take back.")
+                raise PracticeError("There is no such answer to withdraw.")
             case AskFor() if not self.hints:
                 raise PracticeError("This practice is without hints, as it was begun.")
             case Finish(outcome="returned to service") if self._untried:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from diagnose.calls.words import Told, minutes, parts_of, step_title, title
+from diagnose.calls.words import Told, parts_of, step_title, title
 from diagnose.knowledge.model import Check, Facts, Proof, Remedy, Task, Trees
+from diagnose.knowledge.words import about, counted, minutes
 from diagnose.practice.debrief import HABIT_TITLES, NOTICE, Debrief, chains, sparkline
 from diagnose.practice.judging import WRONG_FROM, told_in_words
 from diagnose.practice.progress import Advice, Progress
@@ -59,7 +60,7 @@ def debriefing(found: Debrief) -> list[Told]:
     """A debriefing for a terminal: the same as the page, without its tables."""
     session, trees = found.session, found.session.trees
     currency = trees.costs.currency
-    cost = f"{session.clock:.0f} min, {currency}{session.money:.0f} of parts"
+    cost = f"{minutes(session.clock)}, {currency}{session.money:.0f} of parts"
     lines = [Told("heading", f"Debriefing: {session.scenario.title}. {cost}.")]
     for cause in session.scenario.causes:
         lines.append(Told("text", f"It was: {trees.causes[cause].title}. {trees.causes[cause].explain}".rstrip()))
@@ -82,7 +83,7 @@ def debriefing(found: Debrief) -> list[Told]:
     lines += _where_it_went_wrong(found)
     lines += _way(found)
     if found.own:
-        said = f"The best way through this door: {found.own_minutes:.0f} min, yours took {session.clock:.0f}"
+        said = f"The best way through this door: {minutes(found.own_minutes)}, yours took {minutes(session.clock)}"
         lines.append(Told("heading", said))
         lines += [Told("item", f"{number}. {text}") for number, text in enumerate(found.own, start=1)]
     lines.append(Told("heading", "How sure you could be of the true cause, act by act"))
@@ -114,8 +115,8 @@ def _way(found: Debrief) -> list[Told]:
     lines = [Told("heading", "Your way beside the best")]
     for number, item in enumerate(found.judged, start=1):
         told = f"; {said}" if (said := told_in_words(item.gained)) else ""
-        better = f" ← better: {item.best} (lost about {item.loss:.0f} min)" if item.best else ""
-        lines.append(Told("item", f"{number}. {item.done.clock:.0f} min: {item.text}{told}{better}"))
+        better = f" ← better: {item.best} (lost {about(item.loss)})" if item.best else ""
+        lines.append(Told("item", f"{number}. {minutes(item.done.clock)}: {item.text}{told}{better}"))
     return lines
 
 
@@ -133,7 +134,7 @@ def progress(
 ) -> list[Told]:
     """What somebody can do by now, and what comes next."""
     count = len(made.finished)
-    stands = f"{_counted(count, 'practice')}, at {100 * made.overall:.0f} %" if count else "no practice finished yet"
+    stands = f"{counted(count, 'practice')}, at {100 * made.overall:.0f} %" if count else "no practice finished yet"
     lines = [Told("heading", f"{trainee}: {stands}")]
     if advice is not None:
         lines.append(Told("text", f"Next: {advice.scenario.title} ({advice.scenario.id}). {advice.why}"))
@@ -167,8 +168,8 @@ def whole_class(view: ClassView) -> list[Told]:
     lines.append(Told("heading", "Common wrong turns"))
     for turn in view.turns[:_MOST_TURNS]:
         better = f" Better: {turn.better}" if turn.better else ""
-        who = _counted(turn.trainees, "trainee")
-        lines.append(Told("item", f"{who}, {_counted(turn.times, 'time')}: {turn.did}.{better}"))
+        who = counted(turn.trainees, "trainee")
+        lines.append(Told("item", f"{who}, {counted(turn.times, 'time')}: {turn.did}.{better}"))
     if not view.turns:
         lines.append(Told("item", "None."))
     lines.append(Told("heading", "Scenarios by everybody's first try, the hardest first"))
@@ -178,12 +179,7 @@ def whole_class(view: ClassView) -> list[Told]:
             Told(
                 "item",
                 f"{each.title}: mean {each.mean_score:.0f}, {100 * each.solved:.0f} % solved, "
-                f"{each.mean_minutes:.0f} min, {_counted(each.tries, 'try', 'tries')}; {graded}",
+                f"{minutes(each.mean_minutes)}, {counted(each.tries, 'try', 'tries')}; {graded}",
             )
         )
     return lines
-
-
-def _counted(count: int, one: str, many: str = "") -> str:
-    """``1 try``, ``2 tries``: as many as there are, in the right number."""
-    return f"{count} {one if count == 1 else many or f'{one}s'}"

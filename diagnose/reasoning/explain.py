@@ -85,7 +85,7 @@ def why_remedy(planner: Planner, suggestion: Suggestion) -> str:
     remedy = trees.remedies[suggestion.id]
     chance = next(repair.fixes for repair in planner.remedies if repair.remedy.id == suggestion.id)
     other = next((o for o in suggestion.alternatives if o[:2] != ("remedy", suggestion.id)), None)
-    text = f"It ends the trouble with a chance of {percent(chance)} in {minutes(remedy.minutes)}"
+    text = f"{percent(chance)} chance that it ends the trouble; {minutes(remedy.minutes)}"
     if chance < LIKELY:
         text = f"This is a try: {text[0].lower()}{text[1:]}"
     if not planner.deciding:
@@ -100,7 +100,7 @@ def why_before(planner: Planner, remedy: str) -> str:
     """Why something is asked before a remedy: it may not be the thing to do, or not alone."""
     title = planner.trees.remedies[remedy].title
     fixes = next(repair.fixes for repair in planner.remedies if repair.remedy.id == remedy)
-    return f"'{title}' comes next (it would end the trouble with {percent(fixes)}); this tells whether it is the cure."
+    return f"'{title}' comes next ({percent(fixes)} chance that it ends the trouble); this tells whether it is right."
 
 
 def absent(trees: Trees, step: Task, people: Collection[str]) -> str:
@@ -130,10 +130,8 @@ def why_stop(planner: Planner) -> str:
     belief = planner.standing.belief.causes()
     unlisted = float(belief[-1])
     if unlisted >= 0.5:
-        return (
-            f"This does not look like anything I know ({percent(unlisted)}). Hand it to someone who can look further."
-        )
-    return "No check or remedy that may be done here is worth its cost any more. Hand it over with what was found."
+        return f"This does not look like anything I know ({percent(unlisted)}). Pass it on to someone who knows more."
+    return "No check or repair that may be done here is worth its cost now. Pass it on with what was found."
 
 
 def mind_changers(planner: Planner, most: int = 3) -> list[str]:

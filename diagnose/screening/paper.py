@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterable
-from datetime import datetime
 from typing import Any
 
 from diagnose.calls.call import Call
 from diagnose.calls.markdown import escape, html_of, html_page, table
 from diagnose.calls.state import Answer
-from diagnose.calls.words import UNLISTED_TITLE, minutes, title
+from diagnose.calls.words import UNLISTED_TITLE, title
 from diagnose.knowledge.model import COULD_NOT_TELL, Trees
+from diagnose.knowledge.words import about, local_time
 from diagnose.screening.danger import Raised, to_ask
 from diagnose.screening.handover import worth_rechecking
 from diagnose.screening.sheet import Sent, Sheet
@@ -154,7 +154,7 @@ def reach_in_words(sheet: Sheet) -> str:
 
 def minutes_in_words(sheet: Sheet) -> str:
     """How long the visit takes, closing proofs included and travel not."""
-    return f"about {minutes(sheet.minutes.median)}; 8 in 10 such visits are done within {minutes(sheet.minutes.most)}"
+    return f"{about(sheet.minutes.median)}; 8 in 10 such visits are done in {about(sheet.minutes.most)}"
 
 
 def raised_in_words(trees: Trees, raised: Raised) -> str:
@@ -209,7 +209,7 @@ def _to_tell(call: Call, sheet: Sheet, spoken: Spoken) -> Rows:
 def _the_call(call: Call) -> Rows:
     """Where to go, whom to call back, and what is complained of; each line is there, said or not."""
     state, trees = call.state, call.trees
-    opened = datetime.fromisoformat(state.opened_at).astimezone().strftime("%Y-%m-%d %H:%M")
+    opened = local_time(state.opened_at)
     told = [textwrap.shorten(" ".join(text.split()), _LONGEST_NOTE, placeholder=" …") for _, text in state.notes]
     facts = [
         f"{trees.facts[fact].title}: {value if isinstance(value, str) else ', '.join(value)}"

@@ -369,7 +369,7 @@ def _closed_card(call: Call, step: Step) -> Card:
             *((PLAN, text) for text in due_at(call)),
         ),
         choices=_numbered(
-            ("Read and save the report", "report", "", "report"),
+            ("Read and save the record", "report", "", "report"),
             ("Go on with this call", "reopen"),
             ("Back to the start", "back", "", "start"),
         ),
@@ -436,9 +436,9 @@ def _hand_over_card(call: Call, step: Step) -> Card:
         *((f"Take it for: {call.trees.symptoms[each.symptom].title}", each.symptom) for each in better),
         ("I know something more", "known", "", "known"),
         ("Choose a repair", "repair", "", "repairs"),
-        ("Leave it out of service and hand it over", "leave", LEAVE_REASON),
+        ("Leave it out of service and pass it on", "leave", LEAVE_REASON),
     )
-    return Card("stop", step.id, "Hand it over", step.why, lines=tuple(lines), choices=choices)
+    return Card("stop", step.id, "Pass it on", step.why, lines=tuple(lines), choices=choices)
 
 
 def facts_of(call: Call, entry: Task) -> tuple[str, ...]:

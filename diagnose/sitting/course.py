@@ -16,7 +16,7 @@ from diagnose.calls.call import HAND_OVER, PROOF_FAILED, RETURN, Step
 from diagnose.calls.state import Named, standing
 from diagnose.calls.words import absent_from, step_title
 from diagnose.knowledge.model import ANY, UNLISTED, Cause, Fact, Task, applies, can_do, is_powered, power_state
-from diagnose.knowledge.words import minutes, percent
+from diagnose.knowledge.words import about, minutes, percent
 from diagnose.reasoning import explain
 from diagnose.reasoning.walk import inputs_of, way_to
 from diagnose.sitting.door_facts import facts_that_matter
@@ -309,7 +309,7 @@ def why_of(call: Call, goal: Named) -> str:
     repair = next((repair for repair in call.planner.remedies if repair.remedy.id == identity), None)
     if repair is None:
         return ""
-    return f"{percent(repair.fixes)} chance this fixes it; about {minutes(repair.remedy.minutes)}."
+    return f"{percent(repair.fixes)} chance this fixes it; {about(repair.remedy.minutes)}."
 
 
 # --- what may be chosen instead -----------------------------------------------------------------------------------
@@ -419,4 +419,4 @@ def whom_to_call(call: Call) -> list[str]:
             who = trees.remedies[remedy].who
             if who not in here:
                 wanted.setdefault(who, f"{trees.people[who].title}, for: {likely.title}")
-    return [*wanted.values(), "whoever knows this make of door best, with the report of this call in hand"][:4]
+    return [*wanted.values(), "whoever knows this make of door best, with the record of this call in hand"][:4]

@@ -6,6 +6,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from diagnose.calls.words import Told, title
+from diagnose.knowledge.words import local_day
 
 if TYPE_CHECKING:
     from diagnose.calls.doors import Doors, Revision
@@ -36,7 +37,7 @@ def door_lines(trees: Trees, revision: Revision) -> list[Told]:
     record = revision.record
     by = f" by {revision.by}" if revision.by else ""
     lines = [Told("heading", place_of(record.site, record.name) or "A door")]
-    lines.append(Told("text", f"{revision.door_id}, record {revision.number} of {day(revision.at)}{by}"))
+    lines.append(Told("text", f"{revision.door_id}, record {revision.number} of {local_day(revision.at)}{by}"))
     facts = [(_fact(trees, name), _value(value)) for name, value in record.facts.items()]
     for heading, pairs in (("Facts", facts), ("Figures", record.data.items()), ("Network", record.network.items())):
         entries = [Told("item", f"{name}: {value}") for name, value in pairs]
@@ -52,15 +53,7 @@ def call_line(trees: Trees, call: CallSummary) -> str:
     """A call of a door in one line: when, what for, and how it ended."""
     complaints = "; ".join(title(trees, "symptoms", symptom) for symptom in call.symptoms)
     state = call.outcome or call.trouble or call.waiting or "open"
-    return ", ".join(filter(None, (f"{day(call.opened_at)}  {call.id}", complaints, state)))
-
-
-def day(at: str) -> str:
-    """The day of an ISO time, in this machine's zone."""
-    try:
-        return datetime.fromisoformat(at).astimezone().strftime("%Y-%m-%d")
-    except ValueError:
-        return at
+    return ", ".join(filter(None, (f"{local_day(call.opened_at)}  {call.id}", complaints, state)))
 
 
 def _fact(trees: Trees, name: str) -> str:

@@ -337,7 +337,7 @@ class Phone:
             said.pop()
             follows += 1
         if not said:
-            raise CallError("There is nothing to take back.")
+            raise CallError("There is nothing to undo.")
         if isinstance(said[-1], ev.DangerStated):
             # The signs are looked at again. Before the complaint nothing of them is taken back on the way.
             self._signs_again = tuple(danger.id for danger in to_ask(call.trees, call.situation.facts))

@@ -212,7 +212,7 @@ def _do(call: Call, act: AnyAct, units: Shown) -> str:
             return f"Taken down: {_echo(check, act.text, understood, units)}."
         case TakeBack():
             call.withdraw(act.check, act.reason)
-            return f"Taken back: {step_title(call.trees, 'check', act.check)}"
+            return f"Withdrawn: {step_title(call.trees, 'check', act.check)}"
         case GoTo():
             return _go_to(call, act)
         case Later():
@@ -360,7 +360,7 @@ def _undo(call: Call, reason: str) -> str:
     """The last thing said, whole: with a step that was chosen instead goes the putting off."""
     counting = standing(call.events)[1:]
     if not counting:
-        raise CallError("There is nothing to take back.")
+        raise CallError("There is nothing to undo.")
     last = counting[-1]
     before = counting[-2] if len(counting) > 1 else None
     call.undo(reason)
@@ -371,7 +371,7 @@ def _undo(call: Call, reason: str) -> str:
         and before.sequence == last.sequence - 1
     ):
         call.undo(reason)
-    return f"Taken back: {event_in_words(call.trees, last)}."
+    return f"Undone: {event_in_words(call.trees, last)}."
 
 
 def going_to(other: Alternative, planned: Planned) -> GoTo:
@@ -393,7 +393,7 @@ def words_for(error: WordNeeded) -> tuple[Choice, ...]:
     if error.fact:
         never = Choice("1", "It was never there", "never there", "Why was it said to be there?")
         return (never, Choice("2", "It was taken off the door", "taken off"))
-    return (Choice("1", "It was a mistake", "mistake", "Why is it right to take that back?"),)
+    return (Choice("1", "It was a mistake", "mistake", "Why is that right?"),)
 
 
 def with_word(act: AnyAct, name: str, text: str = "") -> AnyAct:

@@ -42,7 +42,7 @@ PLACE_TITLES = {
     CALLS: "In the list of calls",
     READING: "In a text to be read",
     CALCULATOR: "In the calculator",
-    REPORT: "In the report",
+    REPORT: "In the record",
     PHONE: "On the phone",
     SIGNS: "At the signs of danger, on the phone",
     TOLD: "At what is read out about a danger",
@@ -101,7 +101,7 @@ def _read_out(place: str) -> Action:
 
 
 def _step_back(place: str) -> Action:
-    told = "Take the last thing back, or go back to what was asked before."
+    told = "Undo the last thing said, or go back to what was asked before."
     return Action("undo", "One back", told, _UNDO, place, "Undo")
 
 
@@ -128,7 +128,7 @@ ACTIONS: tuple[Action, ...] = (
     Action(
         "trail",
         "Answers given",
-        "Change an answer, repeat a reading, or take one back.",
+        "Change an answer, repeat a reading, or withdraw an answer.",
         ("f4", "t"),
         CALL,
         "Answers",
@@ -144,7 +144,7 @@ ACTIONS: tuple[Action, ...] = (
         means="know",
     ),
     Action("repair", "Go to a repair", "Choose a repair of any cause yourself.", ("f6", "r"), CALL, "Repair"),
-    Action("undo", "Undo", "Take back the last thing said.", _UNDO, CALL, "Undo"),
+    Action("undo", "Undo", "Undo the last thing said.", _UNDO, CALL, "Undo"),
     Action(
         "evidence",
         "Evidence for and against",
@@ -227,7 +227,7 @@ ACTIONS: tuple[Action, ...] = (
         TRAIL,
         "Measure again",
     ),
-    Action("withdraw", "Take the answer back", "As if it had not been given.", _UNDO, TRAIL, "Take back", means="undo"),
+    Action("withdraw", "Withdraw the answer", "As if it had not been given.", _UNDO, TRAIL, "Withdraw", means="undo"),
     # --- at the start
     *(
         Action(f"extra('{extra.key}')", extra.title, "", (extra.key,), START, extra.hint, extra.means)
@@ -262,7 +262,7 @@ ACTIONS: tuple[Action, ...] = (
     _language(PHONE),
     Action("danger", "Danger", "Go through the signs of danger again.", ("ctrl+d", "d"), PHONE, "Danger"),
     Action("sheet", "Dispatch sheet", "Ask no more, and draw up the sheet.", _GO_ON, PHONE, "Sheet", means="go-on"),
-    Action("undo", "Undo", "Take back the last thing the caller said.", _UNDO, PHONE, "Undo"),
+    Action("undo", "Undo", "Undo the last thing the caller said.", _UNDO, PHONE, "Undo"),
     Action("note", "Note something", "Keep what the caller said besides.", _NOTE, PHONE),
     Action("end", "End the call", "Nobody will go: end the call, and say why.", _END, PHONE, "End"),
     _read_out(PHONE),
@@ -290,11 +290,11 @@ ACTIONS: tuple[Action, ...] = (
     # --- at the dispatch sheet
     Action(
         "hand_over",
-        "Hand over",
+        "Pass on",
         "Done: the technician goes on with this call.",
         (*_GO_ON, "enter"),
         SHEET,
-        "Hand over",
+        "Pass on",
         means="go-on",
     ),
     _language(SHEET),

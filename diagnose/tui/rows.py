@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime
 from typing import TYPE_CHECKING
 
 from diagnose.finding.complaints import families_by_use
+from diagnose.knowledge.words import local_time
 from diagnose.tui.text import assemble, minutes, one_line, percent, plain
 from diagnose.tui.widgets.pick_list import Row, heading
 
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 # Complaints that may be meant by what is typed.
 _MOST_NEAR = 8
-_KINDS = {"check": "Look or measure", "remedy": "Repair", "proof": "Prove", "job": "Job", "stop": "Hand over"}
+_KINDS = {"check": "Look or measure", "remedy": "Repair", "proof": "Prove", "job": "Job", "stop": "Pass on"}
 
 
 def symptom_rows(trees: Trees) -> list[Row]:
@@ -63,21 +63,13 @@ def call_row(trees: Trees, call: CallSummary) -> Row:
     complaint = "; ".join(trees.symptoms[each].title if each in trees.symptoms else each for each in call.symptoms)
     state = call.outcome or call.trouble or call.waiting
     shown = assemble(
-        ("  " + _day(call.last_at), "bold"),
+        ("  " + local_time(call.last_at), "bold"),
         f"  {where}  ",
         (one_line(complaint), ""),
         f"  [{state}]" if state else "",
     )
     place = f"{call.site} {call.door}".strip() or "?"
     return Row(f"call:{call.id}", shown, f"{call.id} {call.state} {shown.plain}", title=place)
-
-
-def _day(at: str) -> str:
-    """The day, hour and minute of an ISO time, in this machine's zone."""
-    try:
-        return datetime.fromisoformat(at).astimezone().strftime("%d %b %H:%M")
-    except ValueError:
-        return at
 
 
 def other_rows(others: Sequence[Alternative]) -> list[Row]:

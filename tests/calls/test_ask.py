@@ -182,7 +182,7 @@ def test_back_change_again_withdraw_and_note(ask: Ask, store: Store) -> None:
     )
     _, said = ask("eye-lamp-wrong", *DOOR, lines=lines)
     said = " ".join(said.split())
-    assert "Taken back: What does the lamp on the receiving photo eye do? “blinking” (corrected)." in said
+    assert "Undone: What does the lamp on the receiving photo eye do? “blinking” (corrected)." in said
     assert "Only readings are averaged." in said
     assert "Say which by its number" in said
     events = store.events(store.find("last"))
@@ -192,7 +192,7 @@ def test_back_change_again_withdraw_and_note(ask: Ask, store: Store) -> None:
         "eye-volts-far-end": ("1.2 V", "1.4 V"),
     }
     assert [text for _, text in state.notes] == ["keep the beam clear"], "undo took the last one back"
-    assert "(undone)" in said and "(taken back)" in said
+    assert "(undone)" in said and "(withdrawn)" in said
 
 
 def test_what_is_known_already_is_answered_in_any_order(ask: Ask, store: Store) -> None:

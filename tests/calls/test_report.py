@@ -189,7 +189,7 @@ def test_what_was_taken_back_stands_in_the_history_alone(small_trees: Trees) -> 
     rows = {line.split(" | ")[0]: line for line in history.splitlines()}
     assert len([key for key in rows if key.isdecimal()]) == len(call.events)
     assert rows["2"].endswith("| replaced by 3") and "as told" in rows["2"]
-    assert rows["7"].endswith("| taken back") and "no sign" in rows["7"]
+    assert rows["7"].endswith("| withdrawn") and "no sign" in rows["7"]
     assert rows["9"].endswith("| undone") and "hard wind" in rows["9"]
     assert "Entry 9 undone" in rows["10"]
     assert "(read again)" in rows["6"] and rows["5"].endswith("| Ana Ruiz")

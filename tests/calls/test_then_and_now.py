@@ -210,7 +210,7 @@ def test_then_stands_on_the_card_in_the_evidence_and_in_the_report(shipped_trees
     symptom = next(s.id for s in trees.symptoms.values() if any(VOLTS in trees.causes[c].signs for c in s.causes))
     call = Call(trees, TROLLEY_DOOR, [symptom])
     call.recall({VOLTS: ev.Then((26.0,), "V", THEN.isoformat())})
-    assert ("Then", "26.0 V (2 Mar 2026)") in check_card(call, check).lines
+    assert ("Then", "26.0 V (2026-03-02)") in check_card(call, check).lines
     call.answer(VOLTS, "22 V")
     change = change_of(trees, call.state.then, call.state.answers[VOLTS])
     assert change is not None and change.is_real

@@ -79,7 +79,7 @@ def test_later_puts_the_step_off_and_says_so_among_the_ways_on(told: Call) -> No
     assert told.state.put_off == ((before.goal_kind, before.goal),)
     after = told.next_step()
     assert (after.goal_kind, after.goal) != (before.goal_kind, before.goal)
-    assert "Put off: " in said and "Taken back: Put off: " in said
+    assert "Put off: " in said and "Undone: Put off: " in said
 
 
 def test_later_says_when_there_is_nothing_better(told: Call) -> None:

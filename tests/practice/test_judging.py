@@ -77,7 +77,7 @@ def test_a_lucky_guess_is_judged_as_a_guess(play: Play) -> None:
     judged = judge(session)
     assert session.call.state.tries[-1].worked
     assert judged[1].loss > 5
-    assert "chance of" in judged[1].fault
+    assert "chance that" in judged[1].fault
     assert judged[1].done.removed == ("eye-wiring-open",)
 
 

@@ -102,7 +102,7 @@ def test_minutes_are_a_spread_and_the_same_call_gives_the_same(begin: Begin, van
     call.answer("springs-look", "gap", heard="told")
     call.answer("lamp", "lit", heard="told")
     words = minutes_in_words(replace(first, minutes=replace(first.minutes, median=159.4, most=240.0)))
-    assert words == "about 2 h 39 min; 8 in 10 such visits are done within 4 h"
+    assert words == "about 2 h 40 min; 8 in 10 such visits are done in about 4 h"
     # A spring takes 90 minutes and its proof, whatever was looked at before.
     assert make_sheet(call, van).minutes.median > 100 > first.minutes.least
 

@@ -99,7 +99,7 @@ def test_choosing_instead_is_undone_as_one(trees: Trees) -> None:
     sitting.do(Undo())
     assert call.state.put_off == () and decided(call).chosen is None
     assert sitting.put().planned.goal == first.goal
-    with pytest.raises(CallError, match="nothing to take back"):
+    with pytest.raises(CallError, match="nothing to undo"):
         sitting.do(Undo())
 
 

@@ -131,7 +131,7 @@ def test_back_at_the_place_shows_the_signs_and_forgets_none_of_them(phone: Phone
 
 
 def test_back_before_anything_was_said_is_refused(phone: Phone) -> None:
-    with pytest.raises(CallError, match="nothing to take back"):
+    with pytest.raises(CallError, match="nothing to undo"):
         phone.do(TakeBack())
 
 

@@ -209,9 +209,9 @@ async def test_undo_is_one_key(make_app: Make) -> None:
         assert screen.call.state.answers
         await press(pilot, "ctrl+z")
         assert not screen.call.state.answers
-        assert "Taken back" in painted(pilot)
+        assert "Undone" in painted(pilot)
         await press(pilot, "u")
-        assert "There is nothing to take back." in painted(pilot)
+        assert "There is nothing to undo." in painted(pilot)
 
 
 async def test_a_repair_that_fails_leads_on(make_app: Make) -> None:
@@ -483,7 +483,7 @@ async def test_hand_over_says_whom_to_call_and_what_to_doubt(make_app: Make) -> 
         words = flat(painted(pilot, "#step"))
         assert "HAND IT OVER" in words
         assert "Call whoever knows this make of door best" in words
-        assert "Leave it out of service and hand it over" in words
+        assert "Leave it out of service and pass it on" in words
 
 
 async def test_a_fault_of_the_reasoning_does_not_take_the_call_along(

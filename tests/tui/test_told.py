@@ -142,7 +142,7 @@ async def test_a_step_put_off_is_remembered_by_the_next_start(make_app: Make, do
         assert screen.planned.goal != first
         assert in_hand(pilot).call.state.put_off == (first,)
         await press(pilot, "ctrl+z")
-        assert "Taken back: Put off: " in flat(painted(pilot))
+        assert "Undone: Put off: " in flat(painted(pilot))
         assert screen.planned.goal == first
 
 

@@ -54,7 +54,7 @@ _HEADINGS = {
     "functions": "Functions",
     "checks": "Checks",
     "causes": "Causes",
-    "remedies": "Remedies",
+    "remedies": "Repairs",
     "proofs": "Proofs",
 }
 # The wheel zooms at the pointer, dragging moves, a double click shows the whole again.

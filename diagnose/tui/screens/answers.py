@@ -73,9 +73,7 @@ class Answers(Page[bool]):
         if item is None:
             return
         if item.kind != "answer":
-            self._tell(
-                "What was done cannot be taken back from here. Undo (u) in the call takes back the last thing said."
-            )
+            self._tell("What was done cannot be withdrawn here. Undo (u) in the call undoes the last thing said.")
             return
         told = await self.desk.say(self._in_hand, TakeBack(check=item.id))
         self._changed = self._changed or not told.refused
@@ -87,7 +85,7 @@ class Answers(Page[bool]):
         from diagnose.tui.screens.answer import AnswerPage
 
         if item.kind != "answer" or item.id not in self._in_hand.call.trees.checks:
-            self._tell("Only answers can be changed here. Undo (u) in the call takes back the last thing said.")
+            self._tell("Only answers can be changed here. Undo (u) in the call undoes the last thing said.")
             return
         if await self.app.push_screen_wait(AnswerPage(self._in_hand, item.id, mode)):
             self._changed = True

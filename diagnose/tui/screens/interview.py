@@ -129,7 +129,7 @@ class Interview(Page[None]):
             self.view = view = self.sitting.view()
         except Exception as error:
             # Whatever the reasoning stumbles over, the call is kept and its last event can be undone.
-            self._step.wait(f"This could not be worked out: {sentence_of(error)} Undo (u) takes the last thing back.")
+            self._step.wait(f"This could not be worked out: {sentence_of(error)} Undo (u) undoes the last thing said.")
             return
         self.query_one(TitleBar).show(f"{view.where} · {view.complaint}")
         self.query_one(Suspects).show(view.suspects, view.suspects_title, view.ahead)

@@ -40,7 +40,7 @@ class LearnedPage(Page[None]):
         self._accepted: tuple[Change, ...] = ()
 
     def body(self) -> Iterable[Widget]:
-        yield PickList(hint="Type a cause, a check or a remedy", reader=trade_reader(self.desk.trees))
+        yield PickList(hint="Type a cause, a check or a repair", reader=trade_reader(self.desk.trees))
         yield Static("Counting …", id="told", markup=False)
 
     def on_mount(self) -> None:
@@ -140,7 +140,7 @@ class LearnedPage(Page[None]):
         assert self._written is not None
         said = f"Accepted by {change.by}, {change.on}."
         words = [paragraph(change_in_words(self._written, change)), paragraph(said)]
-        ways = (Choice("1", "Take it back", "back"), Choice("2", "Leave it", "leave"))
+        ways = (Choice("1", "Undo it", "back"), Choice("2", "Leave it", "leave"))
         if await self.app.push_screen_wait(ChoicePage("Accepted before", words, ways)) != "back":
             return
         try:
@@ -148,4 +148,4 @@ class LearnedPage(Page[None]):
         except OSError as error:
             self._tell(f"{self._file} cannot be written: {error.strerror}.")
             return
-        self._show(f"Taken back. {_FROM_NOW}")
+        self._show(f"Undone. {_FROM_NOW}")

@@ -8,7 +8,7 @@ from diagnose.tui.widgets.paragraphs import BLANK, paragraph
 FIRST = "Local codes, the maker's instructions and licensed practice come first. This program only advises."
 REST = (
     "Read the cautions of each step before you do it. Springs, cables, drums and bottom brackets are a trained "
-    "door technician's work. Nobody defeats or bypasses a safety device, not even to test: a door whose device is "
+    "door technician's work. Nobody defeats or bypasses a protection device, not even to test: a door whose device is "
     "faulty stays out of service. The door returns to service only when every proof has passed."
 )
 

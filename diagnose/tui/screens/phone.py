@@ -19,6 +19,7 @@ from textual.widgets import Input, Static
 
 from diagnose.calls.words import title
 from diagnose.knowledge.model import COULD_NOT_TELL
+from diagnose.knowledge.words import about
 from diagnose.screening.spoken import Spoken, next_language
 from diagnose.sitting.choices import KEYS, Choice
 from diagnose.tui import actions
@@ -29,7 +30,7 @@ from diagnose.tui.screens.phone_danger import SignsPage
 from diagnose.tui.screens.phone_page import PhonePage, ToldPage
 from diagnose.tui.screens.phone_sheet import SheetPage
 from diagnose.tui.screens.phone_where import WherePage
-from diagnose.tui.text import assemble, fit, minutes, one_line, plain, show_line, stack
+from diagnose.tui.text import assemble, fit, one_line, plain, show_line, stack
 from diagnose.tui.widgets.choices import Choices
 from diagnose.tui.widgets.title_bar import TitleBar
 
@@ -403,7 +404,7 @@ class PhoneScreen(PhonePage[None]):
         elif self.phone.enough:
             await self._do_and_go_on(TakeBack())
         else:
-            self._tell(f"No more questions. The sheet is {key_for('go-on')}; u takes the last answer back.")
+            self._tell(f"No more questions. The sheet is {key_for('go-on')}; u undoes the last answer.")
 
     def action_back(self) -> None:
         """The call stays open; what was said is kept."""
@@ -444,5 +445,5 @@ def standing_lines(sheet: Sheet) -> list[Content]:
     return [
         assemble(("As it stands  ", "bold"), (sheet.urgency, "bold"), f" · {'; '.join(sheet.reasons)}"),
         assemble(f"{crew_in_words(sheet)} · from {reach_in_words(sheet)}"),
-        assemble(f"{kinds} kind{'' if kinds == 1 else 's'} of part · about {minutes(sheet.minutes.median)} · {likely}"),
+        assemble(f"{kinds} kind{'' if kinds == 1 else 's'} of part · {about(sheet.minutes.median)} · {likely}"),
     ]

@@ -12,6 +12,7 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from diagnose.finding.reading import trade_reader
+from diagnose.knowledge.words import local_time
 from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.choosing import ChoicePage, PickPage, lettered
 from diagnose.tui.screens.page import Page, ReadingPage
@@ -23,7 +24,6 @@ if TYPE_CHECKING:
     from diagnose.practice.desk import Desk, Sitting
     from diagnose.practice.drawing import Wish
     from diagnose.practice.progress import Advice
-    from diagnose.practice.records import Practice
     from diagnose.practice.scenario import Level, Scenario
 
 _MOST_OPEN = 3
@@ -110,7 +110,7 @@ class PracticeScreen(Page[None]):
         assert desk is not None
         rows: list[Row] = []
         for practice in desk.unfinished()[:_MOST_OPEN]:
-            shown = assemble((practice.scenario.title, "bold"), f"  {_day(practice)}, {practice.id}")
+            shown = assemble((practice.scenario.title, "bold"), f"  {local_time(practice.begun_at)}, {practice.id}")
             rows.append(Row(f"resume:{practice.id}", shown, "go on open"))
         if rows:
             rows.insert(0, heading("LEFT OPEN: Enter goes on where it stopped", 0))
@@ -274,7 +274,3 @@ class PracticeScreen(Page[None]):
         practices = desk.records.practices() if desk.records is not None else []
         lines = telling.whole_class(class_view(practices))
         self.app.push_screen(ReadingPage("Practise › The class", told_paragraphs(lines)))
-
-
-def _day(practice: Practice) -> str:
-    return practice.at.astimezone().strftime("%d %b %H:%M")

@@ -13,6 +13,7 @@ from textual.widgets import Static
 
 from diagnose.calls.words import cautions_of, title
 from diagnose.knowledge.model import Check, Remedy
+from diagnose.knowledge.words import minutes
 from diagnose.practice import telling
 from diagnose.practice.desk import Desk, Sitting
 from diagnose.practice.session import (
@@ -104,7 +105,7 @@ class PracticeRun(Page[None]):
         state = self.trees.energy[session.energy].title
         money = f"{self.trees.costs.currency}{session.money:.0f}"
         self.query_one("#standing", Static).update(
-            assemble((state, "bold"), f" · {session.clock:.0f} min · {money} of parts")
+            assemble((state, "bold"), f" · {minutes(session.clock)} · {money} of parts")
         )
         opening = told_paragraphs(telling.opening(self.trees, session.scenario))
         acts: list[Paragraph] = []
@@ -238,7 +239,7 @@ class PracticeRun(Page[None]):
     @work(exclusive=True, group="practice")
     async def _found(self) -> None:
         rows = [Row(name, plain(one_line(text))) for name, text in self.session.found().items()]
-        ask = "Enter on one of them takes it back: it counts no more." if rows else "Nothing yet."
+        ask = "Enter on one of them withdraws it: it counts no more." if rows else "Nothing yet."
         page = PickPage("Practise › What you found", rows, "Type a word of it", ask=ask)
         picked = await self.app.push_screen_wait(page)
         if picked:
@@ -257,7 +258,7 @@ class PracticeRun(Page[None]):
 
     @work(exclusive=True, group="practice")
     async def _close(self) -> None:
-        ways = [("return", "Returned to service"), ("leave", "Left out of service, or handed over"), ("", "Not yet")]
+        ways = [("return", "Returned to service"), ("leave", "Left out of service, or passed on"), ("", "Not yet")]
         picked = await self._choose("Close", "Close the call as:", ways)
         if picked == "return":
             self._do(Finish(outcome="returned to service"))

@@ -78,13 +78,13 @@ class SavedPage(TextPage[Result]):
 
 
 class ReportPage(SavedPage[None]):
-    """Shows the report as it would be saved."""
+    """Shows the record as it would be saved."""
 
     place = actions.REPORT
     BINDINGS = bindings(actions.REPORT)
 
     def __init__(self, call: Call, call_id: str) -> None:
-        super().__init__("Call › Report")
+        super().__init__("Call › Record")
         self._call, self._call_id = call, call_id
         self.file_name = call_id or "unsaved-call"
 

@@ -8,7 +8,8 @@ from rich.cells import cell_len
 from textual.content import Content
 from textual.widget import Widget
 
-from diagnose.tui.text import assemble, fit, minutes
+from diagnose.knowledge.words import about
+from diagnose.tui.text import assemble, fit
 
 # Minutes from which hours are easier to think in.
 _LONG = 180
@@ -53,7 +54,7 @@ class Status(Widget):
         elif standing.left <= 0:
             left = short = ""
         else:
-            short = f"about {minutes(standing.left)} left"
+            short = f"{about(standing.left)} left"
             left = _with_interval(standing.left, *standing.interval) or short
         full = [standing.phase, standing.energy]
         return [
@@ -73,5 +74,7 @@ def _with_interval(left: float, low: float, high: float) -> str:
     if round(low) == round(high):
         return ""
     if left < _LONG:
+        left, low, high = (5 * round(value / 5) if value >= 10 else value for value in (left, low, high))
         return f"{left:.0f} min left ({low:.0f} to {high:.0f})"
-    return f"{left / 60:.1f} h left ({low / 60:.1f} to {high / 60:.1f})"
+    left, low, high = (round(value / 30) / 2 for value in (left, low, high))
+    return f"{left:g} h left ({low:g} to {high:g})"
