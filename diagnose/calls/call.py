@@ -6,49 +6,23 @@ reasoning what follows; it keeps nothing else.
 
 from __future__ import annotations
 
-import math
-from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from datetime import UTC, datetime
-from functools import lru_cache
 from typing import Any, Literal, get_args
 
 from msgspec.structs import replace as replace_in
 
 from diagnose.calls import events as ev
 from diagnose.calls.answering import AnswerError, Understood, understand
-from diagnose.calls.closing import Ledger, Missing, in_words, ledger
+from diagnose.calls.closing import Missing, in_words, ledger
 from diagnose.calls.complaints import Fitting, fitting_better
-from diagnose.calls.inference import Inference, doubtful, infer, tree_facts
+from diagnose.calls.known import BACK, Known
 from diagnose.calls.likely import Evidence, Likely, Surprise, likely, nothing_fits, surprise, untested
 from diagnose.calls.next_step import HAND_OVER, Step, next_step
-from diagnose.calls.state import CallState, fold, folded, standing
-from diagnose.calls.then_and_now import then_in_units
-from diagnose.knowledge.model import (
-    ANY,
-    COULD_NOT_TELL,
-    Held,
-    Job,
-    Proof,
-    Task,
-    Trees,
-    Walk,
-    applies,
-    as_facts,
-    can_do,
-    usual_people,
-)
+from diagnose.calls.state import fold, folded, standing
+from diagnose.knowledge.model import COULD_NOT_TELL, Task, Trees, as_facts, can_do, usual_people
 from diagnose.knowledge.problems import did_you_mean
-from diagnose.reasoning.own_door import own_door
-from diagnose.reasoning.plan import Planner, Standing
-from diagnose.reasoning.situation import Situation, make_situation
 
-# What was found speaks for a cause from this weight on: a Bayes factor called strong (Kass & Raftery, *Bayes Factors*,
-# 1995; from memory).
-_SPEAKS_FOR = math.log(20)
-RETURNED: ev.Outcome = "returned to service"
-# A door that goes back to those who use it.
-BACK: tuple[ev.Outcome, ...] = (RETURNED, "handed over")
 Clock = Callable[[], datetime]
 Recorder = Callable[[ev.AnyEvent], None]
 
@@ -69,7 +43,7 @@ class WordNeeded(CallError):
         self.lost, self.fact = lost, fact
 
 
-class Call:
+class Call(Known):
     """A call on ``trees``. Every method that changes it appends one event.
 
     ``goal`` says what the call is for: ``repair``, down to a proven door, or ``cause``, which asks until a cause is
@@ -98,19 +72,12 @@ class Call:
         recorder: Recorder | None = None,
         history: Iterable[ev.AnyEvent] | None = None,
     ) -> None:
-        self.trees = trees
-        self.by = by
         if goal not in (None, "repair", "cause") or not 0 < sure <= 1:
             raise CallError("A call's goal is 'repair' or 'cause', and how sure to be lies above 0 and is at most 1.")
-        self.goal: Literal["repair", "cause"] = goal or ("repair" if trees.remedies else "cause")
-        self.sure = sure
+        super().__init__(trees, history or (), goal or ("repair" if trees.remedies else "cause"), sure)
+        self.by = by
         self._clock = clock or (lambda: datetime.now(UTC))
         self._recorder = recorder
-        self._events: list[ev.AnyEvent] = list(history or ())
-        self._state: CallState | None = None
-        self._inference: Inference | None = None
-        self._planner: Planner | None = None
-        self._ledger: Ledger | None = None
         self._fitting: tuple[Fitting, ...] | None = None
         # What others recorded while this call was in hand, for a face to show once.
         self.came_in: tuple[ev.AnyEvent, ...] = ()
@@ -124,80 +91,7 @@ class Call:
             self._check_known("walk", [walk] if walk else [], trees.walks)
             self._append(ev.Opened, facts=stated, symptoms=symptoms, site=site, door=door, people=people, walk=walk)
 
-    # --- what is known -------------------------------------------------------------------------------------
-
-    @property
-    def events(self) -> tuple[ev.AnyEvent, ...]:
-        return tuple(self._events)
-
-    @property
-    def state(self) -> CallState:
-        if self._state is None:
-            self._state = fold(self._events)
-        return self._state
-
-    @property
-    def situation(self) -> Situation:
-        facts = tree_facts(self.trees, self.state.facts)
-        key = tuple(sorted((k, v) for k, v in facts.items()))
-        symptoms = tuple(s for s in self.state.symptoms if s in self.trees.symptoms)
-        return _situation(Held(self.trees), key, symptoms, then_in_units(self.trees, self.state.then))
-
-    @property
-    def inference(self) -> Inference:
-        if self._inference is None:
-            self._inference = infer(self.situation, self.state)
-        return self._inference
-
-    @property
-    def energy(self) -> str:
-        """The energy state the door is in, as far as the call says: stated, or that of the last step done."""
-        if self.state.energy:
-            return self.state.energy
-        return next((name for name in self.trees.energy if name != ANY), ANY)
-
-    @property
-    def planner(self) -> Planner:
-        if self._planner is None:
-            self._planner = Planner(self.standing)
-        return self._planner
-
-    @property
-    def standing(self) -> Standing:
-        state = self.state
-        return Standing(
-            self.situation,
-            self.inference.belief,
-            self.inference.known,
-            self._spent(),
-            self.energy,
-            self._fetched(),
-            can_do(self.trees, state.people),
-            {check: same for check, same in doubtful(self.inference).items() if self.may_do(check)},
-        )
-
-    def may_do(self, check: str) -> bool:
-        """Whether somebody here can look at a check."""
-        entry = self.trees.checks[check]
-        return entry.kind != "computed" and entry.who in can_do(self.trees, self.state.people)
-
-    def _spent(self) -> set[str]:
-        """Remedies that were in vain and are not put again: twice, or once and nothing found since speaks for them."""
-        in_vain = [item for item in self.state.tries if item.worked is False]
-        count = Counter(item.remedy for item in in_vain)
-        return {
-            item.remedy
-            for item in in_vain
-            if count[item.remedy] >= 2 or not self._speaks_for(item.remedy, item.sequence)
-        }
-
-    def _speaks_for(self, remedy: str, since: int) -> bool:
-        """Whether what was found since, and not looked at before, speaks for a cause that a remedy removes."""
-        causes, findings = self.situation.causes, self.inference.findings
-        removed = [i for i, cause in enumerate(causes[:-1]) if remedy in self.trees.causes[cause].remedies]
-        before = {finding.check.id for finding in findings if finding.sequence < since}
-        found = [f.weights for f in findings if f.sequence > since and f.check.id not in before]
-        return any(sum(float(weights[i]) for weights in found) > _SPEAKS_FOR for i in removed)
+    # --- what follows from it -------------------------------------------------------------------------------------
 
     def likely(self) -> list[Likely]:
         """Every suspect with its probability and evidence, likeliest first (``calls.likely``)."""
@@ -221,64 +115,6 @@ class Call:
         if self._fitting is None:
             self._fitting = fitting_better(self.situation, self.state) if self.nothing_fits else ()
         return self._fitting
-
-    @property
-    def ledger(self) -> Ledger:
-        """What the call's events oblige to before the door may return to service."""
-        if self._ledger is None:
-            self._ledger = ledger(self.trees, self._events)
-        return self._ledger
-
-    def missing(self, reason: str = "") -> tuple[Missing, ...]:
-        """All that stands between the door and its return to service; ``reason`` says why no repair was done."""
-        return self.ledger.missing(reason)
-
-    def needed_proofs(self) -> tuple[Proof, ...]:
-        """Every proof that must have passed before this door returns to service."""
-        return self.ledger.needed()
-
-    def open_proofs(self) -> tuple[Proof, ...]:
-        """The needed proofs that have not passed since the last remedy, those of the present state first."""
-        missing = [proof for proof in self.needed_proofs() if proof.id not in self.ledger.passed]
-        order = {proof.energy: i for i, proof in reversed(list(enumerate(missing)))}
-        return tuple(sorted(missing, key=lambda p: (p.energy not in (self.energy, ANY), order[p.energy])))
-
-    @property
-    def walk(self) -> Walk | None:
-        """The walk that is gone, ``None`` on a call about a complaint alone."""
-        return self.trees.walks.get(self.state.walk)
-
-    @property
-    def walking(self) -> bool:
-        """A walk is gone, and no complaint has to be looked into before it goes on."""
-        return self.walk is not None and (self.state.cured or not self.state.symptoms)
-
-    @property
-    def ends(self) -> ev.Outcome:
-        """What the door is when nothing is missing."""
-        return self.walk.ends if self.walk is not None else RETURNED
-
-    def open_jobs(self) -> tuple[Job, ...]:
-        """The jobs of the walk that are not done, in its order."""
-        return self.ledger.open_jobs()
-
-    def ready_jobs(self) -> tuple[Job, ...]:
-        """The open jobs for which everything that comes before is done."""
-        left = self.open_jobs()
-        names = {job.id for job in left}
-        return tuple(job for job in left if names.isdisjoint(job.after))
-
-    def raised_by(self, proof: Proof) -> tuple[str, ...]:
-        """The complaints that a failed proof shows, of those this door can have and that are not yet looked into."""
-        known, facts = self.trees.symptoms, self.state.facts
-        return tuple(s for s in proof.raises if s not in self.state.symptoms and applies(known[s].applies, facts))
-
-    # --- what to do ----------------------------------------------------------------------------------------
-
-    def refusal(self) -> str:
-        """Why this is nothing that the trees know, going by its facts; "" where they do."""
-        said = [(self.trees.facts[fact].not_served, value) for fact, value in self.state.facts.items()]
-        return next((no[value] for no, value in said if isinstance(value, str) and value in no), "")
 
     def next_step(self, quick: bool = False) -> Step:
         """The step with the lowest expected cost to a proven door; ``quick`` takes the most telling check instead."""
@@ -581,22 +417,6 @@ class Call:
             for one in (value,) if isinstance(value, str) else value:
                 if one not in allowed:
                     raise CallError(f"'{one}' is no answer to '{fact}'. {did_you_mean(one, allowed)}")
-
-    def _fetched(self) -> set[str]:
-        """What earlier steps were done from stays at the door."""
-        entries = [self.trees.checks.get(check) for check in self.state.answers]
-        remedies = [self.trees.remedies.get(item.remedy) for item in self.state.tries]
-        return {entry.access for entry in [*entries, *remedies] if entry is not None}
-
-
-@lru_cache(maxsize=64)
-def _situation(
-    held: Held,
-    facts: tuple[tuple[str, str | tuple[str, ...]], ...],
-    symptoms: tuple[str, ...],
-    then: tuple[tuple[str, tuple[float, float]], ...],
-) -> Situation:
-    return make_situation(own_door(held.trees, dict(then)), dict(facts), symptoms)
 
 
 def _titles(missing: Collection[Missing]) -> str:

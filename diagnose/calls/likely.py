@@ -4,16 +4,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from diagnose.calls.inference import Finding
+from diagnose.calls.known import Known
 from diagnose.knowledge.model import UNLISTED
 from diagnose.reasoning import explain
 from diagnose.reasoning.evidence import conflict
 from diagnose.reasoning.naming import tested
-
-if TYPE_CHECKING:
-    from diagnose.calls.call import Call
 
 # How many doubtful answers are worth another look before it is called unknown.
 _MOST_SECOND_LOOKS = 3
@@ -68,7 +65,7 @@ class Surprise:
     again: tuple[str, ...]
 
 
-def likely(call: Call) -> list[Likely]:
+def likely(call: Known) -> list[Likely]:
     """Every suspect with its probability and evidence, likeliest first; ``unlisted`` is among them unless it is
     switched off. They sum to 1 where causes are exclusive; two at once count for both.
 
@@ -79,7 +76,7 @@ def likely(call: Call) -> list[Likely]:
     present = inference.present
     off = call.trees.costs.unlisted == 0 and inference.situation.count > 1
     ranked = sorted(range(inference.situation.count - off), key=lambda i: (-present[i], inference.situation.causes[i]))
-    if call.nothing_fits:
+    if nothing_fits(call):
         ranked.sort(key=lambda i: inference.situation.causes[i] != UNLISTED)
     return [
         Likely(
@@ -92,7 +89,7 @@ def likely(call: Call) -> list[Likely]:
     ]
 
 
-def surprise(call: Call) -> Surprise:
+def surprise(call: Known) -> Surprise:
     """Whether the answers sit ill together, and which of them to doubt first.
 
     An answer is doubted by how much the conflict eases when it is left out.
@@ -107,20 +104,20 @@ def surprise(call: Call) -> Surprise:
     odd = tuple(check for value, check in sorted(without) if whole - value > 0.5)
     again = tuple(call.planner.standing.doubtful)[:_MOST_SECOND_LOOKS]
     unlisted = float(call.inference.belief.causes()[-1])
-    return Surprise(whole, unlisted, _unlisted_raised(call), call.nothing_fits, odd, again)
+    return Surprise(whole, unlisted, _unlisted_raised(call), nothing_fits(call), odd, again)
 
 
-def nothing_fits(call: Call) -> bool:
+def nothing_fits(call: Known) -> bool:
     """Whether the answers fit a cause not in the book clearly better than all that is in it."""
     return float(call.inference.belief.causes()[-1]) >= 0.5 or _unlisted_raised(call) >= _CLEARLY
 
 
-def _unlisted_raised(call: Call) -> float:
+def _unlisted_raised(call: Known) -> float:
     before, now = float(call.situation.prior[-1]), float(call.inference.belief.causes()[-1])
     return now / max(1 - now, 1e-12) * (1 - before) / before if 0 < before < 1 else 1.0
 
 
-def untested(call: Call) -> str:
+def untested(call: Known) -> str:
     """A warning where a cause is confidently named though few of the answers could have spoken against it.
 
     Whoever stops as soon as one cause leads has hardly given a cause that is not in the book a chance to show.

@@ -9,20 +9,18 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Collection
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 import numpy as np
 
 from diagnose.calls.inference import Finding, believed, tree_facts
-from diagnose.calls.likely import NOTHING_FITS, untested
+from diagnose.calls.known import Known
+from diagnose.calls.likely import NOTHING_FITS, nothing_fits, surprise, untested
 from diagnose.knowledge.model import ANY, Job, Proof, applies, can_do, power_state
 from diagnose.reasoning import explain
 from diagnose.reasoning.naming import next_question
 from diagnose.reasoning.plan import Suggestion, closing_minutes
 from diagnose.reasoning.walk import Way, inputs_of
-
-if TYPE_CHECKING:
-    from diagnose.calls.call import Call
 
 LOOK_AGAIN = "This does not fit the other answers, and a slip is likelier than an unknown fault. Look again."
 LAST_LOOK = "Nothing known fits, and this answer sits worst with the rest: look again before it is handed over."
@@ -53,7 +51,7 @@ class Step:
     goal_kind: str = ""
 
 
-def next_step(call: Call, quick: bool = False) -> Step:
+def next_step(call: Known, quick: bool = False) -> Step:
     """The step with the lowest expected cost to a proven door; ``quick`` takes the most telling check instead."""
     state = call.state
     if state.outcome is not None:
@@ -82,13 +80,13 @@ def next_step(call: Call, quick: bool = False) -> Step:
         if first := call.planner.before(call.trees.remedies[suggestion.id]):
             return _asked_before(call, suggestion.id, first[0], left, interval)
         why = explain.why_remedy(call.planner, suggestion)
-        if call.nothing_fits:
+        if nothing_fits(call):
             why = f"{NOTHING_FITS} {why}"
         return in_its_state(call, "remedy", suggestion.id, why, left, interval)
     return _check_step(call, suggestion, left, interval)
 
 
-def _failed_proof(call: Call, before: str) -> Step | None:
+def _failed_proof(call: Known, before: str) -> Step | None:
     """That a proof has failed and shows a complaint of its own, which comes ``before`` what was going on."""
     failed = next((proof for proof in _failed_proofs(call) if call.raised_by(proof)), None)
     if failed is None:
@@ -97,7 +95,7 @@ def _failed_proof(call: Call, before: str) -> Step | None:
     return Step("stop", PROOF_FAILED, why, 0.0, 0.0, goal=failed.id, goal_kind="proof")
 
 
-def _next_question(call: Call) -> Step:
+def _next_question(call: Known) -> Step:
     """The next step of a call that is for the cause alone."""
     put_off = {step for kind, step in call.state.put_off if kind == "check"}
     suggestion = next_question(call.planner, call.sure, put_off)
@@ -107,7 +105,7 @@ def _next_question(call: Call) -> Step:
     return _check_step(call, suggestion, suggestion.prospect.mean, suggestion.prospect.middle())
 
 
-def _check_step(call: Call, suggestion: Suggestion, left: float, interval: tuple[float, float]) -> Step:
+def _check_step(call: Known, suggestion: Suggestion, left: float, interval: tuple[float, float]) -> Step:
     first = next(s for s in suggestion.way if call.trees.checks[s].kind != "computed")
     why = explain.why_check(call.planner, suggestion.id)
     if first in call.state.answers:
@@ -117,18 +115,18 @@ def _check_step(call: Call, suggestion: Suggestion, left: float, interval: tuple
     return in_its_state(call, "check", first, why, left, interval, suggestion.id)
 
 
-def _asked_before(call: Call, remedy: str, way: Way, left: float, interval: tuple[float, float]) -> Step:
+def _asked_before(call: Known, remedy: str, way: Way, left: float, interval: tuple[float, float]) -> Step:
     """The check that says whether a remedy is the thing to do, before it is put."""
     first = next(step for step in way.steps if call.trees.checks[step].kind != "computed")
     return in_its_state(call, "check", first, explain.why_before(call.planner, remedy), left, interval, way.goal)
 
 
-def _most_telling(call: Call) -> Suggestion | None:
+def _most_telling(call: Known) -> Suggestion | None:
     """The planner's quick suggestion, what was put off left aside."""
     return call.planner.most_telling({step for kind, step in call.state.put_off if kind == "check"})
 
 
-def _best(call: Call) -> Suggestion:
+def _best(call: Known) -> Suggestion:
     """The planner's suggestion; where that was put off the next best step that was not, if there is one."""
     best, put_off = call.planner.best(), call.state.put_off
     if (best.kind, best.id or HAND_OVER) not in put_off:
@@ -142,7 +140,7 @@ def _best(call: Call) -> Suggestion:
     return replace(best, kind=kind, id=name, way=next(ways, ()), expected_cost=cost, alternatives=left)
 
 
-def _odd_and_seen_once(call: Call) -> str | None:
+def _odd_and_seen_once(call: Known) -> str | None:
     """The answer that sits worst with the rest, of those that may be looked at again here and were not yet."""
     mended = max((item.sequence for item in call.state.tries if item.worked), default=0)
     seen = [f for f in call.inference.findings if f.heard == "seen" and f.sequence > mended]
@@ -150,11 +148,11 @@ def _odd_and_seen_once(call: Call) -> str | None:
     for finding in seen:
         looks[finding.check.id] += finding.looks
     once = {check for check, count in looks.items() if count == 1}
-    odd = (check for check in call.surprise().odd if check in once and call.may_do(check))
+    odd = (check for check in surprise(call).odd if check in once and call.may_do(check))
     return next((check for check in odd if _leads_otherwise(call, check)), None)
 
 
-def _leads_otherwise(call: Call, without: str) -> bool:
+def _leads_otherwise(call: Known, without: str) -> bool:
     """Whether another cause would lead if a check had not been answered so."""
     inference = call.inference
     kept = (item for item in inference.items if not (isinstance(item, Finding) and item.check.id == without))
@@ -162,7 +160,7 @@ def _leads_otherwise(call: Call, without: str) -> bool:
     return bool(np.argmax(other) != np.argmax(inference.belief.causes()))
 
 
-def _next_job(call: Call) -> Step:
+def _next_job(call: Known) -> Step:
     """The next job of the walk, or what is read with it; the proofs when all jobs are done."""
     ready = call.ready_jobs()
     if not ready:
@@ -172,7 +170,7 @@ def _next_job(call: Call) -> Step:
     return job_step(call, job, left)
 
 
-def job_step(call: Call, job: Job, left: float) -> Step:
+def job_step(call: Known, job: Job, left: float) -> Step:
     """The first thing to do on the way to a job's end: a reading that goes with it, or the job itself."""
     assert call.walk is not None
     came = call.state.jobs.get(job.id)
@@ -182,13 +180,13 @@ def job_step(call: Call, job: Job, left: float) -> Step:
     return in_its_state(call, "job", job.id, why, left, (left, left))
 
 
-def _walk_minutes(call: Call) -> float:
+def _walk_minutes(call: Known) -> float:
     """Minutes of the jobs that are open, and of the proofs."""
     open_jobs = call.open_jobs()
     return sum(job.minutes for job in open_jobs) + _closing_minutes(call, call.open_proofs())
 
 
-def _next_proof(call: Call) -> Step:
+def _next_proof(call: Known) -> Step:
     missing = call.open_proofs()
     left = _closing_minutes(call, missing)
     if call.walk and (failed := _failed_proof(call, "the walk goes on")):
@@ -201,7 +199,7 @@ def _next_proof(call: Call) -> Step:
     return in_its_state(call, "proof", first.id, why, left, (left, left))
 
 
-def _hand_back(call: Call) -> Step:
+def _hand_back(call: Known) -> Step:
     """Back to service, with power and closed up first: the last proof may have been run without."""
     wanted = power_state(call.trees)
     if not wanted or call.energy in (wanted, ANY):
@@ -211,13 +209,13 @@ def _hand_back(call: Call) -> Step:
     return Step("energy", wanted, why, minutes, minutes, (minutes, minutes), RETURN, "stop")
 
 
-def _closing_minutes(call: Call, proofs: Collection[Proof]) -> float:
+def _closing_minutes(call: Known, proofs: Collection[Proof]) -> float:
     facts = tree_facts(call.trees, call.state.facts)
     return closing_minutes(call.trees, proofs, facts, can_do(call.trees, call.state.people))
 
 
 def in_its_state(
-    call: Call,
+    call: Known,
     kind: Literal["check", "remedy", "proof", "job"],
     identity: str,
     why: str,
@@ -239,14 +237,14 @@ def in_its_state(
     return Step(kind, identity, why, entry.minutes, left, interval, goal, goal_kind)
 
 
-def _failed_proofs(call: Call) -> tuple[Proof, ...]:
+def _failed_proofs(call: Known) -> tuple[Proof, ...]:
     """Proofs that have failed since the last remedy and were not put off, in the order they were run."""
     results, put_off = call.state.proofs, call.state.put_off
     failed = (identity for identity, passed in results.items() if not passed and ("proof", identity) not in put_off)
     return tuple(call.trees.proofs[identity] for identity in failed if identity in call.trees.proofs)
 
 
-def _to_read(call: Call, job: Job) -> tuple[str, ...]:
+def _to_read(call: Known, job: Job) -> tuple[str, ...]:
     """The checks that are answered with a job and are not yet, with what those are computed from."""
     facts = call.state.facts
     fitting = [call.trees.checks[check] for check in job.reads if applies(call.trees.checks[check].applies, facts)]

@@ -10,7 +10,7 @@ from types import SimpleNamespace
 
 import pytest
 
-from diagnose.calls import call as call_module
+from diagnose.calls import known as known_module
 from diagnose.calls.call import Call, CallError
 from diagnose.calls.events import AnyEvent
 from diagnose.calls.next_step import HAND_OVER, Step, in_its_state
@@ -146,8 +146,8 @@ def cells(shipped_trees: Trees, monkeypatch: pytest.MonkeyPatch) -> Cells:
         return in_its_state(call, kind, first, "", 0.0, (0.0, 0.0), name)  # type: ignore[arg-type]
 
     monkeypatch.setattr(Call, "next_step", first)
-    monkeypatch.setattr(call_module, "_situation", lambda held, facts, *_: nothing_known(held.trees, dict(facts)))
-    monkeypatch.setattr(call_module, "infer", lambda situation, state: SimpleNamespace(known={}))
+    monkeypatch.setattr(known_module, "_situation", lambda held, facts, *_: nothing_known(held.trees, dict(facts)))
+    monkeypatch.setattr(known_module, "infer", lambda situation, state: SimpleNamespace(known={}))
     monkeypatch.setattr(course, "why_of", lambda call, goal: "")
     monkeypatch.setattr(course, "_not_the_unlikely", lambda call, best: best)
     monkeypatch.setattr(course, "_by_those_here", lambda call, best: best)
