@@ -28,6 +28,7 @@ from diagnose.tui.screens.start import Start
 from diagnose.tui.text import printable
 from diagnose.tui.themes import THEMES
 from diagnose.tui.widgets.hints import Hints
+from diagnose.tui.widgets.too_small import Readable, started_as
 
 if TYPE_CHECKING:
     from diagnose.calls.call import Call, WordNeeded
@@ -39,7 +40,7 @@ if TYPE_CHECKING:
     from diagnose.tui.stated import Stated
 
 
-class DiagnoseApp(App[None]):
+class DiagnoseApp(Readable):
     """``open_store`` is called in a thread while the first screen stands; it may raise. ``now`` and ``clock`` are the
     monotonic and the wall clock. Keys pressed within ``settle`` seconds of a new question are not taken for answers.
     """
@@ -47,8 +48,6 @@ class DiagnoseApp(App[None]):
     CSS_PATH = Path(__file__).with_name("diagnose.tcss")
     TITLE = "diagnose"
     BINDINGS: ClassVar[list[BindingType]] = bindings(actions.EVERYWHERE)
-    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (110, "-wide")]  # noqa: RUF012
-    VERTICAL_BREAKPOINTS = [(0, "-short"), (24, "-usual"), (30, "-tall")]  # noqa: RUF012
 
     def __init__(
         self,
@@ -407,7 +406,7 @@ def run(
     folder = trees or settings.trees or None
     settings = replace(settings, trees=str(folder or ""))
     app = DiagnoseApp(load_trees(folder, learned=learned_file(folder)), lambda: open_store(store, settings), settings)
-    app.first, app.asked, app.where = first, asked, (site, door)
+    app.first, app.asked, app.where, app.command = first, asked, (site, door), started_as(trees, store)
     # The trees stay to the end: nobody looks for garbage among them while the first screen is made.
     gc.freeze()
     app.run()
