@@ -182,7 +182,7 @@ def test_what_is_not_in_the_words_is_found() -> None:
 | no | word | here |
 """
     english, spanish = words(guide)
-    assert english == {"remed*": (), "renew": ("renew the card",), "put in|into use": ()}
+    assert english == {"remed*": ("renew the card",), "renew": ("renew the card",), "put in|into use": ()}
     assert spanish == {"suelo": ()}
     module = '''"""A remedy."""
 from typing import Literal

@@ -97,7 +97,7 @@ def test_changing_or_withdrawing_an_answer_scores_everything_again(call: Call) -
     call.withdraw("eye-lamp-receiver")
     call.withdraw("impact")
     assert probability(call, "eye-out-of-line") == pytest.approx(untouched)
-    with pytest.raises(CallError, match="no answer to take back"):
+    with pytest.raises(CallError, match="no answer to withdraw"):
         call.withdraw("impact")
 
 

@@ -127,7 +127,7 @@ def test_all_faults_of_all_files_are_named_at_their_lines(run: Run, tmp_path: Pa
 @pytest.mark.parametrize(
     ("text", "part"),
     [
-        ("", "No symptom is stated."),
+        ("", "No complaint is stated."),
         ("- a\n- b\n", "'key: value'"),
         ("just words", "'key: value'"),
         ("symptoms: 7", "is a list of names"),
