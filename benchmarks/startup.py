@@ -5,7 +5,7 @@
 Each run is a fresh process on a terminal of its own (a pty of 80 x 24). The two kinds take turns, so that a machine
 that grows slower in between slows both. The clock starts before the process does and stops when its first screen is
 painted; for ``diagnose`` that is the start, with all trees loaded from the compiled cache and its list filled. A third
-kind goes on to a call: a complaint on a door, and four answers, each when its question stands with its causes beside it.
+kind goes on to a call: a complaint on a door, and four answers, each when its question stands with its causes beside.
 Printed are both medians, their ratio and the bar it must stay under, any module of the heavy ones that slipped in, and
 the most memory that a call in progress took beside the empty app, with its bar.
 """
