@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 from datetime import date
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from diagnose.calls.store import Store
 from diagnose.cli import main
 from diagnose.knowledge.learned import read_learned
 from diagnose.knowledge.load import learned_file, load_trees
 from diagnose.knowledge.model import UNLISTED, Trees
+from diagnose.learning.learn import learn as proposed
 from diagnose.learning.lessons import CauseRow, FindingRow, Lesson, OutcomeRow, TrialRow, raised_name
 from diagnose.learning.records import Lessons
 
@@ -127,6 +130,28 @@ def test_all_of_a_sort_is_accepted_at_once_and_not_proposed_again(
     assert {each["what"] for each in changes} == {each.what for each in read_learned(learned_file(SMALL)).changes}
     assert learn(shop_of_wires) == 0
     assert "Proposed" not in capsys.readouterr().out
+
+
+def test_what_calls_showed_lately_counts_more(tmp_path: Path, small_trees: Trees) -> None:
+    """Twenty calls of four years ago, twenty of now: as many, but a quarter as much, at a half-life of two years."""
+    store = Store.open(str(tmp_path / "ages.sqlite3"))
+    lessons = Lessons.of(store)
+    for number in range(40):
+        name, old = f"c{number:02d}", number % 2
+        store.claim(name)
+        told = a_lesson(name, "eye-wiring-open", "blinking" if old else "dark", period=8125 - 16 * old)
+        (look,) = told.findings
+        lessons.keep(name, dataclasses.replace(told, findings=(dataclasses.replace(look, period=8125 - 16 * old),)))
+
+    def dark(half_life: float) -> float:
+        trees = replace(small_trees, costs=replace(small_trees.costs, half_life=half_life))
+        changes = proposed(trees, lessons).proposals.changes
+        (to,) = (each.to for each in changes if (each.what, each.at) == ("answers", "eye-lamp-receiver"))
+        assert isinstance(to, dict)
+        return to["dark"] / (to["dark"] + to["blinking"])
+
+    assert dark(2.0) > dark(1000.0) + 0.05
+    store.close()
 
 
 def test_nobody_accepts_without_a_name(shop_of_wires: str, capsys: pytest.CaptureFixture[str]) -> None:
