@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import dataclasses
 import json
+import re
+import shutil
 from datetime import date
 from pathlib import Path
 
@@ -191,15 +193,29 @@ def test_calls_with_a_cause_in_no_tree_are_gathered_by_likeness(
     for text in texts:
         name = store.begin()
         call = Call(small_trees, {"devices": ("photo-eye",)}, ["eye-lamp-wrong"], recorder=store.recorder(name))
-        call.answer("eye-lamp-transmitter", "dark")
+        call.state_place("Kiln Yard", "3")
+        call.answer("eye-lamp-transmitter", "dark" if "nts" in text else "steady")
         call.note(text)
         close(call, False)
         lessons.keep(name, a_lesson(name, UNLISTED, sequence=len(call.events), confirmed=0, remedy=""))
     store.close()
     assert learn(place) == 0
     said = capsys.readouterr().out
-    assert "calls with a cause in no tree are alike" in said
+    assert "3 calls that ended with a cause in no tree are alike" in said
+    assert all(f"Kiln Yard 3: {text}" in said for text in texts[:3]) and texts[3] not in said
     assert "symptoms: {eye-lamp-wrong: probable}" in said and "eye-lamp-transmitter: {'dark':" in said
+
+    # Pasted as told it is a part of the trees, and nothing is wrong with it.
+    mine = tmp_path / "trees"
+    shutil.copytree(SMALL, mine)
+    file = mine / "sensor-indicator.yaml"
+    entry = said[said.index("  new-cause:") :]
+    file.write_text(file.read_text().replace("\ncauses:\n", f"\ncauses:\n{entry}", 1))
+    first = file.read_text().splitlines().index("  new-cause:") + 1
+    assert "new-cause" in load_trees(mine, cache=False).causes
+    main(["--trees", str(mine), "trees", "check"])
+    lines = [int(line) for line in re.findall(r"sensor-indicator.yaml:(\d+):", capsys.readouterr().out)]
+    assert lines and not {*range(first, first + len(entry.splitlines()))} & {*lines}
 
 
 class _Typed:
