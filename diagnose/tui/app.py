@@ -8,6 +8,7 @@ import gc
 import os
 import time
 from collections.abc import Callable, Iterable
+from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
@@ -16,7 +17,6 @@ from msgspec.structs import replace
 from textual.app import App, SystemCommand
 from textual.binding import BindingType
 from textual.screen import Screen
-from textual.theme import Theme
 
 from diagnose.settings import Settings
 from diagnose.tui import actions
@@ -26,6 +26,7 @@ from diagnose.tui.saver import InHand, NotSaved, Saver, sentence_of
 from diagnose.tui.screens.page import Page
 from diagnose.tui.screens.start import Start
 from diagnose.tui.text import printable
+from diagnose.tui.themes import THEMES
 from diagnose.tui.widgets.hints import Hints
 from diagnose.tui.widgets.too_small import Readable, started_as
 
@@ -37,38 +38,6 @@ if TYPE_CHECKING:
     from diagnose.knowledge.model import Trees
     from diagnose.sitting.say import AnyAct
     from diagnose.tui.stated import Stated
-
-# Full contrast both ways: the sun on the screen, and the dark behind a rolling door.
-THEMES = (
-    Theme(
-        name="night",
-        primary="#5fafff",
-        secondary="#5fafff",
-        accent="#5fd7ff",
-        warning="#ffaf00",
-        error="#ff6b6b",
-        success="#5fdf5f",
-        foreground="#ffffff",
-        background="#000000",
-        surface="#000000",
-        panel="#303030",
-        dark=True,
-    ),
-    Theme(
-        name="day",
-        primary="#003f8f",
-        secondary="#003f8f",
-        accent="#003f8f",
-        warning="#7a4a00",
-        error="#a00000",
-        success="#005f00",
-        foreground="#000000",
-        background="#ffffff",
-        surface="#ffffff",
-        panel="#dcdcdc",
-        dark=False,
-    ),
-)
 
 
 class DiagnoseApp(Readable):
@@ -119,6 +88,10 @@ class DiagnoseApp(Readable):
         self.push_screen(Start())
         if self.first is not None:
             self.push_screen(self.first())
+        if self.is_web:
+            # Whoever brought the browser's keys here is gone: nobody can be reached any more.
+            started_by = os.getppid()
+            self.set_interval(1, lambda: None if os.getppid() == started_by else self.exit())
 
     def _wanted_theme(self) -> str:
         named = {"light": "day", "dark": "night", "": "night"}.get(self.settings.theme, self.settings.theme)
@@ -435,6 +408,10 @@ def run(
     # The trees stay to the end: nobody looks for garbage among them while the first screen is made.
     gc.freeze()
     app.run()
+    if app.is_web and app.in_hand is not None and not app.in_hand.saver.safe:
+        # The connection ended before anybody could be asked.
+        with suppress(NotSaved):
+            app.in_hand.saver.save_now()
     if app.store is not None:
         app.store.close()
     if app.fault is not None:
