@@ -132,7 +132,7 @@ def flag_in_words(trees: Trees, flag: Flag) -> str:
 
 FOR_A_LOT = (
     "To begin its entry, put this under 'causes:' in the file of the trees where it belongs, with a name, a title and "
-    "remedies of your own; then: diagnose trees check"
+    "repairs of your own; then: diagnose trees check"
 )
 
 

@@ -136,7 +136,7 @@ def _read_above_range(plain: str, asked: Unit) -> Reading | None:
     if match["open"] and asked.kind != "resistance":
         raise Refused(f"{quoted(plain)} is said of a resistance. Type the number that the meter shows")
     if asked.kind == "temperature":
-        raise Refused("A thermometer shows OL where its probe is loose or broken. Mend that and read again; ? if not")
+        raise Refused("A thermometer shows OL where its probe is loose or broken. Fix that and read again; ? if not")
     if asked.kind not in _SHOWN_AS_ABOVE_RANGE:
         raise Refused(f"{quoted(plain)} says only that it is a lot. Type a number and its unit; ? if it cannot be read")
     return Reading(None, asked)

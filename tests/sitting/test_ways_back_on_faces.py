@@ -124,8 +124,8 @@ WAYS: dict[str, Way] = {
         ways.failed_proof,
         ("back", "", *CLOSE),
         ("ctrl+z",),
-        "That takes back what is to be proved",
-        "That takes back what is to be proved",
+        "this need no longer be proved",
+        "this need no longer be proved",
     ),
     "a failed proof, passed at once": Way(
         ways.failed_proof, ("proofs eye", "1", *CLOSE), (), "Put right what it showed, then run it again", "has failed"
