@@ -482,7 +482,7 @@ async def test_hand_over_says_whom_to_call_and_what_to_doubt(make_app: Make) -> 
         await press(pilot, *["down"] * place, "enter")
         assert asked(screen) == "stop:hand over"
         words = flat(painted(pilot, "#step"))
-        assert "HAND IT OVER" in words
+        assert "PASS IT ON" in words
         assert "Call whoever knows this make of door best" in words
         assert "Leave it out of service and pass it on" in words
 
