@@ -19,7 +19,7 @@ from diagnose.commands.console import Console, say_all
 from diagnose.commands.lines import Command, Left, Moved
 from diagnose.commands.talk import Talk
 from diagnose.knowledge.model import Check
-from diagnose.knowledge.words import about, minutes, percent
+from diagnose.knowledge.words import about, minutes, percent, roughly
 from diagnose.sitting import say
 from diagnose.sitting.cards import LEAVE_REASON, Card
 from diagnose.sitting.choices import Choice
@@ -143,7 +143,7 @@ class Interview(Talk):
         left = ""
         if step is not None and step.expected_minutes_left > 0:
             low, high = step.interval
-            spread = f" ({low:.0f} to {high:.0f})" if high - low >= 1 else ""
+            spread = f" ({roughly(low)} to {roughly(high)})" if high - low >= 1 else ""
             left = f" To a proven door: {about(step.expected_minutes_left)}{spread}."
         say()
         say(f"{card.heading}: {(', '.join(card.facts) or card.title).rstrip('.')}.{left}")

@@ -13,6 +13,7 @@ import msgspec
 from diagnose.knowledge.marked_yaml import Marked, file_text, read_marked
 from diagnose.knowledge.model import UNLISTED, Trees, as_facts
 from diagnose.knowledge.problems import Place, Problems, TreeError, did_you_mean
+from diagnose.knowledge.words import about, percent, roughly
 
 if TYPE_CHECKING:
     from diagnose.calls.call import Call
@@ -161,7 +162,7 @@ def in_full(outcome: Outcome) -> list[str]:
     call = outcome.call
     lines = ["Likely:"]
     for each in call.likely()[:_MOST_SHOWN]:
-        lines.append(f"  {100 * each.probability:5.1f} %  {each.title}")
+        lines.append(f"  {percent(each.probability):>5}  {each.title}")
     surprise = call.surprise()
     if surprise.nothing_fits:
         lines.append(NOTHING_FITS)
@@ -175,7 +176,7 @@ def in_full(outcome: Outcome) -> list[str]:
     lines += ["", f"{next_line} ({needs})" if needs else next_line, f"  {step.why}"]
     if step.expected_minutes_left:
         low, high = step.interval
-        lines.append(f"  About {step.expected_minutes_left:.0f} minutes to a proven door ({low:.0f} to {high:.0f}).")
+        lines.append(f"  To a proven door: {about(step.expected_minutes_left)} ({roughly(low)} to {roughly(high)}).")
     if outcome.asked.cause:
         lines += ["", _verdict(outcome)]
     return lines
@@ -187,7 +188,7 @@ def in_brief(outcomes: list[Outcome]) -> list[str]:
     for outcome in outcomes:
         first = outcome.call.likely()[0]
         said = f"  {_verdict(outcome)}" if outcome.asked.cause else ""
-        lines.append(f"{outcome.asked.file}: {100 * first.probability:.0f} % {first.title}.{said}")
+        lines.append(f"{outcome.asked.file}: {percent(first.probability)} {first.title}.{said}")
     total = summary(outcomes)
     lines.append(f"\n{total['calls']} calls.")
     if total["with_cause"]:

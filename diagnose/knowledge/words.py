@@ -99,10 +99,15 @@ def minutes(value: float) -> str:
     return " ".join(filter(None, (f"{hours} h" if hours else "", f"{rest} min" if rest else "")))
 
 
-def about(value: float) -> str:
+def roughly(value: float) -> str:
     """Minutes that are only an estimate: to 5 from 10 on, to 10 from one hour, to half an hour from three."""
     step = 1 if value < 10 else 5 if value < 60 else 10 if value < 180 else 30
-    return f"about {minutes(step * round(value / step))}"
+    return minutes(step * round(value / step))
+
+
+def about(value: float) -> str:
+    """``about 20 min``, ``about 1 h 50 min``."""
+    return f"about {roughly(value)}"
 
 
 def counted(number: int, one: str, many: str = "") -> str:

@@ -96,7 +96,7 @@ def test_a_person_can_read_it_too(run: Run, tmp_path: Path) -> None:
     code, out, _ = run(written(tmp_path, GOOD))
     assert code == 0
     assert out.startswith("Likely:\n") and "Open or corroded splice in the photo-eye wiring" in out
-    assert "\nNext: " in out and "minutes to a proven door" in out
+    assert "\nNext: " in out and "To a proven door: about " in out
     assert "Expected eye-wiring-open: first." in out
 
 
