@@ -23,6 +23,7 @@ from diagnose.calls.words import Told
 from diagnose.sitting.cards import LEAVE_REASON, Card
 from diagnose.sitting.choices import Choice
 from diagnose.sitting.course import Planned
+from diagnose.sitting.places import where
 from diagnose.sitting.say import Answer, AnyAct, Close, Enter, GoTo, Note, Undo, chosen, going_to, later_of
 from diagnose.sitting.sitting import Put, Sitting
 from diagnose.sitting.telling import chain, history, way_so_far, why
@@ -327,6 +328,9 @@ class Interview(Page[None]):
     def action_why(self) -> None:
         if self.planned is not None:
             self._read_told("Why this next?", why(self.sitting.twin().call, self.planned, self.desk.settings.units))
+
+    def told_where(self) -> list[Told]:
+        return where(self.call, self.card.kind, self.card.id, self.size.width - 3) if self.card is not None else []
 
     def action_history(self) -> None:
         self._read_told("Every entry", history(self.call))
