@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Collection, Iterable, Sequence
 from html import escape
 
 from diagnose.calls.words import Told
-from diagnose.knowledge.components import facts_supposed, marks_in, sketches_of
-from diagnose.knowledge.model import Component, Conditions, Facts, Sketch, Trees, holds
+from diagnose.knowledge.components import component_at, facts_supposed, marks_in, sketches_of
+from diagnose.knowledge.model import Component, Conditions, Facts, Sketch, Task, Trees, holds
 
 ONLY_A_SKETCH = "A sketch of a usual door, not to scale: the maker's drawing and the door itself come first."
 NOT_THIS_KIND = "What kind of door this is has not been said."
@@ -36,9 +36,9 @@ def component_told(trees: Trees, component: Component) -> list[Told]:
     return lines
 
 
-def sketch_told(trees: Trees, sketch: Sketch, marked: str = "", width: int = 80) -> list[Told]:
-    """A sketch row by row, the marks of component ``marked`` pointed at, and what its letters stand for."""
-    letters = {letter for letter, component in sketch.marks.items() if component == marked}
+def sketch_told(trees: Trees, sketch: Sketch, marked: Collection[str] = (), width: int = 80) -> list[Told]:
+    """A sketch row by row, the marks of the components ``marked`` pointed at, and what its letters stand for."""
+    letters = _letters(sketch, marked)
     rows = [Told("drawn", _pointed(row, letters)) for row in sketch.rows]
     legend = [Told("drawn", row) for row in _legend(trees, sketch, letters, min(width, _LEGEND_WIDEST))]
     return [Told("heading", sketch.title), *rows, Told("drawn", ""), *legend]
@@ -58,7 +58,7 @@ def where_told(
     known = holds(sketch.applies, facts)
     return [
         *lines,
-        *sketch_told(trees, sketch, component.id, width),
+        *sketch_told(trees, sketch, [component.id], width),
         Told("drawn", ""),
         Told("text", ONLY_A_SKETCH if known else f"{NOT_THIS_KIND} {ONLY_A_SKETCH}"),
     ]
@@ -68,6 +68,27 @@ def sketch_for(trees: Trees, component: str, facts: Facts, supposed: Sequence[Co
     """The sketch to show a component on; ``None`` where none shows it."""
     known = facts_supposed(trees, facts, *supposed)
     return next(iter(sketches_of(trees, component, known) or sketches_of(trees, component, {})), None)
+
+
+def sketches_for(
+    trees: Trees, tasks: Iterable[Task], facts: Facts, most: int = 2
+) -> list[tuple[Sketch, tuple[str, ...]]]:
+    """The fewest sketches, ``most`` at most, that show where ``tasks`` are done, each with the components it marks."""
+    found: dict[str, tuple[Sketch, tuple[str, ...]]] = {}
+    for task in tasks:
+        component = component_at(trees, task, facts)
+        if component is None:
+            continue
+        shown = next((each for each, _ in found.values() if component.id in each.marks.values()), None)
+        sketch = shown or sketch_for(trees, component.id, facts, [task.applies])
+        if sketch is not None:
+            _, before = found.get(sketch.id, (sketch, ()))
+            found[sketch.id] = sketch, tuple(dict.fromkeys([*before, component.id]))
+    return list(found.values())[:most]
+
+
+def _letters(sketch: Sketch, marked: Collection[str]) -> set[str]:
+    return {letter for letter, component in sketch.marks.items() if component in marked}
 
 
 def _pointed(row: str, letters: set[str]) -> str:
@@ -105,9 +126,9 @@ _ROUND = {"○": (4.0, "none"), "●": (4.0, "#000"), "◦": (2.0, "none")}
 _WORD = re.compile(r"[^\s]+")
 
 
-def sketch_svg(trees: Trees, sketch: Sketch, marked: str = "") -> str:
-    """The same sketch as a picture: black on white, the marks of component ``marked`` filled; its legend beside it."""
-    letters = {letter for letter, component in sketch.marks.items() if component == marked}
+def sketch_svg(trees: Trees, sketch: Sketch, marked: Collection[str] = ()) -> str:
+    """The same sketch as a picture: black on white, the marks of ``marked`` filled; its legend beside it."""
+    letters = _letters(sketch, marked)
     thin: list[str] = []
     thick: list[str] = []
     dashed: list[str] = []
@@ -130,7 +151,7 @@ def sketch_svg(trees: Trees, sketch: Sketch, marked: str = "") -> str:
         for word in _WORD.finditer("".join(written)):
             over.append(
                 f'<text x="{word.start() * _WIDE:g}" y="{y + 4:g}" textLength="{len(word[0]) * _WIDE - 1:g}"'
-                f' lengthAdjust="spacingAndGlyphs">{escape(word[0])}</text>'
+                f' lengthAdjust="spacing">{escape(word[0])}</text>'
             )
     left = (max(map(len, sketch.rows)) + 2) * _WIDE
     high = max(len(sketch.rows), len(sketch.marks)) * _HIGH

@@ -23,7 +23,7 @@ def trees() -> Trees:
 def test_every_sketch_fits_with_its_legend_and_points_at_the_thing_in_question(trees: Trees, width: int) -> None:
     for sketch in trees.sketches.values():
         for letter, component in sketch.marks.items():
-            rows = [line.text for line in sketch_told(trees, sketch, component, width) if line.kind == "drawn"]
+            rows = [line.text for line in sketch_told(trees, sketch, [component], width) if line.kind == "drawn"]
             assert max(map(len, rows)) <= width, (sketch.id, component)
             drawing, legend = rows[: len(sketch.rows)], rows[len(sketch.rows) :]
             assert any(f"{letter}◀" in row for row in drawing), (sketch.id, component)
@@ -33,7 +33,7 @@ def test_every_sketch_fits_with_its_legend_and_points_at_the_thing_in_question(t
 def test_the_svg_has_every_mark_of_the_text_and_is_well_formed(trees: Trees) -> None:
     for sketch in trees.sketches.values():
         marked = next(iter(sketch.marks.values()))
-        svg = sketch_svg(trees, sketch, marked)
+        svg = sketch_svg(trees, sketch, [marked])
         root = ElementTree.fromstring(svg)
         letters = [each.text for each in root.iter("{http://www.w3.org/2000/svg}text") if each.get("text-anchor")]
         drawn = [letter for row in sketch.rows for _, letter in marks_in(row)]
