@@ -267,9 +267,11 @@ class Compiler:
             for letter, identity in entry.marks.items():
                 self._references.append(("components", identity, marked.place(kind, entry.id, "marks", letter)))
         if kind == "facts":
-            for answer in entry.not_served:
+            for field, answer in [("not-served", each) for each in entry.not_served] + [
+                ("titles", each) for each in entry.titles
+            ]:
                 if answer not in entry.answers:
-                    place = marked.place(kind, entry.id, "not-served", answer)
+                    place = marked.place(kind, entry.id, field, answer)
                     mend = did_you_mean(answer, entry.answers)
                     self._problems.error(place, f"'{answer}' is not an answer of this fact.", mend, "unknown-id")
         if kind == "checks":
