@@ -17,6 +17,11 @@ def find_components(trees: Trees, typed: str) -> list[Component]:
     return [*named, *(each for each in found if each not in named)]
 
 
+def is_name(trees: Trees, words: str) -> bool:
+    """Whether a component is called just so."""
+    return any(words.strip().casefold() in _names(each) for each in trees.components.values())
+
+
 def _names(component: Component) -> set[str]:
     return {name.casefold() for name in (component.id, component.title, *component.also)}
 
