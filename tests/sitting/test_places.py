@@ -27,7 +27,7 @@ def texts(told: Sequence[Told]) -> list[str]:
 
 
 def test_a_step_shows_its_component_on_the_sketch_of_this_door(shipped: Trees) -> None:
-    call = Call(shipped, facts={"construction": "vertical-lift"}, symptoms=["noisy"])
+    call = Call(shipped, facts={"construction": "vertical-lift"}, symptoms=["noisy-door"])
     told = texts(where(call, "check", "rollers-look", 78))
     assert told[0] == "Roller" and "High-lift and vertical-lift door" in told
     assert any("▶J◀" in text for text in told)
@@ -46,6 +46,6 @@ def test_a_caller_is_read_only_what_is_safe_to_look_at_in_their_language(shipped
 def test_where_shows_what_is_named_line_by_line_in_sixty_columns(shipped: Trees) -> None:
     lines = io.StringIO("where bottom bracket\nwhere [/b] nothing so called\nquit\n")
     out = io.StringIO()
-    Interview(Call(shipped, symptoms=["noisy"], people=["technician"]), "x", Console(60, lines, out)).run()
+    Interview(Call(shipped, symptoms=["noisy-door"], people=["technician"]), "x", Console(60, lines, out)).run()
     said = out.getvalue()
     assert "▶L◀ Bottom bracket" in said and max(map(len, said.splitlines())) <= 60

@@ -10,8 +10,8 @@ from diagnose.knowledge.components import marks_in
 from diagnose.knowledge.doors import meet
 from diagnose.knowledge.model import NOWHERE
 
-# Room for a sketch on a screen of 60 columns.
-_WIDEST = 56
+# Room for a sketch on a screen of 60 columns, a pointer at its right edge included.
+_WIDEST = 55
 _TASKS = ("checks", "remedies", "proofs", "jobs")
 
 
@@ -19,7 +19,7 @@ _TASKS = ("checks", "remedies", "proofs", "jobs")
 def sketch_marks(book: Book) -> Iterator[Finding]:
     """A sketch has a mark that its list does not name, its list one that is not drawn, or it does not fit a screen.
 
-    A mark is a capital letter with no letter beside it. At most 56 columns, each of one character.
+    A mark is a capital letter with no letter beside it. At most 55 columns, each of one character.
 
     Passes:
         sketches: {kettle: {drawn: "A─┐", marks: {A: lid}, …}}
