@@ -12,7 +12,7 @@ from diagnose.knowledge.components import component_at, facts_supposed, marks_in
 from diagnose.knowledge.model import Component, Conditions, Facts, Sketch, Task, Trees, holds
 
 ONLY_A_SKETCH = "A sketch of a usual door, not to scale: the maker's drawing and the door itself come first."
-NOT_THIS_KIND = "What kind of door this is has not been said."
+NOT_THIS_KIND = "What kind of door this is has not been said: this is a usual one."
 # A column and a row of a drawing, in pixels.
 _WIDE, _HIGH = 9, 18
 _LEGEND_WIDEST = 100
@@ -55,13 +55,9 @@ def where_told(
     sketch = sketch_for(trees, component.id, facts, supposed)
     if sketch is None:
         return lines
-    known = holds(sketch.applies, facts)
-    return [
-        *lines,
-        *sketch_told(trees, sketch, [component.id], width),
-        Told("drawn", ""),
-        Told("text", ONLY_A_SKETCH if known else f"{NOT_THIS_KIND} {ONLY_A_SKETCH}"),
-    ]
+    heading, *drawn = sketch_told(trees, sketch, [component.id], width)
+    doubt = [] if holds(sketch.applies, facts) else [Told("text", NOT_THIS_KIND)]
+    return [*lines, heading, *doubt, *drawn, Told("drawn", ""), Told("text", ONLY_A_SKETCH)]
 
 
 def sketch_for(trees: Trees, component: str, facts: Facts, supposed: Sequence[Conditions] = ()) -> Sketch | None:
