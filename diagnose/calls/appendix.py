@@ -189,7 +189,7 @@ class Appendix:
         remedies = [self.trees.remedies[each.remedy] for each in self.state.tries if each.remedy in self.trees.remedies]
         for number, (sketch, marked) in enumerate(sketches_for(self.trees, remedies, self.state.facts)):
             if number == 0:
-                yield Heading("Where it was")
+                yield Heading("Where the repairs were")
             text = "\n".join(line.text for line in sketch_told(self.trees, sketch, marked))
             named = ", ".join(self.trees.components[each].title for each in marked)
             yield Picture(sketch_svg(self.trees, sketch, marked), text, f"{sketch.title}: {named}")

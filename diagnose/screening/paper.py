@@ -74,7 +74,8 @@ def html_sheet(call: Call, sheet: Sheet, call_id: str = "", spoken: Spoken | Non
 def _back_of(call: Call, sheet: Sheet) -> str:
     """The back of the page: on a sketch of such a door, where what is likely would be mended."""
     trees = call.trees
-    remedies = [trees.remedies[each.remedy] for each in sheet.likely if each.remedy in trees.remedies]
+    chances = [trees.causes[each.cause].remedies for each in sheet.likely if each.cause in trees.causes]
+    remedies = [trees.remedies[max(some, key=lambda remedy: some[remedy])] for some in chances if some]
     drawn = [
         f"<figure>{sketch_svg(trees, sketch, marked)}</figure>"
         for sketch, marked in sketches_for(trees, remedies, call.state.facts)

@@ -8,10 +8,15 @@ from xml.etree import ElementTree
 import pytest
 
 from diagnose import load_trees
-from diagnose.calls.sketches import NOT_THIS_KIND, sketch_for, sketch_svg, sketch_told, where_told
+from diagnose.calls.call import Call
+from diagnose.calls.document import Picture
+from diagnose.calls.report import html_report, record, text_report
+from diagnose.calls.sketches import NOT_THIS_KIND, ONLY_A_SKETCH, sketch_for, sketch_svg, sketch_told, where_told
 from diagnose.finding.glossary import find_components
 from diagnose.knowledge.components import component_at, marks_in
 from diagnose.knowledge.model import NOWHERE, Trees
+from diagnose.screening.paper import html_sheet
+from diagnose.screening.sheet import make_sheet
 
 
 @pytest.fixture(scope="module")
@@ -82,3 +87,20 @@ def test_a_thing_is_found_by_any_of_its_names(trees: Trees, typed: str, componen
 def test_what_is_under_tension_or_live_says_how_it_can_hurt(trees: Trees) -> None:
     for name in ("torsion-spring", "lifting-cable", "cable-drum", "bottom-bracket", "contactor", "supply-terminals"):
         assert trees.components[name].danger, name
+
+
+def test_the_record_shows_where_the_repairs_were(trees: Trees) -> None:
+    call = Call(trees, facts={"construction": "sectional"}, symptoms=["noisy-door"], people=["door technician"])
+    assert not any(isinstance(block, Picture) for block in record(call).rest)
+    call.tried("replace-rollers", worked=False)
+    call.tried("replace-hinges", worked=True)
+    pictures = [block for block in record(call).rest if isinstance(block, Picture)]
+    assert [each.label for each in pictures] == ["Sectional door: Roller, Hinge"]
+    assert "▶H◀ Hinge" in pictures[0].text and "▶J◀ Roller" in pictures[0].text
+    assert pictures[0].svg in html_report(call) and ONLY_A_SKETCH in text_report(call)
+
+
+def test_the_back_of_a_sheet_shows_where_what_is_likely_would_be_mended(trees: Trees) -> None:
+    call = Call(trees, facts={"construction": "sectional"}, symptoms=["noisy-door"])
+    front, back = html_sheet(call, make_sheet(call)).split('<section class="back">')
+    assert "<svg" not in front and back.count("<svg") in (1, 2) and ONLY_A_SKETCH in back
