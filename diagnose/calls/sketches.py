@@ -22,7 +22,7 @@ def component_told(trees: Trees, component: Component) -> list[Told]:
     """An entry of the glossary: what can hurt first, then what it is for, where it sits and what it looks like."""
     lines = [Told("heading", component.title)]
     if component.danger:
-        lines.append(Told("text", f"It can hurt: {component.danger}"))
+        lines.append(Told("text", f"Take care: {component.danger}"))
     if component.also:
         lines.append(Told("item", f"Also called: {', '.join(component.also)}."))
     lines.append(Told("item", f"For: {component.what}"))
