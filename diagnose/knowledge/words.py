@@ -107,8 +107,8 @@ def percent(share: float) -> str:
 
 def minutes(value: float) -> str:
     """``4 min``, ``2 h 10 min``: whoever plans a day counts in hours. Less than half a minute is still something."""
-    hours, rest = divmod(max(1, round(value)), 60)
-    return " ".join(filter(None, (f"{hours} h" if hours else "", f"{rest} min" if rest else "")))
+    hours, rest = divmod(max(1, round(value)) if value else 0, 60)
+    return " ".join(filter(None, (f"{hours} h" if hours else "", f"{rest} min" if rest else ""))) or "0 min"
 
 
 def roughly(value: float) -> str:
