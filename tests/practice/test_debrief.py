@@ -10,6 +10,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from diagnose.knowledge.words import minutes
 from diagnose.practice import telling
 from diagnose.practice.bots import carry_through
 from diagnose.practice.debrief import Point, debrief, html_debrief, markdown_debrief, sparkline
@@ -193,7 +194,7 @@ def test_the_best_way_stands_beside_ones_own_with_both_times(play: Play) -> None
     found = debrief(session)
     lines = [line.text for line in telling.debriefing(found)]
     best = next(n for n, line in enumerate(lines) if line.startswith("The best way through this door"))
-    assert f"{found.own_minutes:.0f} min, yours took {session.clock:.0f}" in lines[best]
+    assert f"{minutes(found.own_minutes)}, yours took {minutes(session.clock)}" in lines[best]
     assert lines[best + 1 : best + 1 + len(found.own)] == [f"{n}. {text}" for n, text in enumerate(found.own, start=1)]
 
 
@@ -202,7 +203,7 @@ def test_minutes_say_what_they_went_on(play: Play) -> None:
     for done in session.done:
         assert sum(minutes for minutes, _ in done.spent) == pytest.approx(done.minutes)
         [said] = [line.text for line in done.lines if line.kind == "time"] or [""]
-        assert (f"{done.minutes:.0f} min" in said) is (done.minutes > 0)
+        assert (minutes(done.minutes) in said) is (done.minutes > 0)
     assert "to bring the door to: " in session.done[0].lines[-1].text
     assert "to measure" in session.done[1].lines[-1].text
 
