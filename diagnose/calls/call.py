@@ -400,10 +400,10 @@ class Call:
         failed = (identity for identity, passed in results.items() if not passed and ("proof", identity) not in put_off)
         return tuple(self.trees.proofs[identity] for identity in failed if identity in self.trees.proofs)
 
-    def raised_by(self, proof: Proof) -> tuple[str, ...]:
-        """The complaints that a failed proof shows, of those this door can have and that are not yet looked into."""
+    def raised_by(self, failed: Proof | Job) -> tuple[str, ...]:
+        """The complaints that a failed proof or job shows, of those this door can have and are not yet looked into."""
         known, facts = self.trees.symptoms, self.state.facts
-        return tuple(s for s in proof.raises if s not in self.state.symptoms and applies(known[s].applies, facts))
+        return tuple(s for s in failed.raises if s not in self.state.symptoms and applies(known[s].applies, facts))
 
     # --- what to do ----------------------------------------------------------------------------------------
 

@@ -301,8 +301,8 @@ def job_card(call: Call, job: Job, why: str) -> Card:
         lines += [("For the owner", text) for text in owner_list(call) or [NOTHING_TO_PLAN]]
     choices = [("Done, and it is right", "done"), ("It is not right", "not right", "What is not right?")]
     if came is not None and came.came == "not right":
-        raised = [each for each in job.raises if each not in call.state.symptoms]
-        choices = [choices[0], *((f"Look into: {units.symptoms[each].title}", each) for each in raised)]
+        looks = [(f"Look into: {units.symptoms[each].title}", each) for each in call.raised_by(job)]
+        choices = [choices[0], *looks]
     choices += [
         ("Not needed here", "not needed", "Why is it not needed at this door?"),
         ("Another job first", "another", "", "instead"),
