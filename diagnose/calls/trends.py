@@ -74,7 +74,7 @@ class Trend:
 
 @dataclass(frozen=True)
 class Carried:
-    """What some calls of a door hand on to the next: its lines, and values, with their errors, to work out others from."""
+    """What some calls of a door hand on: its lines, and values with their errors, to work out others from."""
 
     lines: Lines = field(default_factory=dict)
     values: Mapping[str, tuple[float, float]] = field(default_factory=dict)

@@ -67,8 +67,8 @@ def _ways(session: Session, card: Card) -> list[tuple[str, ...]]:
             return [(look, "look over"), *(each for each in said if each[1] != "leave"), _ELSE, _LEAVE]
     if card.id == COME:
         return [("Have them come", "come"), _ELSE, _LEAVE]
-    said = [(each.label, each.name) for each in card.choices if each.name in (*trees.symptoms, "return")]
-    return [*(said if card.id in (RETURN, PROOF_FAILED) else ()), _ELSE, _LEAVE]
+    ends = [(each.label, each.name) for each in card.choices if each.name in (*trees.symptoms, "return")]
+    return [*(ends if card.id in (RETURN, PROOF_FAILED) else ()), _ELSE, _LEAVE]
 
 
 def _looked(session: Session, card: Card) -> bool:
