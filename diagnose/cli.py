@@ -43,6 +43,7 @@ COMMANDS = {
     "evaluate": "diagnose.commands.evaluate:evaluate",
     "learn": "diagnose.commands.learn:learn",
     "shop": "diagnose.commands.shop:shop",
+    "serve": "diagnose.commands.serve:serve",
     "settings": "diagnose.commands.settings:settings",
 }
 # Faults a person can mend: their text says how, and is all that is shown.
@@ -169,7 +170,8 @@ def cli(
 
 
 def _open_screens(session: Session, site: str, door: str, by: str) -> None:
-    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+    in_browser = "web_driver" in os.environ.get("TEXTUAL_DRIVER", "")
+    if not (in_browser or (sys.stdin.isatty() and sys.stdout.isatty())):
         raise click.UsageError("The screens need a terminal. 'diagnose ask' does the same interview line by line.")
     from msgspec.structs import replace
 

@@ -22,6 +22,7 @@ from diagnose.calls.words import (
     cautions_of,
     computed_in_words,
     event_in_words,
+    facts_in_words,
     in_words,
     remarks_on,
     title,
@@ -68,11 +69,8 @@ class Appendix:
     # --- sections ------------------------------------------------------------------------------------------------
 
     def _door(self) -> Iterator[Block]:
-        state, pairs = self.state, []
-        for fact, value in state.facts.items():
-            known = self.trees.facts.get(fact)
-            said = value if isinstance(value, str) else ", ".join(value)
-            pairs.append(f"{known.title if known else fact}: {said or 'none of those asked'}")
+        state = self.state
+        pairs = [f"{fact}: {said}" for fact, said in facts_in_words(self.trees, state.facts)]
         named = [person for person in state.people if person != "anyone"]
         people = ", ".join(title(self.trees, "people", person) for person in named or state.people)
         yield Heading("The door")

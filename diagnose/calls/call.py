@@ -6,78 +6,23 @@ reasoning what follows; it keeps nothing else.
 
 from __future__ import annotations
 
-import math
-from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import UTC, datetime
-from functools import lru_cache
 from typing import Any, Literal, get_args
 
-import numpy as np
 from msgspec.structs import replace as replace_in
 
 from diagnose.calls import events as ev
 from diagnose.calls.answering import AnswerError, Understood, understand
-from diagnose.calls.closing import Ledger, Missing, in_words, ledger
+from diagnose.calls.closing import Missing, in_words, ledger
 from diagnose.calls.complaints import Fitting, fitting_better
-from diagnose.calls.inference import Finding, Inference, believed, doubtful, infer, tree_facts
-from diagnose.calls.state import CallState, fold, folded, standing
-from diagnose.calls.then_and_now import then_in_units
-from diagnose.knowledge.model import (
-    ANY,
-    COULD_NOT_TELL,
-    UNLISTED,
-    Held,
-    Job,
-    Proof,
-    Task,
-    Trees,
-    Walk,
-    applies,
-    as_facts,
-    can_do,
-    power_state,
-    usual_people,
-)
+from diagnose.calls.known import BACK, Known
+from diagnose.calls.likely import Evidence, Likely, Surprise, likely, nothing_fits, surprise, untested
+from diagnose.calls.next_step import HAND_OVER, Step, next_step
+from diagnose.calls.state import fold, folded, standing
+from diagnose.knowledge.model import COULD_NOT_TELL, Task, Trees, as_facts, can_do, usual_people
 from diagnose.knowledge.problems import did_you_mean
-from diagnose.reasoning import explain
-from diagnose.reasoning.evidence import conflict
-from diagnose.reasoning.naming import next_question, tested
-from diagnose.reasoning.own_door import own_door
-from diagnose.reasoning.plan import Planner, Standing, Suggestion, closing_minutes
-from diagnose.reasoning.situation import Situation, make_situation
-from diagnose.reasoning.walk import Way, inputs_of
 
-# What was found speaks for a cause from this weight on: a Bayes factor called strong (Kass & Raftery, *Bayes Factors*,
-# 1995; from memory).
-_SPEAKS_FOR = math.log(20)
-# How many doubtful answers are worth another look before it is called unknown.
-_MOST_SECOND_LOOKS = 3
-NOTHING_FITS = "The answers fit a cause that is not in the book better than any that is; doubt this one."
-LOOK_AGAIN = "This does not fit the other answers, and a slip is likelier than an unknown fault. Look again."
-LAST_LOOK = "Nothing known fits, and this answer sits worst with the rest: look again before it is handed over."
-# From here on a cause counts as confidently named; and so many of the answered checks must be expected to have spoken
-# against it, had it been a cause not in the book. Chosen on dermatology data and a network of pathology, diseases left
-# out in turn: the warning stands beside nine in ten of the names that are wrong then.
-CONFIDENT = 0.9
-ENOUGH_TESTED = 5.0
-TOO_FEW = (
-    "Few of the checks answered could have spoken against it: a cause that is not in the book might look the same. "
-    "Ask further before you rely on it."
-)
-# By how much the answers must raise the odds of an unlisted cause for it to lead, whatever was expected before them: a
-# Bayes factor from which evidence is called positive (Kass & Raftery, *Bayes Factors*, 1995; from memory). How often
-# calls are of a cause not in the book is an estimate; what the answers say of this call is not.
-_CLEARLY = 3.0
-# What steps of the kind "stop" are called: nothing is left to do here; every proof has passed; one has failed, and what
-# it showed is a complaint of its own.
-HAND_OVER = "hand over"
-RETURN = "return to service"
-PROOF_FAILED = "proof failed"
-RETURNED: ev.Outcome = "returned to service"
-# A door that goes back to those who use it.
-BACK: tuple[ev.Outcome, ...] = (RETURNED, "handed over")
 Clock = Callable[[], datetime]
 Recorder = Callable[[ev.AnyEvent], None]
 
@@ -98,62 +43,7 @@ class WordNeeded(CallError):
         self.lost, self.fact = lost, fact
 
 
-@dataclass(frozen=True)
-class Step:
-    """What to do next. ``kind`` says what ``id`` names.
-
-    ``check``, ``remedy``, ``proof`` and ``job`` name such entries; ``energy`` names the state to bring the door into
-    first; ``stop`` is ``cause found`` or ``nothing can matter`` (of a call for the cause), ``return to service`` (every
-    proof passed), ``proof failed`` (take up what it showed), ``hand over``, ``no symptom`` or ``closed``. ``goal`` is
-    the step this one leads to. Minutes are for this step, and to a proven door with the middle 80 % of it.
-    """
-
-    kind: Literal["check", "remedy", "proof", "job", "energy", "stop"]
-    id: str
-    why: str
-    minutes: float
-    expected_minutes_left: float
-    interval: tuple[float, float] = (0.0, 0.0)
-    goal: str = ""
-    goal_kind: str = ""
-
-
-@dataclass(frozen=True)
-class Evidence:
-    """One answer for or against a cause. ``factor`` multiplies the cause's odds against the average suspect."""
-
-    check: str
-    answer: str
-    factor: float
-
-
-@dataclass(frozen=True)
-class Likely:
-    """A suspected cause, how likely it is in the door now, and the answers for and against it, strongest first."""
-
-    cause: str
-    title: str
-    probability: float
-    evidence: tuple[Evidence, ...]
-
-
-@dataclass(frozen=True)
-class Surprise:
-    """How ill the answers sit together: ``conflict`` above 0 is odd. ``odd`` lists checks, the most doubtful first.
-
-    ``again`` are answers that were probably slips: a slip of the reader comes before an exotic cause. ``raised`` is how
-    many times the answers have raised the odds of a cause not in the book, whatever they were before.
-    """
-
-    conflict: float
-    unlisted: float
-    raised: float
-    nothing_fits: bool
-    odd: tuple[str, ...]
-    again: tuple[str, ...]
-
-
-class Call:
+class Call(Known):
     """A call on ``trees``. Every method that changes it appends one event.
 
     ``goal`` says what the call is for: ``repair``, down to a proven door, or ``cause``, which asks until a cause is
@@ -182,19 +72,12 @@ class Call:
         recorder: Recorder | None = None,
         history: Iterable[ev.AnyEvent] | None = None,
     ) -> None:
-        self.trees = trees
-        self.by = by
         if goal not in (None, "repair", "cause") or not 0 < sure <= 1:
             raise CallError("A call's goal is 'repair' or 'cause', and how sure to be lies above 0 and is at most 1.")
-        self.goal: Literal["repair", "cause"] = goal or ("repair" if trees.remedies else "cause")
-        self.sure = sure
+        super().__init__(trees, history or (), goal or ("repair" if trees.remedies else "cause"), sure)
+        self.by = by
         self._clock = clock or (lambda: datetime.now(UTC))
         self._recorder = recorder
-        self._events: list[ev.AnyEvent] = list(history or ())
-        self._state: CallState | None = None
-        self._inference: Inference | None = None
-        self._planner: Planner | None = None
-        self._ledger: Ledger | None = None
         self._fitting: tuple[Fitting, ...] | None = None
         # What others recorded while this call was in hand, for a face to show once.
         self.came_in: tuple[ev.AnyEvent, ...] = ()
@@ -208,126 +91,24 @@ class Call:
             self._check_known("walk", [walk] if walk else [], trees.walks)
             self._append(ev.Opened, facts=stated, symptoms=symptoms, site=site, door=door, people=people, walk=walk)
 
-    # --- what is known -------------------------------------------------------------------------------------
-
-    @property
-    def events(self) -> tuple[ev.AnyEvent, ...]:
-        return tuple(self._events)
-
-    @property
-    def state(self) -> CallState:
-        if self._state is None:
-            self._state = fold(self._events)
-        return self._state
-
-    @property
-    def situation(self) -> Situation:
-        facts = tree_facts(self.trees, self.state.facts)
-        key = tuple(sorted((k, v) for k, v in facts.items()))
-        symptoms = tuple(s for s in self.state.symptoms if s in self.trees.symptoms)
-        return _situation(Held(self.trees), key, symptoms, then_in_units(self.trees, self.state.then))
-
-    @property
-    def inference(self) -> Inference:
-        if self._inference is None:
-            self._inference = infer(self.situation, self.state)
-        return self._inference
-
-    @property
-    def energy(self) -> str:
-        """The energy state the door is in, as far as the call says: stated, or that of the last step done."""
-        if self.state.energy:
-            return self.state.energy
-        return next((name for name in self.trees.energy if name != ANY), ANY)
-
-    @property
-    def planner(self) -> Planner:
-        if self._planner is None:
-            self._planner = Planner(self.standing)
-        return self._planner
-
-    @property
-    def standing(self) -> Standing:
-        state = self.state
-        return Standing(
-            self.situation,
-            self.inference.belief,
-            self.inference.known,
-            self._spent(),
-            self.energy,
-            self._fetched(),
-            can_do(self.trees, state.people),
-            {check: same for check, same in doubtful(self.inference).items() if self._may_do(check)},
-        )
-
-    def _spent(self) -> set[str]:
-        """Remedies that were in vain and are not put again: twice, or once and nothing found since speaks for them."""
-        in_vain = [item for item in self.state.tries if item.worked is False]
-        count = Counter(item.remedy for item in in_vain)
-        return {
-            item.remedy
-            for item in in_vain
-            if count[item.remedy] >= 2 or not self._speaks_for(item.remedy, item.sequence)
-        }
-
-    def _speaks_for(self, remedy: str, since: int) -> bool:
-        """Whether what was found since, and not looked at before, speaks for a cause that a remedy removes."""
-        causes, findings = self.situation.causes, self.inference.findings
-        removed = [i for i, cause in enumerate(causes[:-1]) if remedy in self.trees.causes[cause].remedies]
-        before = {finding.check.id for finding in findings if finding.sequence < since}
-        found = [f.weights for f in findings if f.sequence > since and f.check.id not in before]
-        return any(sum(float(weights[i]) for weights in found) > _SPEAKS_FOR for i in removed)
+    # --- what follows from it -------------------------------------------------------------------------------------
 
     def likely(self) -> list[Likely]:
-        """Every suspect with its probability and evidence, likeliest first; ``unlisted`` is among them unless it is
-        switched off. They sum to 1 where causes are exclusive; two at once count for both.
-
-        Where the answers fit nothing known, ``unlisted`` leads however seldom it is expected: what stands below it is
-        the best of a bad lot.
-        """
-        inference = self.inference
-        present = inference.present
-        off = self.trees.costs.unlisted == 0 and inference.situation.count > 1
-        ranked = sorted(
-            range(inference.situation.count - off), key=lambda i: (-present[i], inference.situation.causes[i])
-        )
-        if self.nothing_fits:
-            ranked.sort(key=lambda i: inference.situation.causes[i] != UNLISTED)
-        return [
-            Likely(
-                inference.situation.causes[i],
-                explain.cause_title(self.trees, inference.situation.causes[i]),
-                float(present[i]),
-                _evidence(inference.findings, i),
-            )
-            for i in ranked
-        ]
+        """Every suspect with its probability and evidence, likeliest first (``calls.likely``)."""
+        return likely(self)
 
     def surprise(self) -> Surprise:
-        """Whether the answers sit ill together, and which of them to doubt first.
-
-        An answer is doubted by how much the conflict eases when it is left out.
-        """
-        findings = list(self.inference.findings)
-        likelihoods = [finding.likelihood for finding in findings]
-        whole = conflict(self.situation, likelihoods)
-        without = [
-            (conflict(self.situation, likelihoods[:i] + likelihoods[i + 1 :]), finding.check.id)
-            for i, finding in enumerate(findings)
-        ]
-        odd = tuple(check for value, check in sorted(without) if whole - value > 0.5)
-        again = tuple(self.planner.standing.doubtful)[:_MOST_SECOND_LOOKS]
-        unlisted = float(self.inference.belief.causes()[-1])
-        return Surprise(whole, unlisted, self._unlisted_raised(), self.nothing_fits, odd, again)
+        """Whether the answers sit ill together, and which of them to doubt first."""
+        return surprise(self)
 
     @property
     def nothing_fits(self) -> bool:
         """Whether the answers fit a cause not in the book clearly better than all that is in it."""
-        return float(self.inference.belief.causes()[-1]) >= 0.5 or self._unlisted_raised() >= _CLEARLY
+        return nothing_fits(self)
 
-    def _unlisted_raised(self) -> float:
-        before, now = float(self.situation.prior[-1]), float(self.inference.belief.causes()[-1])
-        return now / max(1 - now, 1e-12) * (1 - before) / before if 0 < before < 1 else 1.0
+    def untested(self) -> str:
+        """A warning where a cause is confidently named though few of the answers could have spoken against it."""
+        return untested(self)
 
     def fitting_better(self) -> tuple[Fitting, ...]:
         """Other complaints that would explain the answers, where those that were made do not; the best first."""
@@ -335,271 +116,9 @@ class Call:
             self._fitting = fitting_better(self.situation, self.state) if self.nothing_fits else ()
         return self._fitting
 
-    @property
-    def ledger(self) -> Ledger:
-        """What the call's events oblige to before the door may return to service."""
-        if self._ledger is None:
-            self._ledger = ledger(self.trees, self._events)
-        return self._ledger
-
-    def missing(self, reason: str = "") -> tuple[Missing, ...]:
-        """All that stands between the door and its return to service; ``reason`` says why no repair was done."""
-        return self.ledger.missing(reason)
-
-    def needed_proofs(self) -> tuple[Proof, ...]:
-        """Every proof that must have passed before this door returns to service."""
-        return self.ledger.needed()
-
-    def open_proofs(self) -> tuple[Proof, ...]:
-        """The needed proofs that have not passed since the last remedy, those of the present state first."""
-        missing = [proof for proof in self.needed_proofs() if proof.id not in self.ledger.passed]
-        order = {proof.energy: i for i, proof in reversed(list(enumerate(missing)))}
-        return tuple(sorted(missing, key=lambda p: (p.energy not in (self.energy, ANY), order[p.energy])))
-
-    @property
-    def walk(self) -> Walk | None:
-        """The walk that is gone, ``None`` on a call about a complaint alone."""
-        return self.trees.walks.get(self.state.walk)
-
-    @property
-    def walking(self) -> bool:
-        """A walk is gone, and no complaint has to be looked into before it goes on."""
-        return self.walk is not None and (self.state.cured or not self.state.symptoms)
-
-    @property
-    def ends(self) -> ev.Outcome:
-        """What the door is when nothing is missing."""
-        return self.walk.ends if self.walk is not None else RETURNED
-
-    def open_jobs(self) -> tuple[Job, ...]:
-        """The jobs of the walk that are not done, in its order."""
-        return self.ledger.open_jobs()
-
-    def ready_jobs(self) -> tuple[Job, ...]:
-        """The open jobs for which everything that comes before is done."""
-        left = self.open_jobs()
-        names = {job.id for job in left}
-        return tuple(job for job in left if names.isdisjoint(job.after))
-
-    def to_read(self, job: Job) -> tuple[str, ...]:
-        """The checks that are answered with a job and are not yet, with what those are computed from."""
-        facts = self.state.facts
-        fitting = [self.trees.checks[check] for check in job.reads if applies(self.trees.checks[check].applies, facts)]
-        wanted = dict.fromkeys(name for check in fitting for name in (*inputs_of(self.trees, check), check.id))
-        return tuple(
-            name
-            for name in wanted
-            if name in self.trees.checks
-            and self.trees.checks[name].kind != "computed"
-            and name not in self.state.answers
-        )
-
-    def failed_proofs(self) -> tuple[Proof, ...]:
-        """Proofs that have failed since the last remedy and were not put off, in the order they were run."""
-        results, put_off = self.state.proofs, self.state.put_off
-        failed = (identity for identity, passed in results.items() if not passed and ("proof", identity) not in put_off)
-        return tuple(self.trees.proofs[identity] for identity in failed if identity in self.trees.proofs)
-
-    def raised_by(self, failed: Proof | Job) -> tuple[str, ...]:
-        """The complaints that a failed proof or job shows, of those this door can have and are not yet looked into."""
-        known, facts = self.trees.symptoms, self.state.facts
-        return tuple(s for s in failed.raises if s not in self.state.symptoms and applies(known[s].applies, facts))
-
-    # --- what to do ----------------------------------------------------------------------------------------
-
-    def refusal(self) -> str:
-        """Why this is nothing that the trees know, going by its facts; "" where they do."""
-        said = [(self.trees.facts[fact].not_served, value) for fact, value in self.state.facts.items()]
-        return next((no[value] for no, value in said if isinstance(value, str) and value in no), "")
-
     def next_step(self, quick: bool = False) -> Step:
         """The step with the lowest expected cost to a proven door; ``quick`` takes the most telling check instead."""
-        state = self.state
-        if state.outcome is not None:
-            return Step("stop", "closed", f"The call is closed: {state.outcome}.", 0.0, 0.0)
-        if refusal := self.refusal():
-            return Step("stop", HAND_OVER, refusal, 0.0, 0.0)
-        if self.walking and not state.untried:
-            return self._next_job()
-        if self.goal == "cause" and state.symptoms:
-            return self._next_question()
-        if state.proving:
-            return self._next_proof()
-        if not state.symptoms:
-            return Step("stop", "no symptom", "Say first what the door does wrong.", 0.0, 0.0)
-        if failed := self._failed_proof("the first one"):
-            return failed
-        suggestion = (self._most_telling() if quick else None) or self._best()
-        prospect = suggestion.prospect.after(self._closing_minutes(self.needed_proofs()))
-        left, interval = prospect.mean, prospect.middle()
-        if suggestion.kind == "stop":
-            odd = None if quick else self._odd_and_seen_once()
-            if odd is not None:
-                return self._step("check", odd, LAST_LOOK, left, interval)
-            return Step("stop", HAND_OVER, explain.why_stop(self.planner), 0.0, left, interval)
-        if suggestion.kind == "remedy":
-            if first := self.planner.before(self.trees.remedies[suggestion.id]):
-                return self._asked_before(suggestion.id, first[0], left, interval)
-            why = explain.why_remedy(self.planner, suggestion)
-            if self.nothing_fits:
-                why = f"{NOTHING_FITS} {why}"
-            return self._step("remedy", suggestion.id, why, left, interval)
-        return self._check_step(suggestion, left, interval)
-
-    def _failed_proof(self, before: str) -> Step | None:
-        """That a proof has failed and shows a complaint of its own, which comes ``before`` what was going on."""
-        failed = next((proof for proof in self.failed_proofs() if self.raised_by(proof)), None)
-        if failed is None:
-            return None
-        why = f"'{failed.title}' has failed. That is a complaint of its own, and it comes before {before}."
-        return Step("stop", PROOF_FAILED, why, 0.0, 0.0, goal=failed.id, goal_kind="proof")
-
-    def _next_question(self) -> Step:
-        """The next step of a call that is for the cause alone."""
-        put_off = {step for kind, step in self.state.put_off if kind == "check"}
-        suggestion = next_question(self.planner, self.sure, put_off)
-        if suggestion.kind == "stop":
-            why = explain.why_named(self.planner, suggestion.id)
-            return Step("stop", suggestion.id, " ".join(filter(None, [why, self.untested()])), 0.0, 0.0)
-        return self._check_step(suggestion, suggestion.prospect.mean, suggestion.prospect.middle())
-
-    def untested(self) -> str:
-        """A warning where a cause is confidently named though few of the answers could have spoken against it.
-
-        Whoever stops as soon as one cause leads has hardly given a cause that is not in the book a chance to show.
-        """
-        leading = self.likely()[0]
-        if leading.cause == UNLISTED or leading.probability < CONFIDENT or self.trees.costs.unlisted == 0:
-            return ""
-        answered = [finding.table for finding in self.inference.findings]
-        index = self.situation.causes.index(leading.cause)
-        if tested(self.situation, index, answered) >= ENOUGH_TESTED:
-            return ""
-        left = len(self.situation.tables) - len(self.inference.known.keys() & self.situation.tables.keys())
-        return TOO_FEW if left else ""
-
-    def _check_step(self, suggestion: Suggestion, left: float, interval: tuple[float, float]) -> Step:
-        first = next(s for s in suggestion.way if self.trees.checks[s].kind != "computed")
-        why = explain.why_check(self.planner, suggestion.id)
-        if first in self.state.answers:
-            why = f"{LOOK_AGAIN} {why}"
-        if first != suggestion.id:
-            why = f"It comes before: {self.trees.checks[suggestion.id].text}. {why}"
-        return self._step("check", first, why, left, interval, suggestion.id)
-
-    def _asked_before(self, remedy: str, way: Way, left: float, interval: tuple[float, float]) -> Step:
-        """The check that says whether a remedy is the thing to do, before it is put."""
-        first = next(step for step in way.steps if self.trees.checks[step].kind != "computed")
-        return self._step("check", first, explain.why_before(self.planner, remedy), left, interval, way.goal)
-
-    def _most_telling(self) -> Suggestion | None:
-        """The planner's quick suggestion, what was put off left aside."""
-        return self.planner.most_telling({step for kind, step in self.state.put_off if kind == "check"})
-
-    def _best(self) -> Suggestion:
-        """The planner's suggestion; where that was put off the next best step that was not, if there is one."""
-        best, put_off = self.planner.best(), self.state.put_off
-        if (best.kind, best.id or HAND_OVER) not in put_off:
-            return best
-        left = tuple(other for other in best.alternatives if other[:2] not in put_off)
-        first = next((other for other in left if other[0] != "stop"), None)
-        if first is None:
-            return best
-        kind, name, cost = first
-        ways = (c.way.steps for c in self.planner.candidates if kind == "check" and c.way.goal == name)
-        return replace(best, kind=kind, id=name, way=next(ways, ()), expected_cost=cost, alternatives=left)
-
-    def _odd_and_seen_once(self) -> str | None:
-        """The answer that sits worst with the rest, of those that may be looked at again here and were not yet."""
-        mended = max((item.sequence for item in self.state.tries if item.worked), default=0)
-        seen = [f for f in self.inference.findings if f.heard == "seen" and f.sequence > mended]
-        looks: Counter[str] = Counter()
-        for finding in seen:
-            looks[finding.check.id] += finding.looks
-        once = {check for check, count in looks.items() if count == 1}
-        odd = (check for check in self.surprise().odd if check in once and self._may_do(check))
-        return next((check for check in odd if self._leads_otherwise(check)), None)
-
-    def _leads_otherwise(self, without: str) -> bool:
-        """Whether another cause would lead if a check had not been answered so."""
-        inference = self.inference
-        kept = (item for item in inference.items if not (isinstance(item, Finding) and item.check.id == without))
-        other = believed(self.situation, tuple(kept), inference.pairs).causes()
-        return bool(np.argmax(other) != np.argmax(inference.belief.causes()))
-
-    def _may_do(self, check: str) -> bool:
-        entry = self.trees.checks[check]
-        return entry.kind != "computed" and entry.who in can_do(self.trees, self.state.people)
-
-    def _next_job(self) -> Step:
-        """The next job of the walk, or what is read with it; the proofs when all jobs are done."""
-        ready = self.ready_jobs()
-        if not ready:
-            return self._next_proof()
-        left = self.walk_minutes()
-        job = next((job for job in ready if ("job", job.id) not in self.state.put_off), ready[0])
-        return self.job_step(job, left)
-
-    def job_step(self, job: Job, left: float) -> Step:
-        """The first thing to do on the way to a job's end: a reading that goes with it, or the job itself."""
-        assert self.walk is not None
-        came = self.state.jobs.get(job.id)
-        why = f"It was not right: {came.reason.rstrip('.')}." if came is not None and came.came == "not right" else ""
-        for check in self.to_read(job)[:1]:
-            return self._step("check", check, f"Read with: {job.title}.", left, (left, left), job.id, "job")
-        return self._step("job", job.id, why, left, (left, left))
-
-    def walk_minutes(self) -> float:
-        """Minutes of the jobs that are open, and of the proofs."""
-        open_jobs = self.open_jobs()
-        return sum(job.minutes for job in open_jobs) + self._closing_minutes(self.open_proofs())
-
-    def _next_proof(self) -> Step:
-        missing = self.open_proofs()
-        left = self._closing_minutes(missing)
-        if self.walk and (failed := self._failed_proof("the walk goes on")):
-            return failed
-        if not missing:
-            return self._hand_back()
-        are = "is" if len(missing) == 1 else "are"
-        why = f"{len(missing)} of {len(self.needed_proofs())} proofs {are} left before the door returns to service."
-        first = next((proof for proof in missing if ("proof", proof.id) not in self.state.put_off), missing[0])
-        return self._step("proof", first.id, why, left, (left, left))
-
-    def _hand_back(self) -> Step:
-        """Back to service, with power and closed up first: the last proof may have been run without."""
-        wanted = power_state(self.trees)
-        if not wanted or self.energy in (wanted, ANY):
-            return Step("stop", RETURN, "Every proof this door needs has passed.", 0.0, 0.0)
-        minutes = self.trees.energy[wanted].minutes_from(self.energy)
-        why = "Every proof has passed. The door goes back to its users with power, closed up, and without your lock."
-        return Step("energy", wanted, why, minutes, minutes, (minutes, minutes), RETURN, "stop")
-
-    def _closing_minutes(self, proofs: Collection[Proof]) -> float:
-        facts = tree_facts(self.trees, self.state.facts)
-        return closing_minutes(self.trees, proofs, facts, can_do(self.trees, self.state.people))
-
-    def _step(
-        self,
-        kind: Literal["check", "remedy", "proof", "job"],
-        identity: str,
-        why: str,
-        left: float,
-        interval: tuple[float, float],
-        goal: str = "",
-        goal_kind: str = "",
-    ) -> Step:
-        """The step itself, or the change of energy state that has to come before it."""
-        entry = self.trees.task(kind, identity)
-        assert entry is not None
-        goal, goal_kind = goal or identity, goal_kind or kind
-        if entry.energy not in (self.energy, ANY):
-            minutes = self.trees.energy[entry.energy].minutes_from(self.energy)
-            text = f"The next step is done in this state. {why}"
-            if goal_kind != "job":
-                goal, goal_kind = identity, kind
-            return Step("energy", entry.energy, text, minutes, left, interval, goal, goal_kind)
-        return Step(kind, identity, why, entry.minutes, left, interval, goal, goal_kind)
+        return next_step(self, quick)
 
     # --- what happened -------------------------------------------------------------------------------------
 
@@ -899,47 +418,9 @@ class Call:
                 if one not in allowed:
                     raise CallError(f"'{one}' is no answer to '{fact}'. {did_you_mean(one, allowed)}")
 
-    def _fetched(self) -> set[str]:
-        """What earlier steps were done from stays at the door."""
-        entries = [self.trees.checks.get(check) for check in self.state.answers]
-        remedies = [self.trees.remedies.get(item.remedy) for item in self.state.tries]
-        return {entry.access for entry in [*entries, *remedies] if entry is not None}
-
-
-@lru_cache(maxsize=64)
-def _situation(
-    held: Held,
-    facts: tuple[tuple[str, str | tuple[str, ...]], ...],
-    symptoms: tuple[str, ...],
-    then: tuple[tuple[str, tuple[float, float]], ...],
-) -> Situation:
-    return make_situation(own_door(held.trees, dict(then)), dict(facts), symptoms)
-
-
-def _evidence(findings: tuple[Finding, ...], cause: int) -> tuple[Evidence, ...]:
-    weighed = [(float(f.weights[cause]), f) for f in findings]
-    weighed.sort(key=lambda pair: (-abs(pair[0]), pair[1].check.id))
-    return tuple(Evidence(f.check.id, _shown(f), math.exp(weight)) for weight, f in weighed)
-
 
 def _titles(missing: Collection[Missing]) -> str:
     return "; ".join(each.title for each in missing)
 
 
-def _shown(finding: Finding) -> str:
-    value = finding.value
-    return value if isinstance(value, str) else f"{value:.4g} {finding.check.unit}".strip()
-
-
-__all__ = [
-    "COULD_NOT_TELL",
-    "AnswerError",
-    "Call",
-    "CallError",
-    "Evidence",
-    "Likely",
-    "Missing",
-    "Step",
-    "Suggestion",
-    "WordNeeded",
-]
+__all__ = ["COULD_NOT_TELL", "AnswerError", "Call", "CallError", "Evidence", "Likely", "Missing", "Step", "WordNeeded"]

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 from diagnose.calls import events as ev
 from diagnose.calls.answering import series_parts
 from diagnose.calls.state import Answer, standing
-from diagnose.knowledge.model import Caution, Check, Remedy, Task, Trees
+from diagnose.knowledge.model import Caution, Check, Facts, Remedy, Task, Trees
 from diagnose.knowledge.words import minutes, percent
 from diagnose.quantities import QuantityError, as_typed, show, to_si
 from diagnose.quantities.show import Shown
@@ -25,6 +25,9 @@ if TYPE_CHECKING:
 SIGNAL_WORDS = ("DANGER", "WARNING", "CAUTION", "NOTICE")
 
 
+NOT_KNOWN = "not known"
+
+
 class Told(NamedTuple):
     """A line: a ``heading``, ``text``, an ``item`` of a list (its later lines are set in), or a row of a picture."""
 
@@ -35,6 +38,29 @@ class Told(NamedTuple):
 def title(trees: Trees, kind: str, identity: str) -> str:
     """An entry's title, or its id where these trees do not know it."""
     return str(getattr(getattr(trees, kind).get(identity), "title", identity))
+
+
+def fact_in_words(trees: Trees, fact: str, value: str | tuple[str, ...] | None) -> str:
+    """What is known of a fact of the door, as a person reads it."""
+    if value is None or value == "":
+        return NOT_KNOWN
+    known, values = trees.facts.get(fact), (value,) if isinstance(value, str) else value
+    return ", ".join(known.called(each) if known is not None else each for each in values) or "none of those asked"
+
+
+def facts_in_words(trees: Trees, facts: Facts) -> list[tuple[str, str]]:
+    """What is known of a door, group by group: which fact, and its answer."""
+    ordered = [fact for named in in_groups(trees, facts).values() for fact in named]
+    return [(title(trees, "facts", fact), fact_in_words(trees, fact, facts[fact])) for fact in ordered]
+
+
+def in_groups(trees: Trees, facts: Iterable[str]) -> dict[str, list[str]]:
+    """Facts below the headings they stand under; the groups of what is asked first come first."""
+    order = sorted(trees.facts.values(), key=lambda fact: fact.first != "yes")
+    groups: dict[str, list[str]] = {group: [] for group in dict.fromkeys(fact.group for fact in order)}
+    for fact in facts:
+        groups.setdefault(trees.facts[fact].group if fact in trees.facts else "", []).append(fact)
+    return {group: named for group, named in groups.items() if named}
 
 
 def step_title(trees: Trees, kind: str, identity: str) -> str:
@@ -158,9 +184,9 @@ def event_in_words(trees: Trees, event: ev.AnyEvent) -> str:
         case ev.Opened():
             return f"Call opened: {_listed(title(trees, 'symptoms', s) for s in event.symptoms) or 'no complaint yet'}"
         case ev.FactStated():
-            value = event.value if isinstance(event.value, str) else ", ".join(event.value)
+            said = fact_in_words(trees, event.fact, event.value)
             became = f" (what was said before: {event.became})" if event.became else ""
-            return f"{title(trees, 'facts', event.fact)}: {value or 'not known'}{became}{_because(event.reason)}"
+            return f"{title(trees, 'facts', event.fact)}: {said}{became}{_because(event.reason)}"
         case ev.PlaceStated():
             where = ", ".join(filter(None, (event.site, event.door))) or "not said"
             caller = ", ".join(filter(None, (event.caller, event.number)))
@@ -231,6 +257,7 @@ def _listed(texts: Iterable[str]) -> str:
 
 
 __all__ = [
+    "NOT_KNOWN",
     "SIGNAL_WORDS",
     "UNLISTED_TITLE",
     "Told",
@@ -241,6 +268,9 @@ __all__ = [
     "cautions_of",
     "computed_in_words",
     "event_in_words",
+    "fact_in_words",
+    "facts_in_words",
+    "in_groups",
     "in_words",
     "minutes",
     "parts_of",

@@ -166,19 +166,24 @@ def _symptom(words: str, trees: Trees, facts: dict[str, str | tuple[str, ...]], 
 
 
 def stated_facts(written: tuple[str, ...], trees: Trees) -> dict[str, str | tuple[str, ...]]:
-    """``drive=trolley`` and ``devices=photo-eye,timer`` as facts; what they name is checked by the call."""
+    """``drive=trolley`` and ``devices=photo-eye,timer`` as facts, by id or as the screens name them.
+
+    What they name is checked by the call.
+    """
     stated: dict[str, str | tuple[str, ...]] = {}
     for each in written:
         fact, separator, value = each.partition("=")
         if not separator:
             raise click.UsageError(f"'{each}' states no fact. Write it like drive=trolley.")
-        known = trees.facts.get(fact)
-        values = tuple(part.strip() for part in value.split(",") if part.strip())
+        named = (each.id for each in trees.facts.values() if each.title.casefold() == fact.strip().casefold())
+        known = trees.facts.get(fact := next(named, fact))
+        meant = known.meant if known is not None else str
+        values = tuple(meant(part.strip()) for part in value.split(",") if part.strip())
         earlier = stated.get(fact, ())
         if known is not None and known.many == "yes":
             stated[fact] = (*(earlier if isinstance(earlier, tuple) else ()), *values)
         else:
-            stated[fact] = value.strip()
+            stated[fact] = meant(value.strip())
     return stated
 
 

@@ -155,7 +155,7 @@ def summary(outcomes: list[Outcome]) -> dict[str, int]:
 
 def in_full(outcome: Outcome) -> list[str]:
     """One call for a person to read."""
-    from diagnose.calls.call import NOTHING_FITS
+    from diagnose.calls.likely import NOTHING_FITS
     from diagnose.calls.words import absent_from, step_title
 
     call = outcome.call

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from diagnose.calls.answering import AnswerError
 from diagnose.calls.call import CallError, WordNeeded
-from diagnose.calls.words import title
+from diagnose.calls.words import fact_in_words, in_groups, title
 from diagnose.commands.choosing import choose_symptom, pick
 from diagnose.commands.console import Console
 from diagnose.commands.lines import Lines, Moved
@@ -73,9 +73,10 @@ class Talk(Lines):
             self._do(say.Enter(energy=states[chosen].id))
 
     def _facts(self, rest: str) -> None:
-        facts = list(self.call.trees.facts.values())
+        trees = self.call.trees
+        facts = [trees.facts[fact] for group in in_groups(trees, trees.facts).values() for fact in group]
         known = self.call.state.facts
-        texts = [f"{fact.title}: {_fact_words(known.get(fact.id))}" for fact in facts]
+        texts = [f"{fact.title}: {fact_in_words(trees, fact.id, known.get(fact.id))}" for fact in facts]
         chosen = self._narrowed("Which to state (Enter for none):", texts, rest, None)
         if chosen is not None:
             self._put_fact(facts[chosen])
@@ -87,11 +88,11 @@ class Talk(Lines):
         if fact.how:
             self.console.say(f"How: {fact.how}")
         many = fact.many == "yes"
-        texts = [*fact.answers, *(["none of these"] if many else [])]
+        texts = [*map(fact.called, fact.answers), *(["none of these"] if many else [])]
         self.console.choices(texts)
         prompt = "Numbers, parted by commas (? if not known):" if many else "Number (? if not known):"
-        while (typed := self._line(prompt, fact.answers, empty=True).strip()) not in ("", "?"):
-            found = several(typed, texts)
+        while (typed := self._line(prompt, (*fact.answers, *texts), empty=True).strip()) not in ("", "?"):
+            found = several(typed, texts) or several(typed, fact.answers)
             if found and (many or len(found) == 1):
                 values = tuple(fact.answers[i] for i in found if i < len(fact.answers))
                 self._do(say.StateFact(fact=fact.id, value=values if many else values[0]))
@@ -149,9 +150,3 @@ def several(typed: str, texts: Sequence[str]) -> list[int]:
     """The numbers, from 0, of texts named by number or words and parted by commas; none where one is not understood."""
     found = [pick(part.strip(), texts) for part in typed.split(",") if part.strip()]
     return [] if None in found else list(dict.fromkeys(i for i in found if i is not None))
-
-
-def _fact_words(value: str | tuple[str, ...] | None) -> str:
-    if value is None:
-        return "not known"
-    return value if isinstance(value, str) else ", ".join(value) or "none of those asked"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from diagnose.calls.call import NOTHING_FITS
+from diagnose.calls.likely import NOTHING_FITS
 from diagnose.calls.state import Answer
 from diagnose.commands.choosing import MOST_LISTED
 from diagnose.commands.console import Console, say_all

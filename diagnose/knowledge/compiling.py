@@ -248,9 +248,11 @@ class Compiler:
                 place = marked.place(kind, entry.id, field.replace("_", "-"), identity)
                 self._references.append((wanted, identity, place))
         if kind == "facts":
-            for answer in entry.not_served:
+            for field, answer in [("not-served", each) for each in entry.not_served] + [
+                ("titles", each) for each in entry.titles
+            ]:
                 if answer not in entry.answers:
-                    place = marked.place(kind, entry.id, "not-served", answer)
+                    place = marked.place(kind, entry.id, field, answer)
                     mend = did_you_mean(answer, entry.answers)
                     self._problems.error(place, f"'{answer}' is not an answer of this fact.", mend, "unknown-id")
         if kind == "checks":

@@ -114,6 +114,7 @@ def door_in_words(trees: Trees, facts: Facts) -> str:
     """A door as a sentence names it: its facts that are known, and what it has."""
     said = []
     for fact, value in facts.items():
-        named = ", ".join(value) if isinstance(value, tuple) else value
-        said.append(f"{trees.facts[fact].title.lower()}: {named or 'none'}")
+        known = trees.facts[fact]
+        named = ", ".join(map(known.called, value)) if isinstance(value, tuple) else known.called(value)
+        said.append(f"{known.title.lower()}: {named or 'none'}")
     return "; ".join(said)

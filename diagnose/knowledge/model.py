@@ -63,11 +63,24 @@ class Fact(Entry, frozen=True, kw_only=True):
     kind: YesNo = "no"
     # Answer → the sentence that a call ends with where it is given: what these trees do not know, and who does.
     not_served: dict[str, Text] = {}
+    # Answer → what it is called where a person reads it; one that is not named is called as it is.
+    titles: dict[str, Text] = {}
+    # The heading below which it stands among all that is known of a door.
+    group: str = ""
 
     @property
     def served(self) -> tuple[str, ...]:
         """The answers that the trees have something to say about."""
         return tuple(answer for answer in self.answers if answer not in self.not_served)
+
+    def called(self, answer: str) -> str:
+        """An answer as a person reads it."""
+        return self.titles.get(answer, answer)
+
+    def meant(self, written: str) -> str:
+        """The answer that is written as a person reads it; what is written, where it is no answer's words."""
+        wanted = written.casefold()
+        return next((each for each in self.answers if self.called(each).casefold() == wanted), written)
 
 
 class Caller(msgspec.Struct, frozen=True):

@@ -65,6 +65,10 @@ def texts(trees: Trees) -> Iterator[Written]:
         for name, source in state.sources.items():
             yield Written("energy", state.id, ("sources", name, "how"), source.how)
     for fact in trees.facts.values():
+        yield Written("facts", fact.id, ("title",), fact.title)
+        yield from _some("facts", fact.id, ("group",), fact.group)
+        for answer, called in fact.titles.items():
+            yield Written("facts", fact.id, ("titles", answer), called)
         yield Written("facts", fact.id, ("ask",), fact.ask)
         yield from _some("facts", fact.id, ("how",), fact.how)
         yield from _put_to_caller("facts", fact, fact.caller)

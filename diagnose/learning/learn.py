@@ -130,6 +130,17 @@ def flag_in_words(trees: Trees, flag: Flag) -> str:
     )
 
 
+FOR_A_LOT = (
+    "To begin its entry, put this under 'causes:' in the file of the trees where it belongs, with a name, a title and "
+    "remedies of your own; then: diagnose trees check"
+)
+
+
+def lot_in_words(lot: Lot) -> str:
+    """Calls whose cause is in no tree, in a sentence; ``Lot.told`` names them."""
+    return f"{len(lot.calls)} calls that ended with a cause in no tree are alike:"
+
+
 def _check(trees: Trees, identity: str) -> str:
     return trees.checks[identity].text if identity in trees.checks else identity
 

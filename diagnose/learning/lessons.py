@@ -22,8 +22,9 @@ from itertools import pairwise
 import numpy as np
 
 from diagnose.calls import events as ev
-from diagnose.calls.call import BACK, Call
+from diagnose.calls.call import Call
 from diagnose.calls.inference import in_check_unit, infer, remedy_chances
+from diagnose.calls.known import BACK
 from diagnose.calls.state import Answer, CallState, Try, standing
 from diagnose.knowledge.distributions import Beyond, Distribution, Mixture, probability
 from diagnose.knowledge.model import UNLISTED, Check, Trees

@@ -36,6 +36,9 @@ from diagnose.learning.records import AnswerCount, Counts
 _FACTOR, _DIFFERENCE, _FLAG_DIFFERENCE = 1.1, 0.03, 0.1
 # A kind of door is told apart where its rate is off that of all doors by this factor.
 _KIND_FACTOR = 1.5
+# A base rate that is worth so many calls is known as if one case of its cause had been among each twenty of them,
+# however rare the cause: an estimate, worth 20, may well be wrong by a factor of three.
+_CALLS_A_CASE = 20
 # How a source is told: what it begins with.
 _SOURCES = ("estimate", "common practice", "counted", "open data")
 
@@ -100,7 +103,7 @@ def _base_rates(trees: Trees, counts: Counts, complaints: Iterable[Change]) -> l
     causes = list(trees.causes)
     number = {cause: index for index, cause in enumerate(causes)}
     base = np.array([trees.causes[cause].base for cause in causes])
-    worths = np.array([worth(trees, trees.causes[cause].source) for cause in causes])
+    cases = np.array([worth(trees, trees.causes[cause].source) / _CALLS_A_CASE for cause in causes])
     sets = [
         (kind, _raised(trees, reported, number, complaint, names, count))
         for complaint, kind, names, count in counts.raised
@@ -112,7 +115,7 @@ def _base_rates(trees: Trees, counts: Counts, complaints: Iterable[Change]) -> l
     total = sum(met.values(), np.zeros(len(causes)))
     if total.sum() < trees.costs.enough:
         return []
-    rates = rates_from_calls(base, worths, total, [each for _, each in sets])
+    rates = rates_from_calls(base, cases, total, [each for _, each in sets])
     changes = [
         _change("base rate", cause, "", base[i], rates[i], total[i])
         for i, cause in enumerate(causes)
@@ -154,7 +157,7 @@ def _of_kind(
     heavy = _worth_of(trees, "all kinds")
     if seen.sum() < heavy or len(said) != len(facts) or any("+" in each for each in said):
         return
-    here = rates_from_calls(rates, np.full(len(causes), heavy), seen, sets)
+    here = rates_from_calls(rates, np.full(len(causes), heavy / _CALLS_A_CASE), seen, sets)
     when = {fact.id: value for fact, value in zip(facts, said, strict=True)}
     for i, cause in enumerate(causes):
         if seen[i] >= trees.costs.enough and abs(math.log(here[i] / rates[i])) > math.log(_KIND_FACTOR):

@@ -11,7 +11,9 @@ from multiprocessing import get_context
 
 import numpy as np
 
-from diagnose.calls.call import HAND_OVER, Call, Likely, Step
+from diagnose.calls.call import Call
+from diagnose.calls.likely import Likely
+from diagnose.calls.next_step import HAND_OVER, Step
 from diagnose.knowledge.model import ANY, COULD_NOT_TELL, UNLISTED, Trees, applies
 from diagnose.practice.from_life import LifeDoor
 from diagnose.reasoning.belief import Belief, Pairs

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from diagnose.calls.words import Told, minutes, parts_of, step_title, title
-from diagnose.knowledge.model import Check, Facts, Proof, Remedy, Task, Trees, applies
+from diagnose.calls.words import Told, facts_in_words, minutes, parts_of, step_title, title
+from diagnose.knowledge.model import Check, Proof, Remedy, Task, Trees, applies
 from diagnose.practice.debrief import HABIT_TITLES, NOTICE, Debrief, chains, sparkline, turns, wrong_in_words
 from diagnose.practice.judging import WRONG_FROM, told_in_words
 from diagnose.practice.progress import Advice, Progress
@@ -49,15 +49,6 @@ def step(trees: Trees, entry: Task) -> list[Told]:
     if isinstance(entry, Proof):
         lines.append(Told("text", f"Passes when: {entry.passes_when}"))
     return [*lines, Told("text", f"How: {entry.how}")] if entry.how else lines
-
-
-def facts_in_words(trees: Trees, facts: Facts) -> list[tuple[str, str]]:
-    """What is known of a door: which fact, and its answer."""
-    words = []
-    for name, value in facts.items():
-        said = value if isinstance(value, str) else ", ".join(value) or "none of those asked"
-        words.append((trees.facts[name].title if name in trees.facts else name, said))
-    return words
 
 
 def debriefing(found: Debrief) -> list[Told]:

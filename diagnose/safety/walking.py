@@ -7,6 +7,7 @@ from typing import Literal
 
 import numpy as np
 
+from diagnose.calls import next_step
 from diagnose.calls.call import Call
 from diagnose.knowledge.checker import Book, Finding
 from diagnose.knowledge.doors import all_doors
@@ -61,12 +62,12 @@ def _call_in(trees: Trees, state: str) -> Call:
 def _wrong_order(calls: Mapping[str, Call], kind: str, step: Task, state: str) -> str:
     """What is wrong with what a call in ``state`` hands out for ``step``; empty where nothing is."""
     name = _KINDS[kind]
-    handed = calls[state]._step(name, step.id, "", 0.0, (0.0, 0.0))
+    handed = next_step.in_its_state(calls[state], name, step.id, "", 0.0, (0.0, 0.0))
     if step.energy in (state, ANY):
         return "" if (handed.kind, handed.id) == (name, step.id) else f"'{step.id}' is not handed out in {state}."
     if (handed.kind, handed.id) != ("energy", step.energy):
         return f"'{step.id}', done in {step.energy}, is handed out while the door is in {state}."
-    after = calls[step.energy]._step(name, step.id, "", 0.0, (0.0, 0.0))
+    after = next_step.in_its_state(calls[step.energy], name, step.id, "", 0.0, (0.0, 0.0))
     if (after.kind, after.id) != (name, step.id):
         return f"'{step.id}' is not handed out when its state {step.energy} has been entered."
     return ""

@@ -170,11 +170,11 @@ def _pairs(text: str, place: Place, problems: Problems) -> list[tuple[str, str]]
 def _read_pair(row: Row, key: str, value: str, place: Place, trees: Trees, problems: Problems) -> None:
     if key in trees.facts:
         fact = trees.facts[key]
-        values = [part.strip() for part in value.split(",")] if fact.many == "yes" else [value]
+        values = [fact.meant(part.strip()) for part in (value.split(",") if fact.many == "yes" else [value])]
         for each in values:
             if each not in fact.answers:
                 problems.error(place, f"'{each}' is no answer to '{key}'.", did_you_mean(each, fact.answers), "csv")
-        row.facts[key] = tuple(values) if fact.many == "yes" else value
+        row.facts[key] = tuple(values) if fact.many == "yes" else values[0]
     elif key in trees.checks:
         from diagnose.calls.answering import understand
 

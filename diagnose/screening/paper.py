@@ -10,7 +10,7 @@ from typing import Any
 from diagnose.calls.call import Call
 from diagnose.calls.markdown import escape, html_of, html_page, table
 from diagnose.calls.state import Answer
-from diagnose.calls.words import UNLISTED_TITLE, minutes, title
+from diagnose.calls.words import UNLISTED_TITLE, facts_in_words, minutes, title
 from diagnose.knowledge.model import COULD_NOT_TELL, Trees
 from diagnose.screening.danger import Raised, to_ask
 from diagnose.screening.handover import worth_rechecking
@@ -211,11 +211,8 @@ def _the_call(call: Call) -> Rows:
     state, trees = call.state, call.trees
     opened = datetime.fromisoformat(state.opened_at).astimezone().strftime("%Y-%m-%d %H:%M")
     told = [textwrap.shorten(" ".join(text.split()), _LONGEST_NOTE, placeholder=" …") for _, text in state.notes]
-    facts = [
-        f"{trees.facts[fact].title}: {value if isinstance(value, str) else ', '.join(value)}"
-        for fact, value in state.facts.items()
-        if fact in trees.facts and value
-    ]
+    known = {fact: value for fact, value in state.facts.items() if fact in trees.facts and value}
+    facts = [f"{fact}: {said}" for fact, said in facts_in_words(trees, known)]
     rows = [
         ("Where", _where(call)),
         ("Caller", f"{state.caller or 'not named'}; {f'call back {state.number}' if state.number else 'no number'}"),

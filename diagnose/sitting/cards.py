@@ -9,9 +9,9 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from diagnose.calls import events as ev
-from diagnose.calls.call import PROOF_FAILED, RETURN
 from diagnose.calls.change_words import then_in_words
 from diagnose.calls.complaints import in_words
+from diagnose.calls.next_step import PROOF_FAILED, RETURN
 from diagnose.calls.owner_list import NOTHING_TO_PLAN, owner_list
 from diagnose.calls.state import Named
 from diagnose.calls.trend_words import PLAN, due_at
@@ -35,7 +35,8 @@ from diagnose.sitting.choices import KEYS, Choice
 from diagnose.sitting.course import COME, Planned, entry_of, last_repair, whom_to_call
 
 if TYPE_CHECKING:
-    from diagnose.calls.call import Call, Step
+    from diagnose.calls.call import Call
+    from diagnose.calls.next_step import Step
 
 # A remedy's chance that differs by more than this from that of its cause is explained.
 _DIFFERS = 0.03

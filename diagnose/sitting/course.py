@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from diagnose.calls import events as ev
-from diagnose.calls.call import HAND_OVER, PROOF_FAILED, RETURN, Step
+from diagnose.calls.next_step import HAND_OVER, PROOF_FAILED, RETURN, Step, job_step
 from diagnose.calls.state import Named, standing
 from diagnose.calls.words import absent_from, step_title
 from diagnose.knowledge.model import ANY, UNLISTED, Cause, Fact, Task, applies, can_do, is_powered, power_state
@@ -266,7 +266,7 @@ def step_to(call: Call, goal: Named, best: Step, why: str) -> Step | None:
     if entry is None:
         return None
     if kind == "job":
-        return call.job_step(call.trees.jobs[identity], best.expected_minutes_left)
+        return job_step(call, call.trees.jobs[identity], best.expected_minutes_left)
     if kind == "check":
         trees = call.trees
         known = {check: value for check, value in call.inference.known.items() if check != identity}

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from diagnose.calls.words import Told, title
+from diagnose.calls.words import Told, facts_in_words, in_groups, title
 
 if TYPE_CHECKING:
     from diagnose.calls.doors import Doors, Revision
@@ -37,8 +38,11 @@ def door_lines(trees: Trees, revision: Revision) -> list[Told]:
     by = f" by {revision.by}" if revision.by else ""
     lines = [Told("heading", place_of(record.site, record.name) or "A door")]
     lines.append(Told("text", f"{revision.door_id}, record {revision.number} of {day(revision.at)}{by}"))
-    facts = [(_fact(trees, name), _value(value)) for name, value in record.facts.items()]
-    for heading, pairs in (("Facts", facts), ("Figures", record.data.items()), ("Network", record.network.items())):
+    groups: list[tuple[str, Iterable[tuple[str, str]]]] = [
+        (group or "Facts", facts_in_words(trees, {name: record.facts[name] for name in named}))
+        for group, named in in_groups(trees, record.facts).items()
+    ]
+    for heading, pairs in (*groups, ("Figures", record.data.items()), ("Network", record.network.items())):
         entries = [Told("item", f"{name}: {value}") for name, value in pairs]
         lines += [Told("heading", heading), *entries] if entries else []
     for heading, texts in (("Photographs", record.photographs), ("Notes", record.notes)):
@@ -61,11 +65,3 @@ def day(at: str) -> str:
         return datetime.fromisoformat(at).astimezone().strftime("%Y-%m-%d")
     except ValueError:
         return at
-
-
-def _fact(trees: Trees, name: str) -> str:
-    return title(trees, "facts", name)
-
-
-def _value(value: str | tuple[str, ...]) -> str:
-    return value if isinstance(value, str) else ", ".join(value) or "none"

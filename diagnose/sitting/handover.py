@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from diagnose.calls import events as ev
 from diagnose.calls.call import Call
 from diagnose.calls.state import Answer, standing
-from diagnose.calls.words import answer_in_words, title
+from diagnose.calls.words import answer_in_words, facts_in_words
 from diagnose.knowledge.model import COULD_NOT_TELL
 from diagnose.screening.danger import Raised, dangers_now
 
@@ -51,11 +51,7 @@ def from_the_phone(call: Call) -> FromThePhone | None:
         return None
     dangers = dangers_now(trees, call.events)
     answers = [item for item in state.evidence if isinstance(item, Answer) and item.value != COULD_NOT_TELL]
-    told = [
-        (title(trees, "facts", fact), value if isinstance(value, str) else ", ".join(value))
-        for fact, value in state.facts.items()
-        if value
-    ]
+    told = facts_in_words(trees, {fact: value for fact, value in state.facts.items() if value})
     told += [
         (check.text if (check := trees.checks.get(item.check)) else item.check, answer_in_words(check, item))
         for item in answers

@@ -9,8 +9,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 from diagnose.calls.call import PROOF_FAILED, RETURN
-from diagnose.calls.words import title
-from diagnose.knowledge.model import Trees
+from diagnose.calls.words import cautions_named, title
+from diagnose.knowledge.model import Trees, is_powered
 from diagnose.practice.session import (
     AnyAct,
     CallIn,
@@ -27,7 +27,7 @@ from diagnose.practice.session import (
     TakeUp,
     TryDoor,
 )
-from diagnose.sitting.cards import LEAVE_REASON, Card, card_of
+from diagnose.sitting.cards import LEAVE_REASON, Card, card_of, cautions_read
 from diagnose.sitting.choices import KEYS, Choice
 from diagnose.sitting.course import COME, plan
 
@@ -40,11 +40,27 @@ _LEAVE = ("Leave it out of service", "leave", LEAVE_REASON)
 def practice_card(session: Session) -> Card:
     """The next step of a practised walk, with what can be done about it."""
     # The quick suggestion is asked for: the trainee decides what to look at, and may look at anything else.
-    card = card_of(session.call, plan(session.call, quick=True))
+    card = _trial(session) if session.untried else card_of(session.call, plan(session.call, quick=True))
     ways = _ways(session, card)
     choices = tuple(Choice(key, *way) for key, way in zip(KEYS, ways, strict=False))
     seen = (("You see", session.sight(session.trees.jobs[card.id])),) if _looked(session, card) else ()
     return replace(card, lines=(*card.lines, *seen), choices=choices, reading=None)
+
+
+def _trial(session: Session) -> Card:
+    """After a repair the door is tried, with its power on; the call hears of the two together."""
+    trees = session.trees
+    complaints = "; ".join(title(trees, "symptoms", each) for each in session.call.state.symptoms)
+    lines = tuple(("Repaired", title(trees, "remedies", each)) for each in session.untried)
+    asked = f"Is it gone: {complaints}?" if complaints else "Does the door run as it should?"
+    if is_powered(trees, session.energy):
+        cautions = cautions_named(trees, trees.energy[session.energy].cautions)
+        card = Card("remedy", session.untried[-1], "Try the door", asked, cautions=cautions, lines=lines)
+        return replace(card, complaint=complaints or "-", read=cautions_read(session.call))
+    state = trees.energy[session.running]
+    said = f"Bring the door to: {state.title}"
+    cautions = cautions_named(trees, state.cautions)
+    return Card("energy", state.id, "Before it is tried", said, how=state.how, cautions=cautions, lines=lines)
 
 
 def _ways(session: Session, card: Card) -> list[tuple[str, ...]]:

@@ -13,8 +13,9 @@ import msgspec
 
 from diagnose.calls import events as ev
 from diagnose.calls.answering import AnswerError, series_parts
-from diagnose.calls.call import HAND_OVER, CallError, WordNeeded
+from diagnose.calls.call import CallError, WordNeeded
 from diagnose.calls.faults import MovedOn
+from diagnose.calls.next_step import HAND_OVER
 from diagnose.calls.state import Named, standing
 from diagnose.calls.words import event_in_words, in_words, step_title, title, typed_in_words
 from diagnose.quantities import took_the_unit

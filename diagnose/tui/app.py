@@ -8,6 +8,7 @@ import gc
 import os
 import time
 from collections.abc import Callable, Iterable
+from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
@@ -16,7 +17,6 @@ from msgspec.structs import replace
 from textual.app import App, SystemCommand
 from textual.binding import BindingType
 from textual.screen import Screen
-from textual.theme import Theme
 
 from diagnose.settings import Settings
 from diagnose.tui import actions
@@ -26,7 +26,9 @@ from diagnose.tui.saver import InHand, NotSaved, Saver, sentence_of
 from diagnose.tui.screens.page import Page
 from diagnose.tui.screens.start import Start
 from diagnose.tui.text import printable
+from diagnose.tui.themes import THEMES
 from diagnose.tui.widgets.hints import Hints
+from diagnose.tui.widgets.too_small import Readable, started_as
 
 if TYPE_CHECKING:
     from diagnose.calls.call import Call, WordNeeded
@@ -37,40 +39,8 @@ if TYPE_CHECKING:
     from diagnose.sitting.say import AnyAct
     from diagnose.tui.stated import Stated
 
-# Full contrast both ways: the sun on the screen, and the dark behind a rolling door.
-THEMES = (
-    Theme(
-        name="night",
-        primary="#5fafff",
-        secondary="#5fafff",
-        accent="#5fd7ff",
-        warning="#ffaf00",
-        error="#ff6b6b",
-        success="#5fdf5f",
-        foreground="#ffffff",
-        background="#000000",
-        surface="#000000",
-        panel="#303030",
-        dark=True,
-    ),
-    Theme(
-        name="day",
-        primary="#003f8f",
-        secondary="#003f8f",
-        accent="#003f8f",
-        warning="#7a4a00",
-        error="#a00000",
-        success="#005f00",
-        foreground="#000000",
-        background="#ffffff",
-        surface="#ffffff",
-        panel="#dcdcdc",
-        dark=False,
-    ),
-)
 
-
-class DiagnoseApp(App[None]):
+class DiagnoseApp(Readable):
     """``open_store`` is called in a thread while the first screen stands; it may raise. ``now`` and ``clock`` are the
     monotonic and the wall clock. Keys pressed within ``settle`` seconds of a new question are not taken for answers.
     """
@@ -78,8 +48,6 @@ class DiagnoseApp(App[None]):
     CSS_PATH = Path(__file__).with_name("diagnose.tcss")
     TITLE = "diagnose"
     BINDINGS: ClassVar[list[BindingType]] = bindings(actions.EVERYWHERE)
-    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (110, "-wide")]  # noqa: RUF012
-    VERTICAL_BREAKPOINTS = [(0, "-short"), (24, "-usual"), (30, "-tall")]  # noqa: RUF012
 
     def __init__(
         self,
@@ -120,6 +88,10 @@ class DiagnoseApp(App[None]):
         self.push_screen(Start())
         if self.first is not None:
             self.push_screen(self.first())
+        if self.is_web:
+            # Whoever brought the browser's keys here is gone: nobody can be reached any more.
+            started_by = os.getppid()
+            self.set_interval(1, lambda: None if os.getppid() == started_by else self.exit())
 
     def _wanted_theme(self) -> str:
         named = {"light": "day", "dark": "night", "": "night"}.get(self.settings.theme, self.settings.theme)
@@ -434,10 +406,14 @@ def run(
     folder = trees or settings.trees or None
     settings = replace(settings, trees=str(folder or ""))
     app = DiagnoseApp(load_trees(folder, learned=learned_file(folder)), lambda: open_store(store, settings), settings)
-    app.first, app.asked, app.where = first, asked, (site, door)
+    app.first, app.asked, app.where, app.command = first, asked, (site, door), started_as(trees, store)
     # The trees stay to the end: nobody looks for garbage among them while the first screen is made.
     gc.freeze()
     app.run()
+    if app.is_web and app.in_hand is not None and not app.in_hand.saver.safe:
+        # The connection ended before anybody could be asked.
+        with suppress(NotSaved):
+            app.in_hand.saver.save_now()
     if app.store is not None:
         app.store.close()
     if app.fault is not None:

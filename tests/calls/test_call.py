@@ -10,7 +10,8 @@ import pytest
 from diagnose import Call
 from diagnose.calls import events as ev
 from diagnose.calls.answering import AnswerError
-from diagnose.calls.call import NOTHING_FITS, CallError
+from diagnose.calls.call import CallError
+from diagnose.calls.likely import NOTHING_FITS
 from diagnose.calls.state import fold
 from diagnose.knowledge.model import UNLISTED, Trees
 

@@ -6,7 +6,8 @@ import io
 
 import pytest
 
-from diagnose.calls.call import PROOF_FAILED, RETURN, Call, CallError
+from diagnose.calls.call import Call, CallError
+from diagnose.calls.next_step import PROOF_FAILED, RETURN
 from diagnose.calls.report import text_report
 from diagnose.calls.verdict import verdict
 from diagnose.commands.console import Console

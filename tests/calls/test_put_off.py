@@ -7,8 +7,9 @@ from pathlib import Path
 import pytest
 
 from diagnose.calls import events as ev
-from diagnose.calls.call import Call, CallError, Step
+from diagnose.calls.call import Call, CallError
 from diagnose.calls.exchange import export_call, import_call, read_copy
+from diagnose.calls.next_step import Step
 from diagnose.calls.report import text_report
 from diagnose.calls.state import fold
 from diagnose.calls.store import Store, decode

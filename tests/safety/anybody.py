@@ -18,7 +18,8 @@ import msgspec
 
 from diagnose.calls import events as ev
 from diagnose.calls.answering import AnswerError
-from diagnose.calls.call import RETURNED, Call, CallError
+from diagnose.calls.call import Call, CallError
+from diagnose.calls.known import RETURNED
 from diagnose.calls.store import decode, encode
 from diagnose.knowledge.amounts import read_band
 from diagnose.knowledge.model import ANY, Check, Held, Proof, Trees, power_state

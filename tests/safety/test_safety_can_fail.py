@@ -9,8 +9,8 @@ from typing import Any
 import msgspec
 import pytest
 
-from diagnose.calls import call as call_module
 from diagnose.calls import events as ev
+from diagnose.calls import next_step as steps
 from diagnose.calls.call import Call
 from diagnose.calls.closing import Ledger, Missing
 from diagnose.knowledge.checker import Book
@@ -194,10 +194,10 @@ def test_a_state_nobody_knows_the_way_to(shipped: Book) -> None:
 
 
 def test_a_program_that_leaves_the_power_step_out(shipped: Book, monkeypatch: pytest.MonkeyPatch) -> None:
-    def without(self: Call, kind: Any, identity: str, why: str, left: float, interval: Any, goal: str = "") -> Any:
-        return call_module.Step(kind, identity, why, 0.0, left, interval, goal or identity, kind)
+    def without(call: Call, kind: Any, identity: str, why: str, left: float, interval: Any, goal: str = "") -> Any:
+        return steps.Step(kind, identity, why, 0.0, left, interval, goal or identity, kind)
 
-    monkeypatch.setattr(Call, "_step", without)
+    monkeypatch.setattr(steps, "in_its_state", without)
     found = _wrongs(energy_order, shipped.trees)
     pairs = sum(
         step.energy not in (state, "any")

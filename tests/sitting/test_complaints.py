@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from diagnose import Call
-from diagnose.calls.call import HAND_OVER
+from diagnose.calls.next_step import HAND_OVER
 from diagnose.knowledge.load import compile_trees
 from diagnose.knowledge.model import Trees
 from diagnose.knowledge.problems import Problems

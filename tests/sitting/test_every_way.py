@@ -10,9 +10,10 @@ from types import SimpleNamespace
 
 import pytest
 
-from diagnose.calls import call as call_module
-from diagnose.calls.call import HAND_OVER, Call, CallError, Step
+from diagnose.calls import known as known_module
+from diagnose.calls.call import Call, CallError
 from diagnose.calls.events import AnyEvent
+from diagnose.calls.next_step import HAND_OVER, Step, in_its_state
 from diagnose.calls.report import text_report
 from diagnose.calls.store import decode, encode
 from diagnose.knowledge.doors import all_doors
@@ -142,11 +143,11 @@ def cells(shipped_trees: Trees, monkeypatch: pytest.MonkeyPatch) -> Cells:
             if not asked:
                 return Step("stop", HAND_OVER, "", 0.0, 0.0)
             first = asked[0]
-        return call._step(kind, first, "", 0.0, (0.0, 0.0), name)  # type: ignore[arg-type]
+        return in_its_state(call, kind, first, "", 0.0, (0.0, 0.0), name)  # type: ignore[arg-type]
 
     monkeypatch.setattr(Call, "next_step", first)
-    monkeypatch.setattr(call_module, "_situation", lambda held, facts, *_: nothing_known(held.trees, dict(facts)))
-    monkeypatch.setattr(call_module, "infer", lambda situation, state: SimpleNamespace(known={}))
+    monkeypatch.setattr(known_module, "_situation", lambda held, facts, *_: nothing_known(held.trees, dict(facts)))
+    monkeypatch.setattr(known_module, "infer", lambda situation, state: SimpleNamespace(known={}))
     monkeypatch.setattr(course, "why_of", lambda call, goal: "")
     monkeypatch.setattr(course, "_not_the_unlikely", lambda call, best: best)
     monkeypatch.setattr(course, "_by_those_here", lambda call, best: best)

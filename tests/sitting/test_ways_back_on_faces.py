@@ -14,7 +14,8 @@ from pathlib import Path
 import pytest
 from textual.pilot import Pilot
 
-from diagnose.calls.call import RETURNED, Call
+from diagnose.calls.call import Call
+from diagnose.calls.known import RETURNED
 from diagnose.calls.store import Store
 from diagnose.commands.console import Console, EndOfInput
 from diagnose.commands.interview import Interview

@@ -7,12 +7,12 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 from textual import events, on, work
-from textual.containers import VerticalScroll
+from textual.containers import Container, VerticalScroll
 from textual.content import Content
 from textual.widget import Widget
 from textual.widgets import Input, Static
 
-from diagnose.calls.words import title
+from diagnose.calls.words import NOT_KNOWN, fact_in_words, in_groups, title
 from diagnose.sitting.choices import KEYS, Choice
 from diagnose.sitting.door_facts import facts_implied, facts_of_walk, facts_that_matter
 from diagnose.sitting.say import AnyAct, StateComplaints, StateFact, StatePeople, StatePlace
@@ -20,14 +20,16 @@ from diagnose.tui import actions
 from diagnose.tui.keys import bindings
 from diagnose.tui.screens.page import Page
 from diagnose.tui.stated import Stated
-from diagnose.tui.text import assemble, fit, one_line, plain, show_line, stack
+from diagnose.tui.text import assemble, one_line, plain, show_line, stack
+from diagnose.tui.widgets.asked import Asked
 from diagnose.tui.widgets.choices import Choices
+from diagnose.tui.widgets.paragraphs import Paragraph, Paragraphs, paragraph
 
 if TYPE_CHECKING:
     from diagnose.calls.call import Call
     from diagnose.tui.saver import InHand
-
-NOT_KNOWN = "not known"
+# Cells of a line up to what is said: its mark and its title.
+_TITLES = 29
 
 
 @dataclass(frozen=True)
@@ -41,6 +43,7 @@ class _Row:
     how: str = ""
     answers: tuple[tuple[str, str], ...] = ()
     many: bool = False
+    group: str = ""
 
     @property
     def typed(self) -> bool:
@@ -71,9 +74,9 @@ class Door(Page["InHand"]):
         self._at = 0
 
     def body(self) -> Iterable[Widget]:
-        yield VerticalScroll(Static(id="lines", markup=False), id="form", can_focus=False)
-        yield VerticalScroll(Static(id="ask", markup=False), id="words", can_focus=False)
-        yield Choices()
+        with Container(id="facts"):
+            yield VerticalScroll(Paragraphs(id="lines"), id="form", can_focus=False)
+            yield Asked(Static(id="ask", markup=False), Choices())
         yield Input(id="typed", max_length=120)
         yield Static(id="trouble", markup=False)
 
@@ -97,11 +100,12 @@ class Door(Page["InHand"]):
         if walk is not None and not self.stated.symptoms:
             rows[0] = _Row("complaint", "", "Work", f"{walk.title}. A complaint may be added at any time.")
         facts = facts_of_walk(trees, walk.id) if walk is not None else facts_that_matter(trees, self.stated.symptoms)
-        for fact in facts:
-            entry = trees.facts[fact]
-            if entry.first == "yes" or walk is not None or self._in_hand is not None:
-                answers = tuple((answer, answer) for answer in entry.answers)
-                rows.append(_Row("fact", fact, entry.title, entry.ask, entry.how, answers, entry.many == "yes"))
+        for group, named in in_groups(trees, facts).items():
+            for entry in map(trees.facts.__getitem__, named):
+                if entry.first == "yes" or walk is not None or self._in_hand is not None:
+                    answers = tuple((answer, entry.called(answer)) for answer in entry.answers)
+                    many = entry.many == "yes"
+                    rows.append(_Row("fact", entry.id, entry.title, entry.ask, entry.how, answers, many, group))
         end = "begins" if self._in_hand is None else "goes on"
         rows.append(_Row("site", "", "Site", "Which site is it? Enter goes on; it may stay empty."))
         rows.append(
@@ -126,8 +130,9 @@ class Door(Page["InHand"]):
                 typed.value = self.stated.site if row.kind == "site" else self.stated.door
             typed.focus()
         else:
-            choices.focus()
+            choices.focus(scroll_visible=False)
         self._paint()
+        self.query_one(Asked).put()
 
     def _choices(self) -> tuple[Choice, ...]:
         row = self._row
@@ -141,11 +146,21 @@ class Door(Page["InHand"]):
         return tuple(answers)
 
     def _paint(self) -> None:
-        width = max(self.size.width - 2, 20)
-        lines = [fit(self._line(index, row), width) for index, row in enumerate(self._rows)]
-        self.query_one("#lines", Static).update(stack(lines))
         form = self.query_one("#form", VerticalScroll)
-        self.call_after_refresh(lambda: form.scroll_to(y=max(self._at - form.size.height // 2, 0), animate=False))
+        lines: list[Paragraph] = []
+        here, group = 0, ""
+        for index, row in enumerate(self._rows):
+            if row.group not in ("", group):
+                lines.append(paragraph((f"  {row.group}", "bold underline")))
+            group = row.group
+            if index == self._at:
+                here = len(lines)
+            lines.append(Paragraph(self._line(index, row), " " * _TITLES))
+        text = self.query_one("#lines", Paragraphs)
+        text.show(lines)
+        self.call_after_refresh(
+            lambda: form.scroll_to(y=max(text.row_of(here) - form.size.height // 2, 0), animate=False)
+        )
         row = self._row
         words: list[Content] = [plain(row.ask, "bold")]
         if row.many:
@@ -159,7 +174,7 @@ class Door(Page["InHand"]):
         shown = self._shown(row)
         return assemble(
             ("▶ " if here else "  ", "bold"),
-            (f"{one_line(row.title):<26} ", "bold" if here else ""),
+            (f"{one_line(row.title):<{_TITLES - 3}} ", "bold" if here else ""),
             (shown or NOT_KNOWN, "bold" if shown else "$text-muted"),
         )
 
@@ -173,7 +188,7 @@ class Door(Page["InHand"]):
             return ", ".join(titles[person] for person in stated.people if person in titles) or "nobody named"
         if row.kind == "fact":
             value = stated.facts.get(row.id, "")
-            return value if isinstance(value, str) else ", ".join(value)
+            return fact_in_words(self.desk.trees, row.id, value) if value != "" else ""
         return one_line(stated.site if row.kind == "site" else stated.door)
 
     def _held(self) -> tuple[str, ...]:
@@ -187,12 +202,15 @@ class Door(Page["InHand"]):
 
     def on_key(self, event: events.Key) -> None:
         """Numbers answer; capital and small letters do too, where there are more than nine answers."""
-        if event.key == "enter" and self._row.many:
-            self._leave(self._at + 1)
+        asked, choice = self.query_one(Asked), self.query_one(Choices).by_key(event.character or "")
+        if event.key == "enter" and (asked.read_on() or self._row.many):
+            if asked.all_seen:
+                self._leave(self._at + 1)
             event.stop()
-        elif event.character and (choice := self.query_one(Choices).by_key(event.character)):
+        elif choice is not None:
             # Taken at once, not by message: the next key may already be on its way, and be meant for the next line.
-            self._take(choice)
+            if not asked.read_on():
+                self._take(choice)
             event.stop()
 
     @on(Choices.Chosen)

@@ -16,7 +16,7 @@ from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.choosing import ChoicePage
 from diagnose.tui.screens.page import Page
 from diagnose.tui.text import plain
-from diagnose.tui.widgets.paragraphs import paragraph
+from diagnose.tui.widgets.paragraphs import BLANK, paragraph
 from diagnose.tui.widgets.pick_list import PickList, Row, heading
 
 if TYPE_CHECKING:
@@ -30,7 +30,7 @@ _FROM_NOW = "It holds from the next start of the program on."
 
 
 class LearnedPage(Page[None]):
-    """Proposals first, then what is untrue in the trees, then what was accepted. Enter opens one."""
+    """Proposals first, then what is untrue in the trees or not in them, then what was accepted. Enter opens one."""
 
     def __init__(self) -> None:
         super().__init__("diagnose › What closed calls propose")
@@ -78,7 +78,7 @@ class LearnedPage(Page[None]):
     def _show(self, sentence: str = "") -> None:
         from diagnose.knowledge.learned import read_learned
         from diagnose.knowledge.problems import TreeError
-        from diagnose.learning.learn import change_in_words, flag_in_words, still_to_review
+        from diagnose.learning.learn import change_in_words, flag_in_words, lot_in_words, still_to_review
 
         if self._learnt is None or self._written is None:
             return
@@ -93,6 +93,8 @@ class LearnedPage(Page[None]):
         rows = [heading("PROPOSED", 0), *(Row(f"propose:{n}", plain(f"  {line}")) for n, line in enumerate(lines))]
         flags = [flag_in_words(trees, each) for each in found.flags]
         rows += [heading("NOT TO BE BELIEVED", 0), *(Row(f"flag:{n}", plain(f"  {t}")) for n, t in enumerate(flags))]
+        lots = [f"{lot_in_words(each)} {each.words}" for each in self._learnt.lots]
+        rows += [heading("CAUSES IN NO TREE", 0), *(Row(f"lot:{n}", plain(f"  {t}")) for n, t in enumerate(lots))]
         held = [change_in_words(trees, each) for each in self._accepted]
         rows += [heading("ACCEPTED", 0), *(Row(f"held:{n}", plain(f"  {line}")) for n, line in enumerate(held))]
         self.query_one(PickList).show(rows)
@@ -110,8 +112,19 @@ class LearnedPage(Page[None]):
             self._offer(self._proposed[int(number)])
         elif sort == "held":
             self._offer_back(self._accepted[int(number)])
+        elif sort == "lot":
+            self._read(int(number))
         else:
             self._tell("Look into its entry in the trees: a person has to write this one anew.")
+
+    def _read(self, number: int) -> None:
+        from diagnose.learning.learn import FOR_A_LOT, lot_in_words
+
+        assert self._learnt is not None and self._written is not None
+        lot = self._learnt.lots[number]
+        words = [paragraph(lot_in_words(lot)), *(paragraph(f"  {line}", later="    ") for line in lot.told()), BLANK]
+        words += [paragraph(FOR_A_LOT), BLANK, *map(paragraph, lot.skeleton(self._written).splitlines())]
+        self.app.push_screen(ChoicePage("Calls alike, their cause in no tree", words, (Choice("1", "Back", "back"),)))
 
     @work(exclusive=True, group="asking")
     async def _offer(self, change: Change) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING, ClassVar, Generic, TypeVar, cast
 
@@ -12,7 +13,7 @@ from textual.containers import VerticalScroll
 from textual.screen import Screen
 from textual.widget import Widget
 from textual.widgets import Input, OptionList, Static
-from textual.worker import WorkerFailed
+from textual.worker import WorkerCancelled, WorkerFailed
 
 from diagnose.tui import actions
 from diagnose.tui.keys import bindings
@@ -20,6 +21,7 @@ from diagnose.tui.text import content_of, show_line
 from diagnose.tui.widgets.hints import Hints
 from diagnose.tui.widgets.paragraphs import Paragraph, Paragraphs
 from diagnose.tui.widgets.title_bar import TitleBar
+from diagnose.tui.widgets.too_small import TooSmall
 
 if TYPE_CHECKING:
     from diagnose.tui.desk import Desk
@@ -33,6 +35,8 @@ class Page(Screen[Result], Generic[Result]):
 
     place: ClassVar[str] = actions.EVERYWHERE
     AUTO_FOCUS = ""
+    # The command that does the same line by line; ``""`` where the page below it says so.
+    way_on: ClassVar[str] = ""
 
     def __init__(self, crumb: str) -> None:
         super().__init__()
@@ -55,18 +59,22 @@ class Page(Screen[Result], Generic[Result]):
         yield TitleBar(self.crumb, id="title")
         yield from self.body()
         yield Hints(self.place)
+        yield TooSmall()
 
     def body(self) -> Iterable[Widget]:
         """What stands between the top and the bottom line."""
         return ()
 
     async def in_thread(self, work: Callable[[], Worked]) -> Worked:
-        """What ``work`` comes to, worked out in a thread. Raises what it raises."""
+        """What ``work`` comes to, worked out in a thread. Raises what it raises; cancelled where the page is left."""
         working = self.run_worker(work, thread=True, group="working out", exit_on_error=False)
         try:
             return await working.wait()
         except WorkerFailed as failed:
             raise failed.error from None
+        except WorkerCancelled:
+            # The page was left meanwhile: nobody waits for it any more, and nothing can be shown there.
+            raise asyncio.CancelledError from None
 
     def copied(self) -> str:
         """What copying takes: the line that is highlighted, or else the text of the page."""

@@ -11,7 +11,6 @@ from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from textual import events, on, work
-from textual.containers import VerticalScroll
 from textual.content import Content
 from textual.message import Message
 from textual.widget import Widget
@@ -30,6 +29,7 @@ from diagnose.tui.screens.phone_page import PhonePage, ToldPage
 from diagnose.tui.screens.phone_sheet import SheetPage
 from diagnose.tui.screens.phone_where import WherePage
 from diagnose.tui.text import assemble, fit, minutes, one_line, plain, show_line, stack
+from diagnose.tui.widgets.asked import Asked
 from diagnose.tui.widgets.choices import Choices
 from diagnose.tui.widgets.title_bar import TitleBar
 
@@ -50,6 +50,7 @@ class PhoneScreen(PhonePage[None]):
     """
 
     place = actions.PHONE
+    way_on = "call --plain"
     BINDINGS = bindings(actions.PHONE)
 
     class Drawn(Message):
@@ -76,10 +77,8 @@ class PhoneScreen(PhonePage[None]):
         self._reading_out = asyncio.Lock()
 
     def asked(self) -> Iterable[Widget]:
-        with VerticalScroll(id="words", can_focus=False):
-            yield Static(id="ask", markup=False)
+        yield Asked(Static(id="ask", markup=False), Choices())
         yield Static(id="trouble", markup=False)
-        yield Choices()
         yield Input(id="number", max_length=40)
         yield Static(id="stands", markup=False)
 
@@ -224,6 +223,7 @@ class PhoneScreen(PhonePage[None]):
         self._draw(self.phone.twin())
         self._tell("")
         self.paint_all()
+        self.query_one(Asked).put()
         if isinstance(put, ShowSheet):
             self._tell(put.trouble)
 
@@ -269,12 +269,13 @@ class PhoneScreen(PhonePage[None]):
         choices = self.query_one(Choices)
         if any(choice.key == event.character for choice in choices.choices):
             event.stop()
-            choices.press(event.character)
+            if not self.query_one(Asked).read_on():
+                choices.press(event.character)
 
     @on(Choices.Entered)
     def _entered(self, event: Choices.Entered) -> None:
         event.stop()
-        if self._ticked and not self._busy:
+        if not self.query_one(Asked).read_on() and self._ticked and not self._busy:
             self._answer(self._ticked)
 
     @on(Choices.Chosen)

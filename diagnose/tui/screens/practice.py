@@ -33,6 +33,8 @@ _MOST_OPEN = 3
 class PracticeScreen(Page[None]):
     """What to practise. Made without arguments it offers everything; the rest says what to begin with."""
 
+    way_on = "practise --plain"
+
     def __init__(
         self,
         folder: str | None = None,

@@ -67,6 +67,7 @@ class PracticeRun(Page[None]):
     """Dismissed when its user leaves; what was done is on the disk, and is gone on with another time."""
 
     place = actions.PRACTICE
+    way_on = "practise --plain"
     BINDINGS = bindings(actions.PRACTICE)
     CSS: ClassVar[str] = """
     PracticeRun #standing { height: 1; padding: 0 1; background: $panel; }

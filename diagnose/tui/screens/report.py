@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable
+from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -45,20 +47,23 @@ class SavedPage(TextPage[Result]):
 
     @work(exclusive=True, group="page")
     async def action_save_as(self) -> None:
-        forms, usual = self.forms(), report_folder() / self.file_name
+        forms, in_browser = self.forms(), self.app.is_web
         if not forms:
             return
-        usual = usual.with_name(f"{usual.name}{next(iter(forms))}")
+        folder = Path() if in_browser else report_folder()
+        usual = folder / f"{self.file_name}{next(iter(forms))}"
 
         async def keep(typed: str) -> str:
-            file = report_folder() / Path(typed.strip() or str(usual)).expanduser()
+            file = folder / Path(typed.strip() or str(usual)).expanduser()
             make = forms.get(file.suffix.casefold())
             if make is None:
                 return f"End the name in {' or '.join(forms)}."
-            if file.exists() and file != usual:
+            if not in_browser and file.exists() and file != usual:
                 return f"{file} is there already. Give another name."
             try:
-                return self._write(file, make())
+                made = make()
+                data = made if isinstance(made, bytes) else made.encode("utf-8")
+                return self._deliver(file.name, data) if in_browser else self._write(file, data)
             except CannotBeMade as error:
                 return str(error)
 
@@ -66,11 +71,18 @@ class SavedPage(TextPage[Result]):
         if await self.app.push_screen_wait(SentencePage("Save to a file", ask, keep, "a file", text=str(usual))):
             self.tell(self._saved)
 
-    def _write(self, file: Path, made: str | bytes) -> str:
+    def _deliver(self, name: str, data: bytes) -> str:
+        """A download of the browser's, which is on another machine perhaps."""
+        name = re.sub(r"[^\w.-]+", "-", name, flags=re.ASCII)
+        self.app.deliver_binary(BytesIO(data), save_filename=name)
+        self._saved = f"Sent to the browser: {name}"
+        return ""
+
+    def _write(self, file: Path, data: bytes) -> str:
         """Gives back why it could not be written, or nothing."""
         try:
             file.parent.mkdir(parents=True, exist_ok=True)
-            file.write_bytes(made if isinstance(made, bytes) else made.encode("utf-8"))
+            file.write_bytes(data)
         except (OSError, ValueError) as error:
             return f"{file} could not be written: {getattr(error, 'strerror', None) or error}."
         self._saved = f"Saved: {file}"
