@@ -11,6 +11,7 @@ from collections.abc import Callable
 import numpy as np
 
 from diagnose.calls.call import Call
+from diagnose.calls.next_step import to_read
 from diagnose.knowledge.model import ANY, Job, Task
 from diagnose.practice.scenario import opened_by
 from diagnose.practice.session import (
@@ -63,7 +64,7 @@ def carry_through(session: Session, policy: Policy, seed: int = 0, careful: bool
 def _do_job(session: Session, job: Job, ready: Callable[[Session, str, str], None]) -> None:
     """The next thing to do for a job of the walk: what is read with it, a look at it, and what comes of that."""
     trees = session.trees
-    for name in session.call.to_read(job)[:1]:
+    for name in to_read(session.call, job)[:1]:
         ready(session, trees.checks[name].energy, trees.checks[name].who)
         session.do(Look(check=name))
         return

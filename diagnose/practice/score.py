@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from diagnose.calls.call import BACK
+from diagnose.calls.known import BACK
 from diagnose.knowledge.model import Check
 from diagnose.practice.judging import Judged
 from diagnose.practice.session import HINT_PRICE, AskFor, Finish, Look, Mend, Session

@@ -16,9 +16,10 @@ from typing import Literal, TypeVar
 import msgspec
 import numpy as np
 
-from diagnose.calls.call import BACK, Call, CallError
+from diagnose.calls.call import Call, CallError
 from diagnose.calls.closing import in_words
 from diagnose.calls.events import Came, Outcome
+from diagnose.calls.known import BACK
 from diagnose.calls.state import Answer, Try
 from diagnose.calls.words import minutes, step_title, title
 from diagnose.knowledge.model import ANY, Check, Job, Proof, Remedy, Symptom, Task, Trees, applies, can_do, power_state

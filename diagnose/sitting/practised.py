@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from diagnose.calls.call import PROOF_FAILED, RETURN
+from diagnose.calls.next_step import PROOF_FAILED, RETURN
 from diagnose.calls.words import cautions_named, title
 from diagnose.knowledge.model import Trees, is_powered
 from diagnose.practice.session import (
