@@ -237,6 +237,8 @@ class Ledger:
         if self.touched and not event.reason.strip():
             self.owed.update(self.symptoms)
         self.owed.difference_update(event.symptoms)
+        # One that is named anew, gone before or not, is there now.
+        self.outcomes = {each: now for each, now in self.outcomes.items() if each in self.symptoms}
         self.symptoms = event.symptoms
 
     def _state_fact(self, event: ev.FactStated) -> None:

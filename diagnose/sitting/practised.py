@@ -39,8 +39,7 @@ _LEAVE = ("Leave it out of service", "leave", LEAVE_REASON)
 
 def practice_card(session: Session) -> Card:
     """The next step of a practised walk, with what can be done about it."""
-    # The quick suggestion is asked for: the trainee decides what to look at, and may look at anything else.
-    card = _trial(session) if session.untried else card_of(session.call, plan(session.call, quick=True))
+    card = _trial(session) if session.untried else card_of(session.call, plan(session.call))
     ways = _ways(session, card)
     choices = tuple(Choice(key, *way) for key, way in zip(KEYS, ways, strict=False))
     seen = (("You see", session.sight(session.trees.jobs[card.id])),) if _looked(session, card) else ()
