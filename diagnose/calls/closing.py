@@ -238,7 +238,8 @@ class Ledger:
             self.owed.update(self.symptoms)
         self.owed.difference_update(event.symptoms)
         # One that is named anew, gone before or not, is there now.
-        self.outcomes = {each: now for each, now in self.outcomes.items() if each in self.symptoms}
+        for anew in set(event.symptoms) - set(self.symptoms):
+            self.outcomes.pop(anew, None)
         self.symptoms = event.symptoms
 
     def _state_fact(self, event: ev.FactStated) -> None:

@@ -254,7 +254,8 @@ def _after(state: CallState, event: AnyEvent) -> CallState:
             return replace(state, site=event.site, door=event.door, caller=caller, number=number)
         case SymptomsStated():
             # One that is named anew, gone before or not, is there now.
-            outcomes = {each: now for each, now in state.outcomes.items() if each in state.symptoms}
+            anew = set(event.symptoms) - set(state.symptoms)
+            outcomes = {each: now for each, now in state.outcomes.items() if each not in anew}
             return replace(state, symptoms=event.symptoms, outcomes=outcomes)
         case PeopleStated():
             coming = {person: when for person, when in event.coming.items() if person not in event.people}
