@@ -298,6 +298,7 @@ def job_card(call: Call, job: Job, why: str) -> Card:
     lines += [
         (units.checks[check].text, answer_in_words(units.checks[check], call.state.answers[check])) for check in read
     ]
+    lines += [("Worked out", text) for text in _worked_out(call, job)]
     if job.lists == "yes":
         lines += [("For the owner", text) for text in owner_list(call) or [NOTHING_TO_PLAN]]
     choices = [("Done, and it is right", "done"), ("It is not right", "not right", "What is not right?")]
@@ -321,6 +322,16 @@ def job_card(call: Call, job: Job, why: str) -> Card:
         lines=tuple(lines),
         choices=_numbered(*choices),
     )
+
+
+def _worked_out(call: Call, job: Job) -> tuple[str, ...]:
+    """What follows from the numbers that were read with a job, each once."""
+    checks, workings = call.trees.checks, call.inference.workings
+    read = {name for each in job.reads for name in (each, *inputs_of(call.trees, checks[each]))}
+    told = (
+        w.working for name, w in workings.items() if read.intersection((name, *inputs_of(call.trees, checks[name])))
+    )
+    return tuple(dict.fromkeys(told))
 
 
 def _energy_card(call: Call, planned: Planned) -> Card:
