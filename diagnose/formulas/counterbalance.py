@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from typing import Any, NamedTuple
+from typing import Annotated, Any, NamedTuple
 
 from .drive import DIAMETER
 from .registry import FormulaError, Input, Output, formula, shown
@@ -31,12 +31,12 @@ _STOP = (
 
 
 class DoorBalance(NamedTuple):
-    worst: float
-    worst_height: float
-    friction: float
-    trend: float
-    share: float | str
-    verdict: str
+    worst: Annotated[float, Output("lbf", "Worst out of balance: plus heavy, minus light")]
+    worst_height: Annotated[float, Output("in", "Height of it")]
+    friction: Annotated[float, Output("lbf", "Friction, mean")]
+    trend: Annotated[float, Output("lbf/ft", "Change of balance with height")]
+    share: Annotated[float | str, Output("percent", "Worst as a share of what the operator can hold")]
+    verdict: Annotated[str, Output("", "stays put, falls, rises, or falls and rises")]
 
 
 def _balance_working(values: Mapping[str, Any]) -> str:
@@ -52,7 +52,6 @@ def _balance_working(values: Mapping[str, Any]) -> str:
 
 
 @formula(
-    name="door-balance",
     title="Balance and friction of a door from hand pulls",
     inputs=[
         Input("heights", "in", "Heights of the pulls", many=True, least=0, most=600),
@@ -66,14 +65,6 @@ def _balance_working(values: Mapping[str, Any]) -> str:
             most=500,
         ),
         Input("capacity", "lbf", "Out of balance the operator can hold", least=1, most=5000),
-    ],
-    outputs=[
-        Output("worst", "lbf", "Worst out of balance: plus heavy, minus light"),
-        Output("worst_height", "in", "Height of it"),
-        Output("friction", "lbf", "Friction, mean"),
-        Output("trend", "lbf/ft", "Change of balance with height"),
-        Output("share", "percent", "Worst as a share of what the operator can hold"),
-        Output("verdict", "", "stays put, falls, rises, or falls and rises"),
     ],
     working=_balance_working,
     source=(
@@ -124,13 +115,12 @@ def door_balance(
 
 
 class BalanceForce(NamedTuple):
-    force: float
-    weight_carried: float
-    torque: float
+    force: Annotated[float, Output("lbf", "Hand force without friction: plus heavy, minus light")]
+    weight_carried: Annotated[float, Output("lbf", "Weight still hanging on the cables")]
+    torque: Annotated[float, Output("in*lbf", "Torque left in the spring")]
 
 
 @formula(
-    name="balance-force",
     title="Hand force to expect at a height, standard-lift door",
     inputs=[
         DOOR_WEIGHT,
@@ -139,11 +129,6 @@ class BalanceForce(NamedTuple):
         RATE,
         TURNS,
         Input("at_height", "in", "Height of the bottom edge", least=0, most=600),
-    ],
-    outputs=[
-        Output("force", "lbf", "Hand force without friction: plus heavy, minus light"),
-        Output("weight_carried", "lbf", "Weight still hanging on the cables"),
-        Output("torque", "in*lbf", "Torque left in the spring"),
     ],
     working=("{at_height} in up: {weight_carried} lbf hangs, the spring gives {torque} in·lbf: {force} lbf by hand"),
     source=(
@@ -166,9 +151,9 @@ def balance_force(
 
 
 class SpringRate(NamedTuple):
-    rate: float
-    theory: float
-    coil_index: float
+    rate: Annotated[float, Output("in*lbf/turn", "Rate, as the trade reckons")]
+    theory: Annotated[float, Output("in*lbf/turn", "Rate without friction between coils")]
+    coil_index: Annotated[float, Output("", "Spring index, mean diameter over wire")]
 
 
 def _index(wire: float, mean: float) -> float:
@@ -182,14 +167,8 @@ def _index(wire: float, mean: float) -> float:
 
 
 @formula(
-    name="spring-rate",
     title="Rate of a torsion spring",
     inputs=[WIRE, MEAN, COILS, MODULUS],
-    outputs=[
-        Output("rate", "in*lbf/turn", "Rate, as the trade reckons"),
-        Output("theory", "in*lbf/turn", "Rate without friction between coils"),
-        Output("coil_index", "", "Spring index, mean diameter over wire"),
-    ],
     working="{wire} in wire, {mean} in mean, {coils} coils: {rate} in·lbf a turn (index {coil_index})",
     source="E·d⁴/(10.8·D·N), the spring handbooks' form; 64/2π = 10.186 in place of 10.8 without friction",
     limits=(
@@ -205,30 +184,29 @@ def spring_rate(wire: float, mean: float, coils: float, modulus: float = 28.5e6)
 
 
 @formula(
-    name="spring-bending-factor",
     title="Stress factor of a coiled wire in bending",
     inputs=[WIRE, MEAN],
-    outputs=[Output("factor", "", "Stress at the inside of the coil over that of straight wire")],
     working=("{mean} in coil of {wire} in wire: the inside of the coil carries {factor} times the plain stress"),
     source="Wahl, curved-beam bending factor (4C² - C - 1)/(4C(C - 1)), C the mean diameter over the wire",
     limits=("Round wire in bending, index 3 to 40: a torsion spring. The factor for compression springs is another."),
 )
-def spring_bending_factor(wire: float, mean: float) -> float:
+def spring_bending_factor(
+    wire: float, mean: float
+) -> Annotated[float, Output("", "Stress at the inside of the coil over that of straight wire", "factor")]:
     """(4C² - C - 1)/(4C(C - 1))."""
     index = _index(wire, mean)
     return (4 * index**2 - index - 1) / (4 * index * (index - 1))
 
 
 class SpringMatch(NamedTuple):
-    given: float
-    needed: float
-    share: float
-    rate_share: float
-    verdict: str
+    given: Annotated[float, Output("in*lbf", "Torque these springs give, door closed")]
+    needed: Annotated[float, Output("in*lbf", "Torque this door needs, closed")]
+    share: Annotated[float, Output("percent", "Given over needed")]
+    rate_share: Annotated[float, Output("percent", "Rate over the rate that would follow the weight all the way")]
+    verdict: Annotated[str, Output("", "matches, weak, strong, or wrong rate")]
 
 
 @formula(
-    name="spring-match",
     title="Is this the right spring for this door",
     inputs=[
         DOOR_WEIGHT,
@@ -241,13 +219,6 @@ class SpringMatch(NamedTuple):
         TURNS,
         MODULUS,
         Input("tolerance", "percent", "Difference to let pass", least=0.5, most=50),
-    ],
-    outputs=[
-        Output("given", "in*lbf", "Torque these springs give, door closed"),
-        Output("needed", "in*lbf", "Torque this door needs, closed"),
-        Output("share", "percent", "Given over needed"),
-        Output("rate_share", "percent", "Rate over the rate that would follow the door's weight all the way"),
-        Output("verdict", "", "matches, weak, strong, or wrong rate"),
     ],
     working=(
         "{springs} × {wire} in wire, {inside} in inside, {coils} coils: {given} in·lbf given, {needed} "
@@ -291,22 +262,15 @@ def spring_match(
 
 
 class SpringEnergy(NamedTuple):
-    torque: float
-    energy: float
-    joules: float
-    drop: float
+    torque: Annotated[float, Output("in*lbf", "Torque")]
+    energy: Annotated[float, Output("in*lbf", "Energy")]
+    joules: Annotated[float, Output("J", "Energy")]
+    drop: Annotated[float, Output("ft", "Height from which a 100 lb weight would land with as much")]
 
 
 @formula(
-    name="spring-energy",
     title="Energy held in a wound spring",
     inputs=[RATE, TURNS],
-    outputs=[
-        Output("torque", "in*lbf", "Torque"),
-        Output("energy", "in*lbf", "Energy"),
-        Output("joules", "J", "Energy"),
-        Output("drop", "ft", "Height from which a 100 lb weight would land with as much"),
-    ],
     working=(
         "{rate} in·lbf a turn, {turns} turns: {energy} in·lbf ({joules} J), as a 100 lb weight dropped "
         "{drop} ft; stop here, a door technician's work"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Annotated, NamedTuple
 
 from .registry import FormulaError, Input, Output, formula, shown
 
@@ -14,22 +14,17 @@ _CYCLE = "One cycle is open and closed again."
 
 
 class TimerCloseTime(NamedTuple):
-    travel_time: float
-    total: float
+    travel_time: Annotated[float, Output("s", "Closing")]
+    total: Annotated[float, Output("s", "From fully open to closed")]
 
 
 @formula(
-    name="timer-close-time",
     title="Time until a door under a timer is closed",
     inputs=[
         Input("dwell", "s", "Timer setting, door standing open", least=0, most=3600),
         Input("travel", "in", "Travel", least=1, most=2000),
         Input("speed", "in/s", "Closing speed", least=0.5, most=200),
         Input("warning", "s", "Warning before it moves, if added to the timer", least=0, most=120),
-    ],
-    outputs=[
-        Output("travel_time", "s", "Closing"),
-        Output("total", "s", "From fully open to closed"),
     ],
     working=(
         "{dwell} s open, {warning} s of warning, {travel} in at {speed} in/s ({travel_time} s): closed after {total} s"
@@ -46,21 +41,16 @@ def timer_close_time(dwell: float, travel: float, speed: float, warning: float =
 
 
 class CyclesPerDay(NamedTuple):
-    per_day: float
-    per_year: float
+    per_day: Annotated[float, Output("count", "Cycles a day")]
+    per_year: Annotated[float, Output("count", "Cycles a year of 365 days")]
 
 
 @formula(
-    name="cycles-per-day",
     title="Cycles a day from two counter readings",
     inputs=[
         Input("first", "count", "Earlier counter reading", least=0, most=1e9),
         Input("last", "count", "Later counter reading", least=0, most=1e9),
         Input("days", "day", "Days between them", least=0.01, most=20_000),
-    ],
-    outputs=[
-        Output("per_day", "count", "Cycles a day"),
-        Output("per_year", "count", "Cycles a year of 365 days"),
     ],
     working="{first} to {last} in {days} days: {per_day} a day, {per_year} a year",
     source="Difference over time",
@@ -77,22 +67,15 @@ def cycles_per_day(first: float, last: float, days: float) -> CyclesPerDay:
 
 
 class DoorLife(NamedTuple):
-    per_year: float
-    used: float
-    years_left: float
-    verdict: str
+    per_year: Annotated[float, Output("count", "Cycles a year")]
+    used: Annotated[float, Output("percent", "Share of rated life used")]
+    years_left: Annotated[float, Output("year", "Years left, none below zero")]
+    verdict: Annotated[str, Output("", "in hand, within the year, or past rated life")]
 
 
 @formula(
-    name="door-life",
     title="Years a part has left at the present use",
     inputs=[PER_DAY, RATED, Input("so_far", "count", "Cycles so far", least=0, most=1e9), DAYS_A_YEAR],
-    outputs=[
-        Output("per_year", "count", "Cycles a year"),
-        Output("used", "percent", "Share of rated life used"),
-        Output("years_left", "year", "Years left, none below zero"),
-        Output("verdict", "", "in hand, within the year, or past rated life"),
-    ],
     working=(
         "{per_day} a day, {days_a_year} days: {per_year} a year; {so_far} of {rated} used ({used} %), "
         "{years_left} years left"
@@ -112,26 +95,19 @@ def door_life(per_day: float, rated: float, so_far: float = 0, days_a_year: floa
 
 
 class SpringLife(NamedTuple):
-    cycles: float
-    used: float
-    lasts: float
-    verdict: str
+    cycles: Annotated[float, Output("count", "Cycles since it was fitted")]
+    used: Annotated[float, Output("percent", "Share of rated life used")]
+    lasts: Annotated[float, Output("year", "Years the rated life lasts at this use")]
+    verdict: Annotated[str, Output("", "early, middle, late, or past rated life")]
 
 
 @formula(
-    name="spring-life",
     title="Share of a spring's life used since it was fitted",
     inputs=[
         Input("years", "year", "Years since the spring was fitted", least=0, most=100),
         PER_DAY,
         RATED,
         DAYS_A_YEAR,
-    ],
-    outputs=[
-        Output("cycles", "count", "Cycles since it was fitted"),
-        Output("used", "percent", "Share of rated life used"),
-        Output("lasts", "year", "Years the rated life lasts at this use"),
-        Output("verdict", "", "early, middle, late, or past rated life"),
     ],
     working=(
         "{years} years at {per_day} a day: {cycles} cycles, {used} % of {rated}; the rated life lasts "

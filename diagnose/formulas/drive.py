@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from typing import Any, NamedTuple
+from typing import Annotated, Any, NamedTuple
 
 from .registry import FormulaError, Input, Output, formula, shown
 
@@ -12,10 +12,10 @@ from .registry import FormulaError, Input, Output, formula, shown
 class Chain(NamedTuple):
     """One size of roller chain: inches, pounds-force, pounds per foot."""
 
-    pitch: float
-    roller: float
-    tensile: float
-    weight: float
+    pitch: Annotated[float, Output("in", "Pitch")]
+    roller: Annotated[float, Output("in", "Roller diameter")]
+    tensile: Annotated[float, Output("lbf", "Least tensile strength, new")]
+    weight: Annotated[float, Output("lb/ft", "Weight, typical")]
 
 
 CHAINS: dict[float, Chain] = {
@@ -41,15 +41,8 @@ _CHAIN_TABLE = "ASME B29.1"
 
 
 @formula(
-    name="chain-data",
     title="Pitch, roller, strength and weight of a roller chain",
     inputs=[CHAIN],
-    outputs=[
-        Output("pitch", "in", "Pitch"),
-        Output("roller", "in", "Roller diameter"),
-        Output("tensile", "lbf", "Least tensile strength, new"),
-        Output("weight", "lb/ft", "Weight, typical"),
-    ],
     working=("No. {chain}: pitch {pitch} in, roller {roller} in, breaks above {tensile} lbf, about {weight} lb/ft"),
     source=f"{_CHAIN_TABLE}; weights from a handbook table of standard chain",
     limits=(
@@ -64,18 +57,13 @@ def chain_data(chain: float) -> Chain:
 
 
 class ChainSpeed(NamedTuple):
-    speed: float
-    ripple: float
+    speed: Annotated[float, Output("in/s", "Speed")]
+    ripple: Annotated[float, Output("percent", "Unevenness from the sprocket being a polygon")]
 
 
 @formula(
-    name="chain-speed",
     title="Speed of a chain",
     inputs=[CHAIN, TEETH, Input("rpm", "rpm", "Sprocket speed", least=0.1, most=4000)],
-    outputs=[
-        Output("speed", "in/s", "Speed"),
-        Output("ripple", "percent", "Unevenness from the sprocket being a polygon"),
-    ],
     working="No. {chain} on {teeth} teeth at {rpm} rpm: {speed} in/s, uneven by {ripple} %",
     source=f"Pitch times teeth times turns; pitch from {_CHAIN_TABLE}; unevenness 1 - cos(180°/N)",
     limits="The mean speed. π times the pitch diameter is too long: a chain wraps a polygon, not a circle.",
@@ -86,12 +74,11 @@ def chain_speed(chain: float, teeth: float, rpm: float) -> ChainSpeed:
 
 
 class TravelTime(NamedTuple):
-    seconds: float
-    speed: float
+    seconds: Annotated[float, Output("s", "Time")]
+    speed: Annotated[float, Output("in/s", "Speed")]
 
 
 @formula(
-    name="chain-travel-time",
     title="Time for a chain-driven travel",
     inputs=[
         RPM,
@@ -100,7 +87,6 @@ class TravelTime(NamedTuple):
         TEETH,
         Input("travel", "in", "Travel of the chain", least=0.1, most=2000),
     ],
-    outputs=[Output("seconds", "s", "Time"), Output("speed", "in/s", "Speed")],
     working=("{rpm} rpm over {reduction}, No. {chain} on {teeth} teeth: {speed} in/s, {travel} in takes {seconds} s"),
     source=f"Pitch times teeth times turns; pitch from {_CHAIN_TABLE}",
     limits="Steady running at the given motor speed: starting, soft stop and a sagging motor add to it.",
@@ -112,10 +98,8 @@ def chain_travel_time(rpm: float, reduction: float, chain: float, teeth: float, 
 
 
 @formula(
-    name="drum-travel-time",
     title="Time for a drum-driven travel",
     inputs=[RPM, REDUCTION, DIAMETER, Input("travel", "in", "Travel of the door", least=0.1, most=2000)],
-    outputs=[Output("seconds", "s", "Time"), Output("speed", "in/s", "Speed")],
     working="{rpm} rpm over {reduction}, {diameter} in drum: {speed} in/s, {travel} in takes {seconds} s",
     source="Circumference of the drum times turns",
     limits=("A drum of one diameter: not high-lift or vertical-lift drums, whose diameter changes as they turn."),
@@ -127,38 +111,30 @@ def drum_travel_time(rpm: float, reduction: float, diameter: float, travel: floa
 
 
 @formula(
-    name="sprocket-pitch-diameter",
     title="Pitch diameter of a sprocket",
     inputs=[CHAIN, TEETH],
-    outputs=[Output("diameter", "in", "Pitch diameter")],
     working="No. {chain}, {teeth} teeth: pitch diameter {diameter} in",
     source=f"{_CHAIN_TABLE}: pitch over the sine of 180° over the teeth",
     limits="To the pin centres. A rule reads the outside diameter, about half a pitch more.",
 )
-def sprocket_pitch_diameter(chain: float, teeth: float) -> float:
+def sprocket_pitch_diameter(chain: float, teeth: float) -> Annotated[float, Output("in", "Pitch diameter", "diameter")]:
     """Pitch over sin(180°/N)."""
     return CHAINS[chain].pitch / math.sin(math.pi / teeth)
 
 
 class ChainLength(NamedTuple):
-    pitches: float
-    links: float
-    length: float
+    pitches: Annotated[float, Output("links", "Exact length in pitches")]
+    links: Annotated[float, Output("links", "Even number of links to cut")]
+    length: Annotated[float, Output("in", "Length of that chain")]
 
 
 @formula(
-    name="chain-length",
     title="Length of chain round two sprockets",
     inputs=[
         Input("centres", "in", "Distance between shafts", least=1, most=1200),
         CHAIN,
         Input("large", "count", "Teeth on the larger sprocket", least=6, most=150, whole=True),
         Input("small", "count", "Teeth on the smaller sprocket", least=6, most=150, whole=True),
-    ],
-    outputs=[
-        Output("pitches", "links", "Exact length in pitches"),
-        Output("links", "links", "Even number of links to cut"),
-        Output("length", "in", "Length of that chain"),
     ],
     working=(
         "No. {chain}, {large} and {small} teeth at {centres} in: {pitches} pitches, cut {links} links ({length} in)"
@@ -182,10 +158,10 @@ def chain_length(centres: float, chain: float, large: float, small: float) -> Ch
 
 
 class ChainTension(NamedTuple):
-    tension: float
-    sag: float
-    movement: float
-    percent: float
+    tension: Annotated[float, Output("lbf", "Tension, horizontal part")]
+    sag: Annotated[float, Output("in", "Sag below the straight line")]
+    movement: Annotated[float, Output("in", "Movement up and down by hand")]
+    percent: Annotated[float, Output("percent", "Movement as a share of the span")]
 
 
 _SAG = "Parabola for a catenary: within 1 % at a sag of a tenth of the span. Level span, chain standing still."
@@ -193,19 +169,12 @@ _SAG_SOURCE = "Statics of a hanging chain, T = wL²/8s (horizontal part); moveme
 
 
 @formula(
-    name="chain-tension",
     title="Tension of a chain from its sag",
     inputs=[
         WEIGHT,
         SPAN,
         Input("sag", "in", "Sag, or movement up and down, at midspan", least=0.05, most=72),
         Input("reading", "", "Which was measured", choices=("sag", "movement")),
-    ],
-    outputs=[
-        Output("tension", "lbf", "Tension, horizontal part"),
-        Output("sag", "in", "Sag below the straight line"),
-        Output("movement", "in", "Movement up and down by hand"),
-        Output("percent", "percent", "Movement as a share of the span"),
     ],
     working=(
         "{weight} lb/ft over {span} ft, {sag} in of sag (about {movement} in of movement, {percent} %): {tension} lbf"
@@ -226,18 +195,13 @@ def chain_tension(weight: float, span: float, sag: float, reading: str = "sag") 
 
 
 class ChainSag(NamedTuple):
-    sag: float
-    movement: float
+    sag: Annotated[float, Output("in", "Sag below the straight line")]
+    movement: Annotated[float, Output("in", "Movement up and down by hand")]
 
 
 @formula(
-    name="chain-sag",
     title="Sag of a chain from its tension",
     inputs=[WEIGHT, SPAN, Input("tension", "lbf", "Tension", least=0.1, most=5000)],
-    outputs=[
-        Output("sag", "in", "Sag below the straight line"),
-        Output("movement", "in", "Movement up and down by hand"),
-    ],
     working=("{weight} lb/ft over {span} ft at {tension} lbf: {sag} in of sag, about {movement} in of movement"),
     source=_SAG_SOURCE,
     limits=_SAG,
@@ -254,13 +218,8 @@ def chain_sag(weight: float, span: float, tension: float) -> ChainSag:
 
 
 @formula(
-    name="sag-from-slack",
     title="Sag that a length of slack makes",
     inputs=[SPAN, Input("slack", "in", "Slack: chain length less span", least=0.0001, most=36)],
-    outputs=[
-        Output("sag", "in", "Sag below the straight line"),
-        Output("movement", "in", "Movement up and down by hand"),
-    ],
     working="{slack} in of slack in {span} ft: {sag} in of sag, about {movement} in of movement",
     source="Length of a shallow parabola, slack = 8s²/3L",
     limits=("One span carrying all the slack; a sag up to an eighth of the span. A little slack is a lot of sag."),
@@ -277,15 +236,13 @@ def sag_from_slack(span: float, slack: float) -> ChainSag:
 
 
 @formula(
-    name="slack-from-sag",
     title="Slack behind a measured sag",
     inputs=[SPAN, Input("sag", "in", "Sag below the straight line", least=0.001, most=90)],
-    outputs=[Output("slack", "in", "Slack: chain length less span")],
     working="{sag} in of sag in {span} ft: {slack} in of slack",
     source="Length of a shallow parabola, slack = 8s²/3L",
     limits="Sag, not movement: halve a movement first. A sag up to an eighth of the span.",
 )
-def slack_from_sag(span: float, sag: float) -> float:
+def slack_from_sag(span: float, sag: float) -> Annotated[float, Output("in", "Slack: chain length less span", "slack")]:
     """Eight times sag squared over three times the span."""
     if sag > 0.125 * 12 * span:
         raise FormulaError(
@@ -296,14 +253,13 @@ def slack_from_sag(span: float, sag: float) -> float:
 
 
 class ChainWear(NamedTuple):
-    percent: float
-    limit: float
-    replace_at: float
-    verdict: str
+    percent: Annotated[float, Output("percent", "Longer than new")]
+    limit: Annotated[float, Output("percent", "Replace at")]
+    replace_at: Annotated[float, Output("in", "Length at which to replace")]
+    verdict: Annotated[str, Output("", "keep or replace")]
 
 
 @formula(
-    name="chain-wear",
     title="Wear of a chain from a measured length",
     inputs=[
         CHAIN,
@@ -311,12 +267,6 @@ class ChainWear(NamedTuple):
         Input("length", "in", "Length over those pitches, chain tight", least=0.5, most=400),
         Input("centres", "", "Shaft centres", choices=("adjustable", "fixed")),
         Input("large", "count", "Teeth on the larger sprocket", least=6, most=150, whole=True),
-    ],
-    outputs=[
-        Output("percent", "percent", "Longer than new"),
-        Output("limit", "percent", "Replace at"),
-        Output("replace_at", "in", "Length at which to replace"),
-        Output("verdict", "", "keep or replace"),
     ],
     working=(
         "No. {chain}, {pitches} pitches read {length} in: {percent} % longer than new, limit {limit} %: {verdict}"
@@ -345,10 +295,10 @@ def chain_wear(
 
 
 class LinksToRemove(NamedTuple):
-    links: float
-    take_up: float
-    take_up_left: float
-    verdict: str
+    links: Annotated[float, Output("links", "Links to take out")]
+    take_up: Annotated[float, Output("in", "Move the take-up, plus to tighten, minus to let out")]
+    take_up_left: Annotated[float, Output("in", "Take-up left afterwards")]
+    verdict: Annotated[str, Output("", "take up, remove links, or out of reach")]
 
 
 def _links_working(values: Mapping[str, Any]) -> str:
@@ -362,7 +312,6 @@ def _links_working(values: Mapping[str, Any]) -> str:
 
 
 @formula(
-    name="links-to-remove",
     title="Links to take out for a given slack",
     inputs=[
         Input("slack", "in", "Chain too long by, round the whole loop", least=0, most=120),
@@ -370,12 +319,6 @@ def _links_working(values: Mapping[str, Any]) -> str:
         Input("take_up_left", "in", "Take-up still to be had", least=0, most=60),
         Input("take_up_used", "in", "Take-up already used, that can be let out", least=0, most=60),
         Input("step", "links", "Links at a time, 1 with an offset link", allowed=(1, 2)),
-    ],
-    outputs=[
-        Output("links", "links", "Links to take out"),
-        Output("take_up", "in", "Move the take-up, plus to tighten, minus to let out"),
-        Output("take_up_left", "in", "Take-up left afterwards"),
-        Output("verdict", "", "take up, remove links, or out of reach"),
     ],
     working=_links_working,
     source=f"Pitch from {_CHAIN_TABLE}; an inch of take-up takes two inches of loop, one from each strand",
@@ -399,18 +342,13 @@ def links_to_remove(
 
 
 class DrumTurns(NamedTuple):
-    turns: float
-    per_turn: float
+    turns: Annotated[float, Output("turns", "Turns from closed to open")]
+    per_turn: Annotated[float, Output("in", "Cable taken up in one turn")]
 
 
 @formula(
-    name="drum-turns",
     title="Drum turns for a door height",
     inputs=[Input("height", "in", "Door height", least=12, most=600), DIAMETER],
-    outputs=[
-        Output("turns", "turns", "Turns from closed to open"),
-        Output("per_turn", "in", "Cable taken up in one turn"),
-    ],
     working="{height} in on a {diameter} in drum: {turns} turns, {per_turn} in a turn",
     source="Circumference of the drum",
     limits=("A drum of one diameter, measured to the middle of the cable. Not high-lift or vertical-lift drums."),
@@ -422,23 +360,17 @@ def drum_turns(height: float, diameter: float) -> DrumTurns:
 
 
 class DrumSizeError(NamedTuple):
-    error: float
-    reached: float
-    percent: float
+    error: Annotated[float, Output("in", "Too far, or short where negative")]
+    reached: Annotated[float, Output("in", "Where the door really goes")]
+    percent: Annotated[float, Output("percent", "Error as a share of the travel")]
 
 
 @formula(
-    name="drum-size-error",
     title="Position error from a wrong drum size",
     inputs=[
         Input("set_diameter", "in", "Diameter the travel was set for", least=0.5, most=60),
         Input("fitted_diameter", "in", "Diameter fitted", least=0.5, most=60),
         Input("travel", "in", "Travel that was set", least=1, most=2000),
-    ],
-    outputs=[
-        Output("error", "in", "Too far, or short where negative"),
-        Output("reached", "in", "Where the door really goes"),
-        Output("percent", "percent", "Error as a share of the travel"),
     ],
     working=(
         "Set for {set_diameter} in, fitted {fitted_diameter} in: {travel} in of travel goes {reached} in, "

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from typing import Any, NamedTuple
+from typing import Annotated, Any, NamedTuple
 
 from .registry import FormulaError, Input, Output, formula, shown
 
@@ -84,9 +84,9 @@ PHASE = Input("phase", "", "Phases", choices=("single", "three"))
 
 
 class MotorLoad(NamedTuple):
-    plate_share: float
-    load: float
-    verdict: str
+    plate_share: Annotated[float, Output("percent", "Current over plate current")]
+    load: Annotated[float, Output("percent", "Load over rated load")]
+    verdict: Annotated[str, Output("", "overloaded, within rating, or light, a rough figure")]
 
 
 def _load_verdict(load: float) -> str:
@@ -94,7 +94,6 @@ def _load_verdict(load: float) -> str:
 
 
 @formula(
-    name="motor-load-by-current",
     title="Motor load from its current",
     inputs=[
         AMPS,
@@ -102,11 +101,6 @@ def _load_verdict(load: float) -> str:
         VOLTS,
         PLATE_VOLTS,
         Input("idle_amps", "A", "Current with the load uncoupled", least=0, most=500),
-    ],
-    outputs=[
-        Output("plate_share", "percent", "Current over plate current"),
-        Output("load", "percent", "Load over rated load"),
-        Output("verdict", "", "overloaded, within rating, or light, a rough figure"),
     ],
     working=(
         "{amps} A of {plate_amps} A ({plate_share} %) at {volts} of {plate_volts} V: load about {load} %: {verdict}"
@@ -137,13 +131,12 @@ def motor_load_by_current(
 
 
 class MotorSlip(NamedTuple):
-    slip: float
-    load: float
-    verdict: str
+    slip: Annotated[float, Output("rpm", "Slip below synchronous speed")]
+    load: Annotated[float, Output("percent", "Load over rated load")]
+    verdict: Annotated[str, Output("", "overloaded, within rating, or light, a rough figure")]
 
 
 @formula(
-    name="motor-load-by-slip",
     title="Motor load from its slip",
     inputs=[
         Input("rpm", "rpm", "Speed, running", least=100, most=4000),
@@ -152,11 +145,6 @@ class MotorSlip(NamedTuple):
         PLATE_VOLTS,
         Input("poles", "count", "Poles", least=2, most=16, whole=True),
         Input("hertz", "Hz", "Frequency", least=25, most=400),
-    ],
-    outputs=[
-        Output("slip", "rpm", "Slip below synchronous speed"),
-        Output("load", "percent", "Load over rated load"),
-        Output("verdict", "", "overloaded, within rating, or light, a rough figure"),
     ],
     working="{rpm} rpm, plate {plate_rpm}, {poles} poles: slip {slip} rpm, load about {load} %: {verdict}",
     source=("US Department of Energy, Determining Electric Motor Load and Efficiency: slip/((Ss - Sr)·(Vr/V)²)"),
@@ -192,10 +180,8 @@ def _rated_voltage(volts: float) -> float:
 
 
 @formula(
-    name="full-load-amps",
     title="Full-load current of a motor from the code's tables",
     inputs=[HORSEPOWER, Input("volts", "V", "System or rated voltage", least=100, most=600), PHASE],
-    outputs=[Output("amps", "A", "Full-load current")],
     working="{hp} hp, {volts} V, {phase}-phase: {amps} A by the table",
     source="NEC tables 430.248 (single-phase) and 430.250 (three-phase induction)",
     limits=(
@@ -203,7 +189,9 @@ def _rated_voltage(volts: float) -> float:
         "plate. Ordinary speeds and torques. Only the powers and voltages in the tables."
     ),
 )
-def full_load_amps(hp: float, volts: float, phase: str = "single") -> float:
+def full_load_amps(
+    hp: float, volts: float, phase: str = "single"
+) -> Annotated[float, Output("A", "Full-load current", "amps")]:
     """The table's figure; nothing between its rows."""
     table: dict[float, tuple[float | None, ...]] = dict(SINGLE_PHASE_AMPS if phase == "single" else THREE_PHASE_AMPS)
     columns = (115, 200, 208, 230) if phase == "single" else (115, 200, 208, 230, 460, 575)
@@ -219,22 +207,17 @@ def full_load_amps(hp: float, volts: float, phase: str = "single") -> float:
 
 
 class LockedRotorAmps(NamedTuple):
-    low: float
-    high: float | str
+    low: Annotated[float, Output("A", "Least locked-rotor current")]
+    high: Annotated[float | str, Output("A", "Greatest locked-rotor current")]
 
 
 @formula(
-    name="locked-rotor-amps",
     title="Locked-rotor current from the code letter",
     inputs=[
         Input("hp", "hp", "Rated horsepower", least=0.1, most=500),
         Input("volts", "V", "Rated voltage", least=100, most=600),
         Input("letter", "", "Code letter on the plate", choices=tuple(LOCKED_ROTOR)),
         PHASE,
-    ],
-    outputs=[
-        Output("low", "A", "Least locked-rotor current"),
-        Output("high", "A", "Greatest locked-rotor current"),
     ],
     working="{hp} hp, {volts} V {phase}-phase, letter {letter}: {low} to {high} A with the rotor locked",
     source="NEC table 430.7(B), kVA per horsepower",
@@ -251,21 +234,16 @@ def locked_rotor_amps(hp: float, volts: float, letter: str, phase: str = "single
 
 
 class OverloadSetting(NamedTuple):
-    amps: float
-    percent: float
+    amps: Annotated[float, Output("A", "Highest setting")]
+    percent: Annotated[float, Output("percent", "Of plate current")]
 
 
 @formula(
-    name="overload-setting",
     title="Highest overload setting for a motor",
     inputs=[
         PLATE_AMPS,
         Input("service_factor", "", "Service factor on the plate", least=1, most=2),
         Input("rise", "degC", "Temperature rise on the plate", least=1, most=200),
-    ],
-    outputs=[
-        Output("amps", "A", "Highest setting"),
-        Output("percent", "percent", "Of plate current"),
     ],
     working=("{plate_amps} A, service factor {service_factor}: set at most {amps} A ({percent} %)"),
     source="NEC 430.32(A)(1): 125 % at service factor 1.15 or rise 40 °C or less, otherwise 115 %",
@@ -281,22 +259,17 @@ def overload_setting(plate_amps: float, service_factor: float = 1, rise: float |
 
 
 class WindingTemperature(NamedTuple):
-    temperature: float
-    rise: float
+    temperature: Annotated[float, Output("degC", "Winding temperature, mean")]
+    rise: Annotated[float, Output("degC", "Rise above cold")]
 
 
 @formula(
-    name="winding-temperature",
     title="Temperature of a winding from its resistance",
     inputs=[
         Input("cold_ohms", "ohm", "Resistance cold", least=0.001, most=100_000),
         Input("cold_temperature", "degC", "Temperature when cold", least=-50, most=80),
         Input("hot_ohms", "ohm", "Resistance hot", least=0.001, most=100_000),
         Input("metal", "", "Winding", choices=("copper", "aluminium")),
-    ],
-    outputs=[
-        Output("temperature", "degC", "Winding temperature, mean"),
-        Output("rise", "degC", "Rise above cold"),
     ],
     working="{cold_ohms} Ω at {cold_temperature} °C, {hot_ohms} Ω hot: {temperature} °C, {rise} °C of rise",
     source="IEC 60034-1, rise by resistance: (R2/R1)(234.5 + T1) - 234.5 for copper, 225 for aluminium",
@@ -320,14 +293,12 @@ def winding_temperature(
 
 
 @formula(
-    name="capacitor-value",
     title="Capacitance from volts and amps",
     inputs=[
         Input("volts", "V", "Voltage across the capacitor, running", least=10, most=1000),
         Input("amps", "A", "Current through it", least=0.01, most=200),
         Input("hertz", "Hz", "Frequency", least=25, most=400),
     ],
-    outputs=[Output("microfarads", "uF", "Capacitance")],
     working="{amps} A at {volts} V, {hertz} Hz: {microfarads} µF",
     source="Reactance of a capacitor, C = I/(2πfV)",
     limits=(
@@ -336,32 +307,27 @@ def winding_temperature(
         "meter."
     ),
 )
-def capacitor_value(volts: float, amps: float, hertz: float = 60) -> float:
+def capacitor_value(
+    volts: float, amps: float, hertz: float = 60
+) -> Annotated[float, Output("uF", "Capacitance", "microfarads")]:
     """A million times the current, over 2π times frequency and voltage: 2652.58·I/V at 60 Hz."""
     return 1e6 * amps / (math.tau * hertz * volts)
 
 
 class CapacitorCheck(NamedTuple):
-    percent: float
-    low: float
-    high: float
-    verdict: str
+    percent: Annotated[float, Output("percent", "Away from the label, or from the nearer end of its range")]
+    low: Annotated[float, Output("uF", "Least that is good")]
+    high: Annotated[float, Output("uF", "Most that is good")]
+    verdict: Annotated[str, Output("", "good, weak, high, or open")]
 
 
 @formula(
-    name="capacitor-check",
     title="Is a capacitor within its label",
     inputs=[
         Input("microfarads", "uF", "Capacitance measured", least=0, most=5000),
         Input("rated", "uF", "On the label, or the low end of a printed range", least=0.1, most=5000),
         Input("rated_high", "uF", "High end of a printed range", least=0.1, most=5000),
         Input("tolerance", "percent", "Tolerance on the label", least=1, most=50),
-    ],
-    outputs=[
-        Output("percent", "percent", "Away from the label, or from the nearer end of its range"),
-        Output("low", "uF", "Least that is good"),
-        Output("high", "uF", "Most that is good"),
-        Output("verdict", "", "good, weak, high, or open"),
     ],
     working="{microfarads} µF measured, good is {low} to {high} µF: {verdict} ({percent} %)",
     source="The label. Run capacitors carry ±5 to ±10 %, start capacitors a printed range (from memory)",
@@ -392,9 +358,9 @@ def capacitor_check(
 
 
 class BrakeCoil(NamedTuple):
-    ohms: float
-    amps: float
-    verdict: str
+    ohms: Annotated[float, Output("ohm", "Resistance it should have, cold")]
+    amps: Annotated[float, Output("A", "Current it should draw")]
+    verdict: Annotated[str, Output("", "as expected, low, high, open, or not measured")]
 
 
 def _brake_working(values: Mapping[str, Any]) -> str:
@@ -407,17 +373,11 @@ def _brake_working(values: Mapping[str, Any]) -> str:
 
 
 @formula(
-    name="brake-coil",
     title="Resistance of a DC brake coil",
     inputs=[
         Input("volts", "V", "Coil voltage, DC", least=1, most=600),
         Input("watts", "W", "Coil power on its label", least=0.1, most=2000),
         Input("measured", "ohm", "Resistance measured", least=0, most=1e8),
-    ],
-    outputs=[
-        Output("ohms", "ohm", "Resistance it should have, cold"),
-        Output("amps", "A", "Current it should draw"),
-        Output("verdict", "", "as expected, low, high, open, or not measured"),
     ],
     working=_brake_working,
     source=("Ohm's law, R = V²/P. The bands, 10 % below and 40 % above (a coil 100 °C warmer), are an estimate"),
@@ -441,23 +401,17 @@ def brake_coil(volts: float, watts: float, measured: float | None = None) -> Bra
 
 
 class Duty(NamedTuple):
-    percent: float
-    rest: float
-    verdict: str
+    percent: Annotated[float, Output("percent", "Duty")]
+    rest: Annotated[float, Output("s", "Rest in each cycle")]
+    verdict: Annotated[str, Output("", "within rating, over rating, or no rating given")]
 
 
 @formula(
-    name="duty",
     title="Duty of a motor against cycles an hour",
     inputs=[
         Input("cycles", "count", "Cycles an hour", least=0, most=1000),
         Input("running", "s", "Running time a cycle, open and close", least=0.1, most=3600),
         Input("rated", "percent", "Rated duty", least=1, most=100),
-    ],
-    outputs=[
-        Output("percent", "percent", "Duty"),
-        Output("rest", "s", "Rest in each cycle"),
-        Output("verdict", "", "within rating, over rating, or no rating given"),
     ],
     working="{cycles} cycles an hour of {running} s: {percent} % duty, {rest} s of rest each: {verdict}",
     source="Running time over the hour; duty types are those of IEC 60034-1",
@@ -478,21 +432,21 @@ def duty(cycles: float, running: float, rated: float | None = None) -> Duty:
 
 
 @formula(
-    name="rms-current",
     title="Heating current over a cycle",
     inputs=[
         Input("currents", "A", "Current in each stretch", many=True, least=0, most=1000),
         Input("times", "s", "Length of each stretch", many=True, least=0, most=86_400),
         Input("period", "s", "Whole cycle, rest included", least=0.01, most=86_400),
     ],
-    outputs=[Output("amps", "A", "Steady current that heats as much")],
     working="{currents} A for {times} s in {period} s: heats like {amps} A",
     source="Root of the mean square over the cycle",
     limits=(
         "Cycles short against the motor's heating time, some minutes. A stopped motor cools worse than a running one."
     ),
 )
-def rms_current(currents: Sequence[float], times: Sequence[float], period: float) -> float:
+def rms_current(
+    currents: Sequence[float], times: Sequence[float], period: float
+) -> Annotated[float, Output("A", "Steady current that heats as much", "amps")]:
     """Root of the sum of squares times seconds, over the period."""
     if len(currents) != len(times):
         raise FormulaError(f"Each current needs one time: there are {len(currents)} and {len(times)}.")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
+from typing import Annotated, NamedTuple
 
 from .registry import FormulaError, Input, Output, formula, shown
 
@@ -54,43 +54,37 @@ SITES = {
 
 
 @formula(
-    name="dbm-to-milliwatts",
     title="Milliwatts of a signal level",
     inputs=[LEVEL],
-    outputs=[Output("milliwatts", "mW", "Power")],
     working="{level} dBm is {milliwatts} mW",
     source="Definition: ten times the logarithm of the power in milliwatts",
     limits="Any level a field meter shows.",
 )
-def dbm_to_milliwatts(level: float) -> float:
+def dbm_to_milliwatts(level: float) -> Annotated[float, Output("mW", "Power", "milliwatts")]:
     """Ten to the power of a tenth of the level."""
     return float(10 ** (level / 10))
 
 
 @formula(
-    name="milliwatts-to-dbm",
     title="Signal level of a power",
     inputs=[Input("milliwatts", "mW", "Power", least=1e-15, most=1e6)],
-    outputs=[Output("level", "dBm", "Signal level")],
     working="{milliwatts} mW is {level} dBm",
     source="Definition: ten times the logarithm of the power in milliwatts",
     limits="Any power from a field meter's floor to a kilowatt.",
 )
-def milliwatts_to_dbm(milliwatts: float) -> float:
+def milliwatts_to_dbm(milliwatts: float) -> Annotated[float, Output("dBm", "Signal level", "level")]:
     """Ten times the logarithm of the power in milliwatts."""
     return 10 * math.log10(milliwatts)
 
 
 @formula(
-    name="free-space-loss",
     title="Path loss in free space",
     inputs=[MEGAHERTZ, METRES],
-    outputs=[Output("loss", "dB", "Loss")],
     working="{megahertz} MHz over {metres} m, nothing in the way: {loss} dB",
     source="ITU-R P.525: 20 log(4πd/λ)",
     limits="Clear line of sight, a metre or more, nothing near the line. The least loss there can be.",
 )
-def free_space_loss(megahertz: float, metres: float) -> float:
+def free_space_loss(megahertz: float, metres: float) -> Annotated[float, Output("dB", "Loss", "loss")]:
     """Twenty times the logarithm of 4π times distance over wavelength."""
     wavelength = 299.792458 / megahertz
     if metres < wavelength / math.tau:
@@ -101,12 +95,11 @@ def free_space_loss(megahertz: float, metres: float) -> float:
 
 
 class IndoorLoss(NamedTuple):
-    loss: float
-    coefficient: float
+    loss: Annotated[float, Output("dB", "Loss")]
+    coefficient: Annotated[float, Output("", "Power-loss coefficient used")]
 
 
 @formula(
-    name="indoor-loss",
     title="Path loss indoors, by building and floors",
     inputs=[
         Input("megahertz", "MHz", "Frequency", least=900, most=6000),
@@ -114,7 +107,6 @@ class IndoorLoss(NamedTuple):
         Input("building", "", "Building", choices=tuple(BUILDINGS)),
         Input("floors", "count", "Floors between", least=0, most=3, whole=True),
     ],
-    outputs=[Output("loss", "dB", "Loss"), Output("coefficient", "", "Power-loss coefficient used")],
     working="{megahertz} MHz over {metres} m, {building}, {floors} floors between: {loss} dB",
     source="ITU-R P.1238, editions to -9: 20 log f + N log d + Lf(n) - 28",
     limits=(
@@ -134,23 +126,17 @@ def indoor_loss(megahertz: float, metres: float, building: str = "office", floor
 
 
 class SiteLoss(NamedTuple):
-    loss: float
-    spread: float
-    bad_case: float
+    loss: Annotated[float, Output("dB", "Loss, median")]
+    spread: Annotated[float, Output("dB", "Standard deviation from place to place")]
+    bad_case: Annotated[float, Output("dB", "Loss that one place in ten exceeds")]
 
 
 @formula(
-    name="site-loss",
     title="Path loss indoors, by site and line of sight",
     inputs=[
         Input("megahertz", "MHz", "Frequency", least=625, most=70_000),
         Input("metres", "m", "Distance", least=2, most=160),
         Input("site", "", "Site", choices=tuple(SITES)),
-    ],
-    outputs=[
-        Output("loss", "dB", "Loss, median"),
-        Output("spread", "dB", "Standard deviation from place to place"),
-        Output("bad_case", "dB", "Loss that one place in ten exceeds"),
     ],
     working=(
         "{megahertz} MHz over {metres} m, {site}: {loss} dB, {spread} dB spread, one place in ten above {bad_case} dB"
@@ -172,13 +158,12 @@ def site_loss(megahertz: float, metres: float, site: str = "industrial in sight"
 
 
 class SignalMargin(NamedTuple):
-    level: float
-    margin: float
-    verdict: str
+    level: Annotated[float, Output("dBm", "Level at the module")]
+    margin: Annotated[float, Output("dB", "Above the least level")]
+    verdict: Annotated[str, Output("", "enough, thin, or none")]
 
 
 @formula(
-    name="signal-margin",
     title="Signal margin to the module",
     inputs=[
         Input("power", "dBm", "Transmitter power", least=-30, most=40),
@@ -187,11 +172,6 @@ class SignalMargin(NamedTuple):
         Input("transmit_gain", "dB", "Transmitting antenna gain, less its cable", least=-20, most=40),
         Input("receive_gain", "dB", "Receiving antenna gain, less its cable", least=-20, most=40),
         Input("fade", "dB", "Margin to keep for fading", least=0, most=60),
-    ],
-    outputs=[
-        Output("level", "dBm", "Level at the module"),
-        Output("margin", "dB", "Above the least level"),
-        Output("verdict", "", "enough, thin, or none"),
     ],
     working=("{power} dBm less {loss} dB: {level} dBm at the module, {margin} dB above {sensitivity} dBm: {verdict}"),
     source="Link budget: power and gains less loss. The 10 dB for fading is an estimate",
@@ -212,18 +192,13 @@ def signal_margin(
 
 
 class SignalGrade(NamedTuple):
-    grade: str
-    spare: float
+    grade: Annotated[str, Output("", "good, fair, poor, or too weak")]
+    spare: Annotated[float, Output("dB", "Above the level called good, minus below")]
 
 
 @formula(
-    name="signal-grade",
     title="How good a signal level is",
     inputs=[LEVEL],
-    outputs=[
-        Output("grade", "", "good, fair, poor, or too weak"),
-        Output("spare", "dB", "Above the level called good, minus below"),
-    ],
     working="{level} dBm: {grade}, {spare} dB from good",
     source="Common practice for 2.4 and 5 GHz networks: -67 dBm good, to -75 fair, to -80 poor",
     limits="Level only: a strong signal in noise is no better than a weak one in quiet.",
@@ -238,10 +213,8 @@ BAND = Input("band", "", "Band, GHz", choices=("2.4", "5"))
 
 
 @formula(
-    name="channel-centre",
     title="Centre frequency of a channel",
     inputs=[Input("channel", "count", "Channel", least=1, most=196, whole=True), BAND],
-    outputs=[Output("megahertz", "MHz", "Centre frequency")],
     working="Channel {channel} of the {band} GHz band: {megahertz} MHz",
     source="IEEE 802.11: 2407 + 5n MHz, channel 14 at 2484; 5000 + 5n MHz",
     limits=(
@@ -249,7 +222,9 @@ BAND = Input("band", "", "Band, GHz", choices=("2.4", "5"))
         "the country to say."
     ),
 )
-def channel_centre(channel: float, band: str = "2.4") -> float:
+def channel_centre(
+    channel: float, band: str = "2.4"
+) -> Annotated[float, Output("MHz", "Centre frequency", "megahertz")]:
     """Five megahertz a channel from the band's start."""
     low, high = (1, 14) if band == "2.4" else (32, 177)
     if not low <= channel <= high:
@@ -260,23 +235,17 @@ def channel_centre(channel: float, band: str = "2.4") -> float:
 
 
 class ChannelOverlap(NamedTuple):
-    overlap: float
-    percent: float
-    apart: float
+    overlap: Annotated[float, Output("MHz", "Shared")]
+    percent: Annotated[float, Output("percent", "Share of a channel")]
+    apart: Annotated[float, Output("MHz", "Between centres")]
 
 
 @formula(
-    name="channel-overlap",
     title="Overlap of two channels at 2.4 GHz",
     inputs=[
         Input("first", "count", "One channel", least=1, most=14, whole=True),
         Input("second", "count", "The other channel", least=1, most=14, whole=True),
         Input("width", "MHz", "Width of each: 20, 22 for the oldest, 40", least=5, most=40),
-    ],
-    outputs=[
-        Output("overlap", "MHz", "Shared"),
-        Output("percent", "percent", "Share of a channel"),
-        Output("apart", "MHz", "Between centres"),
     ],
     working=("Channels {first} and {second}, {width} MHz wide: {apart} MHz apart, {overlap} MHz shared ({percent} %)"),
     source="IEEE 802.11 channel centres, 5 MHz apart; width less distance between centres",

@@ -18,7 +18,7 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from numbers import Real
-from typing import Any, ParamSpec, TypeVar
+from typing import Any, ParamSpec, TypeVar, get_args, get_type_hints
 
 SUBJECTS = (
     "wire",
@@ -143,11 +143,14 @@ class Input:
 
 @dataclass(frozen=True)
 class Output:
-    """One thing a formula gives: a number in `unit`, or a word where the unit is empty."""
+    """One thing a formula gives: a number in `unit`, or a word where the unit is empty.
 
-    name: str
+    It stands at what is returned: a float, or each field of a named tuple, whose name it takes.
+    """
+
     unit: str
     title: str
+    name: str = ""
 
 
 @dataclass(frozen=True)
@@ -217,22 +220,21 @@ _registry: dict[str, Formula] = {}
 
 def formula(
     *,
-    name: str,
     title: str,
     inputs: Sequence[Input],
-    outputs: Sequence[Output],
     working: Working,
     source: str,
     limits: str,
     from_memory: bool = False,
 ) -> Callable[[Callable[P, R]], Callable[P, R]]:
-    """File the function below under `name`, and hold every call of it to the inputs' limits.
+    """File the function below under its own name, and hold every call of it to the inputs' limits.
 
     Inputs stand in the order of the function's parameters. Units, source and limits are added to the
     docstring, so they are written once.
     """
 
     def register(function: Callable[P, R]) -> Callable[P, R]:
+        name, outputs = function.__name__.replace("_", "-"), _outputs(function)
         signature = inspect.signature(function)
         if [each.name for each in inputs] != list(signature.parameters):
             raise TypeError(f"{name}: the inputs and the parameters of {function.__name__} differ")
@@ -263,7 +265,7 @@ def formula(
             title=title,
             subject=function.__module__.rpartition(".")[2].replace("_", " "),
             inputs=filled,
-            outputs=tuple(outputs),
+            outputs=outputs,
             function=checked,
             working=working,
             source=source,
@@ -317,6 +319,14 @@ def shown(value: object, digits: int = 4) -> str:
 
 def _with_default(each: Input, default: Any) -> Input:
     return replace(each, default=default, optional=default is None)
+
+
+def _outputs(function: Callable[..., Any]) -> tuple[Output, ...]:
+    """What stands at a function's return, or at the fields of what it returns."""
+    returned = get_type_hints(function, include_extras=True)["return"]
+    fields = get_type_hints(returned, include_extras=True) if hasattr(returned, "_fields") else {"": returned}
+    given = {name: get_args(hint)[1] for name, hint in fields.items()}
+    return tuple(replace(each, name=name or each.name) for name, each in given.items())
 
 
 def _no_answer(title: str) -> str:

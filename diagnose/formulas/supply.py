@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Mapping, Sequence
-from typing import Any, NamedTuple
+from typing import Annotated, Any, NamedTuple
 
 from .registry import FormulaError, Input, Output, formula, shown
 
@@ -40,25 +40,18 @@ NOMINAL = Input("nominal", "V", "Nominal voltage", allowed=tuple(LIMITS))
 
 
 class SupplyBand(NamedTuple):
-    band: str
-    percent: float
-    range_a_low: float
-    range_a_high: float
+    band: Annotated[str, Output("", "range A (good), range B (tolerable for a while), low or high")]
+    percent: Annotated[float, Output("percent", "Away from nominal")]
+    range_a_low: Annotated[float, Output("V", "Range A, low end")]
+    range_a_high: Annotated[float, Output("V", "Range A, high end")]
 
 
 @formula(
-    name="supply-band",
     title="Which tolerance band a supply voltage lies in",
     inputs=[
         NOMINAL,
         Input("volts", "V", "Voltage measured", least=0, most=1000),
         Input("point", "", "Where it was measured", choices=("utilisation", "service")),
-    ],
-    outputs=[
-        Output("band", "", "range A (good), range B (tolerable for a while), low or high"),
-        Output("percent", "percent", "Away from nominal"),
-        Output("range_a_low", "V", "Range A, low end"),
-        Output("range_a_high", "V", "Range A, high end"),
     ],
     working=(
         "{volts} V on a {nominal} V system ({percent} %), {point}: {band}; good is {range_a_low} to {range_a_high} V"
@@ -86,20 +79,14 @@ def supply_band(nominal: float, volts: float, point: str = "utilisation") -> Sup
 
 
 class VoltageUnbalance(NamedTuple):
-    percent: float
-    mean: float
-    farthest: str
+    percent: Annotated[float, Output("percent", "Unbalance")]
+    mean: Annotated[float, Output("V", "Mean of the three")]
+    farthest: Annotated[str, Output("", "Pair farthest from the mean")]
 
 
 @formula(
-    name="voltage-unbalance",
     title="Voltage unbalance of a three-phase supply",
     inputs=[VOLTS_12, VOLTS_23, VOLTS_31],
-    outputs=[
-        Output("percent", "percent", "Unbalance"),
-        Output("mean", "V", "Mean of the three"),
-        Output("farthest", "", "Pair farthest from the mean"),
-    ],
     working=("{volts_12}, {volts_23}, {volts_31} V: mean {mean} V, {farthest} is farthest, {percent} % unbalance"),
     source="NEMA MG-1: greatest deviation from the mean over the mean (clause 14.36 from memory)",
     limits="Line to line, not to neutral. Not the spread over the mean, which reads up to twice as much.",
@@ -115,18 +102,13 @@ def voltage_unbalance(volts_12: float, volts_23: float, volts_31: float) -> Volt
 
 
 class UnbalanceDerating(NamedTuple):
-    factor: float
-    verdict: str
+    factor: Annotated[float, Output("", "Share of rated power it may give")]
+    verdict: Annotated[str, Output("", "run, derate, or do not run")]
 
 
 @formula(
-    name="unbalance-derating",
     title="How far unbalance derates a three-phase motor",
     inputs=[Input("percent", "percent", "Voltage unbalance", least=0, most=100)],
-    outputs=[
-        Output("factor", "", "Share of rated power it may give"),
-        Output("verdict", "", "run, derate, or do not run"),
-    ],
     working="{percent} % unbalance: {verdict}, factor {factor}",
     source="NEMA MG-1 derating figure read as a table and interpolated (clause 14.36 from memory)",
     limits="Read off a curve to ±0.01. Above 5 % the standard advises against running at all.",
@@ -144,8 +126,8 @@ def unbalance_derating(percent: float) -> UnbalanceDerating:
 
 
 class OpenConductor(NamedTuple):
-    open: str
-    why: str
+    open: Annotated[str, Output("", "none, L1, L2, L3, or cannot tell")]
+    why: Annotated[str, Output("", "Why")]
 
 
 WHOLE = 0.867
@@ -206,7 +188,6 @@ def _open_working(values: Mapping[str, Any]) -> str:
 
 
 @formula(
-    name="open-conductor",
     title="Which conductor of a three-phase supply is open",
     inputs=[
         VOLTS_12,
@@ -217,10 +198,6 @@ def _open_working(values: Mapping[str, Any]) -> str:
         Input("amps_1", "A", "Current in L1, running", least=0, most=1000),
         Input("amps_2", "A", "Current in L2, running", least=0, most=1000),
         Input("amps_3", "A", "Current in L3, running", least=0, most=1000),
-    ],
-    outputs=[
-        Output("open", "", "none, L1, L2, L3, or cannot tell"),
-        Output("why", "", "Why"),
     ],
     working=_open_working,
     source=(
@@ -260,26 +237,19 @@ def open_conductor(
 
 
 class MotorVoltage(NamedTuple):
-    percent: float
-    hertz_percent: float
-    together: float
-    verdict: str
+    percent: Annotated[float, Output("percent", "Voltage away from the plate")]
+    hertz_percent: Annotated[float, Output("percent", "Frequency away from the plate")]
+    together: Annotated[float, Output("percent", "The two deviations added, signs dropped")]
+    verdict: Annotated[str, Output("", "within, low, high, or frequency")]
 
 
 @formula(
-    name="motor-voltage",
     title="Is the voltage within what a motor tolerates",
     inputs=[
         Input("plate_volts", "V", "Voltage on the motor's plate", least=12, most=1000),
         Input("volts", "V", "Voltage at the motor, running", least=0, most=1000),
         Input("plate_hertz", "Hz", "Frequency on the plate", least=25, most=400),
         Input("hertz", "Hz", "Frequency measured", least=10, most=440),
-    ],
-    outputs=[
-        Output("percent", "percent", "Voltage away from the plate"),
-        Output("hertz_percent", "percent", "Frequency away from the plate"),
-        Output("together", "percent", "The two deviations added, signs dropped"),
-        Output("verdict", "", "within, low, high, or frequency"),
     ],
     working="{volts} V at a {plate_volts} V motor: {percent} %, frequency {hertz_percent} %: {verdict}",
     source="NEMA MG-1 12.44.1: ±10 % voltage, ±5 % frequency, their sum within 10 %",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from typing import Any, NamedTuple
+from typing import Annotated, Any, NamedTuple
 
 from .registry import FormulaError, Input, Output, formula, shown
 
@@ -38,24 +38,16 @@ _NO_REACTANCE = (
 
 
 class WireSize(NamedTuple):
-    diameter: float
-    diameter_mm: float
-    area: float
-    circular_mils: float
-    ohms_per_kft: float
+    diameter: Annotated[float, Output("in", "Diameter of the solid wire")]
+    diameter_mm: Annotated[float, Output("mm", "Diameter of the solid wire")]
+    area: Annotated[float, Output("mm^2", "Copper area")]
+    circular_mils: Annotated[float, Output("cmil", "Copper area")]
+    ohms_per_kft: Annotated[float, Output("ohm/kft", "Resistance of 1000 ft of one conductor")]
 
 
 @formula(
-    name="wire-size",
     title="Diameter, area and resistance of a wire size",
     inputs=[GAUGE, TEMPERATURE, STRAND],
-    outputs=[
-        Output("diameter", "in", "Diameter of the solid wire"),
-        Output("diameter_mm", "mm", "Diameter of the solid wire"),
-        Output("area", "mm^2", "Copper area"),
-        Output("circular_mils", "cmil", "Copper area"),
-        Output("ohms_per_kft", "ohm/kft", "Resistance of 1000 ft of one conductor"),
-    ],
     working=("{gauge} AWG {strand}: {diameter} in, {area} mm², {ohms_per_kft} Ω per 1000 ft at {temperature} °C"),
     source=f"ASTM B258 for the diameter; IEC 60028 for copper; {_TABLE}",
     limits="Copper. 1/0, 2/0, 3/0, 4/0 are 0, -1, -2, -3. Stranding adds 2 %; the table has 2 to 2.6 %.",
@@ -76,18 +68,13 @@ def wire_size(gauge: float, temperature: float = 20, strand: str = "solid") -> W
 
 
 class ConductorResistance(NamedTuple):
-    one_way: float
-    loop: float
+    one_way: Annotated[float, Output("ohm", "One conductor, end to end")]
+    loop: Annotated[float, Output("ohm", "Out and back")]
 
 
 @formula(
-    name="conductor-resistance",
     title="Resistance of a run of wire",
     inputs=[GAUGE, RUN, TEMPERATURE, STRAND],
-    outputs=[
-        Output("one_way", "ohm", "One conductor, end to end"),
-        Output("loop", "ohm", "Out and back"),
-    ],
     working="{gauge} AWG {strand}, {run} ft: {one_way} Ω one way, {loop} Ω out and back",
     source=f"IEC 60028 for copper; {_TABLE}",
     limits="Copper. Read a wire this short with the leads' own resistance taken off.",
@@ -110,20 +97,14 @@ def _drop(amps: float, run: float, gauge: float, phase: str, temperature: float,
 
 
 class VoltageDrop(NamedTuple):
-    drop: float
-    percent: float
-    far_volts: float
+    drop: Annotated[float, Output("V", "Drop")]
+    percent: Annotated[float, Output("percent", "Drop as a share of the supply")]
+    far_volts: Annotated[float, Output("V", "Voltage left at the far end")]
 
 
 @formula(
-    name="voltage-drop",
     title="Voltage drop along a run of wire",
     inputs=[VOLTS, AMPS, RUN, GAUGE, PHASE, TEMPERATURE, STRAND],
-    outputs=[
-        Output("drop", "V", "Drop"),
-        Output("percent", "percent", "Drop as a share of the supply"),
-        Output("far_volts", "V", "Voltage left at the far end"),
-    ],
     working="{gauge} AWG, {run} ft, {amps} A: {drop} V ({percent} %), {far_volts} V left of {volts} V",
     source=f"2·I·R·L for DC and single-phase, √3·I·R·L for three-phase; {_TABLE}; {_NOTES}",
     limits=_NO_REACTANCE,
@@ -148,10 +129,8 @@ def voltage_drop(
 
 
 @formula(
-    name="longest-run",
     title="Longest run for an allowed drop",
     inputs=[VOLTS, AMPS, GAUGE, PERCENT, PHASE, TEMPERATURE, STRAND],
-    outputs=[Output("run", "ft", "Longest run, one way")],
     working="{gauge} AWG, {amps} A, {percent} % of {volts} V: at most {run} ft one way",
     source=f"The voltage drop turned round; {_TABLE}; {_NOTES}",
     limits=_NO_REACTANCE,
@@ -164,19 +143,18 @@ def longest_run(
     phase: str = "single",
     temperature: float = 75,
     strand: str = "stranded",
-) -> float:
+) -> Annotated[float, Output("ft", "Longest run, one way", "run")]:
     """The run whose drop is just the allowed share of the supply."""
     return volts * percent / 100 / _drop(amps, 1, gauge, phase, temperature, strand)
 
 
 class SmallestGauge(NamedTuple):
-    gauge: float
-    drop: float
-    percent_used: float
+    gauge: Annotated[float, Output("AWG", "Smallest size that will do")]
+    drop: Annotated[float, Output("V", "Drop with it")]
+    percent_used: Annotated[float, Output("percent", "Drop as a share of the supply")]
 
 
 @formula(
-    name="smallest-gauge",
     title="Smallest wire size for an allowed drop",
     inputs=[
         VOLTS,
@@ -187,11 +165,6 @@ class SmallestGauge(NamedTuple):
         TEMPERATURE,
         STRAND,
         Input("thinnest", "AWG", "Thinnest size to consider", least=0, most=24, whole=True),
-    ],
-    outputs=[
-        Output("gauge", "AWG", "Smallest size that will do"),
-        Output("drop", "V", "Drop with it"),
-        Output("percent_used", "percent", "Drop as a share of the supply"),
     ],
     working=(
         "{amps} A over {run} ft, {percent} % of {volts} V: {gauge} AWG or larger ({drop} V, {percent_used} "
@@ -226,11 +199,11 @@ def smallest_gauge(
 
 
 class JointResistance(NamedTuple):
-    expected_drop: float
-    measured_drop: float
-    excess: float
-    joint_ohms: float
-    joint_watts: float
+    expected_drop: Annotated[float, Output("V", "Drop the wire explains")]
+    measured_drop: Annotated[float, Output("V", "Drop measured")]
+    excess: Annotated[float, Output("V", "Drop the wire does not explain")]
+    joint_ohms: Annotated[float, Output("ohm", "Resistance of one bad joint that would explain it")]
+    joint_watts: Annotated[float, Output("W", "Heat in that joint while running")]
 
 
 def _joint_working(values: Mapping[str, Any]) -> str:
@@ -247,7 +220,6 @@ def _joint_working(values: Mapping[str, Any]) -> str:
 
 
 @formula(
-    name="joint-resistance",
     title="Resistance hidden in a joint, from idle and running volts",
     inputs=[
         Input("idle_volts", "V", "Voltage at the load, idle", least=1, most=1000),
@@ -258,13 +230,6 @@ def _joint_working(values: Mapping[str, Any]) -> str:
         PHASE,
         TEMPERATURE,
         STRAND,
-    ],
-    outputs=[
-        Output("expected_drop", "V", "Drop the wire explains"),
-        Output("measured_drop", "V", "Drop measured"),
-        Output("excess", "V", "Drop the wire does not explain"),
-        Output("joint_ohms", "ohm", "Resistance of one bad joint that would explain it"),
-        Output("joint_watts", "W", "Heat in that joint while running"),
     ],
     working=_joint_working,
     source=f"Ohm's law over the expected drop; {_TABLE}",

@@ -113,9 +113,7 @@ class DiagnoseApp(Readable):
         import diagnose.calls.call
         import diagnose.tui.screens.interview  # noqa: F401
         from diagnose.finding.meant import meant
-        from diagnose.quantities import load_conversions
 
-        load_conversions()
         # What is typed first finds its words ready.
         meant(self.trees, "door")
 
