@@ -255,8 +255,8 @@ def _after(state: CallState, event: AnyEvent) -> CallState:
         case SymptomsStated():
             # One that is named anew, gone before or not, is there now.
             anew = set(event.symptoms) - set(state.symptoms)
-            kept = {each: now for each, now in state.outcomes.items() if each not in anew}
-            return replace(state, symptoms=event.symptoms, outcomes=kept)
+            still = {each: now for each, now in state.outcomes.items() if each not in anew}
+            return replace(state, symptoms=event.symptoms, outcomes=still)
         case PeopleStated():
             coming = {person: when for person, when in event.coming.items() if person not in event.people}
             return replace(state, people=event.people, coming=coming)
