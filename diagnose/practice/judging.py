@@ -128,7 +128,7 @@ def act_in_words(trees: Trees, done: Done) -> str:
         case LookOver():
             return f"Looked over: {trees.jobs[act.job].title}"
         case DoJob():
-            said = f" ({act.reason})" if act.reason else ""
+            said = f" ({act.reason.strip().rstrip('.')})" if act.reason.strip() else ""
             return f"{trees.jobs[act.job].title}: {'came to nothing' if done.worked is None else act.came}{said}"
         case LookInto():
             return f"Looked into: {title(trees, 'symptoms', act.symptom)}"

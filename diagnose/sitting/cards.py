@@ -257,7 +257,8 @@ def job_card(call: Call, job: Job, why: str) -> Card:
     here = [each for each in walk.jobs if applies(call.trees.jobs[each].applies, call.state.facts)]
     done = len(here) - len(call.open_jobs())
     came = call.state.jobs.get(job.id)
-    read = [check for check in job.reads if check in call.state.answers]
+    named = dict.fromkeys(name for check in job.reads for name in (*inputs_of(units, units.checks[check]), check))
+    read = [check for check in named if check in call.state.answers]
     lines = [("Passes when", job.passes_when)]
     lines += [
         (units.checks[check].text, answer_in_words(units.checks[check], call.state.answers[check])) for check in read
