@@ -27,7 +27,8 @@ from diagnose.practice.session import (
     TakeUp,
     TryDoor,
 )
-from diagnose.sitting.cards import LEAVE_REASON, Card, card_of, cautions_read
+from diagnose.sitting.cards import LEAVE_REASON, Card, card_of
+from diagnose.sitting.cautions import cautions_read
 from diagnose.sitting.choices import KEYS, Choice
 from diagnose.sitting.course import COME, plan
 
