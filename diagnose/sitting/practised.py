@@ -84,7 +84,9 @@ def _ways(session: Session, card: Card) -> list[tuple[str, ...]]:
     if card.id == COME:
         return [("Have them come", "come"), _ELSE, _LEAVE]
     ends = [(each.label, each.name) for each in card.choices if each.name in (*trees.symptoms, "return")]
-    return [*(ends if card.id in (RETURN, PROOF_FAILED) else ()), _ELSE, _LEAVE]
+    # Where nothing fits, the complaint itself may have been none.
+    doubted = [("Try the door: is it so at all?", "try")] if card.id not in (RETURN, PROOF_FAILED) else []
+    return [*ends, *doubted, _ELSE, _LEAVE]
 
 
 def _looked(session: Session, card: Card) -> bool:
