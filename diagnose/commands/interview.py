@@ -13,6 +13,7 @@ from diagnose.calls.answering import AnswerError
 from diagnose.calls.call import Call, CallError
 from diagnose.calls.state import Answer
 from diagnose.calls.trend_words import PLAN, due_at
+from diagnose.calls.words import Told
 from diagnose.commands import telling
 from diagnose.commands.choosing import pick
 from diagnose.commands.console import Console, say_all
@@ -24,6 +25,7 @@ from diagnose.sitting import say
 from diagnose.sitting.cards import LEAVE_REASON, Card
 from diagnose.sitting.choices import Choice
 from diagnose.sitting.course import RepairWay
+from diagnose.sitting.places import NO_SUCH_WORD, NOT_AT_A_PLACE, where, where_named
 from diagnose.sitting.sitting import Put, Sitting
 from diagnose.sitting.telling import chain, history, way_so_far, why
 from diagnose.sitting.view import TrailItem, not_known
@@ -50,6 +52,7 @@ class Interview(Talk):
         self._told: tuple[str, ...] = ()
         self._commands = {
             "why": Command(self._why, "why this step, and what would change it"),
+            "where": Command(self._where, "where what this step is about sits; 'where drum' shows anything else"),
             "cautions": Command(self._cautions, "the cautions of this step in full"),
             "likely": Command(self._likely, "the likely causes; 'likely 2' gives the evidence on the second"),
             "chain": Command(self._chain, "where along the chain of functions the fault lies"),
@@ -208,6 +211,15 @@ class Interview(Talk):
         self._say_cautions(cautions)
         if not cautions:
             self.console.say("There are none of this step's own.")
+
+    def _where(self, rest: str) -> None:
+        """What the step is about on a sketch of such a door, or what is named."""
+        card, width = self._card, self.console.width
+        if rest:
+            told = where_named(self.call, rest, width) or [Told("text", NO_SUCH_WORD)]
+        else:
+            told = (where(self.call, card.kind, card.id, width) if card else []) or [Told("text", NOT_AT_A_PLACE)]
+        say_all(self.console, told)
 
     def _likely(self, rest: str) -> None:
         telling.likely(self.console, self.call, rest, self.units)
