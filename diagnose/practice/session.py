@@ -378,6 +378,10 @@ class Session:
                 self._job(act, result)
             case LookInto():
                 self.call.state_symptoms([act.symptom, *self._active()])
+                for proof, passed in self.call.state.proofs.items():
+                    # The proof that showed it waits for it.
+                    if not passed and act.symptom in self.trees.proofs[proof].raises:
+                        self.call.put_off("proof", proof)
                 result.say("done", f"Looked into now: {title(self.trees, 'symptoms', act.symptom)}.")
             case TakeUp():
                 self.call.take_up("job", act.job)

@@ -85,8 +85,10 @@ def _ways(session: Session, card: Card) -> list[tuple[str, ...]]:
         return [("Have them come", "come"), _ELSE, _LEAVE]
     ends = [(each.label, each.name) for each in card.choices if each.name in (*trees.symptoms, "return")]
     # Where nothing fits, the complaint itself may have been none.
-    doubted = [("Try the door: is it so at all?", "try")] if card.id not in (RETURN, PROOF_FAILED) else []
-    return [*ends, *doubted, _ELSE, _LEAVE]
+    try_it = ("Try the door: is it so at all?", "try")
+    if not is_powered(trees, session.energy):
+        try_it = (f"Bring the door to: {title(trees, 'energy', session.running)}, to try it", "power")
+    return [*ends, *([] if card.id in (RETURN, PROOF_FAILED) else [try_it]), _ELSE, _LEAVE]
 
 
 def _looked(session: Session, card: Card) -> bool:
@@ -106,6 +108,8 @@ def act_of(session: Session, card: Card, name: str, text: str = "") -> AnyAct:
             return Look(check=card.id)
         case "enter":
             return Enter(energy=card.id)
+        case "power":
+            return Enter(energy=session.running)
         case "try":
             return TryDoor()
         case "mend":
