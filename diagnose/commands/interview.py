@@ -141,26 +141,13 @@ class Interview(Talk):
     def _show(self, card: Card, short: bool = False) -> None:
         """What is to be done and how long until it is, its cautions, then how."""
         self._card = card
-        say = self.console.say
         step = self._put.planned.step if self._put and not short else None
         left = ""
         if step is not None and step.expected_minutes_left > 0:
             low, high = step.interval
             spread = f" ({low:.0f} to {high:.0f})" if high - low >= 1 else ""
             left = f" To a proven door: about {minutes(step.expected_minutes_left)}{spread}."
-        say()
-        say(f"{card.heading}: {(', '.join(card.facts) or card.title).rstrip('.')}.{left}")
-        if card.facts:
-            say(card.title)
-        if card.kind == "stop" and card.why:
-            say(card.why)
-        self._say_cautions(caution for caution in card.cautions if caution.id not in card.read)
-        if before := dict.fromkeys(caution.word for caution in card.cautions if caution.id in card.read):
-            say(f"{', '.join(before)} as before: type cautions to read it whole.")
-        if card.how:
-            say(f"How: {card.how}")
-        for label, text in card.lines:
-            say(f"{label}: {text}")
+        telling.card(self.console, card, left)
 
     def _chosen(self, card: Card, choice: Choice) -> None:
         """Say what was chosen, with the words it asks for; or open what it leads to."""
