@@ -50,21 +50,22 @@ class Suspects(Widget):
         return stack([fit(title, width), *(fit(row, width) for row in rows)])
 
     def _rows(self, width: int, height: int) -> tuple[Sequence[Suspect], list[Content]]:
-        """As many as have room with their whole titles, and their lines."""
+        """As many as have room with their whole titles, and their lines; bars give way to a title that would be cut."""
         for count in range(max(min(height, len(self._suspects)), 1), 0, -1):
             shown = top_suspects(self._suspects, count)
             if width >= _ONE_LINE:
-                return shown, [suspect_line(each, width) for each in shown]
+                lines = [suspect_line(each, _LONG_BAR if width >= _ROOMY else _BAR) for each in shown]
+                cut = any(line.cell_length > width for line in lines)
+                return shown, [suspect_line(each, 0) for each in shown] if cut else lines
             rows = [row for each in shown for row in _in_lines(each, width)]
             if len(rows) <= height:
                 break
         return shown, rows
 
 
-def suspect_line(suspect: Suspect, width: int = 80) -> Content:
-    """In one line; the bar gives way to a title that would be cut."""
-    line = assemble(_strength(suspect, _LONG_BAR if width >= _ROOMY else _BAR), suspect.title)
-    return line if line.cell_length <= width else assemble(_strength(suspect, 0), suspect.title)
+def suspect_line(suspect: Suspect, bar: int = _BAR) -> Content:
+    """In one line, with a ``bar`` of so many cells."""
+    return assemble(_strength(suspect, bar), suspect.title)
 
 
 def _strength(suspect: Suspect, length: int) -> Content:
