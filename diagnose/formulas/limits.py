@@ -28,7 +28,7 @@ CLEAR = 2.0
 SETTLED = 6.0
 """Difference at which the better fit is strongly preferred (Kass and Raftery, 1995)."""
 
-STOPS = Input("stops", "in", "Stop positions, cycle by cycle", many=True, least=-2000, most=2000)
+STOPS = Input("in", "Stop positions, cycle by cycle", many=True, least=-2000, most=2000)
 
 
 class Line(NamedTuple):
@@ -71,16 +71,15 @@ def fit_line(x: Sequence[float], y: Sequence[float], through_origin: bool = Fals
 
 @formula(
     title="Straight line through readings",
-    inputs=[
-        Input("x", "", "What was varied or counted", many=True, least=-1e6, most=1e6),
-        Input("y", "", "What was read", many=True, least=-1e6, most=1e6),
-        Input("through_origin", "", "Line through zero", choices=("no", "yes")),
-    ],
     working="Slope {slope} ± {slope_error}, t {t}, p {p}; scatter about the line {residual_sd}",
     source=("Least squares; Student's t with n - 2 degrees of freedom (n - 1 through the origin)."),
     limits="Three pairs or more. Scatter alike all along, readings independent. A slope is not yet a cause.",
 )
-def linear_trend(x: Sequence[float], y: Sequence[float], through_origin: str = "no") -> Line:
+def linear_trend(
+    x: Annotated[Sequence[float], Input("", "What was varied or counted", many=True, least=-1e6, most=1e6)],
+    y: Annotated[Sequence[float], Input("", "What was read", many=True, least=-1e6, most=1e6)],
+    through_origin: Annotated[str, Input("", "Line through zero", choices=("no", "yes"))] = "no",
+) -> Line:
     """Ordinary least squares of y on x."""
     if len(x) != len(y):
         raise FormulaError(f"Each x needs one y: there are {len(x)} and {len(y)}.")
@@ -126,14 +125,15 @@ def _best_step(stops: Sequence[float], least_sse: float = 0.0) -> Shift:
 
 @formula(
     title="Best single jump in a row of readings",
-    inputs=[Input("stops", "", "Readings, in order", many=True, least=-1e6, most=1e6)],
     working="Best jump {jump} after reading {after}, p {p}; the median step is {median_step}",
     source=(
         "Least squares over every place; two-sample t test with its p multiplied by the places tried (Bonferroni)."
     ),
     limits="Four readings or more, two on each side. One jump only; a slip makes a jump of sorts as well.",
 )
-def best_step(stops: Sequence[float]) -> Shift:
+def best_step(
+    stops: Annotated[Sequence[float], Input("", "Readings, in order", many=True, least=-1e6, most=1e6)],
+) -> Shift:
     """Two levels, the place between them chosen for the least sum of squares."""
     if len(stops) < 4:
         raise FormulaError(f"A jump needs 4 readings or more, two on each side; there are {len(stops)}.")
@@ -159,10 +159,6 @@ class ReadingsNeeded(NamedTuple):
 
 @formula(
     title="Readings needed to show a slip",
-    inputs=[
-        Input("scatter", "in", "Scatter of single readings, standard deviation", least=1e-6, most=100),
-        Input("slip", "in/count", "Slip a cycle worth finding", least=1e-6, most=100),
-    ],
     working=(
         "Scatter {scatter} in, slip {slip} in a cycle: {readings} readings, one a cycle ({power} % sure to show it)"
     ),
@@ -171,7 +167,10 @@ class ReadingsNeeded(NamedTuple):
         "Three readings or more, one each cycle, scatter steady. At most 500: beyond that the slip is lost in scatter."
     ),
 )
-def readings_needed(scatter: float, slip: float) -> ReadingsNeeded:
+def readings_needed(
+    scatter: Annotated[float, Input("in", "Scatter of single readings, standard deviation", least=1e-6, most=100)],
+    slip: Annotated[float, Input("in/count", "Slip a cycle worth finding", least=1e-6, most=100)],
+) -> ReadingsNeeded:
     """The smallest number whose slope test is significant four times in five."""
     for count in range(3, 501):
         power = _power(slip, scatter, count)
@@ -251,12 +250,6 @@ def _drift_working(values: Mapping[str, Any]) -> str:
 
 @formula(
     title="Do the stops jump, slip, follow the weather, or only scatter",
-    inputs=[
-        STOPS,
-        Input("temperatures", "degC", "Temperature at each stop", many=True, least=-60, most=80),
-        Input("matters", "in/count", "Slip a cycle worth finding", least=1e-5, most=10),
-        Input("step", "in", "Finest step the readings were taken to", least=1e-4, most=1),
-    ],
     working=_drift_working,
     source=(
         "Least squares; Bayesian information criterion (Schwarz, 1978) with the place of the jump counted "
@@ -270,10 +263,12 @@ def _drift_working(values: Mapping[str, Any]) -> str:
     ),
 )
 def stop_drift(
-    stops: Sequence[float],
-    temperatures: Sequence[float] | None = None,
-    matters: float = 0.02,
-    step: float = 0.01,
+    stops: Annotated[Sequence[float], STOPS],
+    temperatures: Annotated[
+        Sequence[float] | None, Input("degC", "Temperature at each stop", many=True, least=-60, most=80)
+    ] = None,
+    matters: Annotated[float, Input("in/count", "Slip a cycle worth finding", least=1e-5, most=10)] = 0.02,
+    step: Annotated[float, Input("in", "Finest step the readings were taken to", least=1e-4, most=1)] = 0.01,
 ) -> StopDrift:
     """Fit a line, a step and a line on temperature; keep those that pass; prefer the best by a clear margin.
 

@@ -20,14 +20,14 @@ STRANDING = 1.02
 SIZES = (24, 22, 20, 18, 16, 14, 12, 10, 8, 6, 4, 3, 2, 1, 0)
 """The sizes a supply house stocks, thinnest first."""
 
-GAUGE = Input("gauge", "AWG", "Wire size", least=-3, most=40, whole=True)
-RUN = Input("run", "ft", "Run, one way", least=0.1, most=20_000)
-AMPS = Input("amps", "A", "Current", least=0.0001, most=400)
-VOLTS = Input("volts", "V", "Voltage at the supply end", least=1, most=1000)
-PERCENT = Input("percent", "percent", "Drop allowed", least=0.1, most=50)
-PHASE = Input("phase", "", "Circuit", choices=("dc", "single", "three"))
-TEMPERATURE = Input("temperature", "degC", "Conductor temperature", least=-40, most=150)
-STRAND = Input("strand", "", "Conductor", choices=("solid", "stranded"))
+GAUGE = Input("AWG", "Wire size", least=-3, most=40, whole=True)
+RUN = Input("ft", "Run, one way", least=0.1, most=20_000)
+AMPS = Input("A", "Current", least=0.0001, most=400)
+VOLTS = Input("V", "Voltage at the supply end", least=1, most=1000)
+PERCENT = Input("percent", "Drop allowed", least=0.1, most=50)
+PHASE = Input("", "Circuit", choices=("dc", "single", "three"))
+TEMPERATURE = Input("degC", "Conductor temperature", least=-40, most=150)
+STRAND = Input("", "Conductor", choices=("solid", "stranded"))
 
 _TABLE = "NEC chapter 9 table 8 (uncoated copper, 75 degC)"
 _NOTES = "NEC 210.19(A) and 215.2(A) informational notes: 3 % for the branch, 5 % in all; advice, not a rule."
@@ -47,12 +47,15 @@ class WireSize(NamedTuple):
 
 @formula(
     title="Diameter, area and resistance of a wire size",
-    inputs=[GAUGE, TEMPERATURE, STRAND],
     working=("{gauge} AWG {strand}: {diameter} in, {area} mm², {ohms_per_kft} Ω per 1000 ft at {temperature} °C"),
     source=f"ASTM B258 for the diameter; IEC 60028 for copper; {_TABLE}",
     limits="Copper. 1/0, 2/0, 3/0, 4/0 are 0, -1, -2, -3. Stranding adds 2 %; the table has 2 to 2.6 %.",
 )
-def wire_size(gauge: float, temperature: float = 20, strand: str = "solid") -> WireSize:
+def wire_size(
+    gauge: Annotated[float, GAUGE],
+    temperature: Annotated[float, TEMPERATURE] = 20,
+    strand: Annotated[str, STRAND] = "solid",
+) -> WireSize:
     """Diameter 0.005 in times 92 to the power (36 - gauge)/39; resistance from the area."""
     inches = 0.005 * 92 ** ((36 - gauge) / 39)
     millimetres = inches * 25.4
@@ -74,13 +77,15 @@ class ConductorResistance(NamedTuple):
 
 @formula(
     title="Resistance of a run of wire",
-    inputs=[GAUGE, RUN, TEMPERATURE, STRAND],
     working="{gauge} AWG {strand}, {run} ft: {one_way} Ω one way, {loop} Ω out and back",
     source=f"IEC 60028 for copper; {_TABLE}",
     limits="Copper. Read a wire this short with the leads' own resistance taken off.",
 )
 def conductor_resistance(
-    gauge: float, run: float, temperature: float = 20, strand: str = "solid"
+    gauge: Annotated[float, GAUGE],
+    run: Annotated[float, RUN],
+    temperature: Annotated[float, TEMPERATURE] = 20,
+    strand: Annotated[str, STRAND] = "solid",
 ) -> ConductorResistance:
     """Resistance per 1000 ft times the run; the loop is twice that."""
     one_way = wire_size(gauge, temperature, strand).ohms_per_kft * run / 1000
@@ -104,19 +109,18 @@ class VoltageDrop(NamedTuple):
 
 @formula(
     title="Voltage drop along a run of wire",
-    inputs=[VOLTS, AMPS, RUN, GAUGE, PHASE, TEMPERATURE, STRAND],
     working="{gauge} AWG, {run} ft, {amps} A: {drop} V ({percent} %), {far_volts} V left of {volts} V",
     source=f"2·I·R·L for DC and single-phase, √3·I·R·L for three-phase; {_TABLE}; {_NOTES}",
     limits=_NO_REACTANCE,
 )
 def voltage_drop(
-    volts: float,
-    amps: float,
-    run: float,
-    gauge: float,
-    phase: str = "single",
-    temperature: float = 75,
-    strand: str = "stranded",
+    volts: Annotated[float, VOLTS],
+    amps: Annotated[float, AMPS],
+    run: Annotated[float, RUN],
+    gauge: Annotated[float, GAUGE],
+    phase: Annotated[str, PHASE] = "single",
+    temperature: Annotated[float, TEMPERATURE] = 75,
+    strand: Annotated[str, STRAND] = "stranded",
 ) -> VoltageDrop:
     """Current times the resistance out and back, or times √3 of one conductor in a three-phase circuit."""
     drop = _drop(amps, run, gauge, phase, temperature, strand)
@@ -130,19 +134,18 @@ def voltage_drop(
 
 @formula(
     title="Longest run for an allowed drop",
-    inputs=[VOLTS, AMPS, GAUGE, PERCENT, PHASE, TEMPERATURE, STRAND],
     working="{gauge} AWG, {amps} A, {percent} % of {volts} V: at most {run} ft one way",
     source=f"The voltage drop turned round; {_TABLE}; {_NOTES}",
     limits=_NO_REACTANCE,
 )
 def longest_run(
-    volts: float,
-    amps: float,
-    gauge: float,
-    percent: float = 3,
-    phase: str = "single",
-    temperature: float = 75,
-    strand: str = "stranded",
+    volts: Annotated[float, VOLTS],
+    amps: Annotated[float, AMPS],
+    gauge: Annotated[float, GAUGE],
+    percent: Annotated[float, PERCENT] = 3,
+    phase: Annotated[str, PHASE] = "single",
+    temperature: Annotated[float, TEMPERATURE] = 75,
+    strand: Annotated[str, STRAND] = "stranded",
 ) -> Annotated[float, Output("ft", "Longest run, one way", "run")]:
     """The run whose drop is just the allowed share of the supply."""
     return volts * percent / 100 / _drop(amps, 1, gauge, phase, temperature, strand)
@@ -156,16 +159,6 @@ class SmallestGauge(NamedTuple):
 
 @formula(
     title="Smallest wire size for an allowed drop",
-    inputs=[
-        VOLTS,
-        AMPS,
-        RUN,
-        PERCENT,
-        PHASE,
-        TEMPERATURE,
-        STRAND,
-        Input("thinnest", "AWG", "Thinnest size to consider", least=0, most=24, whole=True),
-    ],
     working=(
         "{amps} A over {run} ft, {percent} % of {volts} V: {gauge} AWG or larger ({drop} V, {percent_used} "
         "%); the current it may carry is for the code to say"
@@ -177,14 +170,14 @@ class SmallestGauge(NamedTuple):
     ),
 )
 def smallest_gauge(
-    volts: float,
-    amps: float,
-    run: float,
-    percent: float = 3,
-    phase: str = "single",
-    temperature: float = 75,
-    strand: str = "stranded",
-    thinnest: float | None = None,
+    volts: Annotated[float, VOLTS],
+    amps: Annotated[float, AMPS],
+    run: Annotated[float, RUN],
+    percent: Annotated[float, PERCENT] = 3,
+    phase: Annotated[str, PHASE] = "single",
+    temperature: Annotated[float, TEMPERATURE] = 75,
+    strand: Annotated[str, STRAND] = "stranded",
+    thinnest: Annotated[float | None, Input("AWG", "Thinnest size to consider", least=0, most=24, whole=True)] = None,
 ) -> SmallestGauge:
     """The first stocked size, thinnest first, whose drop is within the allowance."""
     start = thinnest if thinnest is not None else (24 if volts <= 60 else 14)
@@ -221,16 +214,6 @@ def _joint_working(values: Mapping[str, Any]) -> str:
 
 @formula(
     title="Resistance hidden in a joint, from idle and running volts",
-    inputs=[
-        Input("idle_volts", "V", "Voltage at the load, idle", least=1, most=1000),
-        Input("running_volts", "V", "Voltage at the load, running", least=0.1, most=1000),
-        Input("amps", "A", "Running current", least=0.01, most=400),
-        GAUGE,
-        RUN,
-        PHASE,
-        TEMPERATURE,
-        STRAND,
-    ],
     working=_joint_working,
     source=f"Ohm's law over the expected drop; {_TABLE}",
     limits=(
@@ -240,14 +223,14 @@ def _joint_working(values: Mapping[str, Any]) -> str:
     ),
 )
 def joint_resistance(
-    idle_volts: float,
-    running_volts: float,
-    amps: float,
-    gauge: float,
-    run: float,
-    phase: str = "single",
-    temperature: float = 75,
-    strand: str = "stranded",
+    idle_volts: Annotated[float, Input("V", "Voltage at the load, idle", least=1, most=1000)],
+    running_volts: Annotated[float, Input("V", "Voltage at the load, running", least=0.1, most=1000)],
+    amps: Annotated[float, Input("A", "Running current", least=0.01, most=400)],
+    gauge: Annotated[float, GAUGE],
+    run: Annotated[float, RUN],
+    phase: Annotated[str, PHASE] = "single",
+    temperature: Annotated[float, TEMPERATURE] = 75,
+    strand: Annotated[str, STRAND] = "stranded",
 ) -> JointResistance:
     """Measured drop less the wire's own drop, over the current.
 

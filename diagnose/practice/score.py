@@ -13,7 +13,6 @@ from diagnose.knowledge.model import Check
 from diagnose.practice.judging import Judged
 from diagnose.practice.session import HINT_PRICE, AskFor, Finish, Look, Mend, Session
 
-HABITS = ("safety", "result", "order", "thrift", "instruments")
 MOST = {"safety": 30.0, "result": 20.0, "order": 25.0, "thrift": 15.0, "instruments": 10.0}
 # What acting against a caution costs, by its signal word. By ANSI Z535.4 a DANGER kills or maims if it is not avoided:
 # one of them leaves nothing of the whole part.

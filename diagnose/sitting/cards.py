@@ -8,7 +8,6 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from diagnose.calls import events as ev
 from diagnose.calls.change_words import then_in_words
 from diagnose.calls.complaints import in_words
 from diagnose.calls.next_step import PROOF_FAILED, RETURN
@@ -25,12 +24,12 @@ from diagnose.knowledge.model import (
     Proof,
     Remedy,
     Task,
-    Trees,
     applies,
     isolation,
 )
 from diagnose.knowledge.words import minutes, percent
 from diagnose.reasoning.walk import inputs_of
+from diagnose.sitting.cautions import cautions_read
 from diagnose.sitting.choices import KEYS, Choice
 from diagnose.sitting.course import COME, Planned, entry_of, last_repair, whom_to_call
 
@@ -93,41 +92,6 @@ def card_of(call: Call, planned: Planned) -> Card:
     else:
         card = _stop_card(call, step)
     return replace(card, lines=(*changed, *card.lines), goal=planned.goal, read=cautions_read(call))
-
-
-def cautions_read(call: Call) -> frozenset[str]:
-    """The cautions that stood before what whoever is at the call now has done in it: read once, they are in mind."""
-    trees, read, state = call.trees, set[str](), ""
-    for event in call.events:
-        named: tuple[Caution, ...] = ()
-        match event:
-            case ev.EnergyEntered():
-                state = event.energy
-                named = _of_state(trees, state)
-            case ev.Judged():
-                named = _of_state(trees, state)
-            case ev.Answered() if event.heard == "seen":
-                named = _of_task(call, "check", event.check)
-            case ev.RepairDone():
-                named = _of_task(call, "remedy", event.remedy)
-            case ev.Proved():
-                named = _of_task(call, "proof", event.proof)
-            case ev.JobDone():
-                named = _of_task(call, "job", event.job)
-            case ev.Reopened():
-                read.clear()
-        if event.by == call.by:
-            read |= {caution.id for caution in named}
-    return frozenset(read)
-
-
-def _of_task(call: Call, kind: str, identity: str) -> tuple[Caution, ...]:
-    entry = call.trees.task(kind, identity)
-    return cautions_of(call.trees, entry) if entry is not None else ()
-
-
-def _of_state(trees: Trees, state: str) -> tuple[Caution, ...]:
-    return cautions_named(trees, trees.energy[state].cautions) if state in trees.energy else ()
 
 
 def check_card(call: Call, check: Check, why: str = "") -> Card:
