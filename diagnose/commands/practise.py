@@ -63,9 +63,10 @@ def practise(
 ) -> int:
     """Practise on a door that is broken on purpose.
 
-    Pick a SCENARIO, by its title or id, or have one drawn by saying what it is to be like. On a terminal the screens open; with --plain,
-    or without a terminal, it is done line by line. Every act is on the disk when it is done, and a practice that was
-    broken off is gone on with at the next start. Exit code 1: the door was not mended, proved and returned.
+    Pick a SCENARIO, by its title or id, or have one drawn by saying what it is to be like. On a terminal the screens
+    open; with --plain, or without a terminal, it is done line by line. Every act is on the disk when it is done, and a
+    practice that was broken off is gone on with at the next start. Exit code 1: the door was not mended, proved and
+    returned.
 
     \b
     Examples:
