@@ -23,7 +23,7 @@ _FOR_AUTHORS = re.compile(
 # Columns of tables, seeds, keys of texts, tags of events and what is to be typed: names, which nobody reads as words.
 _NAMES = re.compile(
     r"CREATE |^remedy on this door$|^remedy \{\}$|^symptoms?[.:]|^no symptom$|^symptoms stated$|^take back$"
-    r"|^Write .*(remedy: |symptoms: )|has 'remedy' and|^[a-z_]+$|^utilisation$"
+    r"|^Write .*(remedy: |symptoms: )|has 'remedy' and|^Take 'symptoms'|^[a-z_]+$|^utilisation$"
 )
 # Texts of kinds that `texts` leaves out, since they are never asked or said by themselves.
 _TITLED = (

@@ -25,7 +25,7 @@ from diagnose.sitting import say
 from diagnose.sitting.cards import LEAVE_REASON, Card
 from diagnose.sitting.choices import Choice
 from diagnose.sitting.course import RepairWay
-from diagnose.sitting.places import NO_SUCH_WORD, NOT_AT_A_PLACE, where, where_named
+from diagnose.sitting.places import NOT_AT_A_PLACE, where, where_named
 from diagnose.sitting.sitting import Put, Sitting
 from diagnose.sitting.telling import chain, history, way_so_far, why
 from diagnose.sitting.view import TrailItem, not_known
@@ -141,26 +141,13 @@ class Interview(Talk):
     def _show(self, card: Card, short: bool = False) -> None:
         """What is to be done and how long until it is, its cautions, then how."""
         self._card = card
-        say = self.console.say
         step = self._put.planned.step if self._put and not short else None
         left = ""
         if step is not None and step.expected_minutes_left > 0:
             low, high = step.interval
             spread = f" ({roughly(low)} to {roughly(high)})" if high - low >= 1 else ""
             left = f" To a proven door: {about(step.expected_minutes_left)}{spread}."
-        say()
-        say(f"{card.heading}: {(', '.join(card.facts) or card.title).rstrip('.')}.{left}")
-        if card.facts:
-            say(card.title)
-        if card.kind == "stop" and card.why:
-            say(card.why)
-        self._say_cautions(caution for caution in card.cautions if caution.id not in card.read)
-        if before := dict.fromkeys(caution.word for caution in card.cautions if caution.id in card.read):
-            say(f"{', '.join(before)} as before: type cautions to read it whole.")
-        if card.how:
-            say(f"How: {card.how}")
-        for label, text in card.lines:
-            say(f"{label}: {text}")
+        telling.card(self.console, card, left)
 
     def _chosen(self, card: Card, choice: Choice) -> None:
         """Say what was chosen, with the words it asks for; or open what it leads to."""
@@ -229,7 +216,7 @@ class Interview(Talk):
         """What the step is about on a sketch of such a door, or what is named."""
         card, width = self._card, self.console.width
         if rest:
-            told = where_named(self.call, rest, width) or [Told("text", NO_SUCH_WORD)]
+            told = where_named(self.call.trees, rest, self.call.state.facts, width)
         else:
             told = (where(self.call, card.kind, card.id, width) if card else []) or [Told("text", NOT_AT_A_PLACE)]
         say_all(self.console, told)

@@ -194,7 +194,7 @@ def test_the_best_way_stands_beside_ones_own_with_both_times(play: Play) -> None
     found = debrief(session)
     lines = [line.text for line in telling.debriefing(found)]
     best = next(n for n, line in enumerate(lines) if line.startswith("The best way through this door"))
-    assert f"{minutes(found.own_minutes)}, yours took {minutes(session.clock)}" in lines[best]
+    assert f"{minutes(found.own_minutes)}; yours took {minutes(session.clock)}" in lines[best]
     assert lines[best + 1 : best + 1 + len(found.own)] == [f"{n}. {text}" for n, text in enumerate(found.own, start=1)]
 
 
