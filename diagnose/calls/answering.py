@@ -5,6 +5,7 @@ Nothing typed is thrown away: what cannot be understood comes back as a sentence
 
 from __future__ import annotations
 
+import math
 import re
 
 import msgspec
@@ -84,9 +85,8 @@ def _reading(check: Check, text: str) -> Understood:
         for part in parts:
             quantity = read_quantity(part, check.unit)
             values.append(quantity.value)
-            if check.plausible:
-                low, high = (to_si(bound, check.unit) for bound in check.plausible)
-                doubts.append(implausible(quantity, low, high, check.unit) or "")
+            low, high = (to_si(bound, check.unit) for bound in check.plausible or (-math.inf, math.inf))
+            doubts.append(implausible(quantity, low, high, check.unit) or "")
     except QuantityError as error:
         raise AnswerError(str(error)) from None
     return Understood(tuple(values), canonical_unit(check.unit), next(filter(None, doubts), ""))

@@ -72,7 +72,7 @@ def caught_up(session: Session, rebuild: bool = False) -> Lessons:
 def _print(session: Session, written: Trees, learnt: Learnt) -> int:
     from diagnose.commands.console import Console
     from diagnose.knowledge.learned import read_learned
-    from diagnose.learning.learn import change_in_words, flag_in_words, still_to_review
+    from diagnose.learning.learn import FOR_A_LOT, change_in_words, flag_in_words, lot_in_words, still_to_review
 
     console = Console()
     changes = still_to_review(learnt.proposals, read_learned(session.learned), written)
@@ -89,12 +89,12 @@ def _print(session: Session, written: Trees, learnt: Learnt) -> int:
             console.say(f"  {flag_in_words(written, flag)}", hang=4)
     for lot in learnt.lots:
         console.say()
-        console.say(
-            f"{len(lot.calls)} calls with a cause in no tree are alike: {', '.join(lot.calls[:6])}. "
-            "An entry would begin so; 'diagnose trees new cause ID' puts the rest beside it:"
-        )
-        for line in lot.skeleton().splitlines():
-            click.echo(f"  {line}")
+        console.say(lot_in_words(lot))
+        for line in lot.told():
+            console.say(f"  {line}", hang=4)
+        console.say(FOR_A_LOT)
+        for line in lot.skeleton(written).splitlines():
+            click.echo(line)
     if not (changes or learnt.proposals.flags or learnt.lots):
         console.say("They say nothing that the trees do not say already.")
         return 1

@@ -81,18 +81,20 @@ def _as_line(found: dict[str, Any]) -> str:
 
 def _in_words(found: dict[str, Any]) -> str:
     """One call in a few lines, the urgency first."""
+    from diagnose.calls.words import minutes
     from diagnose.commands.console import plain
+    from diagnose.screening.paper import how_likely
 
     where = ", ".join(filter(None, (found["call"], found["site"], found["door"]))) or f"line {found['line']}"
-    minutes = found["minutes"]
+    taken = found["minutes"]
     parts = ", ".join(f"{each['count']} × {each['title']}" for each in found["parts"]) or "none"
-    likely = "; ".join(f"{100 * each['probability']:.0f} % {each['title']}" for each in found["likely"][:3])
+    likely = "; ".join(f"{how_likely(each['probability']).lower()}, {each['title']}" for each in found["likely"][:3])
     crew = ", ".join(each["title"] for each in (*found["crew"]["send"], *found["crew"]["at_site"]))
     lines = [
         f"{where}: {found['urgency']['level'].upper()}. {'; '.join(found['urgency']['reasons'])}",
         *(f"  {each['title']}: {each['instruction']}" for each in found["danger"]),
         f"  send {crew}; work from {', '.join(each['title'] for each in found['work_from']) or 'the floor'}",
-        f"  about {minutes['median']} min, 8 in 10 within {minutes['eight_in_ten_within']}",
+        f"  about {minutes(taken['median'])}, 8 in 10 within {minutes(taken['eight_in_ten_within'])}",
         f"  load: {parts}",
         f"  likely: {likely}",
     ]

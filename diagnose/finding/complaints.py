@@ -119,10 +119,9 @@ class _Tongue:
     """What is known of the complaints in one language."""
 
     reader: Reader
-    # Stems that occur, and of each term in how many of all wordings and of those of each complaint it does.
+    # Stems that occur, and of each term whose wordings have it: a complaint, once for each of its wordings that does.
     stems: frozenset[str]
-    everywhere: Mapping[str, float]
-    counts: Mapping[str, Mapping[str, float]]
+    occurs: Mapping[str, tuple[str, ...]]
     sizes: Mapping[str, float]
     size: float
 
@@ -135,13 +134,13 @@ class _Tongue:
             return own, {}
         weights = dict.fromkeys(self.sizes, 0.0)
         for term in self.reader.terms(spelt):
-            share = self.everywhere.get(term, 0.0) / self.size
-            if not share:
+            occurs = self.occurs.get(term, ())
+            if not occurs:
                 continue
-            of = self.counts[term]
+            share, of = len(occurs) / self.size, Counter(occurs)
             counted = _PAIR if " " in term else 1.0
             for id, size in self.sizes.items():
-                weights[id] += counted * math.log((of.get(id, 0.0) + _SMOOTH * share) / ((size + _SMOOTH) * share))
+                weights[id] += counted * math.log((of[id] + _SMOOTH * share) / ((size + _SMOOTH) * share))
         return own, weights
 
 
@@ -173,8 +172,7 @@ def _model(held: Held) -> _Model:
 
 def _tongue(trees: Trees, reader: Reader) -> _Tongue:
     stems: set[str] = set()
-    everywhere: Counter[str] = Counter()
-    counts: dict[str, Counter[str]] = {}
+    occurs: dict[str, list[str]] = {}
     sizes: dict[str, float] = {}
     for symptom in trees.symptoms.values():
         wordings = _wordings(trees, symptom, reader.language)
@@ -183,9 +181,10 @@ def _tongue(trees: Trees, reader: Reader) -> _Tongue:
             read = reader.stems(wording)
             stems.update(read)
             for term in reader.terms(read):
-                everywhere[term] += 1
-                counts.setdefault(term, Counter())[symptom.id] += 1
-    return _Tongue(reader, frozenset(stems), everywhere, counts, sizes, sum(sizes.values()) or 1.0)
+                occurs.setdefault(term, []).append(symptom.id)
+    # Thousands of terms occur once: tuples take a quarter of the room that counters would.
+    whose = {term: tuple(ids) for term, ids in occurs.items()}
+    return _Tongue(reader, frozenset(stems), whose, sizes, sum(sizes.values()) or 1.0)
 
 
 def _wordings(trees: Trees, symptom: Symptom, language: str) -> list[str]:

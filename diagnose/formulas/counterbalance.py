@@ -8,21 +8,21 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from typing import Any, NamedTuple
+from typing import Annotated, Any, NamedTuple
 
 from .drive import DIAMETER
 from .registry import FormulaError, Input, Output, formula, shown
 
 JOULES_PER_INCH_POUND = 0.112984829
 
-WIRE = Input("wire", "in", "Wire diameter", least=0.02, most=1)
-MEAN = Input("mean", "in", "Mean coil diameter, inside plus one wire", least=0.1, most=20)
-COILS = Input("coils", "count", "Active coils", least=1, most=1000)
-MODULUS = Input("modulus", "psi", "Elastic modulus of the wire", least=1e6, most=4e7)
-RATE = Input("rate", "in*lbf/turn", "Spring rate, all springs together", least=0.1, most=5000)
-TURNS = Input("turns", "turns", "Turns on the spring, from the door's label or record", least=0.5, most=60)
-DOOR_WEIGHT = Input("door_weight", "lb", "Door weight", least=10, most=10_000)
-HEIGHT = Input("height", "in", "Door height", least=12, most=600)
+WIRE = Input("in", "Wire diameter", least=0.02, most=1)
+MEAN = Input("in", "Mean coil diameter, inside plus one wire", least=0.1, most=20)
+COILS = Input("count", "Active coils", least=1, most=1000)
+MODULUS = Input("psi", "Elastic modulus of the wire", least=1e6, most=4e7)
+RATE = Input("in*lbf/turn", "Spring rate, all springs together", least=0.1, most=5000)
+TURNS = Input("turns", "Turns on the spring, from the door's label or record", least=0.5, most=60)
+DOOR_WEIGHT = Input("lb", "Door weight", least=10, most=10_000)
+HEIGHT = Input("in", "Door height", least=12, most=600)
 
 _STOP = (
     "For diagnosis only. A wound spring can maim or kill: what it says is to be acted on by a door "
@@ -31,12 +31,12 @@ _STOP = (
 
 
 class DoorBalance(NamedTuple):
-    worst: float
-    worst_height: float
-    friction: float
-    trend: float
-    share: float | str
-    verdict: str
+    worst: Annotated[float, Output("lbf", "Worst out of balance: plus heavy, minus light")]
+    worst_height: Annotated[float, Output("in", "Height of it")]
+    friction: Annotated[float, Output("lbf", "Friction, mean")]
+    trend: Annotated[float, Output("lbf/ft", "Change of balance with height")]
+    share: Annotated[float | str, Output("percent", "Worst as a share of what the operator can hold")]
+    verdict: Annotated[str, Output("", "stays put, falls, rises, or falls and rises")]
 
 
 def _balance_working(values: Mapping[str, Any]) -> str:
@@ -52,29 +52,7 @@ def _balance_working(values: Mapping[str, Any]) -> str:
 
 
 @formula(
-    name="door-balance",
     title="Balance and friction of a door from hand pulls",
-    inputs=[
-        Input("heights", "in", "Heights of the pulls", many=True, least=0, most=600),
-        Input("up", "lbf", "Pull up that just keeps it rising, at each height", many=True, least=-500, most=500),
-        Input(
-            "down",
-            "lbf",
-            "Upward pull while it just keeps sinking, at each height; minus where it must be pulled down",
-            many=True,
-            least=-500,
-            most=500,
-        ),
-        Input("capacity", "lbf", "Out of balance the operator can hold", least=1, most=5000),
-    ],
-    outputs=[
-        Output("worst", "lbf", "Worst out of balance: plus heavy, minus light"),
-        Output("worst_height", "in", "Height of it"),
-        Output("friction", "lbf", "Friction, mean"),
-        Output("trend", "lbf/ft", "Change of balance with height"),
-        Output("share", "percent", "Worst as a share of what the operator can hold"),
-        Output("verdict", "", "stays put, falls, rises, or falls and rises"),
-    ],
     working=_balance_working,
     source=(
         "Statics with dry friction: up = balance + friction, down = balance - friction; it drifts where the "
@@ -88,7 +66,22 @@ def _balance_working(values: Mapping[str, Any]) -> str:
     ),
 )
 def door_balance(
-    heights: Sequence[float], up: Sequence[float], down: Sequence[float], capacity: float | None = None
+    heights: Annotated[Sequence[float], Input("in", "Heights of the pulls", many=True, least=0, most=600)],
+    up: Annotated[
+        Sequence[float],
+        Input("lbf", "Pull up that just keeps it rising, at each height", many=True, least=-500, most=500),
+    ],
+    down: Annotated[
+        Sequence[float],
+        Input(
+            "lbf",
+            "Upward pull while it just keeps sinking, at each height; minus where it must be pulled down",
+            many=True,
+            least=-500,
+            most=500,
+        ),
+    ],
+    capacity: Annotated[float | None, Input("lbf", "Out of balance the operator can hold", least=1, most=5000)] = None,
 ) -> DoorBalance:
     """Half the sum of the two pulls is the balance, half the difference the friction."""
     if not len(heights) == len(up) == len(down):
@@ -124,27 +117,13 @@ def door_balance(
 
 
 class BalanceForce(NamedTuple):
-    force: float
-    weight_carried: float
-    torque: float
+    force: Annotated[float, Output("lbf", "Hand force without friction: plus heavy, minus light")]
+    weight_carried: Annotated[float, Output("lbf", "Weight still hanging on the cables")]
+    torque: Annotated[float, Output("in*lbf", "Torque left in the spring")]
 
 
 @formula(
-    name="balance-force",
     title="Hand force to expect at a height, standard-lift door",
-    inputs=[
-        DOOR_WEIGHT,
-        DIAMETER,
-        HEIGHT,
-        RATE,
-        TURNS,
-        Input("at_height", "in", "Height of the bottom edge", least=0, most=600),
-    ],
-    outputs=[
-        Output("force", "lbf", "Hand force without friction: plus heavy, minus light"),
-        Output("weight_carried", "lbf", "Weight still hanging on the cables"),
-        Output("torque", "in*lbf", "Torque left in the spring"),
-    ],
     working=("{at_height} in up: {weight_carried} lbf hangs, the spring gives {torque} in·lbf: {force} lbf by hand"),
     source=(
         "Statics: W(h) = W(1 - h/H) less the spring's torque over the drum radius; torque falls by the rate each turn"
@@ -155,7 +134,12 @@ class BalanceForce(NamedTuple):
     ),
 )
 def balance_force(
-    door_weight: float, diameter: float, height: float, rate: float, turns: float, at_height: float
+    door_weight: Annotated[float, DOOR_WEIGHT],
+    diameter: Annotated[float, DIAMETER],
+    height: Annotated[float, HEIGHT],
+    rate: Annotated[float, RATE],
+    turns: Annotated[float, TURNS],
+    at_height: Annotated[float, Input("in", "Height of the bottom edge", least=0, most=600)],
 ) -> BalanceForce:
     """Weight still hanging, less what the spring lifts at that height."""
     if at_height > height:
@@ -166,9 +150,9 @@ def balance_force(
 
 
 class SpringRate(NamedTuple):
-    rate: float
-    theory: float
-    coil_index: float
+    rate: Annotated[float, Output("in*lbf/turn", "Rate, as the trade reckons")]
+    theory: Annotated[float, Output("in*lbf/turn", "Rate without friction between coils")]
+    coil_index: Annotated[float, Output("", "Spring index, mean diameter over wire")]
 
 
 def _index(wire: float, mean: float) -> float:
@@ -182,14 +166,7 @@ def _index(wire: float, mean: float) -> float:
 
 
 @formula(
-    name="spring-rate",
     title="Rate of a torsion spring",
-    inputs=[WIRE, MEAN, COILS, MODULUS],
-    outputs=[
-        Output("rate", "in*lbf/turn", "Rate, as the trade reckons"),
-        Output("theory", "in*lbf/turn", "Rate without friction between coils"),
-        Output("coil_index", "", "Spring index, mean diameter over wire"),
-    ],
     working="{wire} in wire, {mean} in mean, {coils} coils: {rate} in·lbf a turn (index {coil_index})",
     source="E·d⁴/(10.8·D·N), the spring handbooks' form; 64/2π = 10.186 in place of 10.8 without friction",
     limits=(
@@ -197,7 +174,12 @@ def _index(wire: float, mean: float) -> float:
         "memory). The wire diameter counts by its fourth power: 1 % of it is 4 % of the rate. " + _STOP
     ),
 )
-def spring_rate(wire: float, mean: float, coils: float, modulus: float = 28.5e6) -> SpringRate:
+def spring_rate(
+    wire: Annotated[float, WIRE],
+    mean: Annotated[float, MEAN],
+    coils: Annotated[float, COILS],
+    modulus: Annotated[float, MODULUS] = 28.5e6,
+) -> SpringRate:
     """Elastic modulus times wire to the fourth power, over 10.8 times mean diameter times coils."""
     index = _index(wire, mean)
     stiffness = modulus * wire**4 / (mean * coils)
@@ -205,50 +187,29 @@ def spring_rate(wire: float, mean: float, coils: float, modulus: float = 28.5e6)
 
 
 @formula(
-    name="spring-bending-factor",
     title="Stress factor of a coiled wire in bending",
-    inputs=[WIRE, MEAN],
-    outputs=[Output("factor", "", "Stress at the inside of the coil over that of straight wire")],
     working=("{mean} in coil of {wire} in wire: the inside of the coil carries {factor} times the plain stress"),
     source="Wahl, curved-beam bending factor (4C² - C - 1)/(4C(C - 1)), C the mean diameter over the wire",
     limits=("Round wire in bending, index 3 to 40: a torsion spring. The factor for compression springs is another."),
 )
-def spring_bending_factor(wire: float, mean: float) -> float:
+def spring_bending_factor(
+    wire: Annotated[float, WIRE], mean: Annotated[float, MEAN]
+) -> Annotated[float, Output("", "Stress at the inside of the coil over that of straight wire", "factor")]:
     """(4C² - C - 1)/(4C(C - 1))."""
     index = _index(wire, mean)
     return (4 * index**2 - index - 1) / (4 * index * (index - 1))
 
 
 class SpringMatch(NamedTuple):
-    given: float
-    needed: float
-    share: float
-    rate_share: float
-    verdict: str
+    given: Annotated[float, Output("in*lbf", "Torque these springs give, door closed")]
+    needed: Annotated[float, Output("in*lbf", "Torque this door needs, closed")]
+    share: Annotated[float, Output("percent", "Given over needed")]
+    rate_share: Annotated[float, Output("percent", "Rate over the rate that would follow the weight all the way")]
+    verdict: Annotated[str, Output("", "matches, weak, strong, or wrong rate")]
 
 
 @formula(
-    name="spring-match",
     title="Is this the right spring for this door",
-    inputs=[
-        DOOR_WEIGHT,
-        DIAMETER,
-        HEIGHT,
-        WIRE,
-        Input("inside", "in", "Inside coil diameter", least=0.1, most=20),
-        COILS,
-        Input("springs", "count", "Like springs on the shaft", least=1, most=8, whole=True),
-        TURNS,
-        MODULUS,
-        Input("tolerance", "percent", "Difference to let pass", least=0.5, most=50),
-    ],
-    outputs=[
-        Output("given", "in*lbf", "Torque these springs give, door closed"),
-        Output("needed", "in*lbf", "Torque this door needs, closed"),
-        Output("share", "percent", "Given over needed"),
-        Output("rate_share", "percent", "Rate over the rate that would follow the door's weight all the way"),
-        Output("verdict", "", "matches, weak, strong, or wrong rate"),
-    ],
     working=(
         "{springs} × {wire} in wire, {inside} in inside, {coils} coils: {given} in·lbf given, {needed} "
         "needed ({share} %): {verdict}; a door technician's work"
@@ -264,16 +225,16 @@ class SpringMatch(NamedTuple):
     ),
 )
 def spring_match(
-    door_weight: float,
-    diameter: float,
-    height: float,
-    wire: float,
-    inside: float,
-    coils: float,
-    springs: float = 1,
-    turns: float | None = None,
-    modulus: float = 28.5e6,
-    tolerance: float = 5,
+    door_weight: Annotated[float, DOOR_WEIGHT],
+    diameter: Annotated[float, DIAMETER],
+    height: Annotated[float, HEIGHT],
+    wire: Annotated[float, WIRE],
+    inside: Annotated[float, Input("in", "Inside coil diameter", least=0.1, most=20)],
+    coils: Annotated[float, COILS],
+    springs: Annotated[float, Input("count", "Like springs on the shaft", least=1, most=8, whole=True)] = 1,
+    turns: Annotated[float | None, TURNS] = None,
+    modulus: Annotated[float, MODULUS] = 28.5e6,
+    tolerance: Annotated[float, Input("percent", "Difference to let pass", least=0.5, most=50)] = 5,
 ) -> SpringMatch:
     """Compare the torque with the door closed, and the rate with the one that would follow the door up."""
     rate = springs * spring_rate(wire, inside + wire, coils, modulus).rate
@@ -291,22 +252,14 @@ def spring_match(
 
 
 class SpringEnergy(NamedTuple):
-    torque: float
-    energy: float
-    joules: float
-    drop: float
+    torque: Annotated[float, Output("in*lbf", "Torque")]
+    energy: Annotated[float, Output("in*lbf", "Energy")]
+    joules: Annotated[float, Output("J", "Energy")]
+    drop: Annotated[float, Output("ft", "Height from which a 100 lb weight would land with as much")]
 
 
 @formula(
-    name="spring-energy",
     title="Energy held in a wound spring",
-    inputs=[RATE, TURNS],
-    outputs=[
-        Output("torque", "in*lbf", "Torque"),
-        Output("energy", "in*lbf", "Energy"),
-        Output("joules", "J", "Energy"),
-        Output("drop", "ft", "Height from which a 100 lb weight would land with as much"),
-    ],
     working=(
         "{rate} in·lbf a turn, {turns} turns: {energy} in·lbf ({joules} J), as a 100 lb weight dropped "
         "{drop} ft; stop here, a door technician's work"
@@ -314,7 +267,7 @@ class SpringEnergy(NamedTuple):
     source="Half of rate times turns squared, in radians",
     limits="A linear spring. Two or more springs: their rates together. " + _STOP,
 )
-def spring_energy(rate: float, turns: float) -> SpringEnergy:
+def spring_energy(rate: Annotated[float, RATE], turns: Annotated[float, TURNS]) -> SpringEnergy:
     """Mean torque times the angle: half the rate times turns squared times 2π."""
     energy = rate * turns**2 * math.pi
     return SpringEnergy(rate * turns, energy, energy * JOULES_PER_INCH_POUND, energy / 100 / 12)

@@ -2,35 +2,24 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Annotated, NamedTuple
 
 from .registry import FormulaError, Input, Output, formula, shown
 
-PER_DAY = Input("per_day", "count", "Cycles a day", least=0.001, most=20_000)
-DAYS_A_YEAR = Input("days_a_year", "day", "Days in use a year", least=1, most=366)
-RATED = Input("rated", "count", "Rated life in cycles", least=100, most=20_000_000)
+PER_DAY = Input("count", "Cycles a day", least=0.001, most=20_000)
+DAYS_A_YEAR = Input("day", "Days in use a year", least=1, most=366)
+RATED = Input("count", "Rated life in cycles", least=100, most=20_000_000)
 
 _CYCLE = "One cycle is open and closed again."
 
 
 class TimerCloseTime(NamedTuple):
-    travel_time: float
-    total: float
+    travel_time: Annotated[float, Output("s", "Closing")]
+    total: Annotated[float, Output("s", "From fully open to closed")]
 
 
 @formula(
-    name="timer-close-time",
     title="Time until a door under a timer is closed",
-    inputs=[
-        Input("dwell", "s", "Timer setting, door standing open", least=0, most=3600),
-        Input("travel", "in", "Travel", least=1, most=2000),
-        Input("speed", "in/s", "Closing speed", least=0.5, most=200),
-        Input("warning", "s", "Warning before it moves, if added to the timer", least=0, most=120),
-    ],
-    outputs=[
-        Output("travel_time", "s", "Closing"),
-        Output("total", "s", "From fully open to closed"),
-    ],
     working=(
         "{dwell} s open, {warning} s of warning, {travel} in at {speed} in/s ({travel_time} s): closed after {total} s"
     ),
@@ -39,34 +28,33 @@ class TimerCloseTime(NamedTuple):
     ),
     limits="Steady speed, nothing in the way: each obstruction starts the timer again.",
 )
-def timer_close_time(dwell: float, travel: float, speed: float, warning: float = 0) -> TimerCloseTime:
+def timer_close_time(
+    dwell: Annotated[float, Input("s", "Timer setting, door standing open", least=0, most=3600)],
+    travel: Annotated[float, Input("in", "Travel", least=1, most=2000)],
+    speed: Annotated[float, Input("in/s", "Closing speed", least=0.5, most=200)],
+    warning: Annotated[float, Input("s", "Warning before it moves, if added to the timer", least=0, most=120)] = 0,
+) -> TimerCloseTime:
     """Dwell, warning and travel at a steady speed."""
     travel_time = travel / speed
     return TimerCloseTime(travel_time, dwell + warning + travel_time)
 
 
 class CyclesPerDay(NamedTuple):
-    per_day: float
-    per_year: float
+    per_day: Annotated[float, Output("count", "Cycles a day")]
+    per_year: Annotated[float, Output("count", "Cycles a year of 365 days")]
 
 
 @formula(
-    name="cycles-per-day",
     title="Cycles a day from two counter readings",
-    inputs=[
-        Input("first", "count", "Earlier counter reading", least=0, most=1e9),
-        Input("last", "count", "Later counter reading", least=0, most=1e9),
-        Input("days", "day", "Days between them", least=0.01, most=20_000),
-    ],
-    outputs=[
-        Output("per_day", "count", "Cycles a day"),
-        Output("per_year", "count", "Cycles a year of 365 days"),
-    ],
     working="{first} to {last} in {days} days: {per_day} a day, {per_year} a year",
     source="Difference over time",
     limits=(f"{_CYCLE} Calendar days, so that idle days are in it. A counter that counts moves counts two a cycle."),
 )
-def cycles_per_day(first: float, last: float, days: float) -> CyclesPerDay:
+def cycles_per_day(
+    first: Annotated[float, Input("count", "Earlier counter reading", least=0, most=1e9)],
+    last: Annotated[float, Input("count", "Later counter reading", least=0, most=1e9)],
+    days: Annotated[float, Input("day", "Days between them", least=0.01, most=20_000)],
+) -> CyclesPerDay:
     """Difference of the readings over the days."""
     if last < first:
         raise FormulaError(
@@ -77,22 +65,14 @@ def cycles_per_day(first: float, last: float, days: float) -> CyclesPerDay:
 
 
 class DoorLife(NamedTuple):
-    per_year: float
-    used: float
-    years_left: float
-    verdict: str
+    per_year: Annotated[float, Output("count", "Cycles a year")]
+    used: Annotated[float, Output("percent", "Share of rated life used")]
+    years_left: Annotated[float, Output("year", "Years left, none below zero")]
+    verdict: Annotated[str, Output("", "in hand, within the year, or past rated life")]
 
 
 @formula(
-    name="door-life",
     title="Years a part has left at the present use",
-    inputs=[PER_DAY, RATED, Input("so_far", "count", "Cycles so far", least=0, most=1e9), DAYS_A_YEAR],
-    outputs=[
-        Output("per_year", "count", "Cycles a year"),
-        Output("used", "percent", "Share of rated life used"),
-        Output("years_left", "year", "Years left, none below zero"),
-        Output("verdict", "", "in hand, within the year, or past rated life"),
-    ],
     working=(
         "{per_day} a day, {days_a_year} days: {per_year} a year; {so_far} of {rated} used ({used} %), "
         "{years_left} years left"
@@ -103,7 +83,12 @@ class DoorLife(NamedTuple):
         "balance shorten it."
     ),
 )
-def door_life(per_day: float, rated: float, so_far: float = 0, days_a_year: float = 365) -> DoorLife:
+def door_life(
+    per_day: Annotated[float, PER_DAY],
+    rated: Annotated[float, RATED],
+    so_far: Annotated[float, Input("count", "Cycles so far", least=0, most=1e9)] = 0,
+    days_a_year: Annotated[float, DAYS_A_YEAR] = 365,
+) -> DoorLife:
     """What is left of the rated cycles over the cycles a year."""
     per_year = per_day * days_a_year
     years_left = max(0.0, (rated - so_far) / per_year)
@@ -112,27 +97,14 @@ def door_life(per_day: float, rated: float, so_far: float = 0, days_a_year: floa
 
 
 class SpringLife(NamedTuple):
-    cycles: float
-    used: float
-    lasts: float
-    verdict: str
+    cycles: Annotated[float, Output("count", "Cycles since it was fitted")]
+    used: Annotated[float, Output("percent", "Share of rated life used")]
+    lasts: Annotated[float, Output("year", "Years the rated life lasts at this use")]
+    verdict: Annotated[str, Output("", "early, middle, late, or past rated life")]
 
 
 @formula(
-    name="spring-life",
     title="Share of a spring's life used since it was fitted",
-    inputs=[
-        Input("years", "year", "Years since the spring was fitted", least=0, most=100),
-        PER_DAY,
-        RATED,
-        DAYS_A_YEAR,
-    ],
-    outputs=[
-        Output("cycles", "count", "Cycles since it was fitted"),
-        Output("used", "percent", "Share of rated life used"),
-        Output("lasts", "year", "Years the rated life lasts at this use"),
-        Output("verdict", "", "early, middle, late, or past rated life"),
-    ],
     working=(
         "{years} years at {per_day} a day: {cycles} cycles, {used} % of {rated}; the rated life lasts "
         "{lasts} years: {verdict}"
@@ -143,7 +115,12 @@ class SpringLife(NamedTuple):
         "likelier, no more. Springs are a door technician's work."
     ),
 )
-def spring_life(years: float, per_day: float, rated: float = 10_000, days_a_year: float = 365) -> SpringLife:
+def spring_life(
+    years: Annotated[float, Input("year", "Years since the spring was fitted", least=0, most=100)],
+    per_day: Annotated[float, PER_DAY],
+    rated: Annotated[float, RATED] = 10_000,
+    days_a_year: Annotated[float, DAYS_A_YEAR] = 365,
+) -> SpringLife:
     """Years times cycles a year, over the rated cycles."""
     per_year = per_day * days_a_year
     cycles = years * per_year

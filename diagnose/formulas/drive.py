@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from typing import Any, NamedTuple
+from typing import Annotated, Any, NamedTuple
 
 from .registry import FormulaError, Input, Output, formula, shown
 
@@ -12,10 +12,10 @@ from .registry import FormulaError, Input, Output, formula, shown
 class Chain(NamedTuple):
     """One size of roller chain: inches, pounds-force, pounds per foot."""
 
-    pitch: float
-    roller: float
-    tensile: float
-    weight: float
+    pitch: Annotated[float, Output("in", "Pitch")]
+    roller: Annotated[float, Output("in", "Roller diameter")]
+    tensile: Annotated[float, Output("lbf", "Least tensile strength, new")]
+    weight: Annotated[float, Output("lb/ft", "Weight, typical")]
 
 
 CHAINS: dict[float, Chain] = {
@@ -29,27 +29,19 @@ CHAINS: dict[float, Chain] = {
 }
 """By chain number, ASME B29.1; 25 and 35 have a bushing for a roller. The weights are typical."""
 
-CHAIN = Input("chain", "", "Chain number", allowed=tuple(CHAINS))
-TEETH = Input("teeth", "count", "Teeth on the driving sprocket", least=6, most=150, whole=True)
-RPM = Input("rpm", "rpm", "Motor speed", least=0.1, most=4000)
-REDUCTION = Input("reduction", "", "Motor turns for one output turn", least=0.05, most=1000)
-DIAMETER = Input("diameter", "in", "Drum diameter, to the middle of the cable", least=0.5, most=60)
-SPAN = Input("span", "ft", "Span between supports", least=0.5, most=60)
-WEIGHT = Input("weight", "lb/ft", "Chain weight per foot", least=0.02, most=10)
+CHAIN = Input("", "Chain number", allowed=tuple(CHAINS))
+TEETH = Input("count", "Teeth on the driving sprocket", least=6, most=150, whole=True)
+RPM = Input("rpm", "Motor speed", least=0.1, most=4000)
+REDUCTION = Input("", "Motor turns for one output turn", least=0.05, most=1000)
+DIAMETER = Input("in", "Drum diameter, to the middle of the cable", least=0.5, most=60)
+SPAN = Input("ft", "Span between supports", least=0.5, most=60)
+WEIGHT = Input("lb/ft", "Chain weight per foot", least=0.02, most=10)
 
 _CHAIN_TABLE = "ASME B29.1"
 
 
 @formula(
-    name="chain-data",
     title="Pitch, roller, strength and weight of a roller chain",
-    inputs=[CHAIN],
-    outputs=[
-        Output("pitch", "in", "Pitch"),
-        Output("roller", "in", "Roller diameter"),
-        Output("tensile", "lbf", "Least tensile strength, new"),
-        Output("weight", "lb/ft", "Weight, typical"),
-    ],
     working=("No. {chain}: pitch {pitch} in, roller {roller} in, breaks above {tensile} lbf, about {weight} lb/ft"),
     source=f"{_CHAIN_TABLE}; weights from a handbook table of standard chain",
     limits=(
@@ -58,115 +50,104 @@ _CHAIN_TABLE = "ASME B29.1"
         "makes."
     ),
 )
-def chain_data(chain: float) -> Chain:
+def chain_data(chain: Annotated[float, CHAIN]) -> Chain:
     """The standard's figures by number: the first digits are the pitch in eighths of an inch."""
     return CHAINS[chain]
 
 
 class ChainSpeed(NamedTuple):
-    speed: float
-    ripple: float
+    speed: Annotated[float, Output("in/s", "Speed")]
+    ripple: Annotated[float, Output("percent", "Unevenness from the sprocket being a polygon")]
 
 
 @formula(
-    name="chain-speed",
     title="Speed of a chain",
-    inputs=[CHAIN, TEETH, Input("rpm", "rpm", "Sprocket speed", least=0.1, most=4000)],
-    outputs=[
-        Output("speed", "in/s", "Speed"),
-        Output("ripple", "percent", "Unevenness from the sprocket being a polygon"),
-    ],
     working="No. {chain} on {teeth} teeth at {rpm} rpm: {speed} in/s, uneven by {ripple} %",
     source=f"Pitch times teeth times turns; pitch from {_CHAIN_TABLE}; unevenness 1 - cos(180°/N)",
     limits="The mean speed. π times the pitch diameter is too long: a chain wraps a polygon, not a circle.",
 )
-def chain_speed(chain: float, teeth: float, rpm: float) -> ChainSpeed:
+def chain_speed(
+    chain: Annotated[float, CHAIN],
+    teeth: Annotated[float, TEETH],
+    rpm: Annotated[float, Input("rpm", "Sprocket speed", least=0.1, most=4000)],
+) -> ChainSpeed:
     """Each tooth lays down one pitch."""
     return ChainSpeed(CHAINS[chain].pitch * teeth * rpm / 60, 100 * (1 - math.cos(math.pi / teeth)))
 
 
 class TravelTime(NamedTuple):
-    seconds: float
-    speed: float
+    seconds: Annotated[float, Output("s", "Time")]
+    speed: Annotated[float, Output("in/s", "Speed")]
 
 
 @formula(
-    name="chain-travel-time",
     title="Time for a chain-driven travel",
-    inputs=[
-        RPM,
-        REDUCTION,
-        CHAIN,
-        TEETH,
-        Input("travel", "in", "Travel of the chain", least=0.1, most=2000),
-    ],
-    outputs=[Output("seconds", "s", "Time"), Output("speed", "in/s", "Speed")],
     working=("{rpm} rpm over {reduction}, No. {chain} on {teeth} teeth: {speed} in/s, {travel} in takes {seconds} s"),
     source=f"Pitch times teeth times turns; pitch from {_CHAIN_TABLE}",
     limits="Steady running at the given motor speed: starting, soft stop and a sagging motor add to it.",
 )
-def chain_travel_time(rpm: float, reduction: float, chain: float, teeth: float, travel: float) -> TravelTime:
+def chain_travel_time(
+    rpm: Annotated[float, RPM],
+    reduction: Annotated[float, REDUCTION],
+    chain: Annotated[float, CHAIN],
+    teeth: Annotated[float, TEETH],
+    travel: Annotated[float, Input("in", "Travel of the chain", least=0.1, most=2000)],
+) -> TravelTime:
     """Travel over chain speed; the sprocket turns at motor speed over the whole reduction."""
     speed = chain_speed(chain, teeth, rpm / reduction).speed
     return TravelTime(travel / speed, speed)
 
 
 @formula(
-    name="drum-travel-time",
     title="Time for a drum-driven travel",
-    inputs=[RPM, REDUCTION, DIAMETER, Input("travel", "in", "Travel of the door", least=0.1, most=2000)],
-    outputs=[Output("seconds", "s", "Time"), Output("speed", "in/s", "Speed")],
     working="{rpm} rpm over {reduction}, {diameter} in drum: {speed} in/s, {travel} in takes {seconds} s",
     source="Circumference of the drum times turns",
     limits=("A drum of one diameter: not high-lift or vertical-lift drums, whose diameter changes as they turn."),
 )
-def drum_travel_time(rpm: float, reduction: float, diameter: float, travel: float) -> TravelTime:
+def drum_travel_time(
+    rpm: Annotated[float, RPM],
+    reduction: Annotated[float, REDUCTION],
+    diameter: Annotated[float, DIAMETER],
+    travel: Annotated[float, Input("in", "Travel of the door", least=0.1, most=2000)],
+) -> TravelTime:
     """Travel over cable speed; the shaft turns at motor speed over the whole reduction."""
     speed = math.pi * diameter * rpm / reduction / 60
     return TravelTime(travel / speed, speed)
 
 
 @formula(
-    name="sprocket-pitch-diameter",
     title="Pitch diameter of a sprocket",
-    inputs=[CHAIN, TEETH],
-    outputs=[Output("diameter", "in", "Pitch diameter")],
     working="No. {chain}, {teeth} teeth: pitch diameter {diameter} in",
     source=f"{_CHAIN_TABLE}: pitch over the sine of 180° over the teeth",
     limits="To the pin centres. A rule reads the outside diameter, about half a pitch more.",
 )
-def sprocket_pitch_diameter(chain: float, teeth: float) -> float:
+def sprocket_pitch_diameter(
+    chain: Annotated[float, CHAIN], teeth: Annotated[float, TEETH]
+) -> Annotated[float, Output("in", "Pitch diameter", "diameter")]:
     """Pitch over sin(180°/N)."""
     return CHAINS[chain].pitch / math.sin(math.pi / teeth)
 
 
 class ChainLength(NamedTuple):
-    pitches: float
-    links: float
-    length: float
+    pitches: Annotated[float, Output("links", "Exact length in pitches")]
+    links: Annotated[float, Output("links", "Even number of links to cut")]
+    length: Annotated[float, Output("in", "Length of that chain")]
 
 
 @formula(
-    name="chain-length",
     title="Length of chain round two sprockets",
-    inputs=[
-        Input("centres", "in", "Distance between shafts", least=1, most=1200),
-        CHAIN,
-        Input("large", "count", "Teeth on the larger sprocket", least=6, most=150, whole=True),
-        Input("small", "count", "Teeth on the smaller sprocket", least=6, most=150, whole=True),
-    ],
-    outputs=[
-        Output("pitches", "links", "Exact length in pitches"),
-        Output("links", "links", "Even number of links to cut"),
-        Output("length", "in", "Length of that chain"),
-    ],
     working=(
         "No. {chain}, {large} and {small} teeth at {centres} in: {pitches} pitches, cut {links} links ({length} in)"
     ),
     source="Chain handbooks: 2C + (N+n)/2 + ((N-n)/2π)²/C, C in pitches",
     limits="An approximation good to a small part of a pitch. Even, so that no offset link is needed.",
 )
-def chain_length(centres: float, chain: float, large: float, small: float) -> ChainLength:
+def chain_length(
+    centres: Annotated[float, Input("in", "Distance between shafts", least=1, most=1200)],
+    chain: Annotated[float, CHAIN],
+    large: Annotated[float, Input("count", "Teeth on the larger sprocket", least=6, most=150, whole=True)],
+    small: Annotated[float, Input("count", "Teeth on the smaller sprocket", least=6, most=150, whole=True)],
+) -> ChainLength:
     """Twice the centres, half of each sprocket, and a little for the slant; then up to an even number."""
     pitch = CHAINS[chain].pitch
     touching = (sprocket_pitch_diameter(chain, large) + sprocket_pitch_diameter(chain, small)) / 2
@@ -182,10 +163,10 @@ def chain_length(centres: float, chain: float, large: float, small: float) -> Ch
 
 
 class ChainTension(NamedTuple):
-    tension: float
-    sag: float
-    movement: float
-    percent: float
+    tension: Annotated[float, Output("lbf", "Tension, horizontal part")]
+    sag: Annotated[float, Output("in", "Sag below the straight line")]
+    movement: Annotated[float, Output("in", "Movement up and down by hand")]
+    percent: Annotated[float, Output("percent", "Movement as a share of the span")]
 
 
 _SAG = "Parabola for a catenary: within 1 % at a sag of a tenth of the span. Level span, chain standing still."
@@ -193,27 +174,19 @@ _SAG_SOURCE = "Statics of a hanging chain, T = wL²/8s (horizontal part); moveme
 
 
 @formula(
-    name="chain-tension",
     title="Tension of a chain from its sag",
-    inputs=[
-        WEIGHT,
-        SPAN,
-        Input("sag", "in", "Sag, or movement up and down, at midspan", least=0.05, most=72),
-        Input("reading", "", "Which was measured", choices=("sag", "movement")),
-    ],
-    outputs=[
-        Output("tension", "lbf", "Tension, horizontal part"),
-        Output("sag", "in", "Sag below the straight line"),
-        Output("movement", "in", "Movement up and down by hand"),
-        Output("percent", "percent", "Movement as a share of the span"),
-    ],
     working=(
         "{weight} lb/ft over {span} ft, {sag} in of sag (about {movement} in of movement, {percent} %): {tension} lbf"
     ),
     source=f"{_SAG_SOURCE}; handbook slack is a movement of 4 to 6 % of the span (from memory)",
     limits=f"{_SAG} Sag is below the straight line; movement is hand-pushed up and down, about twice that.",
 )
-def chain_tension(weight: float, span: float, sag: float, reading: str = "sag") -> ChainTension:
+def chain_tension(
+    weight: Annotated[float, WEIGHT],
+    span: Annotated[float, SPAN],
+    sag: Annotated[float, Input("in", "Sag, or movement up and down, at midspan", least=0.05, most=72)],
+    reading: Annotated[str, Input("", "Which was measured", choices=("sag", "movement"))] = "sag",
+) -> ChainTension:
     """Weight per foot times span squared over eight times the sag."""
     true_sag = sag / 2 if reading == "movement" else sag
     if true_sag > 0.125 * 12 * span:
@@ -226,23 +199,21 @@ def chain_tension(weight: float, span: float, sag: float, reading: str = "sag") 
 
 
 class ChainSag(NamedTuple):
-    sag: float
-    movement: float
+    sag: Annotated[float, Output("in", "Sag below the straight line")]
+    movement: Annotated[float, Output("in", "Movement up and down by hand")]
 
 
 @formula(
-    name="chain-sag",
     title="Sag of a chain from its tension",
-    inputs=[WEIGHT, SPAN, Input("tension", "lbf", "Tension", least=0.1, most=5000)],
-    outputs=[
-        Output("sag", "in", "Sag below the straight line"),
-        Output("movement", "in", "Movement up and down by hand"),
-    ],
     working=("{weight} lb/ft over {span} ft at {tension} lbf: {sag} in of sag, about {movement} in of movement"),
     source=_SAG_SOURCE,
     limits=_SAG,
 )
-def chain_sag(weight: float, span: float, tension: float) -> ChainSag:
+def chain_sag(
+    weight: Annotated[float, WEIGHT],
+    span: Annotated[float, SPAN],
+    tension: Annotated[float, Input("lbf", "Tension", least=0.1, most=5000)],
+) -> ChainSag:
     """Weight per foot times span squared over eight times the tension."""
     sag = 12 * weight * span**2 / (8 * tension)
     if sag > 0.125 * 12 * span:
@@ -254,18 +225,15 @@ def chain_sag(weight: float, span: float, tension: float) -> ChainSag:
 
 
 @formula(
-    name="sag-from-slack",
     title="Sag that a length of slack makes",
-    inputs=[SPAN, Input("slack", "in", "Slack: chain length less span", least=0.0001, most=36)],
-    outputs=[
-        Output("sag", "in", "Sag below the straight line"),
-        Output("movement", "in", "Movement up and down by hand"),
-    ],
     working="{slack} in of slack in {span} ft: {sag} in of sag, about {movement} in of movement",
     source="Length of a shallow parabola, slack = 8s²/3L",
     limits=("One span carrying all the slack; a sag up to an eighth of the span. A little slack is a lot of sag."),
 )
-def sag_from_slack(span: float, slack: float) -> ChainSag:
+def sag_from_slack(
+    span: Annotated[float, SPAN],
+    slack: Annotated[float, Input("in", "Slack: chain length less span", least=0.0001, most=36)],
+) -> ChainSag:
     """The square root of three eighths of span times slack."""
     sag = math.sqrt(3 * 12 * span * slack / 8)
     if sag > 0.125 * 12 * span:
@@ -277,15 +245,15 @@ def sag_from_slack(span: float, slack: float) -> ChainSag:
 
 
 @formula(
-    name="slack-from-sag",
     title="Slack behind a measured sag",
-    inputs=[SPAN, Input("sag", "in", "Sag below the straight line", least=0.001, most=90)],
-    outputs=[Output("slack", "in", "Slack: chain length less span")],
     working="{sag} in of sag in {span} ft: {slack} in of slack",
     source="Length of a shallow parabola, slack = 8s²/3L",
     limits="Sag, not movement: halve a movement first. A sag up to an eighth of the span.",
 )
-def slack_from_sag(span: float, sag: float) -> float:
+def slack_from_sag(
+    span: Annotated[float, SPAN],
+    sag: Annotated[float, Input("in", "Sag below the straight line", least=0.001, most=90)],
+) -> Annotated[float, Output("in", "Slack: chain length less span", "slack")]:
     """Eight times sag squared over three times the span."""
     if sag > 0.125 * 12 * span:
         raise FormulaError(
@@ -296,28 +264,14 @@ def slack_from_sag(span: float, sag: float) -> float:
 
 
 class ChainWear(NamedTuple):
-    percent: float
-    limit: float
-    replace_at: float
-    verdict: str
+    percent: Annotated[float, Output("percent", "Longer than new")]
+    limit: Annotated[float, Output("percent", "Replace at")]
+    replace_at: Annotated[float, Output("in", "Length at which to replace")]
+    verdict: Annotated[str, Output("", "keep or replace")]
 
 
 @formula(
-    name="chain-wear",
     title="Wear of a chain from a measured length",
-    inputs=[
-        CHAIN,
-        Input("pitches", "links", "Pitches measured, pin to pin", least=2, most=400, whole=True),
-        Input("length", "in", "Length over those pitches, chain tight", least=0.5, most=400),
-        Input("centres", "", "Shaft centres", choices=("adjustable", "fixed")),
-        Input("large", "count", "Teeth on the larger sprocket", least=6, most=150, whole=True),
-    ],
-    outputs=[
-        Output("percent", "percent", "Longer than new"),
-        Output("limit", "percent", "Replace at"),
-        Output("replace_at", "in", "Length at which to replace"),
-        Output("verdict", "", "keep or replace"),
-    ],
     working=(
         "No. {chain}, {pitches} pitches read {length} in: {percent} % longer than new, limit {limit} %: {verdict}"
     ),
@@ -329,7 +283,11 @@ class ChainWear(NamedTuple):
     ),
 )
 def chain_wear(
-    chain: float, pitches: float, length: float, centres: str = "adjustable", large: float = 40
+    chain: Annotated[float, CHAIN],
+    pitches: Annotated[float, Input("links", "Pitches measured, pin to pin", least=2, most=400, whole=True)],
+    length: Annotated[float, Input("in", "Length over those pitches, chain tight", least=0.5, most=400)],
+    centres: Annotated[str, Input("", "Shaft centres", choices=("adjustable", "fixed"))] = "adjustable",
+    large: Annotated[float, Input("count", "Teeth on the larger sprocket", least=6, most=150, whole=True)] = 40,
 ) -> ChainWear:
     """Measured over new, less one. Worn pins and bushings lengthen a chain; nothing shortens it."""
     new = CHAINS[chain].pitch * pitches
@@ -345,10 +303,10 @@ def chain_wear(
 
 
 class LinksToRemove(NamedTuple):
-    links: float
-    take_up: float
-    take_up_left: float
-    verdict: str
+    links: Annotated[float, Output("links", "Links to take out")]
+    take_up: Annotated[float, Output("in", "Move the take-up, plus to tighten, minus to let out")]
+    take_up_left: Annotated[float, Output("in", "Take-up left afterwards")]
+    verdict: Annotated[str, Output("", "take up, remove links, or out of reach")]
 
 
 def _links_working(values: Mapping[str, Any]) -> str:
@@ -362,21 +320,7 @@ def _links_working(values: Mapping[str, Any]) -> str:
 
 
 @formula(
-    name="links-to-remove",
     title="Links to take out for a given slack",
-    inputs=[
-        Input("slack", "in", "Chain too long by, round the whole loop", least=0, most=120),
-        CHAIN,
-        Input("take_up_left", "in", "Take-up still to be had", least=0, most=60),
-        Input("take_up_used", "in", "Take-up already used, that can be let out", least=0, most=60),
-        Input("step", "links", "Links at a time, 1 with an offset link", allowed=(1, 2)),
-    ],
-    outputs=[
-        Output("links", "links", "Links to take out"),
-        Output("take_up", "in", "Move the take-up, plus to tighten, minus to let out"),
-        Output("take_up_left", "in", "Take-up left afterwards"),
-        Output("verdict", "", "take up, remove links, or out of reach"),
-    ],
     working=_links_working,
     source=f"Pitch from {_CHAIN_TABLE}; an inch of take-up takes two inches of loop, one from each strand",
     limits=(
@@ -385,7 +329,11 @@ def _links_working(values: Mapping[str, Any]) -> str:
     ),
 )
 def links_to_remove(
-    slack: float, chain: float, take_up_left: float, take_up_used: float = 0, step: float = 2
+    slack: Annotated[float, Input("in", "Chain too long by, round the whole loop", least=0, most=120)],
+    chain: Annotated[float, CHAIN],
+    take_up_left: Annotated[float, Input("in", "Take-up still to be had", least=0, most=60)],
+    take_up_used: Annotated[float, Input("in", "Take-up already used, that can be let out", least=0, most=60)] = 0,
+    step: Annotated[float, Input("links", "Links at a time, 1 with an offset link", allowed=(1, 2))] = 2,
 ) -> LinksToRemove:
     """As many links as still let the chain be joined with the take-up let out, to win most take-up back."""
     pitch = CHAINS[chain].pitch
@@ -399,47 +347,32 @@ def links_to_remove(
 
 
 class DrumTurns(NamedTuple):
-    turns: float
-    per_turn: float
+    turns: Annotated[float, Output("turns", "Turns from closed to open")]
+    per_turn: Annotated[float, Output("in", "Cable taken up in one turn")]
 
 
 @formula(
-    name="drum-turns",
     title="Drum turns for a door height",
-    inputs=[Input("height", "in", "Door height", least=12, most=600), DIAMETER],
-    outputs=[
-        Output("turns", "turns", "Turns from closed to open"),
-        Output("per_turn", "in", "Cable taken up in one turn"),
-    ],
     working="{height} in on a {diameter} in drum: {turns} turns, {per_turn} in a turn",
     source="Circumference of the drum",
     limits=("A drum of one diameter, measured to the middle of the cable. Not high-lift or vertical-lift drums."),
 )
-def drum_turns(height: float, diameter: float) -> DrumTurns:
+def drum_turns(
+    height: Annotated[float, Input("in", "Door height", least=12, most=600)], diameter: Annotated[float, DIAMETER]
+) -> DrumTurns:
     """Height over circumference."""
     per_turn = math.pi * diameter
     return DrumTurns(height / per_turn, per_turn)
 
 
 class DrumSizeError(NamedTuple):
-    error: float
-    reached: float
-    percent: float
+    error: Annotated[float, Output("in", "Too far, or short where negative")]
+    reached: Annotated[float, Output("in", "Where the door really goes")]
+    percent: Annotated[float, Output("percent", "Error as a share of the travel")]
 
 
 @formula(
-    name="drum-size-error",
     title="Position error from a wrong drum size",
-    inputs=[
-        Input("set_diameter", "in", "Diameter the travel was set for", least=0.5, most=60),
-        Input("fitted_diameter", "in", "Diameter fitted", least=0.5, most=60),
-        Input("travel", "in", "Travel that was set", least=1, most=2000),
-    ],
-    outputs=[
-        Output("error", "in", "Too far, or short where negative"),
-        Output("reached", "in", "Where the door really goes"),
-        Output("percent", "percent", "Error as a share of the travel"),
-    ],
     working=(
         "Set for {set_diameter} in, fitted {fitted_diameter} in: {travel} in of travel goes {reached} in, "
         "{error} in off"
@@ -447,7 +380,11 @@ class DrumSizeError(NamedTuple):
     source="Same turns on another circumference; the same ratio for sprocket teeth",
     limits="For travel counted in turns of the shaft. Sprockets likewise, with teeth in place of diameters.",
 )
-def drum_size_error(set_diameter: float, fitted_diameter: float, travel: float) -> DrumSizeError:
+def drum_size_error(
+    set_diameter: Annotated[float, Input("in", "Diameter the travel was set for", least=0.5, most=60)],
+    fitted_diameter: Annotated[float, Input("in", "Diameter fitted", least=0.5, most=60)],
+    travel: Annotated[float, Input("in", "Travel that was set", least=1, most=2000)],
+) -> DrumSizeError:
     """The same number of turns carries the door by the ratio of the diameters."""
     reached = travel * fitted_diameter / set_diameter
     return DrumSizeError(reached - travel, reached, 100 * (reached - travel) / travel)

@@ -12,7 +12,7 @@ import itertools
 import math
 import statistics
 from collections.abc import Mapping, Sequence
-from typing import Any, NamedTuple
+from typing import Annotated, Any, NamedTuple
 
 from .registry import FormulaError, Input, Output, formula, shown
 
@@ -28,19 +28,19 @@ CLEAR = 2.0
 SETTLED = 6.0
 """Difference at which the better fit is strongly preferred (Kass and Raftery, 1995)."""
 
-STOPS = Input("stops", "in", "Stop positions, cycle by cycle", many=True, least=-2000, most=2000)
+STOPS = Input("in", "Stop positions, cycle by cycle", many=True, least=-2000, most=2000)
 
 
 class Line(NamedTuple):
     """A least-squares line y = intercept + slope·x."""
 
-    slope: float
-    intercept: float
-    slope_error: float
-    t: float
-    p: float
-    residual_sd: float
-    sse: float
+    slope: Annotated[float, Output("", "Slope")]
+    intercept: Annotated[float, Output("", "Intercept")]
+    slope_error: Annotated[float, Output("", "Standard error of the slope")]
+    t: Annotated[float, Output("", "Slope over its standard error")]
+    p: Annotated[float, Output("", "Chance of such a slope from scatter alone")]
+    residual_sd: Annotated[float, Output("", "Standard deviation about the line")]
+    sse: Annotated[float, Output("", "Sum of squares about the line")]
 
 
 def _two_sided(t: float, freedom: int) -> float:
@@ -70,27 +70,16 @@ def fit_line(x: Sequence[float], y: Sequence[float], through_origin: bool = Fals
 
 
 @formula(
-    name="linear-trend",
     title="Straight line through readings",
-    inputs=[
-        Input("x", "", "What was varied or counted", many=True, least=-1e6, most=1e6),
-        Input("y", "", "What was read", many=True, least=-1e6, most=1e6),
-        Input("through_origin", "", "Line through zero", choices=("no", "yes")),
-    ],
-    outputs=[
-        Output("slope", "", "Slope"),
-        Output("intercept", "", "Intercept"),
-        Output("slope_error", "", "Standard error of the slope"),
-        Output("t", "", "Slope over its standard error"),
-        Output("p", "", "Chance of such a slope from scatter alone"),
-        Output("residual_sd", "", "Standard deviation about the line"),
-        Output("sse", "", "Sum of squares about the line"),
-    ],
     working="Slope {slope} ± {slope_error}, t {t}, p {p}; scatter about the line {residual_sd}",
     source=("Least squares; Student's t with n - 2 degrees of freedom (n - 1 through the origin)."),
     limits="Three pairs or more. Scatter alike all along, readings independent. A slope is not yet a cause.",
 )
-def linear_trend(x: Sequence[float], y: Sequence[float], through_origin: str = "no") -> Line:
+def linear_trend(
+    x: Annotated[Sequence[float], Input("", "What was varied or counted", many=True, least=-1e6, most=1e6)],
+    y: Annotated[Sequence[float], Input("", "What was read", many=True, least=-1e6, most=1e6)],
+    through_origin: Annotated[str, Input("", "Line through zero", choices=("no", "yes"))] = "no",
+) -> Line:
     """Ordinary least squares of y on x."""
     if len(x) != len(y):
         raise FormulaError(f"Each x needs one y: there are {len(x)} and {len(y)}.")
@@ -109,11 +98,11 @@ def linear_trend(x: Sequence[float], y: Sequence[float], through_origin: str = "
 class Shift(NamedTuple):
     """The two-level step that fits best."""
 
-    after: float
-    jump: float
-    sse: float
-    p: float
-    median_step: float
+    after: Annotated[float, Output("count", "Last reading before the jump")]
+    jump: Annotated[float, Output("", "Mean after less mean before")]
+    sse: Annotated[float, Output("", "Sum of squares about the two levels")]
+    p: Annotated[float, Output("", "Chance of such a jump from scatter alone, over all places tried")]
+    median_step: Annotated[float, Output("", "Median of the steps from reading to reading")]
 
 
 def _best_step(stops: Sequence[float], least_sse: float = 0.0) -> Shift:
@@ -135,23 +124,16 @@ def _best_step(stops: Sequence[float], least_sse: float = 0.0) -> Shift:
 
 
 @formula(
-    name="best-step",
     title="Best single jump in a row of readings",
-    inputs=[Input("stops", "", "Readings, in order", many=True, least=-1e6, most=1e6)],
-    outputs=[
-        Output("after", "count", "Last reading before the jump"),
-        Output("jump", "", "Mean after less mean before"),
-        Output("sse", "", "Sum of squares about the two levels"),
-        Output("p", "", "Chance of such a jump from scatter alone, over all places tried"),
-        Output("median_step", "", "Median of the steps from reading to reading"),
-    ],
     working="Best jump {jump} after reading {after}, p {p}; the median step is {median_step}",
     source=(
         "Least squares over every place; two-sample t test with its p multiplied by the places tried (Bonferroni)."
     ),
     limits="Four readings or more, two on each side. One jump only; a slip makes a jump of sorts as well.",
 )
-def best_step(stops: Sequence[float]) -> Shift:
+def best_step(
+    stops: Annotated[Sequence[float], Input("", "Readings, in order", many=True, least=-1e6, most=1e6)],
+) -> Shift:
     """Two levels, the place between them chosen for the least sum of squares."""
     if len(stops) < 4:
         raise FormulaError(f"A jump needs 4 readings or more, two on each side; there are {len(stops)}.")
@@ -171,21 +153,12 @@ def _power(slope: float, scatter: float, count: int) -> float:
 
 
 class ReadingsNeeded(NamedTuple):
-    readings: float
-    power: float
+    readings: Annotated[float, Output("count", "Readings needed, one a cycle")]
+    power: Annotated[float, Output("percent", "Chance they show it")]
 
 
 @formula(
-    name="readings-needed",
     title="Readings needed to show a slip",
-    inputs=[
-        Input("scatter", "in", "Scatter of single readings, standard deviation", least=1e-6, most=100),
-        Input("slip", "in/count", "Slip a cycle worth finding", least=1e-6, most=100),
-    ],
-    outputs=[
-        Output("readings", "count", "Readings needed, one a cycle"),
-        Output("power", "percent", "Chance they show it"),
-    ],
     working=(
         "Scatter {scatter} in, slip {slip} in a cycle: {readings} readings, one a cycle ({power} % sure to show it)"
     ),
@@ -194,7 +167,10 @@ class ReadingsNeeded(NamedTuple):
         "Three readings or more, one each cycle, scatter steady. At most 500: beyond that the slip is lost in scatter."
     ),
 )
-def readings_needed(scatter: float, slip: float) -> ReadingsNeeded:
+def readings_needed(
+    scatter: Annotated[float, Input("in", "Scatter of single readings, standard deviation", least=1e-6, most=100)],
+    slip: Annotated[float, Input("in/count", "Slip a cycle worth finding", least=1e-6, most=100)],
+) -> ReadingsNeeded:
     """The smallest number whose slope test is significant four times in five."""
     for count in range(3, 501):
         power = _power(slip, scatter, count)
@@ -233,15 +209,15 @@ def better_as_a_step(x: Sequence[float], y: Sequence[float], least_sse: float = 
 
 
 class StopDrift(NamedTuple):
-    kind: str
-    slope: float
-    slope_error: float
-    t: float
-    p: float
-    jump: float
-    jump_after: float
-    temperature_slope: float | str
-    more: float
+    kind: Annotated[str, Output("", f"{SLIP}, {JUMP}, {WEATHER}, {SCATTER}, or {UNSURE}")]
+    slope: Annotated[float, Output("in/count", "Slope on the cycle number")]
+    slope_error: Annotated[float, Output("in/count", "Its standard error")]
+    t: Annotated[float, Output("", "Slope over its standard error")]
+    p: Annotated[float, Output("", "Chance of such a slope from scatter alone")]
+    jump: Annotated[float, Output("in", "Best single jump")]
+    jump_after: Annotated[float, Output("count", "Cycle after which it came")]
+    temperature_slope: Annotated[float | str, Output("in/degC", "Slope on temperature, where temperatures were given")]
+    more: Annotated[float, Output("count", "More readings that would settle it; 500 where none would")]
 
 
 SLIP, JUMP, WEATHER, SCATTER, UNSURE = (
@@ -273,25 +249,7 @@ def _drift_working(values: Mapping[str, Any]) -> str:
 
 
 @formula(
-    name="stop-drift",
     title="Do the stops jump, slip, follow the weather, or only scatter",
-    inputs=[
-        STOPS,
-        Input("temperatures", "degC", "Temperature at each stop", many=True, least=-60, most=80),
-        Input("matters", "in/count", "Slip a cycle worth finding", least=1e-5, most=10),
-        Input("step", "in", "Finest step the readings were taken to", least=1e-4, most=1),
-    ],
-    outputs=[
-        Output("kind", "", f"{SLIP}, {JUMP}, {WEATHER}, {SCATTER}, or {UNSURE}"),
-        Output("slope", "in/count", "Slope on the cycle number"),
-        Output("slope_error", "in/count", "Its standard error"),
-        Output("t", "", "Slope over its standard error"),
-        Output("p", "", "Chance of such a slope from scatter alone"),
-        Output("jump", "in", "Best single jump"),
-        Output("jump_after", "count", "Cycle after which it came"),
-        Output("temperature_slope", "in/degC", "Slope on temperature, where temperatures were given"),
-        Output("more", "count", "More readings that would settle it; 500 where none would"),
-    ],
     working=_drift_working,
     source=(
         "Least squares; Bayesian information criterion (Schwarz, 1978) with the place of the jump counted "
@@ -305,10 +263,12 @@ def _drift_working(values: Mapping[str, Any]) -> str:
     ),
 )
 def stop_drift(
-    stops: Sequence[float],
-    temperatures: Sequence[float] | None = None,
-    matters: float = 0.02,
-    step: float = 0.01,
+    stops: Annotated[Sequence[float], STOPS],
+    temperatures: Annotated[
+        Sequence[float] | None, Input("degC", "Temperature at each stop", many=True, least=-60, most=80)
+    ] = None,
+    matters: Annotated[float, Input("in/count", "Slip a cycle worth finding", least=1e-5, most=10)] = 0.02,
+    step: Annotated[float, Input("in", "Finest step the readings were taken to", least=1e-4, most=1)] = 0.01,
 ) -> StopDrift:
     """Fit a line, a step and a line on temperature; keep those that pass; prefer the best by a clear margin.
 

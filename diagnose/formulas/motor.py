@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from typing import Any, NamedTuple
+from typing import Annotated, Any, NamedTuple
 
 from .registry import FormulaError, Input, Output, formula, shown
 
@@ -75,18 +75,18 @@ LOCKED_ROTOR = {
 ZERO_RESISTANCE = {"copper": 234.5, "aluminium": 225.0}
 """Degrees below zero Celsius at which resistance, drawn as a straight line, would vanish (IEC 60034-1)."""
 
-AMPS = Input("amps", "A", "Current, running", least=0.01, most=500)
-PLATE_AMPS = Input("plate_amps", "A", "Full-load current on the plate", least=0.05, most=500)
-VOLTS = Input("volts", "V", "Voltage at the motor, running", least=12, most=1000)
-PLATE_VOLTS = Input("plate_volts", "V", "Voltage on the plate", least=12, most=1000)
-HORSEPOWER = Input("hp", "hp", "Rated horsepower", least=0.1, most=10)
-PHASE = Input("phase", "", "Phases", choices=("single", "three"))
+AMPS = Input("A", "Current, running", least=0.01, most=500)
+PLATE_AMPS = Input("A", "Full-load current on the plate", least=0.05, most=500)
+VOLTS = Input("V", "Voltage at the motor, running", least=12, most=1000)
+PLATE_VOLTS = Input("V", "Voltage on the plate", least=12, most=1000)
+HORSEPOWER = Input("hp", "Rated horsepower", least=0.1, most=10)
+PHASE = Input("", "Phases", choices=("single", "three"))
 
 
 class MotorLoad(NamedTuple):
-    plate_share: float
-    load: float
-    verdict: str
+    plate_share: Annotated[float, Output("percent", "Current over plate current")]
+    load: Annotated[float, Output("percent", "Load over rated load")]
+    verdict: Annotated[str, Output("", "overloaded, within rating, or light, a rough figure")]
 
 
 def _load_verdict(load: float) -> str:
@@ -94,20 +94,7 @@ def _load_verdict(load: float) -> str:
 
 
 @formula(
-    name="motor-load-by-current",
     title="Motor load from its current",
-    inputs=[
-        AMPS,
-        PLATE_AMPS,
-        VOLTS,
-        PLATE_VOLTS,
-        Input("idle_amps", "A", "Current with the load uncoupled", least=0, most=500),
-    ],
-    outputs=[
-        Output("plate_share", "percent", "Current over plate current"),
-        Output("load", "percent", "Load over rated load"),
-        Output("verdict", "", "overloaded, within rating, or light, a rough figure"),
-    ],
     working=(
         "{amps} A of {plate_amps} A ({plate_share} %) at {volts} of {plate_volts} V: load about {load} %: {verdict}"
     ),
@@ -121,7 +108,11 @@ def _load_verdict(load: float) -> str:
     ),
 )
 def motor_load_by_current(
-    amps: float, plate_amps: float, volts: float, plate_volts: float, idle_amps: float | None = None
+    amps: Annotated[float, AMPS],
+    plate_amps: Annotated[float, PLATE_AMPS],
+    volts: Annotated[float, VOLTS],
+    plate_volts: Annotated[float, PLATE_VOLTS],
+    idle_amps: Annotated[float | None, Input("A", "Current with the load uncoupled", least=0, most=500)] = None,
 ) -> MotorLoad:
     """Current and voltage ratios, or, where the idle current is known, what is left of each above it."""
     if idle_amps is None:
@@ -137,33 +128,24 @@ def motor_load_by_current(
 
 
 class MotorSlip(NamedTuple):
-    slip: float
-    load: float
-    verdict: str
+    slip: Annotated[float, Output("rpm", "Slip below synchronous speed")]
+    load: Annotated[float, Output("percent", "Load over rated load")]
+    verdict: Annotated[str, Output("", "overloaded, within rating, or light, a rough figure")]
 
 
 @formula(
-    name="motor-load-by-slip",
     title="Motor load from its slip",
-    inputs=[
-        Input("rpm", "rpm", "Speed, running", least=100, most=4000),
-        Input("plate_rpm", "rpm", "Full-load speed on the plate", least=100, most=4000),
-        VOLTS,
-        PLATE_VOLTS,
-        Input("poles", "count", "Poles", least=2, most=16, whole=True),
-        Input("hertz", "Hz", "Frequency", least=25, most=400),
-    ],
-    outputs=[
-        Output("slip", "rpm", "Slip below synchronous speed"),
-        Output("load", "percent", "Load over rated load"),
-        Output("verdict", "", "overloaded, within rating, or light, a rough figure"),
-    ],
     working="{rpm} rpm, plate {plate_rpm}, {poles} poles: slip {slip} rpm, load about {load} %: {verdict}",
     source=("US Department of Energy, Determining Electric Motor Load and Efficiency: slip/((Ss - Sr)·(Vr/V)²)"),
     limits="Induction motors. A plate speed may be 20 % off in slip, so the load is no better than that.",
 )
 def motor_load_by_slip(
-    rpm: float, plate_rpm: float, volts: float, plate_volts: float, poles: float = 4, hertz: float = 60
+    rpm: Annotated[float, Input("rpm", "Speed, running", least=100, most=4000)],
+    plate_rpm: Annotated[float, Input("rpm", "Full-load speed on the plate", least=100, most=4000)],
+    volts: Annotated[float, VOLTS],
+    plate_volts: Annotated[float, PLATE_VOLTS],
+    poles: Annotated[float, Input("count", "Poles", least=2, most=16, whole=True)] = 4,
+    hertz: Annotated[float, Input("Hz", "Frequency", least=25, most=400)] = 60,
 ) -> MotorSlip:
     """Slip over rated slip, put right for voltage: slip grows as the voltage falls, by its square."""
     if poles % 2:
@@ -192,10 +174,7 @@ def _rated_voltage(volts: float) -> float:
 
 
 @formula(
-    name="full-load-amps",
     title="Full-load current of a motor from the code's tables",
-    inputs=[HORSEPOWER, Input("volts", "V", "System or rated voltage", least=100, most=600), PHASE],
-    outputs=[Output("amps", "A", "Full-load current")],
     working="{hp} hp, {volts} V, {phase}-phase: {amps} A by the table",
     source="NEC tables 430.248 (single-phase) and 430.250 (three-phase induction)",
     limits=(
@@ -203,7 +182,11 @@ def _rated_voltage(volts: float) -> float:
         "plate. Ordinary speeds and torques. Only the powers and voltages in the tables."
     ),
 )
-def full_load_amps(hp: float, volts: float, phase: str = "single") -> float:
+def full_load_amps(
+    hp: Annotated[float, HORSEPOWER],
+    volts: Annotated[float, Input("V", "System or rated voltage", least=100, most=600)],
+    phase: Annotated[str, PHASE] = "single",
+) -> Annotated[float, Output("A", "Full-load current", "amps")]:
     """The table's figure; nothing between its rows."""
     table: dict[float, tuple[float | None, ...]] = dict(SINGLE_PHASE_AMPS if phase == "single" else THREE_PHASE_AMPS)
     columns = (115, 200, 208, 230) if phase == "single" else (115, 200, 208, 230, 460, 575)
@@ -219,23 +202,12 @@ def full_load_amps(hp: float, volts: float, phase: str = "single") -> float:
 
 
 class LockedRotorAmps(NamedTuple):
-    low: float
-    high: float | str
+    low: Annotated[float, Output("A", "Least locked-rotor current")]
+    high: Annotated[float | str, Output("A", "Greatest locked-rotor current")]
 
 
 @formula(
-    name="locked-rotor-amps",
     title="Locked-rotor current from the code letter",
-    inputs=[
-        Input("hp", "hp", "Rated horsepower", least=0.1, most=500),
-        Input("volts", "V", "Rated voltage", least=100, most=600),
-        Input("letter", "", "Code letter on the plate", choices=tuple(LOCKED_ROTOR)),
-        PHASE,
-    ],
-    outputs=[
-        Output("low", "A", "Least locked-rotor current"),
-        Output("high", "A", "Greatest locked-rotor current"),
-    ],
     working="{hp} hp, {volts} V {phase}-phase, letter {letter}: {low} to {high} A with the rotor locked",
     source="NEC table 430.7(B), kVA per horsepower",
     limits=(
@@ -243,7 +215,12 @@ class LockedRotorAmps(NamedTuple):
         "O, Q are unused."
     ),
 )
-def locked_rotor_amps(hp: float, volts: float, letter: str, phase: str = "single") -> LockedRotorAmps:
+def locked_rotor_amps(
+    hp: Annotated[float, Input("hp", "Rated horsepower", least=0.1, most=500)],
+    volts: Annotated[float, Input("V", "Rated voltage", least=100, most=600)],
+    letter: Annotated[str, Input("", "Code letter on the plate", choices=tuple(LOCKED_ROTOR))],
+    phase: Annotated[str, PHASE] = "single",
+) -> LockedRotorAmps:
     """Horsepower times the letter's kVA, over the voltage, and over √3 for three phases."""
     low, high = LOCKED_ROTOR[letter]
     per_kva = 1000 * hp / (volts * (math.sqrt(3) if phase == "three" else 1))
@@ -251,22 +228,12 @@ def locked_rotor_amps(hp: float, volts: float, letter: str, phase: str = "single
 
 
 class OverloadSetting(NamedTuple):
-    amps: float
-    percent: float
+    amps: Annotated[float, Output("A", "Highest setting")]
+    percent: Annotated[float, Output("percent", "Of plate current")]
 
 
 @formula(
-    name="overload-setting",
     title="Highest overload setting for a motor",
-    inputs=[
-        PLATE_AMPS,
-        Input("service_factor", "", "Service factor on the plate", least=1, most=2),
-        Input("rise", "degC", "Temperature rise on the plate", least=1, most=200),
-    ],
-    outputs=[
-        Output("amps", "A", "Highest setting"),
-        Output("percent", "percent", "Of plate current"),
-    ],
     working=("{plate_amps} A, service factor {service_factor}: set at most {amps} A ({percent} %)"),
     source="NEC 430.32(A)(1): 125 % at service factor 1.15 or rise 40 °C or less, otherwise 115 %",
     limits=(
@@ -274,30 +241,23 @@ class OverloadSetting(NamedTuple):
         "maker's setting goes first."
     ),
 )
-def overload_setting(plate_amps: float, service_factor: float = 1, rise: float | None = None) -> OverloadSetting:
+def overload_setting(
+    plate_amps: Annotated[float, PLATE_AMPS],
+    service_factor: Annotated[float, Input("", "Service factor on the plate", least=1, most=2)] = 1,
+    rise: Annotated[float | None, Input("degC", "Temperature rise on the plate", least=1, most=200)] = None,
+) -> OverloadSetting:
     """125 or 115 percent of plate current."""
     percent = 125.0 if service_factor >= 1.15 or (rise is not None and rise <= 40) else 115.0
     return OverloadSetting(plate_amps * percent / 100, percent)
 
 
 class WindingTemperature(NamedTuple):
-    temperature: float
-    rise: float
+    temperature: Annotated[float, Output("degC", "Winding temperature, mean")]
+    rise: Annotated[float, Output("degC", "Rise above cold")]
 
 
 @formula(
-    name="winding-temperature",
     title="Temperature of a winding from its resistance",
-    inputs=[
-        Input("cold_ohms", "ohm", "Resistance cold", least=0.001, most=100_000),
-        Input("cold_temperature", "degC", "Temperature when cold", least=-50, most=80),
-        Input("hot_ohms", "ohm", "Resistance hot", least=0.001, most=100_000),
-        Input("metal", "", "Winding", choices=("copper", "aluminium")),
-    ],
-    outputs=[
-        Output("temperature", "degC", "Winding temperature, mean"),
-        Output("rise", "degC", "Rise above cold"),
-    ],
     working="{cold_ohms} Ω at {cold_temperature} °C, {hot_ohms} Ω hot: {temperature} °C, {rise} °C of rise",
     source="IEC 60034-1, rise by resistance: (R2/R1)(234.5 + T1) - 234.5 for copper, 225 for aluminium",
     limits=(
@@ -306,7 +266,10 @@ class WindingTemperature(NamedTuple):
     ),
 )
 def winding_temperature(
-    cold_ohms: float, cold_temperature: float, hot_ohms: float, metal: str = "copper"
+    cold_ohms: Annotated[float, Input("ohm", "Resistance cold", least=0.001, most=100_000)],
+    cold_temperature: Annotated[float, Input("degC", "Temperature when cold", least=-50, most=80)],
+    hot_ohms: Annotated[float, Input("ohm", "Resistance hot", least=0.001, most=100_000)],
+    metal: Annotated[str, Input("", "Winding", choices=("copper", "aluminium"))] = "copper",
 ) -> WindingTemperature:
     """Resistance of a metal is a straight line that would vanish 234.5 °C below zero for copper."""
     zero = ZERO_RESISTANCE[metal]
@@ -320,14 +283,7 @@ def winding_temperature(
 
 
 @formula(
-    name="capacitor-value",
     title="Capacitance from volts and amps",
-    inputs=[
-        Input("volts", "V", "Voltage across the capacitor, running", least=10, most=1000),
-        Input("amps", "A", "Current through it", least=0.01, most=200),
-        Input("hertz", "Hz", "Frequency", least=25, most=400),
-    ],
-    outputs=[Output("microfarads", "uF", "Capacitance")],
     working="{amps} A at {volts} V, {hertz} Hz: {microfarads} µF",
     source="Reactance of a capacitor, C = I/(2πfV)",
     limits=(
@@ -336,33 +292,24 @@ def winding_temperature(
         "meter."
     ),
 )
-def capacitor_value(volts: float, amps: float, hertz: float = 60) -> float:
+def capacitor_value(
+    volts: Annotated[float, Input("V", "Voltage across the capacitor, running", least=10, most=1000)],
+    amps: Annotated[float, Input("A", "Current through it", least=0.01, most=200)],
+    hertz: Annotated[float, Input("Hz", "Frequency", least=25, most=400)] = 60,
+) -> Annotated[float, Output("uF", "Capacitance", "microfarads")]:
     """A million times the current, over 2π times frequency and voltage: 2652.58·I/V at 60 Hz."""
     return 1e6 * amps / (math.tau * hertz * volts)
 
 
 class CapacitorCheck(NamedTuple):
-    percent: float
-    low: float
-    high: float
-    verdict: str
+    percent: Annotated[float, Output("percent", "Away from the label, or from the nearer end of its range")]
+    low: Annotated[float, Output("uF", "Least that is good")]
+    high: Annotated[float, Output("uF", "Most that is good")]
+    verdict: Annotated[str, Output("", "good, weak, high, or open")]
 
 
 @formula(
-    name="capacitor-check",
     title="Is a capacitor within its label",
-    inputs=[
-        Input("microfarads", "uF", "Capacitance measured", least=0, most=5000),
-        Input("rated", "uF", "On the label, or the low end of a printed range", least=0.1, most=5000),
-        Input("rated_high", "uF", "High end of a printed range", least=0.1, most=5000),
-        Input("tolerance", "percent", "Tolerance on the label", least=1, most=50),
-    ],
-    outputs=[
-        Output("percent", "percent", "Away from the label, or from the nearer end of its range"),
-        Output("low", "uF", "Least that is good"),
-        Output("high", "uF", "Most that is good"),
-        Output("verdict", "", "good, weak, high, or open"),
-    ],
     working="{microfarads} µF measured, good is {low} to {high} µF: {verdict} ({percent} %)",
     source="The label. Run capacitors carry ±5 to ±10 %, start capacitors a printed range (from memory)",
     limits=(
@@ -371,7 +318,10 @@ class CapacitorCheck(NamedTuple):
     ),
 )
 def capacitor_check(
-    microfarads: float, rated: float, rated_high: float | None = None, tolerance: float = 10
+    microfarads: Annotated[float, Input("uF", "Capacitance measured", least=0, most=5000)],
+    rated: Annotated[float, Input("uF", "On the label, or the low end of a printed range", least=0.1, most=5000)],
+    rated_high: Annotated[float | None, Input("uF", "High end of a printed range", least=0.1, most=5000)] = None,
+    tolerance: Annotated[float, Input("percent", "Tolerance on the label", least=1, most=50)] = 10,
 ) -> CapacitorCheck:
     """Against the rated value and its tolerance, or against the printed range alone."""
     if rated_high is None:
@@ -392,9 +342,9 @@ def capacitor_check(
 
 
 class BrakeCoil(NamedTuple):
-    ohms: float
-    amps: float
-    verdict: str
+    ohms: Annotated[float, Output("ohm", "Resistance it should have, cold")]
+    amps: Annotated[float, Output("A", "Current it should draw")]
+    verdict: Annotated[str, Output("", "as expected, low, high, open, or not measured")]
 
 
 def _brake_working(values: Mapping[str, Any]) -> str:
@@ -407,18 +357,7 @@ def _brake_working(values: Mapping[str, Any]) -> str:
 
 
 @formula(
-    name="brake-coil",
     title="Resistance of a DC brake coil",
-    inputs=[
-        Input("volts", "V", "Coil voltage, DC", least=1, most=600),
-        Input("watts", "W", "Coil power on its label", least=0.1, most=2000),
-        Input("measured", "ohm", "Resistance measured", least=0, most=1e8),
-    ],
-    outputs=[
-        Output("ohms", "ohm", "Resistance it should have, cold"),
-        Output("amps", "A", "Current it should draw"),
-        Output("verdict", "", "as expected, low, high, open, or not measured"),
-    ],
     working=_brake_working,
     source=("Ohm's law, R = V²/P. The bands, 10 % below and 40 % above (a coil 100 °C warmer), are an estimate"),
     limits=(
@@ -426,7 +365,11 @@ def _brake_working(values: Mapping[str, Any]) -> str:
         "locked and tagged, the door held: releasing a brake can let a door run."
     ),
 )
-def brake_coil(volts: float, watts: float, measured: float | None = None) -> BrakeCoil:
+def brake_coil(
+    volts: Annotated[float, Input("V", "Coil voltage, DC", least=1, most=600)],
+    watts: Annotated[float, Input("W", "Coil power on its label", least=0.1, most=2000)],
+    measured: Annotated[float | None, Input("ohm", "Resistance measured", least=0, most=1e8)] = None,
+) -> BrakeCoil:
     """Voltage squared over power; low means shorted turns, high a bad joint, and no reading an open coil."""
     ohms = volts**2 / watts
     if measured is None:
@@ -441,29 +384,22 @@ def brake_coil(volts: float, watts: float, measured: float | None = None) -> Bra
 
 
 class Duty(NamedTuple):
-    percent: float
-    rest: float
-    verdict: str
+    percent: Annotated[float, Output("percent", "Duty")]
+    rest: Annotated[float, Output("s", "Rest in each cycle")]
+    verdict: Annotated[str, Output("", "within rating, over rating, or no rating given")]
 
 
 @formula(
-    name="duty",
     title="Duty of a motor against cycles an hour",
-    inputs=[
-        Input("cycles", "count", "Cycles an hour", least=0, most=1000),
-        Input("running", "s", "Running time a cycle, open and close", least=0.1, most=3600),
-        Input("rated", "percent", "Rated duty", least=1, most=100),
-    ],
-    outputs=[
-        Output("percent", "percent", "Duty"),
-        Output("rest", "s", "Rest in each cycle"),
-        Output("verdict", "", "within rating, over rating, or no rating given"),
-    ],
     working="{cycles} cycles an hour of {running} s: {percent} % duty, {rest} s of rest each: {verdict}",
     source="Running time over the hour; duty types are those of IEC 60034-1",
     limits="Even over the hour. Starts heat a motor besides: many short runs are worse than the figure.",
 )
-def duty(cycles: float, running: float, rated: float | None = None) -> Duty:
+def duty(
+    cycles: Annotated[float, Input("count", "Cycles an hour", least=0, most=1000)],
+    running: Annotated[float, Input("s", "Running time a cycle, open and close", least=0.1, most=3600)],
+    rated: Annotated[float | None, Input("percent", "Rated duty", least=1, most=100)] = None,
+) -> Duty:
     """Running seconds over 3600."""
     percent = 100 * cycles * running / 3600
     if percent > 100:
@@ -478,21 +414,18 @@ def duty(cycles: float, running: float, rated: float | None = None) -> Duty:
 
 
 @formula(
-    name="rms-current",
     title="Heating current over a cycle",
-    inputs=[
-        Input("currents", "A", "Current in each stretch", many=True, least=0, most=1000),
-        Input("times", "s", "Length of each stretch", many=True, least=0, most=86_400),
-        Input("period", "s", "Whole cycle, rest included", least=0.01, most=86_400),
-    ],
-    outputs=[Output("amps", "A", "Steady current that heats as much")],
     working="{currents} A for {times} s in {period} s: heats like {amps} A",
     source="Root of the mean square over the cycle",
     limits=(
         "Cycles short against the motor's heating time, some minutes. A stopped motor cools worse than a running one."
     ),
 )
-def rms_current(currents: Sequence[float], times: Sequence[float], period: float) -> float:
+def rms_current(
+    currents: Annotated[Sequence[float], Input("A", "Current in each stretch", many=True, least=0, most=1000)],
+    times: Annotated[Sequence[float], Input("s", "Length of each stretch", many=True, least=0, most=86_400)],
+    period: Annotated[float, Input("s", "Whole cycle, rest included", least=0.01, most=86_400)],
+) -> Annotated[float, Output("A", "Steady current that heats as much", "amps")]:
     """Root of the sum of squares times seconds, over the period."""
     if len(currents) != len(times):
         raise FormulaError(f"Each current needs one time: there are {len(currents)} and {len(times)}.")

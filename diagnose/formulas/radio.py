@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
+from typing import Annotated, NamedTuple
 
 from .registry import FormulaError, Input, Output, formula, shown
 
-MEGAHERTZ = Input("megahertz", "MHz", "Frequency", least=300, most=83_500)
-METRES = Input("metres", "m", "Distance", least=0.1, most=100_000)
-LEVEL = Input("level", "dBm", "Signal level", least=-150, most=60)
+MEGAHERTZ = Input("MHz", "Frequency", least=300, most=83_500)
+METRES = Input("m", "Distance", least=0.1, most=100_000)
+LEVEL = Input("dBm", "Signal level", least=-150, most=60)
 
 
 class Building(NamedTuple):
@@ -54,43 +54,38 @@ SITES = {
 
 
 @formula(
-    name="dbm-to-milliwatts",
     title="Milliwatts of a signal level",
-    inputs=[LEVEL],
-    outputs=[Output("milliwatts", "mW", "Power")],
     working="{level} dBm is {milliwatts} mW",
     source="Definition: ten times the logarithm of the power in milliwatts",
     limits="Any level a field meter shows.",
 )
-def dbm_to_milliwatts(level: float) -> float:
+def dbm_to_milliwatts(level: Annotated[float, LEVEL]) -> Annotated[float, Output("mW", "Power", "milliwatts")]:
     """Ten to the power of a tenth of the level."""
     return float(10 ** (level / 10))
 
 
 @formula(
-    name="milliwatts-to-dbm",
     title="Signal level of a power",
-    inputs=[Input("milliwatts", "mW", "Power", least=1e-15, most=1e6)],
-    outputs=[Output("level", "dBm", "Signal level")],
     working="{milliwatts} mW is {level} dBm",
     source="Definition: ten times the logarithm of the power in milliwatts",
     limits="Any power from a field meter's floor to a kilowatt.",
 )
-def milliwatts_to_dbm(milliwatts: float) -> float:
+def milliwatts_to_dbm(
+    milliwatts: Annotated[float, Input("mW", "Power", least=1e-15, most=1e6)],
+) -> Annotated[float, Output("dBm", "Signal level", "level")]:
     """Ten times the logarithm of the power in milliwatts."""
     return 10 * math.log10(milliwatts)
 
 
 @formula(
-    name="free-space-loss",
     title="Path loss in free space",
-    inputs=[MEGAHERTZ, METRES],
-    outputs=[Output("loss", "dB", "Loss")],
     working="{megahertz} MHz over {metres} m, nothing in the way: {loss} dB",
     source="ITU-R P.525: 20 log(4πd/λ)",
     limits="Clear line of sight, a metre or more, nothing near the line. The least loss there can be.",
 )
-def free_space_loss(megahertz: float, metres: float) -> float:
+def free_space_loss(
+    megahertz: Annotated[float, MEGAHERTZ], metres: Annotated[float, METRES]
+) -> Annotated[float, Output("dB", "Loss", "loss")]:
     """Twenty times the logarithm of 4π times distance over wavelength."""
     wavelength = 299.792458 / megahertz
     if metres < wavelength / math.tau:
@@ -101,20 +96,12 @@ def free_space_loss(megahertz: float, metres: float) -> float:
 
 
 class IndoorLoss(NamedTuple):
-    loss: float
-    coefficient: float
+    loss: Annotated[float, Output("dB", "Loss")]
+    coefficient: Annotated[float, Output("", "Power-loss coefficient used")]
 
 
 @formula(
-    name="indoor-loss",
     title="Path loss indoors, by building and floors",
-    inputs=[
-        Input("megahertz", "MHz", "Frequency", least=900, most=6000),
-        Input("metres", "m", "Distance", least=1, most=1000),
-        Input("building", "", "Building", choices=tuple(BUILDINGS)),
-        Input("floors", "count", "Floors between", least=0, most=3, whole=True),
-    ],
-    outputs=[Output("loss", "dB", "Loss"), Output("coefficient", "", "Power-loss coefficient used")],
     working="{megahertz} MHz over {metres} m, {building}, {floors} floors between: {loss} dB",
     source="ITU-R P.1238, editions to -9: 20 log f + N log d + Lf(n) - 28",
     limits=(
@@ -122,7 +109,12 @@ class IndoorLoss(NamedTuple):
         "people are in it."
     ),
 )
-def indoor_loss(megahertz: float, metres: float, building: str = "office", floors: float = 0) -> IndoorLoss:
+def indoor_loss(
+    megahertz: Annotated[float, Input("MHz", "Frequency", least=900, most=6000)],
+    metres: Annotated[float, Input("m", "Distance", least=1, most=1000)],
+    building: Annotated[str, Input("", "Building", choices=tuple(BUILDINGS))] = "office",
+    floors: Annotated[float, Input("count", "Floors between", least=0, most=3, whole=True)] = 0,
+) -> IndoorLoss:
     """Frequency, distance by the building's coefficient, and the floors between."""
     row = BUILDINGS[building]
     coefficient = row.low_band if megahertz < 4000 else row.high_band
@@ -134,24 +126,13 @@ def indoor_loss(megahertz: float, metres: float, building: str = "office", floor
 
 
 class SiteLoss(NamedTuple):
-    loss: float
-    spread: float
-    bad_case: float
+    loss: Annotated[float, Output("dB", "Loss, median")]
+    spread: Annotated[float, Output("dB", "Standard deviation from place to place")]
+    bad_case: Annotated[float, Output("dB", "Loss that one place in ten exceeds")]
 
 
 @formula(
-    name="site-loss",
     title="Path loss indoors, by site and line of sight",
-    inputs=[
-        Input("megahertz", "MHz", "Frequency", least=625, most=70_000),
-        Input("metres", "m", "Distance", least=2, most=160),
-        Input("site", "", "Site", choices=tuple(SITES)),
-    ],
-    outputs=[
-        Output("loss", "dB", "Loss, median"),
-        Output("spread", "dB", "Standard deviation from place to place"),
-        Output("bad_case", "dB", "Loss that one place in ten exceeds"),
-    ],
     working=(
         "{megahertz} MHz over {metres} m, {site}: {loss} dB, {spread} dB spread, one place in ten above {bad_case} dB"
     ),
@@ -160,7 +141,11 @@ class SiteLoss(NamedTuple):
         "Same floor. Each site has its own distances, from 2 m in sight and 4 or 5 m out of sight; no floors between."
     ),
 )
-def site_loss(megahertz: float, metres: float, site: str = "industrial in sight") -> SiteLoss:
+def site_loss(
+    megahertz: Annotated[float, Input("MHz", "Frequency", least=625, most=70_000)],
+    metres: Annotated[float, Input("m", "Distance", least=2, most=160)],
+    site: Annotated[str, Input("", "Site", choices=tuple(SITES))] = "industrial in sight",
+) -> SiteLoss:
     """The table's line for the site; one place in ten lies above the median by 1.2816 times the spread."""
     row = SITES[site]
     if not row.nearest <= metres <= row.farthest:
@@ -172,38 +157,24 @@ def site_loss(megahertz: float, metres: float, site: str = "industrial in sight"
 
 
 class SignalMargin(NamedTuple):
-    level: float
-    margin: float
-    verdict: str
+    level: Annotated[float, Output("dBm", "Level at the module")]
+    margin: Annotated[float, Output("dB", "Above the least level")]
+    verdict: Annotated[str, Output("", "enough, thin, or none")]
 
 
 @formula(
-    name="signal-margin",
     title="Signal margin to the module",
-    inputs=[
-        Input("power", "dBm", "Transmitter power", least=-30, most=40),
-        Input("loss", "dB", "Path loss", least=0, most=200),
-        Input("sensitivity", "dBm", "Least level the module works on", least=-140, most=0),
-        Input("transmit_gain", "dB", "Transmitting antenna gain, less its cable", least=-20, most=40),
-        Input("receive_gain", "dB", "Receiving antenna gain, less its cable", least=-20, most=40),
-        Input("fade", "dB", "Margin to keep for fading", least=0, most=60),
-    ],
-    outputs=[
-        Output("level", "dBm", "Level at the module"),
-        Output("margin", "dB", "Above the least level"),
-        Output("verdict", "", "enough, thin, or none"),
-    ],
     working=("{power} dBm less {loss} dB: {level} dBm at the module, {margin} dB above {sensitivity} dBm: {verdict}"),
     source="Link budget: power and gains less loss. The 10 dB for fading is an estimate",
     limits=("One direction: the module's own transmitter is often the weaker. Noise and neighbours are not in it."),
 )
 def signal_margin(
-    power: float,
-    loss: float,
-    sensitivity: float,
-    transmit_gain: float = 0,
-    receive_gain: float = 0,
-    fade: float = 10,
+    power: Annotated[float, Input("dBm", "Transmitter power", least=-30, most=40)],
+    loss: Annotated[float, Input("dB", "Path loss", least=0, most=200)],
+    sensitivity: Annotated[float, Input("dBm", "Least level the module works on", least=-140, most=0)],
+    transmit_gain: Annotated[float, Input("dB", "Transmitting antenna gain, less its cable", least=-20, most=40)] = 0,
+    receive_gain: Annotated[float, Input("dB", "Receiving antenna gain, less its cable", least=-20, most=40)] = 0,
+    fade: Annotated[float, Input("dB", "Margin to keep for fading", least=0, most=60)] = 10,
 ) -> SignalMargin:
     """Power plus gains less loss, against the least level."""
     level = power + transmit_gain + receive_gain - loss
@@ -212,36 +183,27 @@ def signal_margin(
 
 
 class SignalGrade(NamedTuple):
-    grade: str
-    spare: float
+    grade: Annotated[str, Output("", "good, fair, poor, or too weak")]
+    spare: Annotated[float, Output("dB", "Above the level called good, minus below")]
 
 
 @formula(
-    name="signal-grade",
     title="How good a signal level is",
-    inputs=[LEVEL],
-    outputs=[
-        Output("grade", "", "good, fair, poor, or too weak"),
-        Output("spare", "dB", "Above the level called good, minus below"),
-    ],
     working="{level} dBm: {grade}, {spare} dB from good",
     source="Common practice for 2.4 and 5 GHz networks: -67 dBm good, to -75 fair, to -80 poor",
     limits="Level only: a strong signal in noise is no better than a weak one in quiet.",
 )
-def signal_grade(level: float) -> SignalGrade:
+def signal_grade(level: Annotated[float, LEVEL]) -> SignalGrade:
     """By the level at the module."""
     grade = "good" if level >= -67 else "fair" if level >= -75 else "poor" if level >= -80 else "too weak"
     return SignalGrade(grade, level + 67)
 
 
-BAND = Input("band", "", "Band, GHz", choices=("2.4", "5"))
+BAND = Input("", "Band, GHz", choices=("2.4", "5"))
 
 
 @formula(
-    name="channel-centre",
     title="Centre frequency of a channel",
-    inputs=[Input("channel", "count", "Channel", least=1, most=196, whole=True), BAND],
-    outputs=[Output("megahertz", "MHz", "Centre frequency")],
     working="Channel {channel} of the {band} GHz band: {megahertz} MHz",
     source="IEEE 802.11: 2407 + 5n MHz, channel 14 at 2484; 5000 + 5n MHz",
     limits=(
@@ -249,7 +211,10 @@ BAND = Input("band", "", "Band, GHz", choices=("2.4", "5"))
         "the country to say."
     ),
 )
-def channel_centre(channel: float, band: str = "2.4") -> float:
+def channel_centre(
+    channel: Annotated[float, Input("count", "Channel", least=1, most=196, whole=True)],
+    band: Annotated[str, BAND] = "2.4",
+) -> Annotated[float, Output("MHz", "Centre frequency", "megahertz")]:
     """Five megahertz a channel from the band's start."""
     low, high = (1, 14) if band == "2.4" else (32, 177)
     if not low <= channel <= high:
@@ -260,73 +225,25 @@ def channel_centre(channel: float, band: str = "2.4") -> float:
 
 
 class ChannelOverlap(NamedTuple):
-    overlap: float
-    percent: float
-    apart: float
+    overlap: Annotated[float, Output("MHz", "Shared")]
+    percent: Annotated[float, Output("percent", "Share of a channel")]
+    apart: Annotated[float, Output("MHz", "Between centres")]
 
 
 @formula(
-    name="channel-overlap",
     title="Overlap of two channels at 2.4 GHz",
-    inputs=[
-        Input("first", "count", "One channel", least=1, most=14, whole=True),
-        Input("second", "count", "The other channel", least=1, most=14, whole=True),
-        Input("width", "MHz", "Width of each: 20, 22 for the oldest, 40", least=5, most=40),
-    ],
-    outputs=[
-        Output("overlap", "MHz", "Shared"),
-        Output("percent", "percent", "Share of a channel"),
-        Output("apart", "MHz", "Between centres"),
-    ],
     working=("Channels {first} and {second}, {width} MHz wide: {apart} MHz apart, {overlap} MHz shared ({percent} %)"),
     source="IEEE 802.11 channel centres, 5 MHz apart; width less distance between centres",
     limits=(
         "Nominal widths: some power falls outside. On one channel networks take turns, half over it they only disturb."
     ),
 )
-def channel_overlap(first: float, second: float, width: float = 20) -> ChannelOverlap:
+def channel_overlap(
+    first: Annotated[float, Input("count", "One channel", least=1, most=14, whole=True)],
+    second: Annotated[float, Input("count", "The other channel", least=1, most=14, whole=True)],
+    width: Annotated[float, Input("MHz", "Width of each: 20, 22 for the oldest, 40", least=5, most=40)] = 20,
+) -> ChannelOverlap:
     """Width less the distance between centres, never below nothing."""
     apart = abs(channel_centre(first) - channel_centre(second))
     overlap = max(0.0, width - apart)
     return ChannelOverlap(overlap, 100 * overlap / width, apart)
-
-
-def network_name_faults(name: str) -> list[str]:
-    """What is wrong with a network name, in plain sentences; empty if nothing is.
-
-    Source: IEEE 802.11, a name is 1 to 32 octets. Common practice for the rest: a blank at either end and
-    letters outside the plain set are lost on keypads and in older modules.
-    """
-    faults = []
-    octets = len(name.encode("utf-8", "surrogatepass"))
-    if octets == 0:
-        faults.append("The network name is empty.")
-    if octets > 32:
-        faults.append(f"The network name takes {octets} octets; at most 32 are allowed.")
-    if name != name.strip():
-        faults.append("The network name begins or ends with a blank, which is easily lost.")
-    if any(not 32 <= ord(letter) <= 126 for letter in name):
-        faults.append("The network name has letters outside the plain keyboard set, which some modules cannot show.")
-    return faults
-
-
-def pass_phrase_faults(phrase: str) -> list[str]:
-    """What is wrong with a pass-phrase, in plain sentences that never repeat any of it; empty if nothing is.
-
-    Source: IEEE 802.11 annex on pass-phrase mapping: 8 to 63 characters of codes 32 to 126, or 64
-    hexadecimal digits, which are the key itself. Nothing is kept.
-    """
-    if len(phrase) == 64:
-        if all(letter in "0123456789abcdefABCDEF" for letter in phrase):
-            return []
-        return ["A key of 64 must be hexadecimal digits throughout; a pass-phrase has at most 63 characters."]
-    faults = []
-    if len(phrase) < 8:
-        faults.append(f"The pass-phrase has {len(phrase)} characters; at least 8 are needed.")
-    if len(phrase) > 63:
-        faults.append(f"The pass-phrase has {len(phrase)} characters; at most 63 are allowed.")
-    if any(not 32 <= ord(letter) <= 126 for letter in phrase):
-        faults.append("The pass-phrase has a character outside the plain keyboard set.")
-    if phrase != phrase.strip():
-        faults.append("The pass-phrase begins or ends with a blank, which is easily lost.")
-    return faults

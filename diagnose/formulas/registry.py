@@ -18,7 +18,7 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from numbers import Real
-from typing import Any, ParamSpec, TypeVar
+from typing import Any, ParamSpec, TypeVar, get_args, get_type_hints
 
 SUBJECTS = (
     "wire",
@@ -65,20 +65,20 @@ class Input:
 
     `least` and `most` are the limits of validity, both allowed; `whole` refuses fractions, and
     `allowed` all but the numbers of a table. `choices` makes it a word instead of a number, `many` a list of
-    numbers. `default` and `optional` are taken from the function's signature: a parameter whose default is
-    None may be left out.
+    numbers. It stands at a parameter of the function, whose name and default it takes: where that is None, it may be
+    left out, and is `optional`.
     """
 
-    name: str
     unit: str
     title: str
-    default: float | str | None = None
     many: bool = False
     choices: tuple[str, ...] = ()
     least: float = -math.inf
     most: float = math.inf
     whole: bool = False
     allowed: tuple[float, ...] = ()
+    name: str = ""
+    default: float | str | None = None
     optional: bool = False
 
     def read(self, value: object) -> Value:
@@ -143,11 +143,14 @@ class Input:
 
 @dataclass(frozen=True)
 class Output:
-    """One thing a formula gives: a number in `unit`, or a word where the unit is empty."""
+    """One thing a formula gives: a number in `unit`, or a word where the unit is empty.
 
-    name: str
+    It stands at what is returned: a float, or each field of a named tuple, whose name it takes.
+    """
+
     unit: str
     title: str
+    name: str = ""
 
 
 @dataclass(frozen=True)
@@ -217,37 +220,29 @@ _registry: dict[str, Formula] = {}
 
 def formula(
     *,
-    name: str,
     title: str,
-    inputs: Sequence[Input],
-    outputs: Sequence[Output],
     working: Working,
     source: str,
     limits: str,
     from_memory: bool = False,
 ) -> Callable[[Callable[P, R]], Callable[P, R]]:
-    """File the function below under `name`, and hold every call of it to the inputs' limits.
+    """File the function below under its own name, and hold every call of it to its inputs' limits.
 
-    Inputs stand in the order of the function's parameters. Units, source and limits are added to the
-    docstring, so they are written once.
+    Units, source and limits are added to the docstring, so they are written once.
     """
 
     def register(function: Callable[P, R]) -> Callable[P, R]:
-        signature = inspect.signature(function)
-        if [each.name for each in inputs] != list(signature.parameters):
-            raise TypeError(f"{name}: the inputs and the parameters of {function.__name__} differ")
+        name, signature = function.__name__.replace("_", "-"), inspect.signature(function)
         if name in _registry:
             raise TypeError(f"two formulas are called {name}")
-        filled = tuple(
-            each if parameter.default is parameter.empty else _with_default(each, parameter.default)
-            for each, parameter in zip(inputs, signature.parameters.values(), strict=True)
-        )
+        hints = get_type_hints(function, include_extras=True)
+        inputs, outputs = _inputs(signature, hints), _outputs(hints["return"])
 
         @functools.wraps(function)
         def checked(*args: P.args, **kwargs: P.kwargs) -> R:
             bound = signature.bind(*args, **kwargs)
             bound.apply_defaults()
-            read = {each.name: each.read(bound.arguments[each.name]) for each in filled}
+            read = {each.name: each.read(bound.arguments[each.name]) for each in inputs}
             try:
                 answer = function(**read)  # type: ignore[call-arg, arg-type]
             except ArithmeticError:
@@ -257,13 +252,13 @@ def formula(
                 raise FormulaError(_no_answer(title))
             return answer
 
-        checked.__doc__ = _document(function.__doc__ or title, filled, outputs, source, limits)
+        checked.__doc__ = _document(function.__doc__ or title, inputs, outputs, source, limits)
         _registry[name] = Formula(
             name=name,
             title=title,
             subject=function.__module__.rpartition(".")[2].replace("_", " "),
-            inputs=filled,
-            outputs=tuple(outputs),
+            inputs=inputs,
+            outputs=outputs,
             function=checked,
             working=working,
             source=source,
@@ -315,8 +310,30 @@ def shown(value: object, digits: int = 4) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
-def _with_default(each: Input, default: Any) -> Input:
-    return replace(each, default=default, optional=default is None)
+def _inputs(signature: inspect.Signature, hints: Mapping[str, Any]) -> tuple[Input, ...]:
+    """What stands at a function's parameters."""
+    return tuple(
+        replace(
+            _noted(hints[name]),
+            name=name,
+            default=None if parameter.default is parameter.empty else parameter.default,
+            optional=parameter.default is None,
+        )
+        for name, parameter in signature.parameters.items()
+    )
+
+
+def _outputs(returned: Any) -> tuple[Output, ...]:
+    """What stands at a function's return, or at the fields of what it returns."""
+    if not hasattr(returned, "_fields"):
+        return (_noted(returned),)
+    fields = get_type_hints(returned, include_extras=True)
+    return tuple(replace(_noted(hint), name=name) for name, hint in fields.items())
+
+
+def _noted(hint: Any) -> Any:
+    """The ``Input`` or ``Output`` that an annotation carries."""
+    return get_args(hint)[1]
 
 
 def _no_answer(title: str) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Mapping, Sequence
-from typing import Any, NamedTuple
+from typing import Annotated, Any, NamedTuple
 
 from .registry import FormulaError, Input, Output, formula, shown
 
@@ -33,33 +33,21 @@ LIMITS: dict[float, Limits] = {
 DERATING = ((0.0, 1.0), (1.0, 1.0), (2.0, 0.95), (3.0, 0.88), (4.0, 0.82), (5.0, 0.75))
 """NEMA MG-1 derating of a three-phase motor: percent unbalance, share of rated power, read off a curve."""
 
-VOLTS_12 = Input("volts_12", "V", "L1 to L2", least=0, most=1000)
-VOLTS_23 = Input("volts_23", "V", "L2 to L3", least=0, most=1000)
-VOLTS_31 = Input("volts_31", "V", "L3 to L1", least=0, most=1000)
-NOMINAL = Input("nominal", "V", "Nominal voltage", allowed=tuple(LIMITS))
+VOLTS_12 = Input("V", "L1 to L2", least=0, most=1000)
+VOLTS_23 = Input("V", "L2 to L3", least=0, most=1000)
+VOLTS_31 = Input("V", "L3 to L1", least=0, most=1000)
+NOMINAL = Input("V", "Nominal voltage", allowed=tuple(LIMITS))
 
 
 class SupplyBand(NamedTuple):
-    band: str
-    percent: float
-    range_a_low: float
-    range_a_high: float
+    band: Annotated[str, Output("", "range A (good), range B (tolerable for a while), low or high")]
+    percent: Annotated[float, Output("percent", "Away from nominal")]
+    range_a_low: Annotated[float, Output("V", "Range A, low end")]
+    range_a_high: Annotated[float, Output("V", "Range A, high end")]
 
 
 @formula(
-    name="supply-band",
     title="Which tolerance band a supply voltage lies in",
-    inputs=[
-        NOMINAL,
-        Input("volts", "V", "Voltage measured", least=0, most=1000),
-        Input("point", "", "Where it was measured", choices=("utilisation", "service")),
-    ],
-    outputs=[
-        Output("band", "", "range A (good), range B (tolerable for a while), low or high"),
-        Output("percent", "percent", "Away from nominal"),
-        Output("range_a_low", "V", "Range A, low end"),
-        Output("range_a_high", "V", "Range A, high end"),
-    ],
     working=(
         "{volts} V on a {nominal} V system ({percent} %), {point}: {band}; good is {range_a_low} to {range_a_high} V"
     ),
@@ -70,7 +58,11 @@ class SupplyBand(NamedTuple):
         "steady reading, not a dip of a few cycles."
     ),
 )
-def supply_band(nominal: float, volts: float, point: str = "utilisation") -> SupplyBand:
+def supply_band(
+    nominal: Annotated[float, NOMINAL],
+    volts: Annotated[float, Input("V", "Voltage measured", least=0, most=1000)],
+    point: Annotated[str, Input("", "Where it was measured", choices=("utilisation", "service"))] = "utilisation",
+) -> SupplyBand:
     """Range A is where a supply should be; range B is to be put right within a reasonable time."""
     limits = LIMITS[nominal]
     at_terminals = point == "utilisation"
@@ -86,25 +78,20 @@ def supply_band(nominal: float, volts: float, point: str = "utilisation") -> Sup
 
 
 class VoltageUnbalance(NamedTuple):
-    percent: float
-    mean: float
-    farthest: str
+    percent: Annotated[float, Output("percent", "Unbalance")]
+    mean: Annotated[float, Output("V", "Mean of the three")]
+    farthest: Annotated[str, Output("", "Pair farthest from the mean")]
 
 
 @formula(
-    name="voltage-unbalance",
     title="Voltage unbalance of a three-phase supply",
-    inputs=[VOLTS_12, VOLTS_23, VOLTS_31],
-    outputs=[
-        Output("percent", "percent", "Unbalance"),
-        Output("mean", "V", "Mean of the three"),
-        Output("farthest", "", "Pair farthest from the mean"),
-    ],
     working=("{volts_12}, {volts_23}, {volts_31} V: mean {mean} V, {farthest} is farthest, {percent} % unbalance"),
     source="NEMA MG-1: greatest deviation from the mean over the mean (clause 14.36 from memory)",
     limits="Line to line, not to neutral. Not the spread over the mean, which reads up to twice as much.",
 )
-def voltage_unbalance(volts_12: float, volts_23: float, volts_31: float) -> VoltageUnbalance:
+def voltage_unbalance(
+    volts_12: Annotated[float, VOLTS_12], volts_23: Annotated[float, VOLTS_23], volts_31: Annotated[float, VOLTS_31]
+) -> VoltageUnbalance:
     """Greatest deviation from the mean, over the mean."""
     pairs = {"L1-L2": volts_12, "L2-L3": volts_23, "L3-L1": volts_31}
     mean = sum(pairs.values()) / 3
@@ -115,23 +102,19 @@ def voltage_unbalance(volts_12: float, volts_23: float, volts_31: float) -> Volt
 
 
 class UnbalanceDerating(NamedTuple):
-    factor: float
-    verdict: str
+    factor: Annotated[float, Output("", "Share of rated power it may give")]
+    verdict: Annotated[str, Output("", "run, derate, or do not run")]
 
 
 @formula(
-    name="unbalance-derating",
     title="How far unbalance derates a three-phase motor",
-    inputs=[Input("percent", "percent", "Voltage unbalance", least=0, most=100)],
-    outputs=[
-        Output("factor", "", "Share of rated power it may give"),
-        Output("verdict", "", "run, derate, or do not run"),
-    ],
     working="{percent} % unbalance: {verdict}, factor {factor}",
     source="NEMA MG-1 derating figure read as a table and interpolated (clause 14.36 from memory)",
     limits="Read off a curve to ±0.01. Above 5 % the standard advises against running at all.",
 )
-def unbalance_derating(percent: float) -> UnbalanceDerating:
+def unbalance_derating(
+    percent: Annotated[float, Input("percent", "Voltage unbalance", least=0, most=100)],
+) -> UnbalanceDerating:
     """The standard's curve, straight between whole percents; nothing above 5 %."""
     if percent > DERATING[-1][0]:
         return UnbalanceDerating(0.0, "do not run")
@@ -144,8 +127,8 @@ def unbalance_derating(percent: float) -> UnbalanceDerating:
 
 
 class OpenConductor(NamedTuple):
-    open: str
-    why: str
+    open: Annotated[str, Output("", "none, L1, L2, L3, or cannot tell")]
+    why: Annotated[str, Output("", "Why")]
 
 
 WHOLE = 0.867
@@ -206,22 +189,7 @@ def _open_working(values: Mapping[str, Any]) -> str:
 
 
 @formula(
-    name="open-conductor",
     title="Which conductor of a three-phase supply is open",
-    inputs=[
-        VOLTS_12,
-        VOLTS_23,
-        VOLTS_31,
-        Input("nominal", "V", "Nominal voltage, line to line", least=100, most=600),
-        Input("motor", "", "The motor was", choices=("stopped", "running")),
-        Input("amps_1", "A", "Current in L1, running", least=0, most=1000),
-        Input("amps_2", "A", "Current in L2, running", least=0, most=1000),
-        Input("amps_3", "A", "Current in L3, running", least=0, most=1000),
-    ],
-    outputs=[
-        Output("open", "", "none, L1, L2, L3, or cannot tell"),
-        Output("why", "", "Why"),
-    ],
     working=_open_working,
     source=(
         "Symmetrical components of a motor with one line open (negative over positive sequence impedance); "
@@ -235,14 +203,14 @@ def _open_working(values: Mapping[str, Any]) -> str:
     ),
 )
 def open_conductor(
-    volts_12: float,
-    volts_23: float,
-    volts_31: float,
-    nominal: float,
-    motor: str = "stopped",
-    amps_1: float | None = None,
-    amps_2: float | None = None,
-    amps_3: float | None = None,
+    volts_12: Annotated[float, VOLTS_12],
+    volts_23: Annotated[float, VOLTS_23],
+    volts_31: Annotated[float, VOLTS_31],
+    nominal: Annotated[float, Input("V", "Nominal voltage, line to line", least=100, most=600)],
+    motor: Annotated[str, Input("", "The motor was", choices=("stopped", "running"))] = "stopped",
+    amps_1: Annotated[float | None, Input("A", "Current in L1, running", least=0, most=1000)] = None,
+    amps_2: Annotated[float | None, Input("A", "Current in L2, running", least=0, most=1000)] = None,
+    amps_3: Annotated[float | None, Input("A", "Current in L3, running", least=0, most=1000)] = None,
 ) -> OpenConductor:
     """The pair that does not touch the open conductor stays whole while the other two collapse or sag.
 
@@ -260,34 +228,26 @@ def open_conductor(
 
 
 class MotorVoltage(NamedTuple):
-    percent: float
-    hertz_percent: float
-    together: float
-    verdict: str
+    percent: Annotated[float, Output("percent", "Voltage away from the plate")]
+    hertz_percent: Annotated[float, Output("percent", "Frequency away from the plate")]
+    together: Annotated[float, Output("percent", "The two deviations added, signs dropped")]
+    verdict: Annotated[str, Output("", "within, low, high, or frequency")]
 
 
 @formula(
-    name="motor-voltage",
     title="Is the voltage within what a motor tolerates",
-    inputs=[
-        Input("plate_volts", "V", "Voltage on the motor's plate", least=12, most=1000),
-        Input("volts", "V", "Voltage at the motor, running", least=0, most=1000),
-        Input("plate_hertz", "Hz", "Frequency on the plate", least=25, most=400),
-        Input("hertz", "Hz", "Frequency measured", least=10, most=440),
-    ],
-    outputs=[
-        Output("percent", "percent", "Voltage away from the plate"),
-        Output("hertz_percent", "percent", "Frequency away from the plate"),
-        Output("together", "percent", "The two deviations added, signs dropped"),
-        Output("verdict", "", "within, low, high, or frequency"),
-    ],
     working="{volts} V at a {plate_volts} V motor: {percent} %, frequency {hertz_percent} %: {verdict}",
     source="NEMA MG-1 12.44.1: ±10 % voltage, ±5 % frequency, their sum within 10 %",
     limits=(
         "At the motor's terminals while it runs at rated load. Running within this is allowed, not as good as rated."
     ),
 )
-def motor_voltage(plate_volts: float, volts: float, plate_hertz: float = 60, hertz: float = 60) -> MotorVoltage:
+def motor_voltage(
+    plate_volts: Annotated[float, Input("V", "Voltage on the motor's plate", least=12, most=1000)],
+    volts: Annotated[float, Input("V", "Voltage at the motor, running", least=0, most=1000)],
+    plate_hertz: Annotated[float, Input("Hz", "Frequency on the plate", least=25, most=400)] = 60,
+    hertz: Annotated[float, Input("Hz", "Frequency measured", least=10, most=440)] = 60,
+) -> MotorVoltage:
     """Deviations from the plate, each and together."""
     percent = 100 * (volts - plate_volts) / plate_volts
     hertz_percent = 100 * (hertz - plate_hertz) / plate_hertz

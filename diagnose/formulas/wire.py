@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from typing import Any, NamedTuple
+from typing import Annotated, Any, NamedTuple
 
 from .registry import FormulaError, Input, Output, formula, shown
 
@@ -20,14 +20,14 @@ STRANDING = 1.02
 SIZES = (24, 22, 20, 18, 16, 14, 12, 10, 8, 6, 4, 3, 2, 1, 0)
 """The sizes a supply house stocks, thinnest first."""
 
-GAUGE = Input("gauge", "AWG", "Wire size", least=-3, most=40, whole=True)
-RUN = Input("run", "ft", "Run, one way", least=0.1, most=20_000)
-AMPS = Input("amps", "A", "Current", least=0.0001, most=400)
-VOLTS = Input("volts", "V", "Voltage at the supply end", least=1, most=1000)
-PERCENT = Input("percent", "percent", "Drop allowed", least=0.1, most=50)
-PHASE = Input("phase", "", "Circuit", choices=("dc", "single", "three"))
-TEMPERATURE = Input("temperature", "degC", "Conductor temperature", least=-40, most=150)
-STRAND = Input("strand", "", "Conductor", choices=("solid", "stranded"))
+GAUGE = Input("AWG", "Wire size", least=-3, most=40, whole=True)
+RUN = Input("ft", "Run, one way", least=0.1, most=20_000)
+AMPS = Input("A", "Current", least=0.0001, most=400)
+VOLTS = Input("V", "Voltage at the supply end", least=1, most=1000)
+PERCENT = Input("percent", "Drop allowed", least=0.1, most=50)
+PHASE = Input("", "Circuit", choices=("dc", "single", "three"))
+TEMPERATURE = Input("degC", "Conductor temperature", least=-40, most=150)
+STRAND = Input("", "Conductor", choices=("solid", "stranded"))
 
 _TABLE = "NEC chapter 9 table 8 (uncoated copper, 75 degC)"
 _NOTES = "NEC 210.19(A) and 215.2(A) informational notes: 3 % for the branch, 5 % in all; advice, not a rule."
@@ -38,29 +38,24 @@ _NO_REACTANCE = (
 
 
 class WireSize(NamedTuple):
-    diameter: float
-    diameter_mm: float
-    area: float
-    circular_mils: float
-    ohms_per_kft: float
+    diameter: Annotated[float, Output("in", "Diameter of the solid wire")]
+    diameter_mm: Annotated[float, Output("mm", "Diameter of the solid wire")]
+    area: Annotated[float, Output("mm^2", "Copper area")]
+    circular_mils: Annotated[float, Output("cmil", "Copper area")]
+    ohms_per_kft: Annotated[float, Output("ohm/kft", "Resistance of 1000 ft of one conductor")]
 
 
 @formula(
-    name="wire-size",
     title="Diameter, area and resistance of a wire size",
-    inputs=[GAUGE, TEMPERATURE, STRAND],
-    outputs=[
-        Output("diameter", "in", "Diameter of the solid wire"),
-        Output("diameter_mm", "mm", "Diameter of the solid wire"),
-        Output("area", "mm^2", "Copper area"),
-        Output("circular_mils", "cmil", "Copper area"),
-        Output("ohms_per_kft", "ohm/kft", "Resistance of 1000 ft of one conductor"),
-    ],
     working=("{gauge} AWG {strand}: {diameter} in, {area} mm², {ohms_per_kft} Ω per 1000 ft at {temperature} °C"),
     source=f"ASTM B258 for the diameter; IEC 60028 for copper; {_TABLE}",
     limits="Copper. 1/0, 2/0, 3/0, 4/0 are 0, -1, -2, -3. Stranding adds 2 %; the table has 2 to 2.6 %.",
 )
-def wire_size(gauge: float, temperature: float = 20, strand: str = "solid") -> WireSize:
+def wire_size(
+    gauge: Annotated[float, GAUGE],
+    temperature: Annotated[float, TEMPERATURE] = 20,
+    strand: Annotated[str, STRAND] = "solid",
+) -> WireSize:
     """Diameter 0.005 in times 92 to the power (36 - gauge)/39; resistance from the area."""
     inches = 0.005 * 92 ** ((36 - gauge) / 39)
     millimetres = inches * 25.4
@@ -76,24 +71,21 @@ def wire_size(gauge: float, temperature: float = 20, strand: str = "solid") -> W
 
 
 class ConductorResistance(NamedTuple):
-    one_way: float
-    loop: float
+    one_way: Annotated[float, Output("ohm", "One conductor, end to end")]
+    loop: Annotated[float, Output("ohm", "Out and back")]
 
 
 @formula(
-    name="conductor-resistance",
     title="Resistance of a run of wire",
-    inputs=[GAUGE, RUN, TEMPERATURE, STRAND],
-    outputs=[
-        Output("one_way", "ohm", "One conductor, end to end"),
-        Output("loop", "ohm", "Out and back"),
-    ],
     working="{gauge} AWG {strand}, {run} ft: {one_way} Ω one way, {loop} Ω out and back",
     source=f"IEC 60028 for copper; {_TABLE}",
     limits="Copper. Read a wire this short with the leads' own resistance taken off.",
 )
 def conductor_resistance(
-    gauge: float, run: float, temperature: float = 20, strand: str = "solid"
+    gauge: Annotated[float, GAUGE],
+    run: Annotated[float, RUN],
+    temperature: Annotated[float, TEMPERATURE] = 20,
+    strand: Annotated[str, STRAND] = "solid",
 ) -> ConductorResistance:
     """Resistance per 1000 ft times the run; the loop is twice that."""
     one_way = wire_size(gauge, temperature, strand).ohms_per_kft * run / 1000
@@ -110,32 +102,25 @@ def _drop(amps: float, run: float, gauge: float, phase: str, temperature: float,
 
 
 class VoltageDrop(NamedTuple):
-    drop: float
-    percent: float
-    far_volts: float
+    drop: Annotated[float, Output("V", "Drop")]
+    percent: Annotated[float, Output("percent", "Drop as a share of the supply")]
+    far_volts: Annotated[float, Output("V", "Voltage left at the far end")]
 
 
 @formula(
-    name="voltage-drop",
     title="Voltage drop along a run of wire",
-    inputs=[VOLTS, AMPS, RUN, GAUGE, PHASE, TEMPERATURE, STRAND],
-    outputs=[
-        Output("drop", "V", "Drop"),
-        Output("percent", "percent", "Drop as a share of the supply"),
-        Output("far_volts", "V", "Voltage left at the far end"),
-    ],
     working="{gauge} AWG, {run} ft, {amps} A: {drop} V ({percent} %), {far_volts} V left of {volts} V",
     source=f"2·I·R·L for DC and single-phase, √3·I·R·L for three-phase; {_TABLE}; {_NOTES}",
     limits=_NO_REACTANCE,
 )
 def voltage_drop(
-    volts: float,
-    amps: float,
-    run: float,
-    gauge: float,
-    phase: str = "single",
-    temperature: float = 75,
-    strand: str = "stranded",
+    volts: Annotated[float, VOLTS],
+    amps: Annotated[float, AMPS],
+    run: Annotated[float, RUN],
+    gauge: Annotated[float, GAUGE],
+    phase: Annotated[str, PHASE] = "single",
+    temperature: Annotated[float, TEMPERATURE] = 75,
+    strand: Annotated[str, STRAND] = "stranded",
 ) -> VoltageDrop:
     """Current times the resistance out and back, or times √3 of one conductor in a three-phase circuit."""
     drop = _drop(amps, run, gauge, phase, temperature, strand)
@@ -148,51 +133,32 @@ def voltage_drop(
 
 
 @formula(
-    name="longest-run",
     title="Longest run for an allowed drop",
-    inputs=[VOLTS, AMPS, GAUGE, PERCENT, PHASE, TEMPERATURE, STRAND],
-    outputs=[Output("run", "ft", "Longest run, one way")],
     working="{gauge} AWG, {amps} A, {percent} % of {volts} V: at most {run} ft one way",
     source=f"The voltage drop turned round; {_TABLE}; {_NOTES}",
     limits=_NO_REACTANCE,
 )
 def longest_run(
-    volts: float,
-    amps: float,
-    gauge: float,
-    percent: float = 3,
-    phase: str = "single",
-    temperature: float = 75,
-    strand: str = "stranded",
-) -> float:
+    volts: Annotated[float, VOLTS],
+    amps: Annotated[float, AMPS],
+    gauge: Annotated[float, GAUGE],
+    percent: Annotated[float, PERCENT] = 3,
+    phase: Annotated[str, PHASE] = "single",
+    temperature: Annotated[float, TEMPERATURE] = 75,
+    strand: Annotated[str, STRAND] = "stranded",
+) -> Annotated[float, Output("ft", "Longest run, one way", "run")]:
     """The run whose drop is just the allowed share of the supply."""
     return volts * percent / 100 / _drop(amps, 1, gauge, phase, temperature, strand)
 
 
 class SmallestGauge(NamedTuple):
-    gauge: float
-    drop: float
-    percent_used: float
+    gauge: Annotated[float, Output("AWG", "Smallest size that will do")]
+    drop: Annotated[float, Output("V", "Drop with it")]
+    percent_used: Annotated[float, Output("percent", "Drop as a share of the supply")]
 
 
 @formula(
-    name="smallest-gauge",
     title="Smallest wire size for an allowed drop",
-    inputs=[
-        VOLTS,
-        AMPS,
-        RUN,
-        PERCENT,
-        PHASE,
-        TEMPERATURE,
-        STRAND,
-        Input("thinnest", "AWG", "Thinnest size to consider", least=0, most=24, whole=True),
-    ],
-    outputs=[
-        Output("gauge", "AWG", "Smallest size that will do"),
-        Output("drop", "V", "Drop with it"),
-        Output("percent_used", "percent", "Drop as a share of the supply"),
-    ],
     working=(
         "{amps} A over {run} ft, {percent} % of {volts} V: {gauge} AWG or larger ({drop} V, {percent_used} "
         "%); the current it may carry is for the code to say"
@@ -204,14 +170,14 @@ class SmallestGauge(NamedTuple):
     ),
 )
 def smallest_gauge(
-    volts: float,
-    amps: float,
-    run: float,
-    percent: float = 3,
-    phase: str = "single",
-    temperature: float = 75,
-    strand: str = "stranded",
-    thinnest: float | None = None,
+    volts: Annotated[float, VOLTS],
+    amps: Annotated[float, AMPS],
+    run: Annotated[float, RUN],
+    percent: Annotated[float, PERCENT] = 3,
+    phase: Annotated[str, PHASE] = "single",
+    temperature: Annotated[float, TEMPERATURE] = 75,
+    strand: Annotated[str, STRAND] = "stranded",
+    thinnest: Annotated[float | None, Input("AWG", "Thinnest size to consider", least=0, most=24, whole=True)] = None,
 ) -> SmallestGauge:
     """The first stocked size, thinnest first, whose drop is within the allowance."""
     start = thinnest if thinnest is not None else (24 if volts <= 60 else 14)
@@ -226,11 +192,11 @@ def smallest_gauge(
 
 
 class JointResistance(NamedTuple):
-    expected_drop: float
-    measured_drop: float
-    excess: float
-    joint_ohms: float
-    joint_watts: float
+    expected_drop: Annotated[float, Output("V", "Drop the wire explains")]
+    measured_drop: Annotated[float, Output("V", "Drop measured")]
+    excess: Annotated[float, Output("V", "Drop the wire does not explain")]
+    joint_ohms: Annotated[float, Output("ohm", "Resistance of one bad joint that would explain it")]
+    joint_watts: Annotated[float, Output("W", "Heat in that joint while running")]
 
 
 def _joint_working(values: Mapping[str, Any]) -> str:
@@ -247,25 +213,7 @@ def _joint_working(values: Mapping[str, Any]) -> str:
 
 
 @formula(
-    name="joint-resistance",
     title="Resistance hidden in a joint, from idle and running volts",
-    inputs=[
-        Input("idle_volts", "V", "Voltage at the load, idle", least=1, most=1000),
-        Input("running_volts", "V", "Voltage at the load, running", least=0.1, most=1000),
-        Input("amps", "A", "Running current", least=0.01, most=400),
-        GAUGE,
-        RUN,
-        PHASE,
-        TEMPERATURE,
-        STRAND,
-    ],
-    outputs=[
-        Output("expected_drop", "V", "Drop the wire explains"),
-        Output("measured_drop", "V", "Drop measured"),
-        Output("excess", "V", "Drop the wire does not explain"),
-        Output("joint_ohms", "ohm", "Resistance of one bad joint that would explain it"),
-        Output("joint_watts", "W", "Heat in that joint while running"),
-    ],
     working=_joint_working,
     source=f"Ohm's law over the expected drop; {_TABLE}",
     limits=(
@@ -275,14 +223,14 @@ def _joint_working(values: Mapping[str, Any]) -> str:
     ),
 )
 def joint_resistance(
-    idle_volts: float,
-    running_volts: float,
-    amps: float,
-    gauge: float,
-    run: float,
-    phase: str = "single",
-    temperature: float = 75,
-    strand: str = "stranded",
+    idle_volts: Annotated[float, Input("V", "Voltage at the load, idle", least=1, most=1000)],
+    running_volts: Annotated[float, Input("V", "Voltage at the load, running", least=0.1, most=1000)],
+    amps: Annotated[float, Input("A", "Running current", least=0.01, most=400)],
+    gauge: Annotated[float, GAUGE],
+    run: Annotated[float, RUN],
+    phase: Annotated[str, PHASE] = "single",
+    temperature: Annotated[float, TEMPERATURE] = 75,
+    strand: Annotated[str, STRAND] = "stranded",
 ) -> JointResistance:
     """Measured drop less the wire's own drop, over the current.
 

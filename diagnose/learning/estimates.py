@@ -2,7 +2,9 @@
 
 Every number of the trees is a prior worth so many calls, by where it came from. What is counted is added to it:
 
-* Shares (causes of all calls, answers under a cause) are Dirichlet: (worth·prior + counts) / (worth + Σ counts).
+* Shares of answers under a cause are Dirichlet: (worth·prior + counts) / (worth + Σ counts).
+* Base rates are gamma, each by itself: (cases + count) / (cases + expected count) times the prior; see
+  ``rates_from_calls``.
 * Chances (a remedy removes a cause, a call is of no listed cause) are Beta, the same with two shares.
 * Minutes are gamma with a mean that is inverse-gamma: (worth·prior + Σ minutes) / (worth + count); so too the
   middle of a normal or lognormal spread of known width (Gelman et al., *Bayesian Data Analysis*, chapters 2 and 3;
@@ -89,29 +91,28 @@ def expected_calls(base: Array, raised: Sequence[Raised]) -> Array:
     return expected
 
 
-def rates_from_calls(base: Array, worth: Array, counts: Array, raised: Sequence[Raised]) -> Array:
-    """Base rates after counting causes: those of which the *expected* calls are the mean of the Dirichlet posterior.
+def rates_from_calls(base: Array, cases: Array, counts: Array, raised: Sequence[Raised]) -> Array:
+    """Base rates after counting causes, each rate gamma before it: of mean ``base``, known as from so many ``cases``.
 
-    ``base``, ``worth`` (what each rate is worth, in calls) and ``counts`` are [causes]. The prior share of a cause is
-    what is expected of it given this shop's mix of complaints and doors, so that a shop of few gates does not take
-    faults of gates for rare. With one complaint that all causes answer for it is the Dirichlet posterior mean itself;
-    otherwise rates are fitted by raking (Deming & Stephan, 1940). Rates of causes that nobody could meet stay, and so
-    does the sum of all others.
+    ``base``, ``cases`` (of the cause itself: whoever guesses a rate is wrong by a factor, for a rare cause and a common
+    one alike) and ``counts`` are [causes]. What is counted is how calls are shared among suspects, given this shop's
+    mix of complaints and doors: a shop of few gates does not take faults of gates for rare, and what one complaint
+    shows of a cause, all others know. The rates are those that are likeliest on the scale of logarithms; where one
+    complaint names all causes and ``cases`` go with ``base``, they are the mean of a Dirichlet posterior. Rates of
+    causes that nobody could meet stay, and so does the sum of all others: they are shares of all calls.
     """
-    expected = expected_calls(base, raised)
-    met = expected > 0
-    total = expected.sum()
-    if total <= 0:
-        return base
-    share = np.where(met, worth * expected / total + counts, 0.0)
-    wanted = share / share.sum() * total
-    rates = base.copy()
+    met = expected_calls(base, raised) > 0
+    rates, prior = base.copy(), cases[met] / base[met]
     for _ in range(_ROUNDS):
-        ratio = np.where(met, wanted / np.maximum(expected_calls(rates, raised), 1e-300), 1.0)
-        rates = rates * ratio
-        rates[met] *= base[met].sum() / rates[met].sum()
-        if float(np.abs(ratio - 1).max()) < 1e-6:
+        expected = expected_calls(rates, raised)[met]
+        later = (cases[met] + counts[met]) / (prior + expected / rates[met])
+        # What calls do not tell, how many there are of all, the prior does: so it is wherever this comes to rest.
+        later *= cases[met].sum() / (prior * later).sum()
+        change = float(np.abs(np.log(later / rates[met])).max(initial=0.0))
+        rates[met] = later
+        if change < 1e-6:
             break
+    rates[met] *= base[met].sum() / rates[met].sum()
     return rates
 
 

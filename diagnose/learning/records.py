@@ -2,7 +2,8 @@
 
 The events are the truth: the rows are made from them, are behind them until ``catch_up``, and can be forgotten and
 made again (``rebuild``). Every count is one statement that SQLite and PostgreSQL both take; what comes back is a row
-for each number of the trees that was met, however many calls there are.
+for each number of the trees that was met, however many calls there are. Findings, by far the most rows, are counted
+by quarters of a year: a quarter in which no call was closed or changed is not counted again.
 """
 
 from __future__ import annotations
@@ -59,8 +60,27 @@ SHAPES = (
             "CREATE INDEX outcome_period ON outcome (period)",
         ),
     ),
+    Migration(
+        "what findings come to, by quarters of a year",
+        (
+            "CREATE TABLE tally (period INTEGER NOT NULL, cause VARCHAR(200) NOT NULL, check_id VARCHAR(200) NOT NULL, "
+            "answer VARCHAR(200) NOT NULL, share DOUBLE PRECISION NOT NULL, sure INTEGER NOT NULL, "
+            "readings DOUBLE PRECISION NOT NULL, logs DOUBLE PRECISION NOT NULL, looks INTEGER NOT NULL, "
+            "minutes DOUBLE PRECISION NOT NULL, PRIMARY KEY (period, cause, check_id, answer))",
+            # Which calls they were counted of: how many, and the sum of their last events' numbers.
+            "CREATE TABLE tallied (period INTEGER NOT NULL PRIMARY KEY, calls INTEGER NOT NULL, last BIGINT NOT NULL)",
+            "DROP INDEX outcome_period",
+            "CREATE INDEX outcome_period ON outcome (period, sequence)",
+            "DROP INDEX finding_counted",
+            "CREATE INDEX finding_counted ON finding "
+            "(period, cause, check_id, answer, share, sure, value, log_value, minutes)",
+        ),
+    ),
 )
 
+# What findings are tallied by, and what of.
+_TALLIED_BY = ("period", "cause", "check_id", "answer")
+_TALLIED = ("share", "sure", "readings", "logs", "looks", "minutes")
 _shape = sql.MetaData()
 _WIDTHS: dict[str, type[Any]] = {"str": sql.Text, "int": sql.Integer, "float": sql.Float, "float | None": sql.Float}
 
@@ -79,6 +99,13 @@ SUSPICION = sql.Table(
     sql.Column("complaint", sql.Text),
     sql.Column("suspects", sql.Text),
 )
+TALLY = sql.Table(
+    "tally",
+    _shape,
+    *(sql.Column(name, sql.Integer if name == "period" else sql.Text) for name in _TALLIED_BY),
+    *(sql.Column(name, sql.Float) for name in _TALLIED),
+)
+TALLIED = sql.Table("tallied", _shape, *(sql.Column(name, sql.Integer) for name in ("period", "calls", "last")))
 # What is in the store besides; only read here.
 _call = sql.table("call", sql.column("id"))
 _event = sql.table("event", sql.column("call_id"), sql.column("sequence"))
@@ -173,7 +200,7 @@ class Lessons(Store):
     def rebuild(self) -> None:
         """Forget every row: they are made again from the events at the next ``catch_up``."""
         with self._plainly(), self._writing() as connection:
-            for table in (TRIAL, FINDING, FOUND, OUTCOME, SUSPICION):
+            for table in (TALLIED, TALLY, TRIAL, FINDING, FOUND, OUTCOME, SUSPICION):
                 connection.execute(table.delete())
 
     def keep(self, call_id: str, told: Lesson | None) -> None:
@@ -229,7 +256,7 @@ class Lessons(Store):
             causes[cause, kind] = causes.get((cause, kind), 0.0) + share
             complaints[cause, complaint] = complaints.get((cause, complaint), 0.0) + share
         raised = self.grouped(OUTCOME, [OUTCOME.c.raised, OUTCOME.c.kind], [sql.func.count()], weights, confirmed)
-        closed = self.rows(sql.select(sql.func.count()).where(OUTCOME.c.cause != ""))
+        ((closed,),) = self.rows(sql.select(sql.func.count()).where(OUTCOME.c.cause != ""))
         answers, timed = self._answers(weights)
         trials, remedies_timed = self._trials(weights)
         return Counts(
@@ -240,7 +267,7 @@ class Lessons(Store):
             trials,
             timed,
             remedies_timed,
-            int(next(iter(closed))[0]),
+            int(closed),
         )
 
     def unlisted(self, most: int = 500) -> list[str]:
@@ -248,23 +275,48 @@ class Lessons(Store):
         query = sql.select(OUTCOME.c.call_id).where(OUTCOME.c.cause == "unlisted")
         return [row[0] for row in self.rows(query.order_by(OUTCOME.c.day.desc(), OUTCOME.c.call_id).limit(most))]
 
-    def _answers(self, weights: Weights) -> tuple[list[AnswerCount], dict[str, tuple[float, float]]]:
-        """What was found, and how many looks at each check were timed and their minutes: all of it in one pass."""
+    def tally(self) -> int:
+        """Count the findings of each quarter whose calls are not those it was counted of. Gives back how many were.
+
+        The calls are looked at before their findings: what another program writes between shows at the next time.
+        """
+        calls = sql.select(OUTCOME.c.period, sql.func.count(), sql.cast(add(OUTCOME.c.sequence), sql.BigInteger))
+        there = {(int(p), int(n), int(last)) for p, n, last in self.rows(calls.group_by(OUTCOME.c.period))}
+        counted = {(int(p), int(n), int(last)) for p, n, last in self.rows(sql.select(TALLIED))}
         share = FINDING.c.share
-        sums = [
+        sums = (
             add(share),
-            add(share * FINDING.c.value),
-            add(share * FINDING.c.log_value),
+            add(FINDING.c.sure),
+            sql.func.coalesce(add(share * FINDING.c.value), 0.0),
+            sql.func.coalesce(add(share * FINDING.c.log_value), 0.0),
             sql.func.count(FINDING.c.minutes),
-            add(FINDING.c.minutes),
-        ]
-        keys = [FINDING.c.cause, FINDING.c.check_id, FINDING.c.answer]
+            sql.func.coalesce(add(FINDING.c.minutes), 0.0),
+        )
+        keys = [FINDING.c[name] for name in _TALLIED_BY]
+        for period in sorted({each[0] for each in there ^ counted}):
+            here = [{"period": p, "calls": n, "last": last} for p, n, last in there if p == period]
+            found = sql.select(*keys, *sums).where(FINDING.c.period == period).group_by(*keys)
+            # Another program may count the same quarter in this moment: then it is counted.
+            with suppress(Taken), self._plainly(), self._writing() as connection:
+                for table in (TALLIED, TALLY):
+                    connection.execute(table.delete().where(table.c.period == period))
+                if here:
+                    connection.execute(TALLIED.insert(), here)
+                    connection.execute(TALLY.insert().from_select([*_TALLIED_BY, *_TALLIED], found))
+        return len({each[0] for each in there ^ counted})
+
+    def _answers(self, weights: Weights) -> tuple[list[AnswerCount], dict[str, tuple[float, float]]]:
+        """What was found, and how many looks at each check were timed and their minutes."""
+        self.tally()
+        weight = _weight(TALLY, weights)
+        keys = [TALLY.c.cause, TALLY.c.check_id, TALLY.c.answer]
+        weighted = [add(TALLY.c[name] * weight) for name in ("share", "readings", "logs", "looks", "minutes")]
         answers: list[AnswerCount] = []
         timed: dict[str, tuple[float, float]] = {}
-        for row in self.grouped(FINDING, keys, sums, weights, plain=[add(FINDING.c.sure)]):
-            cause, check, answer, weighted, values, logs, looks, minutes, sure = row
+        for row in self.rows(sql.select(*keys, add(TALLY.c.sure), *weighted).group_by(*keys).order_by(*keys)):
+            cause, check, answer, sure, share, readings, logs, looks, minutes = row
             if cause and answer:
-                answers.append(AnswerCount(cause, check, answer, weighted, int(sure), values or 0.0, logs or 0.0))
+                answers.append(AnswerCount(cause, check, answer, share, int(sure), readings, logs))
             if looks:
                 before = timed.get(check, (0.0, 0.0))
                 timed[check] = (before[0] + looks, before[1] + minutes)
@@ -292,9 +344,8 @@ class Lessons(Store):
         sums: Sequence[sql.ColumnElement[Any]],
         weights: Weights,
         where: sql.ColumnElement[bool] | None = None,
-        plain: Sequence[sql.ColumnElement[Any]] = (),
     ) -> Iterator[tuple[Any, ...]]:
-        """Sums over the rows alike in ``keys``: ``sums`` weighted by the rows' quarter of a year, ``plain`` not.
+        """Sums over the rows alike in ``keys``, weighted by the rows' quarter of a year.
 
         Rows are first added up by quarter, in the order of an index where there is one, so that a weight is looked up
         once for each sum and not for each row.
@@ -304,14 +355,12 @@ class Lessons(Store):
             *named,
             _weight(table, weights).label("weight"),
             *(each.label(f"s{number}") for number, each in enumerate(sums)),
-            *(each.label(f"p{number}") for number, each in enumerate(plain)),
         ).group_by(*keys, table.c.period)
         by_period = (inner if where is None else inner.where(where)).subquery()
         outer = [by_period.c[f"k{number}"] for number in range(len(keys))]
         query = sql.select(
             *outer,
             *(sql.func.sum(by_period.c[f"s{number}"] * by_period.c.weight) for number in range(len(sums))),
-            *(sql.func.sum(by_period.c[f"p{number}"]) for number in range(len(plain))),
         ).group_by(*outer)
         return self.rows(query.order_by(*outer))
 

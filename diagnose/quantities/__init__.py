@@ -1,7 +1,7 @@
 """Reading, converting and showing what technicians type: ``3 1/8 in``, ``112,5``, ``1k5``, ``#14``, ``OL``.
 
 What is not understood wholly, and in one way only, is refused with a sentence that says what to type.
-Imports nothing else of ours; pint, which knows the units, is loaded at the first conversion.
+Imports nothing else of ours.
 """
 
 from __future__ import annotations
@@ -15,7 +15,6 @@ from diagnose.quantities.typed import as_typed, took_the_unit
 from diagnose.quantities.units import (
     canonical_unit,
     known_unit,
-    load_conversions,
     same_dimension,
     to_si,
     to_unit,
@@ -31,7 +30,6 @@ __all__ = [
     "combine",
     "implausible",
     "known_unit",
-    "load_conversions",
     "propagate",
     "read_quantity",
     "same_dimension",

@@ -36,10 +36,13 @@ from diagnose.quantities.units import (
 )
 
 _ABOVE_RANGE = (
-    r"(?:ol \(open\)|[o0]\.?l\.?|over ?load|over ?range|over ?limit|out of range|open circuit|open|no continuity"
-    r"|infinity|infinite|inf|∞)"
+    r"(?:(?P<open>ol \(open\)|open circuit|open|no continuity|infinity|infinite|inf|∞)"
+    r"|[o0]\.?l\.?|over ?load|over ?range|over ?limit|out of range)"
     r"(?: ?(?P<unit>[^ ].*))?"
 )
+# Kinds of which a meter shows that there is more of it than it can show.
+_SHOWN_AS_ABOVE_RANGE = ("resistance", "voltage", "current", "power", "force", "torque", "pressure", "illuminance")
+_NOTHING_SHOWN = r"(?:no|without)(?: a)? (?:signal|reading|display|value|current|voltage)|nothing|blank|dead"
 _IN_BRACKETS = r"(?P<first>[^()]*[^() ]) ?\((?P<second>[^()]+)\)"
 _GAUGE = (
     r"(?:#|awg ?#?|no\.? ?)? ?(?:(?P<aught>[1-4])/0|(?P<zeros>0{2,4})|(?P<number>[0-9]{1,2}))"
@@ -119,15 +122,23 @@ def _pattern(pattern: str, flags: int = 0) -> re.Pattern[str]:
 
 
 def _read_above_range(plain: str, asked: Unit) -> Reading | None:
-    """``OL``, ``O.L``, ``OL MΩ``, ``open``: more than the meter can show."""
+    """``OL``, ``O.L``, ``OL MΩ``, ``over range``: more than the meter can show; ``open`` too, of a resistance."""
     match = _pattern(_ABOVE_RANGE, re.IGNORECASE).fullmatch(plain)
     if not match:
         return None
-    unit = _find(match["unit"], asked) if match["unit"] else BY_NAME["Ω"]
-    if not unit or unit.kind != "resistance":
+    unit = _find(match["unit"], asked) if match["unit"] else asked
+    if not unit:
         return None
-    if asked.kind != "resistance":
-        raise Refused("Only a resistance is read as above the range (OL). Set a higher range and type what it shows.")
+    if unit.kind != asked.kind:
+        raise Refused(f"{quoted(plain)} is {KINDS[unit.kind].phrase}. This reading wants {asked.words}")
+    if match["open"] and asked.kind == "current":
+        raise Refused("An open circuit carries no current. Type what the meter shows", f"0 {asked.name}")
+    if match["open"] and asked.kind != "resistance":
+        raise Refused(f"{quoted(plain)} is said of a resistance. Type the number that the meter shows")
+    if asked.kind == "temperature":
+        raise Refused("A thermometer shows OL where its probe is loose or broken. Mend that and read again; ? if not")
+    if asked.kind not in _SHOWN_AS_ABOVE_RANGE:
+        raise Refused(f"{quoted(plain)} says only that it is a lot. Type a number and its unit; ? if it cannot be read")
     return Reading(None, asked)
 
 
@@ -302,13 +313,17 @@ def _checked(reading: Reading, plain: str) -> Reading:
 
 
 def _refuse_without_number(plain: str, asked: Unit) -> NoReturn:
+    if _pattern(_NOTHING_SHOWN, re.IGNORECASE).fullmatch(plain):
+        if asked.kind == "power level":
+            raise Refused("No signal is weaker than the meter shows. Type the weakest that it shows", "-100 dBm")
+        raise Refused(f"{quoted(plain)} can be 0, or a meter that is off. Type 0 only where it shows 0, else ?.")
     later = re.search(r"([+-]?) ?([.,]?[0-9].*)", plain)
     if not later:
         raise Refused(f"There is no number in {quoted(plain)}. Type what you read")
     if re.match(r"#|awg", plain, re.IGNORECASE):
         raise Refused(f"{quoted(plain)} is a wire gauge. This reading wants {asked.words}")
     if plain[0] in "<>≤≥":
-        above_range = plain[0] in ">≥" and asked.kind == "resistance"
+        above_range = plain[0] in ">≥" and asked.kind in _SHOWN_AS_ABOVE_RANGE
         raise Refused(
             f"{quoted(plain)} is a limit, not a reading. Type what the meter shows",
             *(["OL"] if above_range else []),

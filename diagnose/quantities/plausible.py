@@ -23,13 +23,17 @@ def implausible(
     likely slips are tried: the sign left out, the decimal point moved, another unit meant. A text is offered
     only if ``read_quantity`` accepts it and it lies within the bounds; of several, the one nearest
     ``typical``, or where that is not known the likeliest slip. A resistance above the range ("OL") is never
-    implausible.
+    implausible; of anything else, it may be the range that was set too low.
 
     Raises:
         QuantityError: no such unit.
     """
     asked = known(unit)
     margin = 1e-9 * max(abs(bound) for bound in (low_si, high_si, 0.0) if math.isfinite(bound))
+    if math.isinf(quantity.value) and asked.kind != "resistance":
+        first = "Take the leads off first, and s" if asked.kind == "voltage" else "S"
+        above = f", as above {in_unit(high_si, asked)}" if math.isfinite(high_si) else ""
+        return f"Over range? {first}et the highest range and read again. Keep it if that is over range too{above}."
     if math.isinf(quantity.value) or low_si - margin <= quantity.value <= high_si + margin:
         return None
     typed = _as_typed(quantity, asked)

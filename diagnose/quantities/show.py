@@ -29,7 +29,11 @@ def show(value_si: float, unit: str, system: Shown = "us", step: float = 0.0) ->
     """
     asked = known(unit)
     if math.isinf(value_si):
-        return "OL (open)" if asked.kind == "resistance" else f"{'-' if value_si < 0 else ''}∞ {asked.name}".rstrip()
+        return (
+            "OL (open)"
+            if asked.kind == "resistance"
+            else f"{'-' if value_si < 0 else ''}over range {asked.name}".rstrip()
+        )
     other = BY_NAME[asked.other] if asked.other else None
     if system == "both" and other:
         return f"{in_unit(value_si, asked, step)} ({_in_brackets(_rounded(value_si, asked, step), other)})"

@@ -1,8 +1,6 @@
 """The units a technician uses, the ways they are spelt, and their conversion.
 
-The factors are pint's, asked for only when a unit other than a canonical one is converted: loading pint takes
-a third of a second. It is asked for exact fractions, so that a conversion is rounded once, at its end. Its
-cache folder is not used: it holds pickles, written in place, and a power cut could leave half of one.
+The factors are exact fractions (``factors.py``), so that a conversion is rounded once, at its end.
 """
 
 from __future__ import annotations
@@ -12,14 +10,12 @@ import itertools
 import math
 import re
 from fractions import Fraction
-from typing import TYPE_CHECKING, Any, Literal
+from typing import Any, Literal
 
 import msgspec
 
+from diagnose.quantities.factors import FACTORS
 from diagnose.quantities.quantity import QuantityError
-
-if TYPE_CHECKING:
-    import pint
 
 System = Literal["us", "metric", ""]
 
@@ -377,31 +373,8 @@ def convert_from_si(value: Fraction, unit: Unit) -> Fraction:
 @functools.cache
 def conversion(name: str) -> tuple[Fraction, Fraction]:
     """Scale and offset of a unit: canonical value = value · scale + offset."""
-    unit = BY_NAME[name]
-    canonical = KINDS[unit.kind].canonical
-    if name == canonical or not unit.definition:
-        return Fraction(1), Fraction(0)
-    registry = _registry()
-    base = registry.Unit(BY_NAME[canonical].definition)
-
-    def canonical_value(value: int) -> Fraction:
-        converted: Any = registry.Quantity(Fraction(value), unit.definition).to(base).magnitude
-        return Fraction(converted)
-
-    zero = canonical_value(0)
-    return canonical_value(1) - zero, zero
-
-
-@functools.cache
-def _registry() -> pint.UnitRegistry[Any]:
-    import pint
-
-    return pint.UnitRegistry(non_int_type=Fraction)
-
-
-def load_conversions() -> None:
-    """Load pint now, while nobody waits for it (a third of a second), rather than at the first reading."""
-    conversion("in")
+    scale, offset = FACTORS.get(name, ("1", "0"))
+    return Fraction(scale), Fraction(offset)
 
 
 def to_si(value: float, unit: str) -> float:

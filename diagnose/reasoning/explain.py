@@ -11,7 +11,7 @@ from diagnose.knowledge.model import UNLISTED, Task, Trees, can_do
 from diagnose.knowledge.words import minutes, percent
 from diagnose.reasoning.naming import FOUND
 from diagnose.reasoning.plan import LIKELY, Candidate, Planner, Suggestion
-from diagnose.reasoning.situation import Array, Indices, Situation
+from diagnose.reasoning.situation import Array, Indices
 
 UNLISTED_TITLE = "something not in the book"
 
@@ -163,11 +163,6 @@ def mind_changers(planner: Planner, most: int = 3) -> list[str]:
 def suggestion_minutes(planner: Planner, candidate: Candidate) -> float:
     """Minutes of a check and all that comes before it, changes of state included."""
     return candidate.minutes + candidate.entry
-
-
-def unlike_anything(situation: Situation, belief: Array) -> bool:
-    """``unlisted`` leads."""
-    return situation.count == 1 or bool(np.argmax(belief) == situation.count - 1)
 
 
 def _present(weights: Array, first: Indices, second: Indices, count: int) -> Array:

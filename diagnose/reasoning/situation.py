@@ -10,7 +10,7 @@ import itertools
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -252,7 +252,37 @@ def make_table(trees: Trees, check: Check, signs: Mapping[int, Distribution], pr
     if check.healthy is None or not signs:
         return None
     slip = slip_of(trees, check)
-    states = list(signs.values())
+    answers, edges, shown, healthy, odd = _columns(_Same(check, *signs.values()))
+    changed, own = np.array(list(signs), dtype=np.intp), np.append(odd, 1.0)
+    usual = (1 - slip) * healthy + slip / len(answers)
+    known = np.repeat(usual[:, None], len(prior) - 1, axis=1)
+    known[:, changed] = (1 - slip) * shown + slip / len(answers)
+    unlisted = unlisted_column(known, prior[:-1], usual, 1.0 / len(answers))
+    columns_of_changed = np.column_stack([known[:, changed], unlisted])
+    changed = np.append(changed, len(prior) - 1)
+    return Table(check.id, answers, usual, changed, columns_of_changed, own, healthy, len(prior), edges, slip)
+
+
+class _Same:
+    """A check and states as a key of a cache: equal where they are the very same objects."""
+
+    def __init__(self, check: Check, *states: Distribution) -> None:
+        self.check, self.states = check, states
+        self._ids = (id(check), *map(id, states))
+
+    def __hash__(self) -> int:
+        return hash(self._ids)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Same) and self._ids == other._ids
+
+
+# A fact that is told makes a situation anew, and most of its checks have the same suspects as before.
+@lru_cache(maxsize=1 << 14)
+def _columns(asked: _Same) -> tuple[tuple[str, ...], tuple[float, ...], Array, Array, Array]:
+    """Answers, where they are cut, P(answer) in each state and in a sound door, and how far each is from sound."""
+    check, states = asked.check, list(asked.states)
+    assert check.healthy is not None
     if isinstance(check.healthy, Shares):
         answers, edges = check.answers, _NO_EDGES
         columns = [_shares(state, answers) for state in states]
@@ -262,15 +292,8 @@ def make_table(trees: Trees, check: Check, signs: Mapping[int, Distribution], pr
         answers = _band_names(edges, check.unit)
         columns = [_bands(state, edges, check) for state in states]
         healthy = _bands(check.healthy, edges, check)
-    shown, changed = np.array(columns).T, np.array(list(signs), dtype=np.intp)
-    own = np.append(_anomaly(shown, healthy), 1.0)
-    usual = (1 - slip) * healthy + slip / len(answers)
-    known = np.repeat(usual[:, None], len(prior) - 1, axis=1)
-    known[:, changed] = (1 - slip) * shown + slip / len(answers)
-    unlisted = unlisted_column(known, prior[:-1], usual, 1.0 / len(answers))
-    columns_of_changed = np.column_stack([known[:, changed], unlisted])
-    changed = np.append(changed, len(prior) - 1)
-    return Table(check.id, answers, usual, changed, columns_of_changed, own, healthy, len(prior), edges, slip)
+    shown = np.array(columns).T
+    return answers, edges, shown, healthy, _anomaly(shown, healthy)
 
 
 def unlisted_column(known: Array, weights: Array, sound: Array, flat: float) -> Array:

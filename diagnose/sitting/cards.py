@@ -8,7 +8,6 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from diagnose.calls import events as ev
 from diagnose.calls.change_words import then_in_words
 from diagnose.calls.complaints import in_words
 from diagnose.calls.next_step import PROOF_FAILED, RETURN
@@ -25,12 +24,12 @@ from diagnose.knowledge.model import (
     Proof,
     Remedy,
     Task,
-    Trees,
     applies,
     isolation,
 )
 from diagnose.knowledge.words import minutes, percent
 from diagnose.reasoning.walk import inputs_of
+from diagnose.sitting.cautions import cautions_read
 from diagnose.sitting.choices import KEYS, Choice
 from diagnose.sitting.course import COME, Planned, entry_of, last_repair, whom_to_call
 
@@ -93,41 +92,6 @@ def card_of(call: Call, planned: Planned) -> Card:
     else:
         card = _stop_card(call, step)
     return replace(card, lines=(*changed, *card.lines), goal=planned.goal, read=cautions_read(call))
-
-
-def cautions_read(call: Call) -> frozenset[str]:
-    """The cautions that stood before what whoever is at the call now has done in it: read once, they are in mind."""
-    trees, read, state = call.trees, set[str](), ""
-    for event in call.events:
-        named: tuple[Caution, ...] = ()
-        match event:
-            case ev.EnergyEntered():
-                state = event.energy
-                named = _of_state(trees, state)
-            case ev.Judged():
-                named = _of_state(trees, state)
-            case ev.Answered() if event.heard == "seen":
-                named = _of_task(call, "check", event.check)
-            case ev.RepairDone():
-                named = _of_task(call, "remedy", event.remedy)
-            case ev.Proved():
-                named = _of_task(call, "proof", event.proof)
-            case ev.JobDone():
-                named = _of_task(call, "job", event.job)
-            case ev.Reopened():
-                read.clear()
-        if event.by == call.by:
-            read |= {caution.id for caution in named}
-    return frozenset(read)
-
-
-def _of_task(call: Call, kind: str, identity: str) -> tuple[Caution, ...]:
-    entry = call.trees.task(kind, identity)
-    return cautions_of(call.trees, entry) if entry is not None else ()
-
-
-def _of_state(trees: Trees, state: str) -> tuple[Caution, ...]:
-    return cautions_named(trees, trees.energy[state].cautions) if state in trees.energy else ()
 
 
 def check_card(call: Call, check: Check, why: str = "") -> Card:
@@ -293,17 +257,19 @@ def job_card(call: Call, job: Job, why: str) -> Card:
     here = [each for each in walk.jobs if applies(call.trees.jobs[each].applies, call.state.facts)]
     done = len(here) - len(call.open_jobs())
     came = call.state.jobs.get(job.id)
-    read = [check for check in job.reads if check in call.state.answers]
+    named = dict.fromkeys(name for check in job.reads for name in (*inputs_of(units, units.checks[check]), check))
+    read = [check for check in named if check in call.state.answers]
     lines = [("Passes when", job.passes_when)]
     lines += [
         (units.checks[check].text, answer_in_words(units.checks[check], call.state.answers[check])) for check in read
     ]
+    lines += [("Worked out", text) for text in _worked_out(call, job)]
     if job.lists == "yes":
         lines += [("For the owner", text) for text in owner_list(call) or [NOTHING_TO_PLAN]]
     choices = [("Done, and it is right", "done"), ("It is not right", "not right", "What is not right?")]
     if came is not None and came.came == "not right":
-        raised = [each for each in job.raises if each not in call.state.symptoms]
-        choices = [choices[0], *((f"Look into: {units.symptoms[each].title}", each) for each in raised)]
+        looks = [(f"Look into: {units.symptoms[each].title}", each) for each in call.raised_by(job)]
+        choices = [choices[0], *looks]
     choices += [
         ("Not needed here", "not needed", "Why is it not needed at this door?"),
         ("Another job first", "another", "", "instead"),
@@ -321,6 +287,16 @@ def job_card(call: Call, job: Job, why: str) -> Card:
         lines=tuple(lines),
         choices=_numbered(*choices),
     )
+
+
+def _worked_out(call: Call, job: Job) -> tuple[str, ...]:
+    """What follows from the numbers that were read with a job, each once."""
+    checks, workings = call.trees.checks, call.inference.workings
+    read = {name for each in job.reads for name in (each, *inputs_of(call.trees, checks[each]))}
+    told = (
+        w.working for name, w in workings.items() if read.intersection((name, *inputs_of(call.trees, checks[name])))
+    )
+    return tuple(dict.fromkeys(told))
 
 
 def _energy_card(call: Call, planned: Planned) -> Card:

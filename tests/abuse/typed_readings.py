@@ -259,7 +259,10 @@ def letter_case(pick: random.Random) -> Case:
 def open_case(pick: random.Random) -> Case:
     text = pick.choice(["OL", "O.L", "ol", "0L", "OL MΩ", "OL Ω", "overload", "OPEN", "open circuit", "∞", "inf"])
     if pick.random() < 0.3:
-        return Case("open, not of ohms", text, pick.choice(["V", "in", "A", "µF"]), REFUSED)
+        return Case("open, not of ohms", text, pick.choice(["in", "µF", "s"]), REFUSED)
+    if pick.random() < 0.3:
+        over = pick.choice(["OL", "O.L", "ol", "0L", "overload", "over range"])
+        return Case("over range", padded(pick, over), pick.choice(["V", "A", "psi"]), OPEN)
     return Case("open", padded(pick, text), "ohm", OPEN)
 
 

@@ -42,8 +42,6 @@ from diagnose.formulas.radio import (
     free_space_loss,
     indoor_loss,
     milliwatts_to_dbm,
-    network_name_faults,
-    pass_phrase_faults,
     signal_margin,
 )
 from diagnose.formulas.supply import open_conductor, unbalance_derating, voltage_unbalance
@@ -408,25 +406,3 @@ def test_walls_floors_and_distance_only_lose(metres: float, floors: int, buildin
 def test_overlap_does_not_mind_the_order(first: int, second: int, width: int) -> None:
     assert channel_overlap(first, second, width) == channel_overlap(second, first, width)
     assert channel_overlap(first, first, width).percent == 100
-
-
-# ---- names and pass-phrases ----------------------------------------------------------------------------------
-
-
-@forall(st.text(min_size=1, max_size=80))
-def test_no_fault_repeats_the_pass_phrase(phrase: str) -> None:
-    told = " ".join(pass_phrase_faults(phrase))
-    secret = "".join(letter for letter in phrase if not letter.isalnum() or ord(letter) > 126)
-    assert len(phrase) < 8 or phrase not in told
-    assert not any(letter in told for letter in secret if letter not in " .,;-")
-
-
-@forall(st.text(alphabet=st.characters(min_codepoint=33, max_codepoint=126), min_size=8, max_size=63))
-def test_a_plain_pass_phrase_of_the_right_length_has_no_fault(phrase: str) -> None:
-    assert pass_phrase_faults(phrase) == []
-
-
-@forall(st.text(max_size=60))
-def test_a_network_name_is_judged_by_its_octets(name: str) -> None:
-    too_long = any("at most 32" in fault for fault in network_name_faults(name))
-    assert too_long == (len(name.encode()) > 32)

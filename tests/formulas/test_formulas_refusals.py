@@ -9,7 +9,6 @@ import pytest
 
 from diagnose.formulas import FormulaError, all_formulas, find
 from diagnose.formulas.limits import stop_drift
-from diagnose.formulas.radio import network_name_faults, pass_phrase_faults
 
 REFUSED: list[tuple[str, dict[str, Any], str]] = [
     (
@@ -205,7 +204,7 @@ def test_scatter_says_how_many_more_would_show_a_slip() -> None:
     assert "more would show a slip of 0.01 in a cycle" in found.working
 
 
-# ---- springs, names and pass-phrases -------------------------------------------------------------------------
+# ---- springs and secrets ------------------------------------------------------------------------------------
 
 
 def test_everything_about_springs_sends_to_a_door_technician_and_winds_nothing() -> None:
@@ -215,33 +214,6 @@ def test_everything_about_springs_sends_to_a_door_technician_and_winds_nothing()
             assert "no winding instructions" in each.limits
         assert not any(output.unit == "turns" for output in each.outputs if "spring" in each.name)
         assert not any("wind" in output.title.lower().split() for output in each.outputs)
-
-
-@pytest.mark.parametrize(
-    ("phrase", "faults"),
-    [
-        ("correct horse", 0),
-        ("a" * 63, 0),
-        ("0123456789abcdef" * 4, 0),
-        ("short", 1),
-        ("", 1),
-        ("g" * 64, 1),
-        ("a" * 65, 1),
-        ("pässword1", 1),
-        (" leading blank", 1),
-        ("tab\tinside", 1),
-    ],
-)  # IEEE 802.11: 8 to 63 characters of codes 32 to 126, or 64 hexadecimal digits
-def test_pass_phrase_rules(phrase: str, faults: int) -> None:
-    assert len(pass_phrase_faults(phrase)) == faults
-
-
-@pytest.mark.parametrize(
-    ("name", "faults"),
-    [("Dock 4", 0), ("a" * 32, 0), ("a" * 33, 1), ("", 1), ("ü" * 17, 2), ("Dock ", 1)],
-)  # IEEE 802.11: 1 to 32 octets
-def test_network_name_rules(name: str, faults: int) -> None:
-    assert len(network_name_faults(name)) == faults
 
 
 def test_no_formula_takes_a_secret() -> None:

@@ -16,6 +16,8 @@ from diagnose.formulas import registry as module
 from diagnose.formulas.registry import UNITS, formula, shown
 from diagnose.formulas.wire import voltage_drop
 
+X = typing.Annotated[float, Input("", "X")]
+Y = typing.Annotated[float, Output("", "", "y")]
 DROP = {"volts": 120, "amps": 6.2, "run": 95, "gauge": 14}
 BY_NAME = pytest.mark.parametrize("each", all_formulas(), ids=lambda each: each.name)
 
@@ -126,20 +128,29 @@ def test_a_list_is_bounded() -> None:
         find("best-step").evaluate({"stops": []})
 
 
-def test_two_formulas_cannot_share_a_name_nor_lose_an_input(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(module, "_registry", {"taken": None})
-    common = {"title": "", "outputs": [Output("y", "", "")], "working": "", "source": "", "limits": ""}
-    with pytest.raises(TypeError, match="two formulas are called taken"):
-        formula(name="taken", inputs=[Input("x", "", "")], **common)(lambda x: x)
-    with pytest.raises(TypeError, match="differ"):
-        formula(name="new", inputs=[Input("x", "", "")], **common)(lambda y: y)
+def test_two_formulas_cannot_share_a_name(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(module, "_registry", {"taken-before": None})
+    file = formula(title="", working="", source="", limits="")
+
+    def taken_before(x: X) -> Y:
+        return x
+
+    with pytest.raises(TypeError, match="two formulas are called taken-before"):
+        file(taken_before)
 
 
 def test_an_overflow_is_a_sentence(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(module, "_registry", {})
-    common = {"outputs": [Output("y", "", "")], "working": "", "source": "", "limits": ""}
-    huge = formula(name="huge", title="Huge", inputs=[Input("x", "", "X")], **common)(lambda x: x * 1e308)
-    nothing = formula(name="nothing", title="None", inputs=[Input("x", "", "X")], **common)(lambda x: 1 / x)
+    file = formula(title="Huge", working="", source="", limits="")
+
+    @file
+    def huge(x: X) -> Y:
+        return x * 1e308
+
+    @file
+    def nothing(x: X) -> Y:
+        return 1 / x
+
     for call in (lambda: huge(1e10), lambda: nothing(0)):
         with pytest.raises(FormulaError, match="these values together give no answer"):
             call()

@@ -9,6 +9,7 @@ import subprocess
 from pathlib import Path
 from xml.etree import ElementTree
 
+import networkx as nx
 import pytest
 
 from diagnose.cli import main
@@ -33,11 +34,13 @@ def shipped(shipped_book: Book) -> Book:
     return shipped_book
 
 
-def _largest(trees: Trees) -> list[str]:
+@pytest.fixture(scope="module")
+def largest(shipped_trees: Trees) -> nx.MultiDiGraph:
+    """What is walked from all complaints of the family that has most of it."""
     families: dict[str, list[str]] = {}
-    for symptom in trees.symptoms.values():
+    for symptom in shipped_trees.symptoms.values():
         families.setdefault(symptom.family, []).append(symptom.id)
-    return max(families.values(), key=lambda symptoms: len(part_for(trees, symptoms)))
+    return max((part_for(shipped_trees, symptoms) for symptoms in families.values()), key=len)
 
 
 def test_the_graph_holds_every_tie(small_trees: Trees) -> None:
@@ -64,12 +67,10 @@ def test_parts_hold_what_is_walked(small_trees: Trees) -> None:
     assert {node[0] for node in overview(small_trees)} == {"symptoms", "causes"}
 
 
-def test_nothing_lies_over_anything_else(shipped: Book) -> None:
+def test_nothing_lies_over_anything_else(largest: nx.MultiDiGraph) -> None:
     """Of the largest family, in columns from left to right, boxes apart and their text inside them."""
-    symptoms = _largest(shipped.trees)
-    graph = part_for(shipped.trees, symptoms)
-    layout = lay_out(graph)
-    assert set(layout.boxes) == set(graph)
+    layout = lay_out(largest)
+    assert set(layout.boxes) == set(largest)
     columns: dict[str, list[tuple[float, float]]] = {}
     lefts: dict[str, float] = {}
     for (kind, _), box in layout.boxes.items():
@@ -124,9 +125,8 @@ def test_a_picture_can_be_zoomed_and_fetches_nothing(small_trees: Trees) -> None
     assert not any(name.endswith("href") for element in root.iter() for name in element.attrib)
 
 
-def test_every_title_and_tie_is_drawn(shipped: Book) -> None:
-    symptoms = _largest(shipped.trees)
-    graph = part_for(shipped.trees, symptoms)
+def test_every_title_and_tie_is_drawn(shipped: Book, largest: nx.MultiDiGraph) -> None:
+    graph = largest
     root = ElementTree.fromstring(graph_svg(graph, "Largest", telling(shipped)))
     drawn = [
         " ".join("".join(span.itertext()) for span in text.iter(f"{SVG}tspan")) for text in root.iter(f"{SVG}text")
@@ -178,8 +178,8 @@ def test_texts_of_a_tree_are_never_markup(tmp_path: Path) -> None:
         assert done.returncode == 0, done.stderr
 
 
-def test_the_list_for_a_terminal_fits_it(shipped: Book) -> None:
-    graph = part_for(shipped.trees, _largest(shipped.trees))
+def test_the_list_for_a_terminal_fits_it(shipped: Book, largest: nx.MultiDiGraph) -> None:
+    graph = largest
     lines = ascii_graph(graph, telling(shipped), 80).splitlines()
     assert max(len(line) for line in lines) <= 80
     text = _letters("".join(line.lstrip("│├└─ ●○") for line in lines))

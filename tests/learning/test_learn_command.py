@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
+import re
+import shutil
 from datetime import date
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from diagnose.calls.store import Store
 from diagnose.cli import main
 from diagnose.knowledge.learned import read_learned
 from diagnose.knowledge.load import learned_file, load_trees
 from diagnose.knowledge.model import UNLISTED, Trees
+from diagnose.learning.learn import learn as proposed
 from diagnose.learning.lessons import CauseRow, FindingRow, Lesson, OutcomeRow, TrialRow, raised_name
 from diagnose.learning.records import Lessons
 
@@ -129,6 +134,28 @@ def test_all_of_a_sort_is_accepted_at_once_and_not_proposed_again(
     assert "Proposed" not in capsys.readouterr().out
 
 
+def test_what_calls_showed_lately_counts_more(tmp_path: Path, small_trees: Trees) -> None:
+    """Twenty calls of four years ago, twenty of now: as many, but a quarter as much, at a half-life of two years."""
+    store = Store.open(str(tmp_path / "ages.sqlite3"))
+    lessons = Lessons.of(store)
+    for number in range(40):
+        name, old = f"c{number:02d}", number % 2
+        store.claim(name)
+        told = a_lesson(name, "eye-wiring-open", "blinking" if old else "dark", period=8125 - 16 * old)
+        (look,) = told.findings
+        lessons.keep(name, dataclasses.replace(told, findings=(dataclasses.replace(look, period=8125 - 16 * old),)))
+
+    def dark(half_life: float) -> float:
+        trees = replace(small_trees, costs=replace(small_trees.costs, half_life=half_life))
+        changes = proposed(trees, lessons).proposals.changes
+        (to,) = (each.to for each in changes if (each.what, each.at) == ("answers", "eye-lamp-receiver"))
+        assert isinstance(to, dict)
+        return to["dark"] / (to["dark"] + to["blinking"])
+
+    assert dark(2.0) > dark(1000.0) + 0.05
+    store.close()
+
+
 def test_nobody_accepts_without_a_name(shop_of_wires: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert learn(shop_of_wires, "--review") == 2
     assert "Say who accepts" in capsys.readouterr().err
@@ -166,15 +193,29 @@ def test_calls_with_a_cause_in_no_tree_are_gathered_by_likeness(
     for text in texts:
         name = store.begin()
         call = Call(small_trees, {"devices": ("photo-eye",)}, ["eye-lamp-wrong"], recorder=store.recorder(name))
-        call.answer("eye-lamp-transmitter", "dark")
+        call.state_place("Kiln Yard", "3")
+        call.answer("eye-lamp-transmitter", "dark" if "nts" in text else "steady")
         call.note(text)
         close(call, False)
         lessons.keep(name, a_lesson(name, UNLISTED, sequence=len(call.events), confirmed=0, remedy=""))
     store.close()
     assert learn(place) == 0
     said = capsys.readouterr().out
-    assert "calls with a cause in no tree are alike" in said
+    assert "3 calls that ended with a cause in no tree are alike" in said
+    assert all(f"Kiln Yard 3: {text}" in said for text in texts[:3]) and texts[3] not in said
     assert "symptoms: {eye-lamp-wrong: probable}" in said and "eye-lamp-transmitter: {'dark':" in said
+
+    # Pasted as told it is a part of the trees, and nothing is wrong with it.
+    mine = tmp_path / "trees"
+    shutil.copytree(SMALL, mine)
+    file = mine / "sensor-indicator.yaml"
+    entry = said[said.index("  new-cause:") :]
+    file.write_text(file.read_text().replace("\ncauses:\n", f"\ncauses:\n{entry}", 1))
+    first = file.read_text().splitlines().index("  new-cause:") + 1
+    assert "new-cause" in load_trees(mine, cache=False).causes
+    main(["--trees", str(mine), "trees", "check"])
+    lines = [int(line) for line in re.findall(r"sensor-indicator.yaml:(\d+):", capsys.readouterr().out)]
+    assert lines and not {*range(first, first + len(entry.splitlines()))} & {*lines}
 
 
 class _Typed:

@@ -282,3 +282,32 @@ def test_a_call_that_is_forgotten_takes_its_rows_along(
     store.forget(names[:1])
     kept = lessons.kept_rows()
     assert {row[0] for name in ("outcome", "found", "finding", "trial") for row in kept[name]} == {names[1]}
+
+
+def test_a_quarter_is_counted_again_where_a_call_of_it_changed_and_only_there(
+    store: Store, small_trees: Trees, some_calls: list[tuple[object, ...]]
+) -> None:
+    lessons = Lessons.of(store)
+    names = put(store, *some_calls[:4])
+
+    def seen() -> dict[tuple[str, ...], float]:
+        lessons.catch_up(small_trees)
+        return {(each.cause, each.check, each.answer): round(each.weighted, 9) for each in lessons.counts({}).answers}
+
+    def anew() -> dict[tuple[str, ...], float]:
+        lessons.rebuild()
+        return seen()
+
+    assert seen() == anew() != {}
+    assert lessons.tally() == 0
+    names += put(store, some_calls[4])
+    assert seen() == anew()
+    call = Call(small_trees, history=store.events(names[0]), recorder=store.recorder(names[0]))
+    call.reopen("It is back.")
+    before = seen()
+    assert before == anew()
+    store.forget(names[1:2])
+    assert lessons.tally() == 1
+    assert before != seen() == anew()
+    store.forget([names[0], *names[2:]])
+    assert lessons.tally() == 1 and seen() == {}

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy import stats
+from scipy import optimize, stats
 
 from diagnose.learning.estimates import (
     Raised,
@@ -74,7 +74,8 @@ def test_shares_of_answers_are_those_of_scikit_learns_bayes() -> None:
 
 
 def test_base_rates_and_likelihoods_are_those_of_pgmpys_bayesian_estimator() -> None:
-    """With one complaint that every cause answers for, rates are the plain Dirichlet posterior mean."""
+    """With one complaint that every cause answers for, and cases that go with the rates, those are the mean of the
+    plain Dirichlet posterior."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         import pandas as pd
@@ -92,7 +93,7 @@ def test_base_rates_and_likelihoods_are_those_of_pgmpys_bayesian_estimator() -> 
         lamp = estimator.estimate_cpd("lamp", prior_type="dirichlet", pseudo_counts=lamps["lamp"])
     base = np.array([0.02, 0.03, 0.05])
     raised = [Raised(45, np.arange(3), np.full(3, 0.75))]
-    ours = rates_from_calls(base, np.full(3, 20.0), np.array([30.0, 12.0, 3.0]), raised)
+    ours = rates_from_calls(base, 200 * base, np.array([30.0, 12.0, 3.0]), raised)
     assert ours.sum() == pytest.approx(0.1)
     assert list(ours / ours.sum()) == pytest.approx(list(cause.get_values().ravel()), rel=1e-6)
     # pgmpy sorts states: dark, steady.
@@ -168,6 +169,29 @@ def test_many_calls_find_the_rates_they_were_drawn_with(seed: int) -> None:
     found = rates_from_calls(base, np.full(6, 20.0), counts, raised)
     assert found / found.sum() == pytest.approx(truth / truth.sum(), rel=0.05)
     assert found.sum() == pytest.approx(base.sum())
+
+
+def test_rates_are_where_scipys_optimiser_finds_them_likeliest() -> None:
+    """Two complaints with a cause in common, and rates known from cases unlike: gamma before, multinomial after."""
+    base, cases = np.array([0.02, 0.001, 0.05, 0.01]), np.array([1.0, 2.5, 10.0, 1.0])
+    counts = np.array([30.0, 2.0, 9.0, 25.0])
+    raised = [Raised(40, np.array([0, 1, 2]), np.array([0.9, 0.3, 0.5])), Raised(26, np.array([2, 3]), np.ones(2))]
+
+    def unlikely(logs: np.ndarray) -> float:
+        rates = np.exp(logs)
+        prior = stats.gamma(cases, scale=base / cases).logpdf(rates) + logs  # on the scale of logarithms
+        all_calls = sum(each.count * np.log(rates[each.suspects] @ each.chances) for each in raised)
+        return float(all_calls - counts @ logs - prior.sum())
+
+    found = np.exp(optimize.minimize(unlikely, np.log(base), tol=1e-10).x)
+    ours = rates_from_calls(base, cases, counts, raised)
+    assert list(ours / ours.sum()) == pytest.approx(list(found / found.sum()), rel=1e-4)
+
+
+def test_a_rate_that_is_well_known_does_not_move_where_nothing_was_counted() -> None:
+    base = np.array([0.02, 0.02])
+    raised = [Raised(1e-6, np.array([0, 1]), np.ones(2))]
+    assert rates_from_calls(base, np.array([1.0, 10.0]), np.zeros(2), raised) == pytest.approx(base, rel=1e-3)
 
 
 def test_a_call_counts_half_after_its_half_life() -> None:

@@ -25,7 +25,7 @@ from diagnose.reasoning.situation import Situation, Table, instrument_error, mak
 
 Counts = NDArray[np.float64]
 
-DOORS = 400
+DOORS = 250
 # Cells with fewer expected than this are counted together (Cochran's rule of thumb).
 LEAST = 5.0
 

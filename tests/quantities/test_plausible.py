@@ -50,6 +50,14 @@ def test_says_nothing_within_the_range_or_of_an_open_circuit(text: str, low: flo
     assert implausible(read_quantity(text, unit), to_si(low, unit), to_si(high, unit), unit) is None
 
 
+def test_over_range_is_asked_about_where_the_range_may_be_set_too_low() -> None:
+    assert implausible(read_quantity("OL", "A"), 0.0, 60.0, "A") == (
+        "Over range? Set the highest range and read again. Keep it if that is over range too, as above 60 A."
+    )
+    said = implausible(read_quantity("OL", "V"), 0.0, math.inf, "V")
+    assert said is not None and said.startswith("Over range? Take the leads off first, and set")
+
+
 def test_a_value_that_was_not_typed_is_taken_in_the_readings_unit() -> None:
     said = implausible(Quantity(2.8448, "m", ""), 0.0, to_si(48, "in"), "in")
     assert said == "112 in? This sits between 0 and 48 in. Did you mean 11.2 in?"

@@ -6,6 +6,7 @@ import math
 import subprocess
 import sys
 from fractions import Fraction
+from typing import Any
 
 import pint
 import pytest
@@ -69,6 +70,23 @@ def test_agrees_with_pint_in_floating_point(unit: Unit, registry: pint.UnitRegis
     canonical = BY_NAME[KINDS[unit.kind].canonical]
     outside = registry.Quantity(1.7, unit.definition).to(canonical.definition).magnitude
     assert to_si(1.7, unit.name) == pytest.approx(outside, rel=1e-12)
+
+
+def test_factors_are_exactly_those_of_pint() -> None:
+    """Worked out in fractions; every unit that pint defines and that is not its kind's canonical one has a factor."""
+    exact: Any = pint.UnitRegistry(non_int_type=Fraction)
+    for unit in UNITS:
+        canonical = KINDS[unit.kind].canonical
+        if unit.name == canonical or not unit.definition:
+            assert conversion(unit.name) == (1, 0)
+            continue
+        zero, one = (
+            Fraction(
+                exact.Quantity(Fraction(n), unit.definition).to(exact.Unit(BY_NAME[canonical].definition)).magnitude
+            )
+            for n in (0, 1)
+        )
+        assert conversion(unit.name) == (one - zero, zero), unit.name
 
 
 def test_a_quantitys_unit_is_a_unit_of_its_kind() -> None:

@@ -3,22 +3,16 @@
 from __future__ import annotations
 
 import math
-from functools import lru_cache
 
 import numpy as np
 import pytest
 
-from diagnose import Call, load_trees
-from diagnose.knowledge.checker import Book
+from diagnose import Call
 from diagnose.knowledge.distributions import Mixture, Outward, Shares, centre, mostly
 from diagnose.knowledge.model import Check, Trees
 from diagnose.reasoning.situation import make_situation, score_answer
 from diagnose.review.worse import fall, sides
-
-
-@lru_cache
-def book() -> Book:
-    return Book.read()
+from tests.conftest import read_shipped
 
 
 def readings(trees: Trees) -> list[Check]:
@@ -31,14 +25,14 @@ def outward(sign: object) -> list[Outward]:
 
 
 def test_most_readings_are_of_degree() -> None:
-    assert len(readings(book().trees)) > 200
+    assert len(readings(read_shipped().trees)) > 200
 
 
-@pytest.mark.parametrize("name", [check.id for check in readings(load_trees())])
+@pytest.mark.parametrize("name", [check.id for check in readings(read_shipped().trees)])
 def test_no_sign_falls_off_outward(name: str) -> None:
-    trees = book().trees
+    trees = read_shipped().trees
     for cause in trees.causes.values():
-        written = book().written("causes", cause.id).get("signs", {})
+        written = read_shipped().written("causes", cause.id).get("signs", {})
         if name in cause.signs and written[name].get("value") != "yes":
             assert fall(trees, trees.checks[name], cause.signs[name]) is None, cause.id
 
@@ -46,7 +40,7 @@ def test_no_sign_falls_off_outward(name: str) -> None:
 def test_a_worse_reading_never_lowers_the_cause_it_speaks_for() -> None:
     """Asked of every complaint, and of every suspect with a sign of this or worse: the odds of that suspect against
     each suspect that leaves the reading as in a sound door do not fall while the reading gets worse."""
-    trees, tried = load_trees(), 0
+    trees, tried = read_shipped().trees, 0
     for symptom in trees.symptoms:
         situation = make_situation(trees, {}, [symptom])
         for name in situation.tables:
@@ -85,7 +79,7 @@ def test_a_worse_reading_never_lowers_the_cause_it_speaks_for() -> None:
 )
 def test_how_a_call_goes_on_as_it_gets_worse(symptom: str, cause: str, check: str, near: str, far: list[str]) -> None:
     def chance(reading: str) -> float:
-        call = Call(load_trees(), {}, [symptom])
+        call = Call(read_shipped().trees, {}, [symptom])
         call.answer(check, reading)
         return {item.cause: item.probability for item in call.likely()}[cause]
 
@@ -97,7 +91,7 @@ def test_how_a_call_goes_on_as_it_gets_worse(symptom: str, cause: str, check: st
 
 def test_an_open_circuit_is_more_than_anything() -> None:
     """For every resistance whose fault is a higher one, an overload speaks for the fault as a high reading does."""
-    trees, tried = load_trees(), 0
+    trees, tried = read_shipped().trees, 0
     for check in readings(trees):
         if not check.unit.endswith("ohm") or 1 not in sides(check) or math.isinf(centre(mostly(check.healthy))):
             continue

@@ -33,7 +33,7 @@ class Face:
     def __post_init__(self) -> None:
         self._terminal, other = pty.openpty()
         termios.tcsetwinsize(self._terminal, (40, 120))
-        places = {"DIAGNOSE_STORE": str(self.store), "DIAGNOSE_CACHE": str(self.store.parent / "cache")}
+        places = {"DIAGNOSE_STORE": str(self.store)}
         quiet = {"PYTHONPATH": str(ROOT), "TERM": "xterm-256color", "HOME": str(self.store.parent)}
         program = "import sys; from diagnose.cli import main; sys.exit(main(sys.argv[1:]))"
         self.process = subprocess.Popen(

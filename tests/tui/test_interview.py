@@ -10,6 +10,7 @@ from diagnose.calls import events as ev
 from diagnose.calls.store import Store
 from diagnose.sitting.course import decided
 from diagnose.sitting.say import GoTo
+from diagnose.sitting.sitting import Sitting
 from diagnose.tui.screens.answers import Answers
 from diagnose.tui.screens.interview import TOO_QUICK, Interview
 from diagnose.tui.screens.sentence import SentencePage
@@ -489,21 +490,19 @@ async def test_hand_over_says_whom_to_call_and_what_to_doubt(make_app: Make) -> 
 async def test_a_fault_of_the_reasoning_does_not_take_the_call_along(
     make_app: Make, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from diagnose.tui.screens import interview
-
     def broken(*_: object, **__: object) -> None:
         raise ZeroDivisionError("no [such] number")
 
     app = make_app()
     async with app.run_test() as pilot:
         screen = await begin(pilot)
-        monkeypatch.setattr(interview.Sitting, "put", broken)
+        monkeypatch.setattr(Sitting, "put", broken)
         await pilot.press("3")
         await app.workers.wait_for_complete()
         await pilot.pause()
         assert "no [such] number" in flat(painted(pilot, "#step"))
         assert screen.call.state.answers["lamp"].value == "dark"
-        monkeypatch.setattr(interview.Sitting, "view", broken)
+        monkeypatch.setattr(Sitting, "view", broken)
         await pilot.press("u")
         await app.workers.wait_for_complete()
         await pilot.pause()

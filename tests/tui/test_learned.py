@@ -7,11 +7,14 @@ from pathlib import Path
 import pytest
 from textual.widgets import Input
 
+from diagnose.calls.call import Call
 from diagnose.calls.store import Store
 from diagnose.knowledge.learned import read_learned
 from diagnose.knowledge.load import learned_file
+from diagnose.knowledge.model import UNLISTED, Trees
 from diagnose.learning.records import Lessons
 from diagnose.settings import Settings
+from tests.learning.shops import close
 from tests.learning.test_learn_command import SMALL, a_lesson
 
 from .conftest import Make, painted, press, settled
@@ -74,7 +77,13 @@ async def test_a_proposal_is_accepted_and_taken_back(make_app: Make, busy: Store
         assert "Accepted by A. Example" in painted(pilot)
         await press(pilot, "1")
         await settled(pilot)
-    assert not learned_file(None).exists()
+        assert not learned_file(None).exists()
+        await press(pilot, *"all", "enter")
+        assert "Accept all" in painted(pilot)
+        await press(pilot, "1")
+        await settled(pilot)
+        kept = read_learned(learned_file(None)).changes
+        assert len(kept) > 1 and len({each.what for each in kept}) == 1
 
 
 async def test_nobody_accepts_without_a_name(make_app: Make, busy: Store) -> None:
@@ -87,3 +96,26 @@ async def test_nobody_accepts_without_a_name(make_app: Make, busy: Store) -> Non
         await press(pilot, "enter")
         assert "Say first who you are" in painted(pilot)
     assert not learned_file(None).exists()
+
+
+async def test_calls_with_a_cause_in_no_tree_are_read_with_the_entry_they_propose(
+    make_app: Make, store: Store, small_trees: Trees
+) -> None:
+    lessons = Lessons.of(store)
+    for number in range(3):
+        name = store.begin()
+        call = Call(small_trees, {}, ["eye-lamp-wrong"], recorder=store.recorder(name), site="[/x] Yard")
+        call.note(f"Ants nest in eye {number}")
+        close(call, False)
+        lessons.keep(name, a_lesson(name, UNLISTED, sequence=len(call.events), confirmed=0, remedy=""))
+    app = make_app(settings=Settings(trees=SMALL))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settled(pilot)
+        await press(pilot, "ctrl+r", "f5", "f5")
+        await app.workers.wait_for_complete()
+        await settled(pilot)
+        assert "CAUSES IN NO TREE" in painted(pilot)
+        await press(pilot, "enter")
+        assert "[/x] Yard: Ants nest in eye 1" in painted(pilot) and "new-cause:" in painted(pilot)
+        await press(pilot, "1")
+        assert "CAUSES IN NO TREE" in painted(pilot)

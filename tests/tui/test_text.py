@@ -89,7 +89,7 @@ def renamed(trees: Trees, nasty: str) -> Trees:
 SMALL = load_trees(HERE / "trees", cache=False)
 
 
-@settings(max_examples=3, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=2, deadline=None, suppress_health_check=list(HealthCheck))
 @given(nasty)
 @example("[/x]")
 @example("valve [psi] [@click=app.quit]")
