@@ -82,6 +82,10 @@ MIGRATIONS = (
             "there INTEGER NOT NULL, PRIMARY KEY (store, about))",
         ),
     ),
+    Migration(
+        "what was forgotten stays forgotten",
+        ("CREATE TABLE forgotten (call_id VARCHAR(40) NOT NULL PRIMARY KEY)",),
+    ),
 )
 
 
