@@ -115,7 +115,8 @@ def believed(situation: Situation, items: tuple[Item, ...], pairs: bool) -> Beli
 def _after(belief: Belief, situation: Situation, item: Item) -> Belief:
     match item:
         case Finding() if item.counted:
-            return answered(belief, item.likelihood, item.table, item.check.is_number, item.row)
+            counts = situation.trees.costs.independence
+            return answered(belief, item.likelihood, item.table, item.check.is_number, item.row, counts)
         case Try():
             known = situation.trees.symptoms
             still = {s: now != "gone" for s, now in item.outcomes.items() if s in known and now != "too early"}
@@ -244,7 +245,8 @@ def _with_likelihoods(situation: Situation, items: list[Item]) -> list[Item]:
     for item in items:
         if isinstance(item, Finding):
             likelihood = next(likelihoods)
-            item = replace(item, likelihood=likelihood, weights=weight_of_evidence(likelihood, situation.prior))
+            weights = situation.trees.costs.independence * weight_of_evidence(likelihood, situation.prior)
+            item = replace(item, likelihood=likelihood, weights=weights)
         done.append(item)
     return done
 

@@ -13,10 +13,12 @@ from typing import Literal
 
 import numpy as np
 
+from diagnose.calls.events import EnergyEntered
 from diagnose.calls.inference import Finding, believed, tree_facts
 from diagnose.calls.known import Known
 from diagnose.calls.likely import NOTHING_FITS, nothing_fits, surprise, untested
-from diagnose.knowledge.model import ANY, Job, Proof, applies, can_do, power_state
+from diagnose.calls.state import standing
+from diagnose.knowledge.model import ANY, Job, Proof, Task, applies, can_do, power_state
 from diagnose.reasoning import explain
 from diagnose.reasoning.naming import next_question
 from diagnose.reasoning.plan import Suggestion, closing_minutes
@@ -127,17 +129,39 @@ def _most_telling(call: Known) -> Suggestion | None:
 
 
 def _best(call: Known) -> Suggestion:
-    """The planner's suggestion; where that was put off the next best step that was not, if there is one."""
+    """The planner's suggestion; where that was put off the next best step that was not, if there is one.
+
+    Nobody goes from one energy state to the next and back with nothing done between: in a state that was just entered
+    comes the best step that is done there.
+    """
     best, put_off = call.planner.best(), call.state.put_off
-    if (best.kind, best.id or HAND_OVER) not in put_off:
+    wanted = (best.kind, best.id or HAND_OVER) not in put_off
+    entered = isinstance(next(reversed(standing(call.events)), None), EnergyEntered)
+    if wanted and not (entered and _led_away(call, best)):
         return best
     left = tuple(other for other in best.alternatives if other[:2] not in put_off)
-    first = next((other for other in left if other[0] != "stop"), None)
-    if first is None:
-        return best
-    kind, name, cost = first
+    others = [_other(call, best, other, left) for other in left if other[0] != "stop"]
+    here = [other for other in others if not _led_away(call, other)] if entered else []
+    return next(iter(here or ([] if wanted else others)), best)
+
+
+def _other(
+    call: Known, best: Suggestion, other: tuple[str, str, float], left: tuple[tuple[str, str, float], ...]
+) -> Suggestion:
+    kind, name, cost = other
     ways = (c.way.steps for c in call.planner.candidates if kind == "check" and c.way.goal == name)
     return replace(best, kind=kind, id=name, way=next(ways, ()), expected_cost=cost, alternatives=left)
+
+
+def _led_away(call: Known, suggestion: Suggestion) -> bool:
+    """Whether the first thing to do on the way to a suggestion is done in another energy state than this one."""
+    trees, way = call.trees, suggestion.way
+    if suggestion.kind == "remedy":
+        way = tuple(step for before in call.planner.before(trees.remedies[suggestion.id]) for step in before.steps)
+    first: Task | None = next((trees.checks[step] for step in way if trees.checks[step].kind != "computed"), None)
+    if first is None:
+        first = trees.task(suggestion.kind, suggestion.id)
+    return first is not None and first.energy not in (ANY, call.energy)
 
 
 def _odd_and_seen_once(call: Known) -> str | None:

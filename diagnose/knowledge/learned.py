@@ -47,7 +47,8 @@ class Change(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True, rena
     """One number of the trees, and what it is to be.
 
     A base rate is a share of all calls; with ``when`` it is that of doors with those facts alone. Of a reading it is
-    the middle of a normal spread, or the median of a lognormal one, in the check's unit.
+    the middle of a normal spread, or the median of a lognormal one, in the check's unit. ``calls`` is how many it was
+    counted on; of a base rate, how many had that cause where ``was`` led one to expect ``expected``.
     """
 
     what: What
@@ -57,6 +58,7 @@ class Change(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True, rena
     was: Number
     to: Number
     calls: float
+    expected: float = 0.0
     by: str = ""
     on: str = ""
 

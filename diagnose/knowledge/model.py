@@ -468,6 +468,9 @@ class Costs(msgspec.Struct, frozen=True, kw_only=True):
     # The chance that a trained person, or a caller, misreads or misreports an answer.
     slip: Likelihood = 0.02
     caller_slip: Likelihood = 0.12
+    # What each answer counts for: 1 where answers tell independently of each other, less where what one door shows in
+    # one place it tends to show in others, so that ten answers are less than ten times one.
+    independence: Annotated[float, msgspec.Meta(gt=0, le=1)] = 1.0
     # How often the cause is one that no tree names.
     unlisted: Likelihood = 0.03
     # How strongly a complaint points at a cause that its symptom does not name.

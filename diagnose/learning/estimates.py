@@ -99,7 +99,7 @@ def rates_from_calls(base: Array, cases: Array, counts: Array, raised: Sequence[
     mix of complaints and doors: a shop of few gates does not take faults of gates for rare, and what one complaint
     shows of a cause, all others know. The rates are those that are likeliest on the scale of logarithms; where one
     complaint names all causes and ``cases`` go with ``base``, they are the mean of a Dirichlet posterior. Rates of
-    causes that nobody could meet stay, and so does the sum of all others.
+    causes that nobody could meet stay, and so does the sum of all others: they are shares of all calls.
     """
     met = expected_calls(base, raised) > 0
     rates, prior = base.copy(), cases[met] / base[met]

@@ -118,7 +118,12 @@ def change_in_words(trees: Trees, change: Change) -> str:
         "minutes of remedy": f"Minutes of “{title(trees, 'remedies', change.entry)}”",
         "success of remedy": f"“{title(trees, 'remedies', change.entry)}” ends “{cause_title(trees, change.at)}”",
     }[change.what]
-    return f"{of}: {_shown(change, change.was, unit)} → {_shown(change, change.to, unit)}, on {change.calls:g} calls"
+    if change.what == "base rate" and isinstance(change.was, float) and isinstance(change.to, float):
+        expected = f", {change.expected:g} expected" if change.expected else ""
+        rates = f"{1000 * change.was:.3g} → {1000 * change.to:.3g} per 1000 calls"
+        return f"{of}: {rates}; the cause of {change.calls:g} calls{expected}"
+    was, to = (f"{in_words(value)} {unit}".strip() for value in (change.was, change.to))
+    return f"{of}: {was} → {to}, on {change.calls:g} calls"
 
 
 def flag_in_words(trees: Trees, flag: Flag) -> str:
@@ -143,9 +148,3 @@ def lot_in_words(lot: Lot) -> str:
 
 def _check(trees: Trees, identity: str) -> str:
     return trees.checks[identity].text if identity in trees.checks else identity
-
-
-def _shown(change: Change, value: Number, unit: str) -> str:
-    if change.what == "base rate" and isinstance(value, float):
-        return f"{1000 * value:.3g} per 1000 calls"
-    return f"{in_words(value)} {unit}".strip()

@@ -21,6 +21,7 @@ from diagnose.knowledge.learned import Change, Number, What, rounded
 from diagnose.knowledge.model import USUAL_WORTH, Check, Remedy, Trees
 from diagnose.learning.estimates import (
     Raised,
+    expected_calls,
     flagged,
     log_bayes_factor,
     pooled,
@@ -115,11 +116,12 @@ def _base_rates(trees: Trees, counts: Counts, complaints: Iterable[Change]) -> l
     total = sum(met.values(), np.zeros(len(causes)))
     if total.sum() < trees.costs.enough:
         return []
-    rates = rates_from_calls(base, cases, total, [each for _, each in sets])
+    everywhere = [each for _, each in sets]
+    rates, expected = rates_from_calls(base, cases, total, everywhere), expected_calls(base, everywhere)
     changes = [
-        _change("base rate", cause, "", base[i], rates[i], total[i])
+        _change("base rate", cause, "", base[i], rates[i], total[i], expected=expected[i])
         for i, cause in enumerate(causes)
-        if _differs(base[i], rates[i])
+        if max(total[i], expected[i]) >= 1 and _differs(base[i], rates[i])
     ]
     changes.sort(key=lambda change: -abs(_number(change.to) - _number(change.was)))
     for kind, seen in sorted(met.items()):
@@ -135,10 +137,11 @@ def _raised(
     names: Iterable[str],
     count: float,
 ) -> Raised:
+    """The suspects that the complaint names: of the others it is only guessed how often they are complained of so, and
+    that they are not met says no more than that."""
     written = trees.symptoms[complaint].causes if complaint in trees.symptoms else {}
-    known = [name for name in names if name in number]
-    usual = {name: written.get(name, trees.costs.implied_cause) for name in known}
-    chances = np.array([reported.get((name, complaint), usual[name]) for name in known], dtype=float)
+    known = [name for name in names if name in number and name in written]
+    chances = np.array([reported.get((name, complaint), written[name]) for name in known], dtype=float)
     return Raised(count, np.array([number[name] for name in known], dtype=np.intp), chances)
 
 
@@ -158,10 +161,11 @@ def _of_kind(
     if seen.sum() < heavy or len(said) != len(facts) or any("+" in each for each in said):
         return
     here = rates_from_calls(rates, np.full(len(causes), heavy / _CALLS_A_CASE), seen, sets)
+    expected = expected_calls(base, sets)
     when = {fact.id: value for fact, value in zip(facts, said, strict=True)}
     for i, cause in enumerate(causes):
         if seen[i] >= trees.costs.enough and abs(math.log(here[i] / rates[i])) > math.log(_KIND_FACTOR):
-            yield _change("base rate", cause, "", base[i], here[i], seen[i], when)
+            yield _change("base rate", cause, "", base[i], here[i], seen[i], when, expected[i])
 
 
 def _complaints(trees: Trees, counts: Counts) -> Iterator[Change]:
@@ -327,11 +331,31 @@ def _successes(trees: Trees, counts: Counts) -> Iterator[Change]:
 
 
 def _change(
-    what: What, entry: str, at: str, was: Number, to: Number, calls: float, when: dict[str, str] | None = None
+    what: What,
+    entry: str,
+    at: str,
+    was: Number,
+    to: Number,
+    calls: float,
+    when: dict[str, str] | None = None,
+    expected: float = 0.0,
 ) -> Change:
     start = rounded(dict(was) if isinstance(was, Mapping) else float(was))
     end = rounded(to if isinstance(to, dict) else float(to))
-    return Change(what=what, entry=entry, at=at, when=when or {}, was=start, to=end, calls=round(float(calls), 1))
+    return Change(
+        what=what,
+        entry=entry,
+        at=at,
+        when=when or {},
+        was=start,
+        to=end,
+        calls=_tenths(calls),
+        expected=_tenths(expected),
+    )
+
+
+def _tenths(value: float) -> float:
+    return round(float(value), 1)
 
 
 def _number(value: Number) -> float:

@@ -24,6 +24,8 @@ _ALIKE, _LOT = 0.3, 3
 _SELDOM = 0.5
 # What a term of a complaint begins with, as no word does.
 _COMPLAINT = "complaint: "
+# So many calls of a lot are named.
+_TOLD = 8
 # What an entry begins with at most: letters of its title, calls in a thousand (an estimate).
 _TITLE, _MOST_SHARE = 60, 50.0
 
@@ -37,6 +39,7 @@ class Untold:
     complaint: str
     found: Mapping[str, str]
     words: str
+    reason: str = ""
 
 
 @dataclass(frozen=True)
@@ -50,8 +53,13 @@ class Lot:
     of_calls: int
 
     def told(self) -> list[str]:
-        """A line for each call that it was gathered from: its name, its door, and what was written."""
-        return [", ".join(filter(None, (call.call_id, call.door))) + f": {call.words or '—'}" for call in self.calls]
+        """A line for each call that it was gathered from, the first of them: its name, its door, what was written."""
+        lines = [
+            ", ".join(filter(None, (call.call_id, call.door))) + f": {call.words or call.reason or '—'}"
+            for call in self.calls[:_TOLD]
+        ]
+        more = len(self.calls) - len(lines)
+        return [*lines, f"… and {more} more"] if more else lines
 
     def skeleton(self, trees: Trees, identity: str = "new-cause") -> str:
         """An entry that the trees can hold as it stands, as YAML; its numbers are this lot's shares."""
@@ -82,9 +90,11 @@ def untold(trees: Trees, call_id: str, events: Sequence[ev.AnyEvent]) -> Untold:
         for check, answer in state.answers.items()
         if isinstance(answer.value, str) and _telling(trees, check, answer.value)
     }
-    words = " ".join(text for _, text in state.notes) or state.reason
+    words = " ".join(text for _, text in state.notes)
     door = " ".join(filter(None, (state.site, state.door)))
-    return Untold(call_id, door, next((s for s in state.symptoms if s in trees.symptoms), ""), found, words)
+    return Untold(
+        call_id, door, next((s for s in state.symptoms if s in trees.symptoms), ""), found, words, state.reason
+    )
 
 
 def gathered(trees: Trees, calls: Sequence[Untold], of_calls: int) -> list[Lot]:

@@ -123,13 +123,19 @@ def _pairs_of(situation: Situation, likelihoods: Sequence[tuple[Array, float]]) 
     return codes // known, codes % known
 
 
-def answered(belief: Belief, likelihood: Array, table: Table, numeric: bool, answer: int | None) -> Belief:
-    """The belief after an answer. ``likelihood`` is [causes]; ``answer`` is the row of a question's table."""
-    single, pair = belief.single * likelihood, belief.pair
-    nothing = belief.nothing * _healthy_likelihood(likelihood, table, answer)
+def answered(
+    belief: Belief, likelihood: Array, table: Table, numeric: bool, answer: int | None, counts: float = 1.0
+) -> Belief:
+    """The belief after an answer. ``likelihood`` is [causes]; ``answer`` is the row of a question's table.
+
+    ``counts`` is what one answer is worth where answers are not quite independent: the power to which each likelihood
+    is taken, 1 for Bayes' rule (Holmes and Walker, *Assigning a value to a power likelihood*, Biometrika 104, 2017).
+    """
+    single, pair = belief.single * likelihood**counts, belief.pair
+    nothing = belief.nothing * _healthy_likelihood(likelihood, table, answer) ** counts
     if pair is not None:
         shown = pair_likelihood(likelihood, table, numeric, answer, pair.first, pair.second)
-        pair = replace(pair, weight=pair.weight * shown)
+        pair = replace(pair, weight=pair.weight * shown**counts)
     # Where nothing that is believed in can give this answer, it has told nothing.
     return _normalised(Belief(single, pair, nothing), belief)
 

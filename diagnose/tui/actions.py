@@ -110,8 +110,8 @@ def _save(place: str, what: str) -> Action:
     return Action("save_as", "Save to a file", told, ("ctrl+s",), place, "Save", means="save")
 
 
-def _go_on(place: str, told: str, name: str = "go_on") -> Action:
-    return Action(name, "Go on", told, _GO_ON, place, "Go on", means="go-on")
+def _go_on(place: str, told: str, name: str = "go_on", short: str = "Go on") -> Action:
+    return Action(name, short, told, _GO_ON, place, short, means="go-on")
 
 
 ACTIONS: tuple[Action, ...] = (
@@ -246,7 +246,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("state_before", "Calls of the state before", "The other way round.", _BEFORE, CALLS, means="before"),
     Action("end", "End a call left open", "Nobody goes on with it: end it, and say why.", _END, CALLS, "End one"),
     Action("order", "Another order", "The latest first, or by site, state or complaint.", ("ctrl+a",), CALLS, "Order"),
-    _go_on(CALLS, "To what all closed calls come to."),
+    _go_on(CALLS, "To what all closed calls come to.", short="The shop"),
     # --- in a text to be read
     Action("find", "Find in the text", "Go to the next line that has a word.", ("slash", "ctrl+f"), READING, "Find"),
     Action(
@@ -256,7 +256,7 @@ ACTIONS: tuple[Action, ...] = (
     _save(REPORT, "report"),
     # --- in the shop's figures
     _save(SHOP, "figures"),
-    _go_on(SHOP, "To what the closed calls propose to change in the trees."),
+    _go_on(SHOP, "To what the closed calls propose to change in the trees.", short="Learn"),
     # --- on the phone
     _meaning(PHONE),
     _language(PHONE),

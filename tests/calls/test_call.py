@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import msgspec
@@ -14,6 +15,7 @@ from diagnose.calls.call import CallError
 from diagnose.calls.likely import NOTHING_FITS
 from diagnose.calls.state import fold
 from diagnose.knowledge.model import UNLISTED, Trees
+from diagnose.reasoning.plan import Planner
 
 FACTS = {
     "drive": "jackshaft",
@@ -169,6 +171,23 @@ def test_a_change_of_energy_state_is_a_step_of_its_own(call: Call) -> None:
     assert (seen.kind, seen.id, seen.goal) == ("energy", "off, locked and tagged", "remake-splice")
     call.enter(seen.id)
     assert (call.next_step().kind, call.next_step().id) == ("remedy", "remake-splice")
+
+
+def test_nothing_is_switched_on_again_before_what_it_was_switched_off_for(
+    call: Call, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """In each of two states the plan may hold the other for a little better: then nobody would ever arrive."""
+    call.answer("eye-lamp-receiver", "dark")
+    off = next(name for name in call.trees.energy if name.startswith("off"))
+    powered = next(c.id for c in call.trees.checks.values() if c.energy == call.energy)
+    best = replace(call.planner.best(), kind="check", id=powered, way=(powered,))
+    plan = replace(best, alternatives=(("check", powered, 5.0), ("stop", "", 6.0), ("remedy", "remake-splice", 7.0)))
+    monkeypatch.setattr(Planner, "best", lambda _: plan)
+    assert (call.next_step().kind, call.next_step().id) == ("check", powered)
+    call.enter(off)
+    assert (call.next_step().kind, call.next_step().id) == ("remedy", "remake-splice")
+    call.answer("splice-looks", "?")
+    assert (call.next_step().kind, call.next_step().goal) == ("energy", powered)
 
 
 def test_a_repaired_door_returns_to_service_only_when_every_proof_passed(call: Call) -> None:

@@ -89,6 +89,14 @@ def test_pair_posteriors_equal_exact_inference(seed: int) -> None:
     assert ours == pytest.approx(list(exact), abs=1e-9)
 
 
+def test_an_answer_that_counts_half_moves_the_odds_half_as_far() -> None:
+    """By hand: odds 1 to 1, likelihoods 0.8 and 0.2; in full the odds are 4 to 1, at one half the root of that."""
+    table = make_table(np.array([[0.2, 0.8], [0.8, 0.2]]), np.array([0.5, 0.5]))
+    for counts, odds in ((1.0, 4.0), (0.5, 2.0)):
+        belief = answered(Belief(np.array([0.5, 0.5])), table.likelihood[1], table, False, 1, counts)
+        assert belief.single[0] / belief.single[1] == pytest.approx(odds)
+
+
 def test_a_repair_of_one_of_two_leaves_the_other() -> None:
     """Worked by hand: P(a)=.5, P(a and b)=.5; the remedy removes a for certain; the complaint stays."""
 

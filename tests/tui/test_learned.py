@@ -77,7 +77,13 @@ async def test_a_proposal_is_accepted_and_taken_back(make_app: Make, busy: Store
         assert "Accepted by A. Example" in painted(pilot)
         await press(pilot, "1")
         await settled(pilot)
-    assert not learned_file(None).exists()
+        assert not learned_file(None).exists()
+        await press(pilot, *"all", "enter")
+        assert "Accept all" in painted(pilot)
+        await press(pilot, "1")
+        await settled(pilot)
+        kept = read_learned(learned_file(None)).changes
+        assert len(kept) > 1 and len({each.what for each in kept}) == 1
 
 
 async def test_nobody_accepts_without_a_name(make_app: Make, busy: Store) -> None:

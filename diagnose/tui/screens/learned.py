@@ -22,7 +22,7 @@ from diagnose.tui.widgets.pick_list import PickList, Row, heading
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from diagnose.knowledge.learned import Change
+    from diagnose.knowledge.learned import Change, What
     from diagnose.knowledge.model import Trees
     from diagnose.learning.learn import Learnt
 
@@ -89,8 +89,8 @@ class LearnedPage(Page[None]):
             return
         trees, found = self._written, self._learnt.proposals
         self._proposed, self._accepted = still_to_review(found, accepted, trees), accepted.changes
-        lines = [change_in_words(trees, each) for each in self._proposed]
-        rows = [heading("PROPOSED", 0), *(Row(f"propose:{n}", plain(f"  {line}")) for n, line in enumerate(lines))]
+        rows = [row for what in dict.fromkeys(each.what for each in self._proposed) for row in self._of_sort(what)]
+        rows = rows or [heading("PROPOSED", 0)]
         flags = [flag_in_words(trees, each) for each in found.flags]
         rows += [heading("NOT TO BE BELIEVED", 0), *(Row(f"flag:{n}", plain(f"  {t}")) for n, t in enumerate(flags))]
         lots = [f"{lot_in_words(each)} {each.words}" for each in self._learnt.lots]
@@ -98,8 +98,19 @@ class LearnedPage(Page[None]):
         held = [change_in_words(trees, each) for each in self._accepted]
         rows += [heading("ACCEPTED", 0), *(Row(f"held:{n}", plain(f"  {line}")) for n, line in enumerate(held))]
         self.query_one(PickList).show(rows)
-        counted = f"{self._learnt.calls} closed calls with a cause to their name: {len(lines)} changes proposed"
+        counted = (
+            f"{self._learnt.calls} closed calls with a cause to their name: {len(self._proposed)} changes proposed"
+        )
         self._tell(sentence or f"{counted}, {len(held)} accepted.")
+
+    def _of_sort(self, what: What) -> list[Row]:
+        from diagnose.learning.learn import change_in_words
+
+        assert self._written is not None
+        lines = {n: change_in_words(self._written, each) for n, each in enumerate(self._proposed) if each.what == what}
+        rows = [Row(f"propose:{n}", plain(f"  {line}")) for n, line in lines.items()]
+        every = [Row(f"every:{what}", plain(f"  All {len(rows)} of “{what}”"))] if len(rows) > 1 else []
+        return [heading(f"PROPOSED: {what.upper()}", 0), *rows, *every]
 
     def _tell(self, sentence: str) -> None:
         self.query_one("#told", Static).update(plain(sentence))
@@ -109,7 +120,9 @@ class LearnedPage(Page[None]):
         event.stop()
         sort, _, number = event.id.partition(":")
         if sort == "propose":
-            self._offer(self._proposed[int(number)])
+            self._offer([self._proposed[int(number)]])
+        elif sort == "every":
+            self._offer([change for change in self._proposed if change.what == number])
         elif sort == "held":
             self._offer_back(self._accepted[int(number)])
         elif sort == "lot":
@@ -127,20 +140,22 @@ class LearnedPage(Page[None]):
         self.app.push_screen(ChoicePage("Calls alike, their cause in no tree", words, (Choice("1", "Back", "back"),)))
 
     @work(exclusive=True, group="asking")
-    async def _offer(self, change: Change) -> None:
+    async def _offer(self, changes: list[Change]) -> None:
         from diagnose.learning.learn import accept, change_in_words
 
         assert self._written is not None
         by = self.desk.settings.by.strip()
         if not by:
-            self._tell("Say first who you are: diagnose settings by 'A. Example'")
+            self._tell("Say first who you are: diagnose settings by='A. Example'")
             return
-        words = [paragraph(change_in_words(self._written, change)), paragraph(f"Accepted by {by}. {_FROM_NOW}")]
-        ways = (Choice("1", "Accept it", "accept"), Choice("2", "Leave the trees as they are", "leave"))
+        words = [paragraph(change_in_words(self._written, change)) for change in changes]
+        words.append(paragraph(f"Accepted by {by}. {_FROM_NOW}"))
+        accepting = "Accept it" if len(changes) == 1 else f"Accept all {len(changes)}"
+        ways = (Choice("1", accepting, "accept"), Choice("2", "Leave the trees as they are", "leave"))
         if await self.app.push_screen_wait(ChoicePage("What closed calls propose", words, ways)) != "accept":
             return
         try:
-            accept(self._file, self._written, [change], by, date.today())
+            accept(self._file, self._written, changes, by, date.today())
         except OSError as error:
             self._tell(f"{self._file} cannot be written: {error.strerror}.")
             return
