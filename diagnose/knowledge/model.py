@@ -20,6 +20,7 @@ from diagnose.knowledge.problems import Place
 Likelihood = Annotated[float, msgspec.Meta(extra={"read": words.read_likelihood})]
 Chance = Annotated[float, msgspec.Meta(extra={"read": words.read_chance})]
 Rate = Annotated[float, msgspec.Meta(extra={"read": words.read_rate})]
+CallShare = Annotated[tuple[float, float], msgspec.Meta(extra={"read": words.read_share})]
 Amount = Annotated[float, msgspec.Meta(ge=0)]
 Count = Annotated[int, msgspec.Meta(ge=1)]
 Text = Annotated[str, msgspec.Meta(min_length=1)]
@@ -97,6 +98,8 @@ class System(Entry, frozen=True, kw_only=True):
     """A part of the job that somebody calls by one name; its causes, checks and proofs say that they are of it."""
 
     title: Text
+    # Between which shares of all calls its causes are to come; ``source`` says why.
+    share: CallShare | None = None
 
 
 class Function(Entry, frozen=True, kw_only=True):

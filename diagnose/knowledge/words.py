@@ -21,7 +21,9 @@ LIKELIHOOD_WORDS: dict[str, float] = {
     "impossible": 0.0,
 }
 # No number that anybody means has more digits than these.
-_RATE = re.compile(r"(\d{0,9}\.?\d{0,12}(?<=\d))\s+per\s+(\d{1,9}(?:\.\d{0,12})?)\s+calls?")
+_AMOUNT, _CALLS = r"(\d{0,9}\.?\d{0,12}(?<=\d))", r"\s+per\s+(\d{1,9}(?:\.\d{0,12})?)\s+calls?"
+_RATE = re.compile(_AMOUNT + _CALLS)
+_RATES = re.compile(_AMOUNT + r"\s+to\s+" + _AMOUNT + _CALLS)
 
 
 class NotUnderstood(ValueError):
@@ -68,6 +70,16 @@ def read_rate(written: Any) -> float:
         wrong = f"A base rate of {shortened(written)} is out of range."
         raise NotUnderstood(wrong, "It must lie between 0 and 1, or be written like '35 per 1000 calls'.")
     return share
+
+
+def read_share(written: Any) -> tuple[float, float]:
+    """The share of all calls that a part of the job has, from lowest to highest: ``9 to 13 per 100 calls``."""
+    match = _RATES.fullmatch(str(written).strip())
+    low, high, calls = map(float, match.groups()) if match else (0.0, 0.0, 0.0)
+    if not low < high <= calls:
+        wrong = f"'{shortened(written)}' is no share of calls."
+        raise NotUnderstood(wrong, "Write it like '9 to 13 per 100 calls', the lower number first.")
+    return low / calls, high / calls
 
 
 def shortened(written: Any, most: int = 40) -> str:

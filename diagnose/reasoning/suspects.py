@@ -29,7 +29,10 @@ def suspects(trees: Trees, facts: Facts, symptoms: Sequence[str]) -> dict[str, A
     raised: dict[str, Array] = {}
     for row, name in enumerate(symptoms):
         symptom = trees.symptoms[name]
-        implied = dict.fromkeys(chain.implied(fitting, symptom), trees.costs.implied_cause)
+        # Where a fact is not known yet, the complaint itself says which of its single answers it can be.
+        possible = {fact: allowed for fact, allowed in symptom.applies.items() if trees.facts[fact].many == "no"}
+        meeting = [cause for cause in fitting if applies(cause.applies, possible)]
+        implied = dict.fromkeys(chain.implied(meeting, symptom), trees.costs.implied_cause)
         for cause, chance in {**symptom.causes, **implied}.items():
             if applies(trees.causes[cause].applies, facts):
                 raised.setdefault(cause, np.full(len(symptoms), trees.costs.unnamed_cause))[row] = chance

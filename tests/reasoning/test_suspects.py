@@ -67,6 +67,18 @@ def test_what_is_never_behind_a_complaint_stays_out(trees: Trees) -> None:
     assert "fuse-blown" not in make_situation(kept_out, DOOR, ["dark"]).causes
 
 
+def test_a_cause_of_doors_that_never_have_the_complaint_stays_out(trees: Trees) -> None:
+    on_walls = without(trees, "fuse-blown", applies={"mounting": ("wall",), "fitted": ("lamp",)})
+    for conditions, suspected in (
+        ({"mounting": ("post",)}, False),
+        ({"mounting": ("wall",)}, True),
+        ({"fitted": ("horn",)}, True),
+    ):
+        there = {**trees.causes, "fuse-blown": msgspec.structs.replace(trees.causes["fuse-blown"], applies=conditions)}
+        situation = make_situation(msgspec.structs.replace(on_walls, causes=there), {}, ["dark"])
+        assert ("fuse-blown" in situation.causes) is suspected
+
+
 def test_how_it_is_lacking_decides_who_is_suspected(trees: Trees) -> None:
     dim = without(trees, "bulb-failed", "fuse-blown", "socket-corroded", lacks={"lit": "weak"})
     assert make_situation(dim, DOOR, ["dark"]).causes == ("socket-corroded", "unlisted")

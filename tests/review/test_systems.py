@@ -12,6 +12,7 @@ from diagnose.cli import main
 from diagnose.commands.trees import all_rules
 from diagnose.knowledge.checker import Book
 from diagnose.knowledge.model import System, Trees
+from diagnose.knowledge.words import NotUnderstood, read_share
 from diagnose.review import systems as review
 from diagnose.review.commonest import commonest
 from tests.conftest import read_shipped
@@ -59,6 +60,24 @@ def test_a_proof_counts_where_it_is_due(shipped: Trees) -> None:
 
     assert counted("yes", False) == counted("no", True) == 1
     assert counted("no", False) == 0
+
+
+def test_a_share_is_of_all_base_rates_and_a_cause_of_two_systems_counts_half_in_each(shipped: Trees) -> None:
+    trees = _with_one_system(shipped)
+    first, second = (each for each in trees.causes.values() if each.system)
+    both = {**trees.causes, second.id: msgspec.structs.replace(second, system=("s", "other"))}
+    named = {**trees.systems, "other": System(id="other", title="Other")}
+    found = {each.id: each.share for each in review.systems(msgspec.structs.replace(trees, causes=both, systems=named))}
+    together = sum(each.base for each in trees.causes.values())
+    assert found["s"] == pytest.approx((first.base + second.base / 2) / together)
+    assert found["other"] == pytest.approx(second.base / 2 / together)
+
+
+@pytest.mark.parametrize("written", ["9 per 100 calls", "13 to 9 per 100 calls", "9 to 130 per 100 calls", "some", 0.1])
+def test_a_share_that_cannot_be_is_refused(written: object) -> None:
+    assert read_share("9 to 13 per 100 calls") == pytest.approx((0.09, 0.13))
+    with pytest.raises(NotUnderstood, match="is no share of calls"):
+        read_share(written)
 
 
 def test_what_is_of_no_system_is_named(shipped: Trees) -> None:
