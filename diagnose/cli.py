@@ -36,6 +36,7 @@ COMMANDS = {
     "sync": "diagnose.commands.sync:sync",
     "store": "diagnose.commands.store:store",
     "schema": "diagnose.commands.schema:schema",
+    "glossary": "diagnose.commands.glossary:glossary",
     "calculate": "diagnose.commands.calculate:calculate",
     "practise": "diagnose.commands.practise:practise",
     "scenario": "diagnose.commands.scenario:scenario",

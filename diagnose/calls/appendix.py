@@ -10,8 +10,9 @@ from diagnose import __version__
 from diagnose.calls import events as ev
 from diagnose.calls.call import Call
 from diagnose.calls.change_words import change_in_words, then_in_words
-from diagnose.calls.document import Block, Cell, Heading, Items, Line, Plot, Table, plot_of, soft
+from diagnose.calls.document import Block, Cell, Heading, Items, Line, Picture, Plot, Table, plot_of, soft
 from diagnose.calls.inference import from_si
+from diagnose.calls.sketches import ONLY_A_SKETCH, sketch_svg, sketch_told, sketches_for
 from diagnose.calls.state import Answer, Proof
 from diagnose.calls.then_and_now import change_of
 from diagnose.calls.trend_words import trend_in_words
@@ -57,6 +58,7 @@ class Appendix:
             self._then_and_now,
             self._changes,
             self._evidence,
+            self._where,
             self._jobs,
             self._proofs,
             self._cautions,
@@ -181,6 +183,17 @@ class Appendix:
             if rows:
                 yield Heading(soft(f"Jobs: {stage.title}"))
                 yield Table(("Job", "Passes when", "Came", "When and who"), tuple(rows), (4, 5, 2, 2))
+
+    def _where(self) -> Iterator[Block]:
+        """On a sketch of such a door, where the repairs were done."""
+        remedies = [self.trees.remedies[each.remedy] for each in self.state.tries if each.remedy in self.trees.remedies]
+        for number, (sketch, marked) in enumerate(sketches_for(self.trees, remedies, self.state.facts)):
+            if number == 0:
+                yield Heading("Where the repairs were")
+            text = "\n".join(line.text for line in sketch_told(self.trees, sketch, marked))
+            named = ", ".join(self.trees.components[each].title for each in marked)
+            yield Picture(sketch_svg(self.trees, sketch, marked), text, f"{sketch.title}: {named}")
+            yield Line(ONLY_A_SKETCH, "small")
 
     def _proofs(self) -> Iterator[Block]:
         needed = {proof.id for proof in self.call.needed_proofs()}

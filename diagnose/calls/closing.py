@@ -237,6 +237,9 @@ class Ledger:
         if self.touched and not event.reason.strip():
             self.owed.update(self.symptoms)
         self.owed.difference_update(event.symptoms)
+        # One that is named anew, gone before or not, is there now.
+        for anew in set(event.symptoms) - set(self.symptoms):
+            self.outcomes.pop(anew, None)
         self.symptoms = event.symptoms
 
     def _state_fact(self, event: ev.FactStated) -> None:

@@ -64,10 +64,11 @@ class Table(msgspec.Struct, frozen=True, tag="table"):
 
 
 class Picture(msgspec.Struct, frozen=True, tag="picture"):
-    """A drawing as SVG, and the same as lines of text."""
+    """A drawing as SVG, and the same as lines of text; ``label`` says in a few words what it shows."""
 
     svg: str
     text: str
+    label: str = ""
 
 
 class Signatures(msgspec.Struct, frozen=True, tag="signatures"):
@@ -239,8 +240,8 @@ def _html_block(block: Block) -> str:
             wraps = ["" if share else " class='kept'" for share in widths]
             body = "".join(f"<tr>{''.join(map(_html_cell, row, wraps))}</tr>" for row in rows)
             return f"<table>{top}<tbody>{body}</tbody></table>"
-        case Picture(svg, text):
-            return f"<figure role='img' aria-label='{_escaped(text)}'>{svg}</figure>"
+        case Picture(svg, text, label):
+            return f"<figure role='img' aria-label='{_escaped(label or text)}'>{svg}</figure>"
         case Signatures(people):
             lines = "".join(
                 f"<tr><td>{_escaped(role)}</td><td>Name {_escaped(name)}</td><td>Signed</td><td>Date</td></tr>"

@@ -20,10 +20,10 @@ from msgspec.structs import replace
 
 from diagnose.calls.differences import drop_differences
 from diagnose.calls.events import Then
+from diagnose.calls.memory import MOST_CALLS, Memories, memory_table
 from diagnose.calls.state import CallState, fold
 from diagnose.calls.store import ID_LETTERS, CallSummary, Store, StoreError, Taken, folded_text
-from diagnose.calls.then_and_now import as_left
-from diagnose.calls.trends import Lines, lines_of
+from diagnose.calls.trends import Lines
 from diagnose.calls.verdict import leading_cause
 from diagnose.knowledge.model import Trees
 
@@ -34,8 +34,6 @@ _Value = TypeVar("_Value")
 Facts = dict[str, str | tuple[str, ...]]
 # As many as a list of finds shows.
 MOST_FOUND = 50
-# How many calls back a door's memory goes.
-MOST_CALLS = 40
 _MOST_CHARACTERS = 2_000
 
 _tables = sql.MetaData()
@@ -313,9 +311,9 @@ class Doors(Store):
         calls = self.calls(site=site.strip(), door=name.strip())
         return [each for each in calls if (folded_text(each.site.strip()), folded_text(each.door.strip())) == wanted]
 
-    def histories(self, site: str, name: str, without: str = "") -> list[CallState]:
-        """The latest calls on a door but one, the oldest first; those that cannot be read are left out."""
-        calls = [call for call in self.calls_at(site, name) if not call.trouble and call.id != without][:MOST_CALLS]
+    def histories(self, site: str, name: str) -> list[CallState]:
+        """The latest calls on a door, the oldest first; those that cannot be read are left out."""
+        calls = [call for call in self.calls_at(site, name) if not call.trouble][:MOST_CALLS]
         return [fold(events) for events in self.events_of([call.id for call in reversed(calls)])]
 
     def replaced(self, before: str) -> int:
@@ -388,8 +386,8 @@ def known_at(store: Store, trees: Trees, site: str, door: str, without: str = ""
         return Known()
     day = datetime.fromisoformat(revision.at).astimezone().strftime("%Y-%m-%d")
     sentence = f"This door is known: its facts are those of {day}."
-    calls = doors.histories(site, door, without)
-    return Known(facts_known(trees, revision.record), as_left(trees, calls), lines_of(trees, calls), sentence)
+    memory = Memories.of(store).of_door(trees, revision.door_id, site, door, without)
+    return Known(facts_known(trees, revision.record), memory.then, memory.lines, sentence)
 
 
 def recall(store: Store, call: Call, call_id: str) -> str:
@@ -441,4 +439,6 @@ def forget(store: Store, forgetting: Forgetting, before: datetime) -> None:
     ids = [call.id for call in forgetting.calls]
     with store._plainly(), store._writing() as connection:
         drop_differences(connection, ids)
+        # What was read in them goes with them.
+        connection.execute(memory_table.delete())
     store.forget(ids)

@@ -171,10 +171,10 @@ class Known:
         names = {job.id for job in left}
         return tuple(job for job in left if names.isdisjoint(job.after))
 
-    def raised_by(self, proof: Proof) -> tuple[str, ...]:
-        """The complaints that a failed proof shows, of those this door can have and that are not yet looked into."""
+    def raised_by(self, failed: Proof | Job) -> tuple[str, ...]:
+        """The complaints that a failed proof or job shows, of those this door can have and are not yet looked into."""
         known, facts = self.trees.symptoms, self.state.facts
-        return tuple(s for s in proof.raises if s not in self.state.symptoms and applies(known[s].applies, facts))
+        return tuple(s for s in failed.raises if s not in self.state.symptoms and applies(known[s].applies, facts))
 
     def refusal(self) -> str:
         """Why this is nothing that the trees know, going by its facts; "" where they do."""

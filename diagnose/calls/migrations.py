@@ -82,6 +82,13 @@ MIGRATIONS = (
             "there INTEGER NOT NULL, PRIMARY KEY (store, about))",
         ),
     ),
+    Migration(
+        "what doors read before, so that a call on one opens without its old calls",
+        (
+            "CREATE TABLE door_memory (door_id VARCHAR(40) NOT NULL PRIMARY KEY, digest VARCHAR(80) NOT NULL, "
+            "calls VARCHAR(80) NOT NULL, body TEXT NOT NULL)",
+        ),
+    ),
 )
 
 

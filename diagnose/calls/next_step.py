@@ -199,7 +199,7 @@ def job_step(call: Known, job: Job, left: float) -> Step:
     assert call.walk is not None
     came = call.state.jobs.get(job.id)
     why = f"It was not right: {came.reason.rstrip('.')}." if came is not None and came.came == "not right" else ""
-    for check in _to_read(call, job)[:1]:
+    for check in to_read(call, job)[:1]:
         return in_its_state(call, "check", check, f"Read with: {job.title}.", left, (left, left), job.id, "job")
     return in_its_state(call, "job", job.id, why, left, (left, left))
 
@@ -268,7 +268,7 @@ def _failed_proofs(call: Known) -> tuple[Proof, ...]:
     return tuple(call.trees.proofs[identity] for identity in failed if identity in call.trees.proofs)
 
 
-def _to_read(call: Known, job: Job) -> tuple[str, ...]:
+def to_read(call: Known, job: Job) -> tuple[str, ...]:
     """The checks that are answered with a job and are not yet, with what those are computed from."""
     facts = call.state.facts
     fitting = [call.trees.checks[check] for check in job.reads if applies(call.trees.checks[check].applies, facts)]

@@ -253,7 +253,10 @@ def _after(state: CallState, event: AnyEvent) -> CallState:
             number = state.number if event.number is None else event.number
             return replace(state, site=event.site, door=event.door, caller=caller, number=number)
         case SymptomsStated():
-            return replace(state, symptoms=event.symptoms)
+            # One that is named anew, gone before or not, is there now.
+            anew = set(event.symptoms) - set(state.symptoms)
+            still = {each: now for each, now in state.outcomes.items() if each not in anew}
+            return replace(state, symptoms=event.symptoms, outcomes=still)
         case PeopleStated():
             coming = {person: when for person, when in event.coming.items() if person not in event.people}
             return replace(state, people=event.people, coming=coming)

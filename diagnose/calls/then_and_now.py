@@ -40,13 +40,15 @@ def difference(then: tuple[float, float], now: tuple[float, float]) -> Change:
     return Change(then[0], now[0], math.hypot(then[1], now[1]))
 
 
-def as_left(trees: Trees, calls: Iterable[CallState]) -> dict[str, Then]:
+def as_left(trees: Trees, calls: Iterable[CallState], before: Mapping[str, Then] | None = None) -> dict[str, Then]:
     """The latest reading of each check that still tells how a door is when it is right, from its calls in order.
+
+    ``before`` is what the calls before these have left.
 
     That is what was seen after the last repair of a call that ended with the door handed over or returned to service.
     A later repair, however its call ended, takes with it what bears on the causes that it removes.
     """
-    kept: dict[str, Then] = {}
+    kept = dict(before or {})
     for state in calls:
         for done in state.tries:
             for check in borne_on(trees, done.remedy):

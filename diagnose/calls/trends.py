@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
@@ -72,17 +72,31 @@ class Trend:
         return self.is_past or (soonest is not None and soonest <= today + _VISITS)
 
 
+@dataclass(frozen=True)
+class Carried:
+    """What some calls of a door hand on: its lines, and values with their errors, to work out others from."""
+
+    lines: Lines = field(default_factory=dict)
+    values: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+
+
 def lines_of(trees: Trees, calls: Iterable[CallState]) -> Lines:
+    """The readings of each check since what it measures was last exchanged or set, from a door's calls in order."""
+    return carried_on(trees, calls).lines
+
+
+def carried_on(trees: Trees, calls: Iterable[CallState], before: Carried | None = None) -> Carried:
     """The readings of each check since what it measures was last exchanged or set, from a door's calls in order.
 
     A call brings along what it recalled when it began. Only what was seen counts, the last of it in each call. What a
     walk that ends in handing over puts up is new. What is computed takes what is a value and not a degree, such as a
-    chain's span, from an earlier call.
+    chain's span, from an earlier call. ``before`` is what the calls before these hand on.
     """
     computed = _computed_from(trees)
-    lines: dict[str, list[Then]] = {}
-    known: dict[str, float] = {}
-    errors: dict[str, float] = {}
+    before = before or Carried()
+    lines = {name: list(line) for name, line in before.lines.items()}
+    known = {name: value for name, (value, _) in before.values.items()}
+    errors = {name: error for name, (_, error) in before.values.items()}
 
     def take(name: str, read: Then) -> None:
         known[name], errors[name] = value_of(trees.checks[name], read)
@@ -117,7 +131,8 @@ def lines_of(trees: Trees, calls: Iterable[CallState]) -> Lines:
                         now[other.id] = Then((to_si(worked.value, other.unit),), "", item.at)
         for name, latest in now.items():
             lines.setdefault(name, []).append(latest)
-    return {name: tuple(line) for name, line in lines.items()}
+    values = {name: (value, errors[name]) for name, value in known.items() if _is_value(trees.checks[name])}
+    return Carried({name: tuple(line) for name, line in lines.items()}, values)
 
 
 def trends_of(trees: Trees, lines: Lines) -> tuple[Trend, ...]:

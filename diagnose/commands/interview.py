@@ -13,6 +13,7 @@ from diagnose.calls.answering import AnswerError
 from diagnose.calls.call import Call, CallError
 from diagnose.calls.state import Answer
 from diagnose.calls.trend_words import PLAN, due_at
+from diagnose.calls.words import Told
 from diagnose.commands import telling
 from diagnose.commands.choosing import pick
 from diagnose.commands.console import Console, say_all
@@ -24,6 +25,7 @@ from diagnose.sitting import say
 from diagnose.sitting.cards import LEAVE_REASON, Card
 from diagnose.sitting.choices import Choice
 from diagnose.sitting.course import RepairWay
+from diagnose.sitting.places import NO_SUCH_WORD, NOT_AT_A_PLACE, where, where_named
 from diagnose.sitting.sitting import Put, Sitting
 from diagnose.sitting.telling import chain, history, way_so_far, why
 from diagnose.sitting.view import TrailItem, not_known
@@ -50,6 +52,7 @@ class Interview(Talk):
         self._told: tuple[str, ...] = ()
         self._commands = {
             "why": Command(self._why, "why this step, and what would change it"),
+            "where": Command(self._where, "where what this step is about sits; 'where drum' shows anything else"),
             "cautions": Command(self._cautions, "the cautions of this step in full"),
             "likely": Command(self._likely, "the likely causes; 'likely 2' gives the evidence on the second"),
             "chain": Command(self._chain, "where along the chain of functions the fault lies"),
@@ -138,26 +141,13 @@ class Interview(Talk):
     def _show(self, card: Card, short: bool = False) -> None:
         """What is to be done and how long until it is, its cautions, then how."""
         self._card = card
-        say = self.console.say
         step = self._put.planned.step if self._put and not short else None
         left = ""
         if step is not None and step.expected_minutes_left > 0:
             low, high = step.interval
             spread = f" ({low:.0f} to {high:.0f})" if high - low >= 1 else ""
             left = f" To a proven door: about {minutes(step.expected_minutes_left)}{spread}."
-        say()
-        say(f"{card.heading}: {(', '.join(card.facts) or card.title).rstrip('.')}.{left}")
-        if card.facts:
-            say(card.title)
-        if card.kind == "stop" and card.why:
-            say(card.why)
-        self._say_cautions(caution for caution in card.cautions if caution.id not in card.read)
-        if before := dict.fromkeys(caution.word for caution in card.cautions if caution.id in card.read):
-            say(f"{', '.join(before)} as before: type cautions to read it whole.")
-        if card.how:
-            say(f"How: {card.how}")
-        for label, text in card.lines:
-            say(f"{label}: {text}")
+        telling.card(self.console, card, left)
 
     def _chosen(self, card: Card, choice: Choice) -> None:
         """Say what was chosen, with the words it asks for; or open what it leads to."""
@@ -221,6 +211,15 @@ class Interview(Talk):
         self._say_cautions(cautions)
         if not cautions:
             self.console.say("There are none of this step's own.")
+
+    def _where(self, rest: str) -> None:
+        """What the step is about on a sketch of such a door, or what is named."""
+        card, width = self._card, self.console.width
+        if rest:
+            told = where_named(self.call, rest, width) or [Told("text", NO_SUCH_WORD)]
+        else:
+            told = (where(self.call, card.kind, card.id, width) if card else []) or [Told("text", NOT_AT_A_PLACE)]
+        say_all(self.console, told)
 
     def _likely(self, rest: str) -> None:
         telling.likely(self.console, self.call, rest, self.units)

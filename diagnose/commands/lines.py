@@ -40,6 +40,7 @@ class Command:
 SHARED = {
     "back": "take back the last thing said",
     "note": "keep some words that nobody asked for",
+    "where": "where on a door the thing in question sits",
     "answers": "what was found so far, numbered",
     "withdraw": "an answer counts no more",
     "repair": "go to a repair",

@@ -12,9 +12,11 @@ from typing import TYPE_CHECKING, NoReturn
 
 from diagnose.calls.answering import AnswerError
 from diagnose.calls.call import Call, CallError
+from diagnose.calls.words import Told
 from diagnose.commands.choosing import pick
-from diagnose.commands.console import Console, EndOfInput
+from diagnose.commands.console import Console, EndOfInput, say_all
 from diagnose.commands.lines import Command, Left, Lines, Moved, nothing
+from diagnose.finding.glossary import is_name
 from diagnose.knowledge.model import COULD_NOT_TELL, Danger, Symptom
 from diagnose.screening.danger import Raised
 from diagnose.screening.interview import Question
@@ -22,6 +24,7 @@ from diagnose.screening.paper import heading_of, sheet_sections
 from diagnose.screening.spoken import Spoken
 from diagnose.sitting import phone as course
 from diagnose.sitting.handover import say_beforehand
+from diagnose.sitting.places import NO_SUCH_WORD, NOT_AT_A_PLACE, where_named, where_to_look
 
 if TYPE_CHECKING:
     from diagnose.cli import Session
@@ -49,8 +52,13 @@ class PhoneLines(Lines):
         # The same in other words; and the lines of a form that were said, to which ``back`` goes first.
         self._meaning: Callable[[], None] | None = None
         self._form: list[str] = []
+        # The question that stands, or stood last.
+        self._asked: Question | None = None
         self._commands = {
             "what": Command(self._what, "read the same out in other words", nothing),
+            "where": Command(
+                self._where, "where the caller should look; 'where edge' shows you anything else", self._thing
+            ),
             "back": Command(self._back, "take the last thing back, or go back to what was asked before", nothing),
             "danger": Command(lambda _: self._move(course.SeeSigns()), "go through the signs of danger again", nothing),
             "note": Command(self._note, "'note some words' keeps what the caller said besides", bool),
@@ -192,7 +200,7 @@ class PhoneLines(Lines):
             self.console.say(f"{self._spoken.symptom(symptom)} {self._spoken.symptom_plain(symptom)}")
 
     def _ask_question(self, question: Question, may_change: str) -> None:
-        say = self.console.say
+        say, self._asked = self.console.say, question
         say()
         say(f"Ask: {self._spoken.question(question)}", hang=5)
         answers = self._spoken.answers(question)
@@ -272,6 +280,16 @@ class PhoneLines(Lines):
         else:
             self._meaning()
 
+    def _where(self, rest: str) -> None:
+        """Where to look, to be read out; or what is named, for the person on the phone."""
+        call, width = self._phone.call, self.console.width
+        asked = self._asked.id if self._asked is not None and self._asked.kind == "check" else ""
+        if rest:
+            told = where_named(call, rest, width) or [Told("text", NO_SUCH_WORD)]
+        else:
+            told = (where_to_look(call, asked, self._spoken, width) if asked else []) or [Told("text", NOT_AT_A_PLACE)]
+        say_all(self.console, told)
+
     def _back(self, _: str) -> None:
         if self._form:
             raise _Back
@@ -279,6 +297,9 @@ class PhoneLines(Lines):
 
     def _note(self, words: str) -> None:
         self._do(course.SayWords(words))
+
+    def _thing(self, words: str) -> bool:
+        return not words or is_name(self._trees, words)
 
     def _known(self, language: str) -> bool:
         return not language or language in self._trees.languages

@@ -75,7 +75,7 @@ def practise(
       diagnose practise --debrief last --export debriefing.html
     """
     from diagnose.commands.console import EndOfInput
-    from diagnose.commands.practise_lines import PracticeLines
+    from diagnose.commands.practise_lines import practice_lines
     from diagnose.practice.desk import Desk
     from diagnose.practice.drawing import Wish, draw_scenario
     from diagnose.practice.library import load_library
@@ -116,7 +116,7 @@ def practise(
             sitting = desk.begin(draw_scenario(trees, library, chosen, wish), chosen, hints)
         else:
             sitting = _choose(desk, console, wish, hints)
-        found = PracticeLines(desk, sitting, console).run()
+        found = practice_lines(desk, sitting, console).run()
     except EndOfInput:
         console.say("Input ended. What was done is kept, and gone on with at the next start.")
         return 1

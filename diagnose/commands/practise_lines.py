@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from diagnose.calls.words import cautions_named, cautions_of
+from diagnose.commands import telling as telling_lines
 from diagnose.commands.console import Console, say_all
 from diagnose.commands.lines import Command, Left, Lines, Moved
 from diagnose.finding.reading import trade_reader
@@ -25,6 +26,8 @@ from diagnose.practice.session import (
     TakeBack,
     TryDoor,
 )
+from diagnose.sitting.cards import LEAVE_REASON, Card
+from diagnose.sitting.practised import ELSE, act_of, jobs_to_choose, practice_card
 
 
 class PracticeLines(Lines):
@@ -60,7 +63,7 @@ class PracticeLines(Lines):
         self.console.say("Type help for what can be done.")
         while not self.session.is_over:
             try:
-                self._anything(self._line(f"{self._standing()} >"))
+                self._next()
             except Moved:
                 continue
             except PracticeError as error:
@@ -74,6 +77,9 @@ class PracticeLines(Lines):
             again = f"diagnose practise --debrief {self.sitting.id} --export debriefing.html"
             self.console.say(f"To keep it: {again}")
         return found
+
+    def _next(self) -> None:
+        self._anything(self._line(f"{self._standing()} >"))
 
     def _standing(self) -> str:
         session = self.session
@@ -193,6 +199,55 @@ class PracticeLines(Lines):
     def _help(self, rest: str) -> None:
         super()._help(rest)
         self.console.say("Any other word is looked for among the checks and remedies.")
+
+
+class WalkLines(PracticeLines):
+    """A walk that is practised: its cards, one after the other, and every word of practice beside them."""
+
+    def __init__(self, desk: Desk, sitting: Sitting, console: Console) -> None:
+        super().__init__(desk, sitting, console)
+        self._card: Card | None = None
+        self._commands = {
+            "jobs": Command(self._jobs, "every job of the walk and how it came out, to go to one of them"),
+            "cautions": Command(self._cautions, "the cautions of this step in full"),
+            **self._commands,
+        }
+
+    def _next(self) -> None:
+        card = self._card = practice_card(self.session)
+        telling_lines.card(self.console, card)
+        self.console.say(self._standing())
+        choice = card.choices[self.one_of([choice.label for choice in card.choices])]
+        if choice.opens == ELSE:
+            self._help("")
+            self._anything(self._line("Which:"))
+            return
+        text = self.console.ask(choice.asks).strip() if choice.asks else ""
+        self._do(act_of(self.session, card, choice.name, text))
+
+    def _jobs(self, words: str) -> None:
+        jobs = jobs_to_choose(self.session)
+        prompt = "Which comes next (number, or words; Enter for none):"
+        chosen = self._narrowed(prompt, [text for _, text in jobs], words, None)
+        if chosen is not None:
+            self._do(jobs[chosen][0])
+
+    def _cautions(self, _: str) -> None:
+        for caution in self._card.cautions if self._card is not None else ():
+            self.console.say(f"{caution.word}: {caution.text}")
+
+    def _close(self, _: str) -> None:
+        ends = self.session.call.ends
+        chosen = self.one_of([ends.capitalize(), "Left out of service", "Not yet"], "Close it as:", empty=True)
+        if chosen == 0:
+            self._do(Finish(outcome=ends))
+        elif chosen == 1:
+            self._do(Finish(outcome="left out of service", reason=self.console.ask(LEAVE_REASON).strip()))
+
+
+def practice_lines(desk: Desk, sitting: Sitting, console: Console) -> PracticeLines:
+    """A call or a walk to be practised, line by line."""
+    return (WalkLines if sitting.session.scenario.walk else PracticeLines)(desk, sitting, console)
 
 
 def _title(step: Task) -> str:

@@ -6,12 +6,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
+import msgspec
 
 if TYPE_CHECKING:
     from diagnose.cli import Session
     from diagnose.practice.library import Draft
 
-_SECRET = ("hidden", "causes", "findings", "teaches")
+_SECRET = ("hidden", "causes", "findings", "wrong", "sights", "teaches")
 
 
 @click.group(short_help="Check scenarios, veil and reveal them.")
@@ -74,7 +75,7 @@ def reveal(session: Session, file: Path) -> int:
 @click.option("--open", "unveil", is_flag=True, help="The other way: write the secret openly, to change it.")
 @click.pass_obj
 def veil(session: Session, files: tuple[Path, ...], unveil: bool) -> int:
-    """Put 'causes', 'findings' and 'teaches' of each FILE behind the veil. All else in it stays as it is.
+    """Put 'causes', 'findings', 'wrong', 'sights' and 'teaches' of each FILE behind the veil. All else stays as it is.
 
     The veil keeps an eye from straying to the answer, no more. It is bound to the file's name.
 
@@ -113,8 +114,7 @@ def _open_lines(draft: Draft) -> list[str]:
     """The secret as YAML, in the order in which it is read best."""
     import yaml
 
-    secret = draft.scenario.secret
-    written = {"causes": list(secret.causes), "findings": dict(secret.findings), "teaches": secret.teaches}
+    written = msgspec.to_builtins(draft.scenario.secret)
     shown = {key: value for key, value in written.items() if value}
     text = yaml.safe_dump(shown, sort_keys=False, allow_unicode=True, width=110, default_flow_style=None)
     return text.rstrip("\n").split("\n")

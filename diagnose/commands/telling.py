@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from diagnose.knowledge.model import Trees
     from diagnose.screening.handover import Recheck
     from diagnose.settings import Units
+    from diagnose.sitting.cards import Card
     from diagnose.sitting.handover import FromThePhone
 
 
@@ -35,6 +36,26 @@ def likely(console: Console, call: Call, rest: str, units: Units) -> None:
     if others:
         console.say(f"     {percent(sum(each.probability for each in others))}  {len(others)} others")
     doubts(console, call)
+
+
+def card(console: Console, card: Card, left: str = "") -> None:
+    """What is to be done and how long until it is (``left``), its cautions, then how."""
+    say = console.say
+    say()
+    say(f"{card.heading}: {(', '.join(card.facts) or card.title).rstrip('.')}.{left}")
+    if card.facts:
+        say(card.title)
+    if card.kind == "stop" and card.why:
+        say(card.why)
+    for caution in card.cautions:
+        if caution.id not in card.read:
+            say(f"{caution.word}: {caution.text}")
+    if before := dict.fromkeys(caution.word for caution in card.cautions if caution.id in card.read):
+        say(f"{', '.join(before)} as before: type cautions to read it whole.")
+    if card.how:
+        say(f"How: {card.how}")
+    for label, text in card.lines:
+        say(f"{label}: {text}")
 
 
 def told(console: Console, trees: Trees, rechecks: Sequence[Recheck]) -> None:

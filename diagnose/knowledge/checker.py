@@ -166,6 +166,14 @@ _WORDED = frozenset(
         "only-in",
         "one-of",
         "series",
+        "at",
+        "also",
+        "in-titles",
+        "looks-like",
+        "danger",
+        "what",
+        "drawn",
+        "marks",
     }
 )
 _NUMBER = re.compile(r"[-+]?\.?\d.*")

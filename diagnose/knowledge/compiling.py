@@ -9,6 +9,7 @@ import msgspec
 
 from diagnose.knowledge import model
 from diagnose.knowledge.amounts import amount, difference, read_band, read_limit, read_range
+from diagnose.knowledge.components import Names
 from diagnose.knowledge.distributions import Distribution, Range, Shares, read_shares, read_spread
 from diagnose.knowledge.entries import Read, read_entry
 from diagnose.knowledge.marked_yaml import Marked, read_marked
@@ -63,6 +64,7 @@ class Compiler:
                     for identity in section:
                         self._read(kind, identity, name, marked)
         self._raise_by_causes()
+        self._locate()
         self._resolve()
         if self._problems.errors:
             return None
@@ -239,6 +241,17 @@ class Compiler:
                 mend = "Write 'causes:' here, or 'symptoms:' in the causes that bring it about."
                 self._problems.error(self._places[f"symptoms.{symptom}"], f"Nothing causes '{symptom}'.", mend, "shape")
 
+    def _locate(self) -> None:
+        """A step that does not say at which component it is done is done at those that its title names."""
+        if not self._entries["components"]:
+            return
+        names = Names(self._entries["components"].values(), self._entries["facts"])
+        for kind, shape in KINDS.items():
+            if issubclass(shape, model.Task):
+                for identity, task in self._entries[kind].items():
+                    if not task.at:
+                        self._entries[kind][identity] = msgspec.structs.replace(task, at=names.named(task))
+
     def _note_references(self, kind: str, entry: Any, marked: Marked) -> None:
         for field, wanted in _REFERENCES.get(kind, {}).items():
             if field in _FOR_ALL and field not in marked.value[kind][entry.id]:
@@ -247,6 +260,12 @@ class Compiler:
             for identity in _ids_in(value):
                 place = marked.place(kind, entry.id, field.replace("_", "-"), identity)
                 self._references.append((wanted, identity, place))
+        for identity in getattr(entry, "at", ()):
+            if identity != model.NOWHERE:
+                self._references.append(("components", identity, marked.place(kind, entry.id, "at")))
+        if kind == "sketches":
+            for letter, identity in entry.marks.items():
+                self._references.append(("components", identity, marked.place(kind, entry.id, "marks", letter)))
         if kind == "facts":
             for field, answer in [("not-served", each) for each in entry.not_served] + [
                 ("titles", each) for each in entry.titles

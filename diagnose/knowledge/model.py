@@ -33,6 +33,8 @@ Loss = Literal["lost", "weak", "unwanted", "at times"]
 
 # The energy state of steps that need none of their own.
 ANY = "any"
+# ``at:`` of a step that is done at no component: somebody is asked, a bill is read.
+NOWHERE = "nowhere"
 COULD_NOT_TELL = "could not tell"
 UNLISTED = "unlisted"
 
@@ -183,6 +185,9 @@ class Task(Entry, frozen=True, kw_only=True):
     tool: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     applies: Conditions = {}
+    # The components it is done at, of which a door has the first that is for it; where none is written, those named in
+    # its title (``knowledge.components``).
+    at: tuple[str, ...] = ()
 
 
 class Check(Task, frozen=True, kw_only=True):
@@ -335,6 +340,39 @@ class Part(Entry, frozen=True, kw_only=True):
     price: Amount
     weight: Amount
     volume: Amount
+
+
+class Component(Entry, frozen=True, kw_only=True):
+    """A thing on a door that has a name, and by which steps say where they are done."""
+
+    title: Text
+    # What else people call it; and wordings in the titles of steps that mean it, shown nowhere.
+    also: tuple[str, ...] = ()
+    in_titles: tuple[str, ...] = ()
+    what: Text
+    where: Text
+    looks_like: Text
+    # How it can hurt, and what follows.
+    danger: str = ""
+    # Where to look, as it is read out; only of what a layman can look at from the floor.
+    caller: str = ""
+    applies: Conditions = {}
+    # ``yes``: its names stand in sentences about other things, and count only where no other name does.
+    general: YesNo = "no"
+
+
+class Sketch(Entry, frozen=True, kw_only=True):
+    """A kind of door or drive drawn in characters, its components marked by capital letters that stand alone."""
+
+    title: Text
+    applies: Conditions = {}
+    drawn: Text
+    # Letter → component.
+    marks: dict[str, str]
+
+    @property
+    def rows(self) -> list[str]:
+        return self.drawn.rstrip("\n").split("\n")
 
 
 class Source(msgspec.Struct, frozen=True, kw_only=True):
@@ -602,6 +640,8 @@ class Trees(msgspec.Struct, frozen=True, kw_only=True):
     jobs: dict[str, Job] = {}
     walks: dict[str, Walk] = {}
     systems: dict[str, System] = {}
+    components: dict[str, Component] = {}
+    sketches: dict[str, Sketch] = {}
     # Cause → its base rate on doors of a kind, where calls have shown it to be another there (``knowledge.learned``).
     kind_rates: dict[str, tuple[KindRate, ...]] = {}
 
@@ -633,6 +673,8 @@ KINDS: dict[str, type[Entry]] = {
     "systems": System,
     "facts": Fact,
     "cautions": Caution,
+    "components": Component,
+    "sketches": Sketch,
     "parts": Part,
     "instruments": Instrument,
     "energy": EnergyState,

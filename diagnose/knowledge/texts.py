@@ -78,6 +78,11 @@ def texts(trees: Trees) -> Iterator[Written]:
             yield from _caller("dangers", danger.id, (field,), getattr(danger, field))
     for preparation in trees.preparations.values():
         yield from _caller("preparations", preparation.id, ("caller",), preparation.caller)
+    for component in trees.components.values():
+        for field in ("title", "what", "where", "looks-like", "danger"):
+            text = getattr(component, field.replace("-", "_"))
+            yield from _some("components", component.id, (field,), text)
+        yield from _caller("components", component.id, ("caller",), component.caller)
     for language in trees.languages.values():
         for key, text in language.texts.items():
             yield Written("languages", language.id, ("texts", key), text, "caller")

@@ -7,7 +7,8 @@ from collections.abc import Iterator, Sequence
 from diagnose.knowledge.model import Trees
 from diagnose.practice.judging import WRONG_FROM, Judged
 from diagnose.practice.score import Wasted
-from diagnose.practice.session import AskFor, Finish, Look, Mend, Session
+from diagnose.practice.session import AskFor, DoJob, Finish, Look, Mend, Session
+from diagnose.practice.walked import walked
 
 _MOST = 3
 
@@ -27,7 +28,9 @@ def _all(session: Session, judged: Sequence[Judged], wasted: Sequence[Wasted], m
             named = _ended(_named(trees, item))
             yield f"Read the cautions, and bring the door into the right state, before you do this: {named}"
             break
-    if session.call.state.outcome == "returned to service" and session.door.faults:
+    if session.scenario.walk:
+        yield from _of_walk(session)
+    elif session.call.state.outcome == "returned to service" and session.door.faults:
         yield "Try the door longer, and look for a second fault, before it goes back into service."
     if missing:
         yield f"Prove a repair before you leave it. Not proved here: {trees.proofs[missing[0]].title}."
@@ -41,6 +44,28 @@ def _all(session: Session, judged: Sequence[Judged], wasted: Sequence[Wasted], m
     hints = sum(isinstance(item.done.act, AskFor) for item in judged)
     if hints:
         yield "Say to yourself what the likeliest causes are, before you ask for a hint."
+
+
+def _of_walk(session: Session) -> Iterator[str]:
+    trees, scenario, found = session.trees, session.scenario, walked(session)
+    for each in sorted(found.wrong, key=lambda each: each.found is not None):
+        for done in each.passed[:1]:
+            assert isinstance(done.act, DoJob)
+            job = trees.jobs[done.act.job]
+            seen = scenario.wrong[each.cause].sights[job.id]
+            yield f"Hold “{job.title}” against when it passes. To be seen there: {seen}"
+    if session.call.state.outcome != session.call.ends:
+        yield "Go on until every job is done and every proof has passed: only then is a door handed over."
+    if found.unseen:
+        count = len(found.unseen)
+        first = f"“{_job(trees, found.unseen)}” first"
+        yield f"Look before you say that it is right: {count} passed without a look, {first}."
+    if found.blamed:
+        yield f"Look twice before you call work wrong. This was right: {_job(trees, found.blamed)}."
+
+
+def _job(trees: Trees, jobs: Sequence[str]) -> str:
+    return trees.jobs[jobs[0]].title
 
 
 def _order(trees: Trees, judged: Sequence[Judged]) -> str:

@@ -6,26 +6,48 @@ A policy (``simulated.Policy``) only chooses; ``carry_through`` does what it cho
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 
 from diagnose.calls.call import Call
-from diagnose.knowledge.model import ANY, Task
-from diagnose.practice.session import CallIn, Enter, Finish, Look, Mend, Prove, Session, TryDoor
+from diagnose.calls.next_step import to_read
+from diagnose.knowledge.model import ANY, Job, Task
+from diagnose.practice.scenario import opened_by
+from diagnose.practice.session import (
+    CallIn,
+    DoJob,
+    Enter,
+    Finish,
+    Look,
+    LookInto,
+    LookOver,
+    Mend,
+    Prove,
+    Session,
+    TryDoor,
+)
 from diagnose.practice.simulated import Choice, Policy, most_telling, planned, random_order
 
-# Nobody goes on for ever.
-_MOST_ACTS = 160
+# Nobody goes on for ever; a walk has some hundred steps of its own.
+_MOST_ACTS, _MOST_ON_WALK = 160, 400
 
 
 def carry_through(session: Session, policy: Policy, seed: int = 0, careful: bool = True) -> Session:
-    """Play a scenario to its end. Without care, nothing is switched off and nobody is called."""
+    """Play a scenario to its end. Without care, nothing is switched off and nobody is called.
+
+    On a walk every job is looked at, and what is wrong is known when it is seen.
+    """
     random = np.random.default_rng([session.seed, seed])
     ready = _ready if careful else _hasty
-    while not session.is_over and len(session.done) < _MOST_ACTS:
+    most = _MOST_ON_WALK if session.scenario.walk else _MOST_ACTS
+    while not session.is_over and len(session.done) < most:
         if session.untried:
             ready(session, session.running, "anyone")
             session.do(TryDoor())
-        elif session.call.state.proving:
+        elif session.call.walking and (jobs := session.call.ready_jobs()):
+            _do_job(session, jobs[0], ready)
+        elif session.call.state.proving or session.call.walking:
             _prove_or_close(session, careful)
         else:
             choice = policy(session.call, random)
@@ -39,6 +61,22 @@ def carry_through(session: Session, policy: Policy, seed: int = 0, careful: bool
     return session
 
 
+def _do_job(session: Session, job: Job, ready: Callable[[Session, str, str], None]) -> None:
+    """The next thing to do for a job of the walk: what is read with it, a look at it, and what comes of that."""
+    trees = session.trees
+    for name in to_read(session.call, job)[:1]:
+        ready(session, trees.checks[name].energy, trees.checks[name].who)
+        session.do(Look(check=name))
+        return
+    session.do(LookOver(job=job.id))
+    if cause := session.scenario.wrong_at(job.id, session.door.faults):
+        session.do(DoJob(job=job.id, came="not right", reason="Not as it has to be"))
+        session.do(LookInto(symptom=opened_by(trees, cause, job.id)[0]))
+        return
+    ready(session, job.energy, job.who)
+    session.do(DoJob(job=job.id, came="done"))
+
+
 def _step(session: Session, choice: Choice) -> Task | None:
     if choice.kind == "check":
         return session.trees.checks[choice.id]
@@ -50,7 +88,7 @@ def _prove_or_close(session: Session, careful: bool) -> None:
     if not missing:
         if careful:
             _ready(session, session.running, "anyone")
-        session.do(Finish(outcome="returned to service"))
+        session.do(Finish(outcome=session.call.ends))
         return
     proof = missing[0]
     # A proof is signed by whoever may, even by the hasty: without that the door never returns.

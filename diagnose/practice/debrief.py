@@ -19,8 +19,23 @@ from diagnose.practice.bots import carry_through
 from diagnose.practice.judging import WRONG_FROM, Judged, act_in_words, judge, told_in_words
 from diagnose.practice.scenario import believed
 from diagnose.practice.score import Score, Wasted, is_solved, score, wasted_parts
-from diagnose.practice.session import AskFor, CallIn, Enter, Look, Mend, Session, TakeBack, TryDoor
+from diagnose.practice.session import (
+    AskFor,
+    CallIn,
+    DoJob,
+    Done,
+    Enter,
+    Finish,
+    Look,
+    LookInto,
+    Mend,
+    Prove,
+    Session,
+    TakeBack,
+    TryDoor,
+)
 from diagnose.practice.simulated import planned
+from diagnose.practice.walked import walked
 from diagnose.reasoning.chain import place_of
 
 HABIT_TITLES = {
@@ -71,7 +86,8 @@ def debrief(session: Session, *, own: bool = True) -> Debrief:
     if own:
         carry_through(program, planned)
     truth = set(session.scenario.causes)
-    start = Point(0.0, believed(_opening(session), truth))
+    on_walk = bool(session.scenario.walk)
+    start = Point(0.0, {} if on_walk else believed(_opening(session), truth))
     wasted, missing = tuple(wasted_parts(session, judged)), _missing_proofs(session)
     return Debrief(
         session,
@@ -82,12 +98,62 @@ def debrief(session: Session, *, own: bool = True) -> Debrief:
         missing,
         (start, *(Point(item.done.clock, dict(item.belief)) for item in judged)),
         tuple(
-            act_in_words(session.trees, done) for done in program.done if isinstance(done.act, (Look, Mend, TryDoor))
+            act_in_words(session.trees, done)
+            for done in program.done
+            if isinstance(done.act, (Mend, TryDoor) if on_walk else (Look, Mend, TryDoor)) or _is_wrong(done)
         ),
         program.clock,
         is_solved(session),
         to_do_better(session, judged, wasted, missing),
     )
+
+
+def _is_wrong(done: Done) -> bool:
+    return isinstance(done.act, DoJob) and done.act.came == "not right"
+
+
+@dataclass(frozen=True)
+class WrongTold:
+    """Wrong work in words: ``what`` it was, ``found`` where and when, or what it was ``passed`` at, and what comes."""
+
+    what: str
+    found: str
+    passed: str
+    comes: str
+
+
+def wrong_in_words(session: Session) -> list[WrongTold]:
+    """Of a walk: each piece of wrong work, where it was found, what it was passed over at, and what comes of it."""
+    trees, told = session.trees, []
+    for each in walked(session).wrong:
+        cause = trees.causes[each.cause]
+        if each.found is None:
+            found = "Not found."
+        else:
+            at = f"minute {each.found.clock:.0f}, {act_in_words(trees, each.found).rstrip('.')}"
+            found = f"Found{' only by a proof' if each.by_proof else ''}: {at}."
+        if each.mended is not None:
+            found += f" Mended: minute {each.mended:.0f}."
+        jobs = [
+            f"{trees.jobs[d.act.job].title} (minute {d.clock:.0f})" for d in each.passed if isinstance(d.act, DoJob)
+        ]
+        passed = f"Passed over at: {'; '.join(jobs)}." if jobs else ""
+        comes = session.scenario.wrong[each.cause].comes
+        told.append(WrongTold(cause.title, found, passed, comes))
+    return told
+
+
+def turns(judged: Sequence[Judged]) -> list[Judged]:
+    """Of a walk: the acts at which it turned, which are all but work that went as it should."""
+    kinds = (LookInto, Mend, TryDoor, Finish)
+    return [
+        item
+        for item in judged
+        if item.fault
+        or isinstance(item.done.act, kinds)
+        or _is_wrong(item.done)
+        or (isinstance(item.done.act, Prove) and item.done.worked is not True)
+    ]
 
 
 def _missing_proofs(session: Session) -> tuple[str, ...]:
@@ -134,15 +200,14 @@ class _Writer:
         self.trees = found.session.trees
 
     def text(self) -> str:
+        of_call = (self._first_wrong, self._path, self._own, self._belief)
+        on_walk = bool(self.scenario.walk)
         sections = (
             self._head,
-            self._cause,
+            self._wrong if on_walk else self._cause,
             self._score,
             self._better,
-            self._first_wrong,
-            self._path,
-            self._own,
-            self._belief,
+            *((self._turns, self._own) if on_walk else of_call),
             self._parts,
             self._cautions,
             self._proofs,
@@ -177,6 +242,20 @@ class _Writer:
         if self.scenario.teaches:
             lines += [f"**What it teaches:** {escape(self.scenario.teaches)}", ""]
         return lines
+
+    def _wrong(self) -> list[str]:
+        lines = ["## What was done wrongly", ""]
+        for each in wrong_in_words(self.session):
+            said = " ".join(escape(text) for text in (each.found, each.passed) if text)
+            lines.append(f"- **{escape(each.what)}.** {said} At a door handed over so: {escape(each.comes)}")
+        lines.append("")
+        if self.scenario.teaches:
+            lines += [f"**What it teaches:** {escape(self.scenario.teaches)}", ""]
+        return lines
+
+    def _turns(self) -> list[str]:
+        rows = [(f"{item.done.clock:.0f}", escape(item.text), escape(item.fault)) for item in turns(self.found.judged)]
+        return ["## Where it turned", "", *table(("At min", "Your way", "What was wrong with it"), rows), ""]
 
     def _score(self) -> list[str]:
         rows = []

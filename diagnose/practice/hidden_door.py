@@ -131,7 +131,7 @@ class HiddenDoor:
         self._repairs += 1
 
     def _draw(self, check: Check) -> Known:
-        if check.id in self.findings and self.faults:
+        if self._is_fixed(check.id):
             return self._found_by_hand(check, self.findings[check.id])
         component = self._component(check)
         if component:
@@ -139,6 +139,10 @@ class HiddenDoor:
             if check.id in self._truth:
                 return self._truth[check.id]
         return self._plain(check)
+
+    def _is_fixed(self, check: str) -> bool:
+        """Whether a truth is fixed by hand: as long as the door has a fault."""
+        return check in self.findings and bool(self.faults)
 
     def _plain(self, check: Check) -> Known:
         """A check's truth from the faults' signs alone."""
@@ -254,7 +258,7 @@ class HiddenDoor:
 
     def _found(self, name: str) -> Known:
         check = self.trees.checks[name]
-        if name in self.findings and self.faults:
+        if self._is_fixed(name):
             return self._found_by_hand(check, self.findings[name])
         if check.series == "yes":
             return self._series(check)

@@ -22,14 +22,18 @@ from diagnose.practice.scenario import believed
 from diagnose.practice.session import (
     AskFor,
     CallIn,
+    DoJob,
     Done,
     Enter,
     Finish,
     Look,
+    LookInto,
+    LookOver,
     Mend,
     Prove,
     Session,
     TakeBack,
+    TakeUp,
     TryDoor,
 )
 from diagnose.reasoning.moving import state_minutes
@@ -75,8 +79,22 @@ class Judged:
 
 
 def judge(session: Session) -> list[Judged]:
-    """Every act of a session, judged."""
-    return _Judge(session).all()
+    """Every act of a session, judged; on a walk, which has its own order, only what hurts and what was passed."""
+    return _walked(session) if session.scenario.walk else _Judge(session).all()
+
+
+def _walked(session: Session) -> list[Judged]:
+    """A walk's acts: at fault is what hurts, and to pass what is wrong."""
+    causes, judged = set(session.scenario.causes), []
+    for done in session.done:
+        fault = _safety_fault(done)
+        passed = isinstance(done.act, DoJob) and done.worked is True
+        if passed and (cause := session.scenario.wrong_at(done.act.job, causes)):  # type: ignore[union-attr]
+            seen = session.scenario.wrong[cause].sights[done.act.job]  # type: ignore[union-attr]
+            fault = f"{fault} It was not right. To be seen there: {seen}".strip()
+        judged.append(Judged(done, act_in_words(session.trees, done), 0.0, None, None, "", "", fault, {}))
+        causes = (causes | ({done.broke} - {""})) - set(done.removed)
+    return judged
 
 
 def told_in_words(gained: float | None) -> str:
@@ -107,6 +125,15 @@ def act_in_words(trees: Trees, done: Done) -> str:
             return f"Brought the door to: {title(trees, 'energy', act.energy)}"
         case CallIn():
             return f"Called in: {title(trees, 'people', act.person)}"
+        case LookOver():
+            return f"Looked over: {trees.jobs[act.job].title}"
+        case DoJob():
+            said = f" ({act.reason.strip().rstrip('.')})" if act.reason.strip() else ""
+            return f"{trees.jobs[act.job].title}: {'came to nothing' if done.worked is None else act.came}{said}"
+        case LookInto():
+            return f"Looked into: {title(trees, 'symptoms', act.symptom)}"
+        case TakeUp():
+            return f"Taken up: {trees.jobs[act.job].title}"
         case TakeBack():
             return f"Counted no more: {trees.checks[act.check].text}"
         case AskFor():
@@ -142,7 +169,7 @@ class _Judge:
         if isinstance(done.act, Look) and self._truth:
             gained = _bits(believed(self._call(before), self._truth), belief)
         verdict = self._verdict(done)
-        fault = self._safety_fault(done) or (verdict.fault if verdict.loss >= WRONG_FROM else "")
+        fault = _safety_fault(done) or (verdict.fault if verdict.loss >= WRONG_FROM else "")
         return Judged(
             done,
             act_in_words(self._trees, done),
@@ -216,16 +243,17 @@ class _Judge:
             needed += self._trees.people[step.who].call_out
         return max(0.0, self._under_way - needed)
 
-    def _safety_fault(self, done: Done) -> str:
-        if done.happened:
-            return " ".join(each.told for each in done.happened)
-        if done.false:
-            return "The power was off: what was found says nothing of the door."
-        return ""
-
     def _call(self, events: int) -> Call:
         history: Sequence[AnyEvent] = self._session.call.events[:events]
         return Call(self._trees, history=history)
+
+
+def _safety_fault(done: Done) -> str:
+    if done.happened:
+        return " ".join(each.told for each in done.happened)
+    if done.false:
+        return "The power was off: what was found says nothing of the door."
+    return ""
 
 
 @dataclass(frozen=True)

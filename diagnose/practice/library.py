@@ -26,6 +26,7 @@ from diagnose.practice.scenario import (
     belief_in,
     first_screen,
     level_of,
+    opened_by,
     remedies_for,
     unveil,
 )
@@ -73,7 +74,7 @@ def check_library(trees: Trees, folder: str | Path | None = None) -> tuple[Libra
     library, drafts = read_library(trees, folder, problems)
     if not problems.errors:
         for draft in drafts:
-            _look_over(trees, draft, problems)
+            _look_over(trees, draft, problems, library.consequences)
     return library, problems
 
 
@@ -112,7 +113,7 @@ def read_scenario(trees: Trees, path: Path, problems: Problems) -> Draft | None:
     veiled = bool(scenario.hidden)
     secret = scenario.secret
     if veiled and (scenario.causes or scenario.findings or scenario.teaches):
-        mend = "Take the open 'causes', 'findings' and 'teaches' out, or 'hidden'."
+        mend = "Take what stands open of it out, or 'hidden'."
         problems.error(marked.place("hidden"), "The secret stands here twice, veiled and open.", mend, "veil")
     elif veiled:
         try:
@@ -124,6 +125,8 @@ def read_scenario(trees: Trees, path: Path, problems: Problems) -> Draft | None:
         facts=_as_the_trees_have_them(trees, scenario),
         causes=secret.causes,
         findings=secret.findings,
+        wrong=secret.wrong,
+        sights=secret.sights,
         teaches=secret.teaches,
     )
     draft = Draft(scenario, marked, veiled)
@@ -164,7 +167,9 @@ def _refer(trees: Trees, draft: Draft, problems: Problems) -> None:
         for index, name in enumerate(getattr(scenario, key)):
             if name not in known:
                 fault((key, index), f"'{name}' is not among the {key}.", did_you_mean(name, known))
-    if not scenario.symptoms:
+    if scenario.walk:
+        _refer_walk(trees, scenario, veiled, fault)
+    elif not scenario.symptoms:
         fault(("symptoms",), "Nothing is complained of.", "Name a symptom.", "shape")
     for name, value in scenario.facts.items():
         if name not in trees.facts:
@@ -189,8 +194,37 @@ def _refer(trees: Trees, draft: Draft, problems: Problems) -> None:
             fault(place, f"'{name}' is no cause.", did_you_mean(name, trees.causes))
         elif not applies(trees.causes[name].applies, scenario.facts):
             fault(place, f"'{name}' cannot be in such a door.", "Change the facts, or the cause.", "applies")
-        elif not any(name in trees.symptoms[s].causes for s in scenario.symptoms if s in trees.symptoms):
+        elif not scenario.walk and not any(
+            name in trees.symptoms[s].causes for s in scenario.symptoms if s in trees.symptoms
+        ):
             fault(place, f"'{name}' does not bring this complaint about.", "Change one of the two.", "applies")
+
+
+def _refer_walk(trees: Trees, scenario: Scenario, veiled: bool, fault: Any) -> None:
+    """The walk is known, and its wrong work shows at jobs of it that open a complaint which leads to it."""
+    walk = trees.walks.get(scenario.walk)
+    if walk is None:
+        fault(("walk",), f"'{scenario.walk}' is no walk.", did_you_mean(scenario.walk, trees.walks))
+        return
+    if scenario.symptoms:
+        fault(("symptoms",), "A walk begins without a complaint.", "Take 'symptoms' or 'walk' out.", "shape")
+    jobs = {job: trees.jobs[job] for job in walk.jobs if applies(trees.jobs[job].applies, scenario.facts)}
+    shown = {job: cause for cause, wrong in scenario.wrong.items() for job in wrong.sights}
+
+    def place(*path: str) -> tuple[str, ...]:
+        return ("hidden",) if veiled else path
+
+    for key, job in [*(("wrong", job) for job in shown), *(("sights", job) for job in scenario.sights)]:
+        if job not in jobs:
+            fault(place(key), f"'{job}' is no job of that walk on such a door.", did_you_mean(job, jobs))
+        elif key == "sights" and job in shown:
+            fault(place(key, job), f"'{job}' shows what is wrong, and what is right.", "Write one of them.", "shape")
+        elif key == "wrong" and not opened_by(trees, shown[job], job):
+            wrong = f"'{job}' opens no complaint that leads to '{shown[job]}'."
+            fault(place(key), wrong, "Give the job one under 'raises', or choose another.", "applies")
+    if set(scenario.wrong) != set(scenario.causes) or not all(each.sights for each in scenario.wrong.values()):
+        mend = "Write under 'wrong', for each cause, at which jobs it is seen and what comes of it."
+        fault(place("wrong"), "The causes and the wrong work are not the same.", mend, "shape")
 
 
 def _refer_answer(trees: Trees, scenario: Scenario, name: str, text: str, fault: Any) -> None:
@@ -209,7 +243,15 @@ def _refer_answer(trees: Trees, scenario: Scenario, name: str, text: str, fault:
 # --- what makes it good -------------------------------------------------------------------------------------------
 
 
-def _look_over(trees: Trees, draft: Draft, problems: Problems) -> None:
+def _end_of_best_way(trees: Trees, scenario: Scenario, consequences: Consequences) -> str:
+    from diagnose.practice.bots import carry_through
+    from diagnose.practice.session import Session
+    from diagnose.practice.simulated import planned
+
+    return carry_through(Session(trees, scenario, 0, consequences), planned).call.state.outcome or "open"
+
+
+def _look_over(trees: Trees, draft: Draft, problems: Problems, consequences: Consequences) -> None:
     scenario, marked, veiled = draft
     secret = ("hidden",) if veiled else ("causes",)
     if not veiled:
@@ -228,6 +270,12 @@ def _look_over(trees: Trees, draft: Draft, problems: Problems) -> None:
     for key, words in _telling_words(trees, scenario):
         wrong = f"'{words}' says what is wrong with the door."
         problems.error(marked.place(key), wrong, "Say only what a caller would know.", "tells")
+    if scenario.walk:
+        end = _end_of_best_way(trees, draft.scenario, consequences)
+        if end != trees.walks[scenario.walk].ends:
+            wrong = f"The best way through ends with the door {end}."
+            problems.error(marked.place(*secret), wrong, "Choose wrong work that can be found and mended.", "finish")
+        return
     call = first_screen(trees, scenario)
     believed = belief_in(call, scenario.causes)
     if believed >= GIVEN_AWAY:

@@ -13,11 +13,24 @@ from typing import Literal
 import msgspec
 
 from diagnose.calls.words import cautions_named
-from diagnose.knowledge.model import ANY, Amount, Chance, Check, Conditions, Entry, Remedy, Task, Text, Trees, applies
+from diagnose.knowledge.model import (
+    ANY,
+    Amount,
+    Chance,
+    Check,
+    Conditions,
+    Entry,
+    Job,
+    Remedy,
+    Task,
+    Text,
+    Trees,
+    applies,
+)
 from diagnose.reasoning.walk import Known
 
 Exposure = Literal["live", "opened", "left open", "not held", "not qualified", "not prepared"]
-StepKind = Literal["checks", "remedies", "proofs"]
+StepKind = Literal["checks", "remedies", "proofs", "jobs"]
 EXPOSURE_WORDS: Mapping[Exposure, str] = {
     "live": "done with the power on; it is done with the power off",
     "opened": "the cover was opened with the power on, the door not brought into that state first",
@@ -143,7 +156,8 @@ class Consequences:
         energy: str,
         missing: tuple[str, ...],
     ) -> Happened:
-        kind: StepKind = "checks" if isinstance(step, Check) else "remedies" if isinstance(step, Remedy) else "proofs"
+        kinds: Mapping[type, StepKind] = {Check: "checks", Remedy: "remedies", Job: "jobs"}
+        kind = kinds.get(type(step), "proofs")
         unit = step.unit if isinstance(step, Check) else ""
         fitting = (
             mishap

@@ -34,17 +34,28 @@ class VeilError(ValueError):
     """The veiled text is damaged, or was veiled under another name; ``str`` says what to do."""
 
 
+class Wrong(msgspec.Struct, frozen=True, kw_only=True):
+    """Wrong work that a walk comes upon: job → what one sees there, and what ``comes`` of it at a door handed over."""
+
+    sights: dict[str, Text]
+    comes: Text
+
+
 class Hidden(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     """What a scenario hides: ``causes`` in the door, ``findings`` fixed by hand (check → what one would type), and
-    what is learnt from it."""
+    what is learnt from it. Of a walk, the ``wrong`` work by the cause that it is, and ``sights`` of work that is right.
+    """
 
     causes: tuple[str, ...]
     findings: dict[str, str] = {}
+    wrong: dict[str, Wrong] = {}
+    sights: dict[str, Text] = {}
     teaches: str = ""
 
 
 class Scenario(Entry, frozen=True, kw_only=True):
-    """A practice call. Its id is its file's name; ``hidden`` is the veiled form of the last three.
+    """A practice call, or a ``walk`` to be practised. Its id is its file's name; ``hidden`` is the veiled form of what
+    stands below it.
 
     ``caller`` is what was said on the phone: check → answer, true or not. ``people`` are those at the door.
     """
@@ -54,18 +65,25 @@ class Scenario(Entry, frozen=True, kw_only=True):
     door: Text
     story: Text
     level: Level
-    symptoms: tuple[str, ...]
+    symptoms: tuple[str, ...] = ()
+    walk: str = ""
     facts: dict[str, str | tuple[str, ...]]
     caller: dict[str, str] = msgspec.field(default_factory=dict)
     people: tuple[str, ...] = ("anyone", "technician")
     hidden: str = ""
     causes: tuple[str, ...] = ()
     findings: dict[str, str] = msgspec.field(default_factory=dict)
+    wrong: dict[str, Wrong] = msgspec.field(default_factory=dict)
+    sights: dict[str, Text] = msgspec.field(default_factory=dict)
     teaches: str = ""
 
     @property
     def secret(self) -> Hidden:
-        return Hidden(causes=self.causes, findings=self.findings, teaches=self.teaches)
+        return Hidden(**{name: getattr(self, name) for name in Hidden.__struct_fields__})
+
+    def wrong_at(self, job: str, causes: Collection[str]) -> str:
+        """Which of ``causes`` shows at a job of the walk; ``""`` where none does."""
+        return next((cause for cause, wrong in self.wrong.items() if cause in causes and job in wrong.sights), "")
 
 
 def veil(identity: str, hidden: Hidden) -> str:
@@ -110,7 +128,7 @@ def _mixed(identity: str, body: bytes) -> bytes:
 
 
 def first_screen(trees: Trees, scenario: Scenario, clock: Clock | None = None) -> Call:
-    """The call as the trainee takes it up: the complaint, the door, and what the caller said."""
+    """The call as the trainee takes it up: the complaint or the walk, the door, and what the caller said."""
     from diagnose.calls.call import Call
 
     call = Call(
@@ -120,6 +138,7 @@ def first_screen(trees: Trees, scenario: Scenario, clock: Clock | None = None) -
         site=scenario.site,
         door=scenario.door,
         people=scenario.people,
+        walk=scenario.walk,
         clock=clock,
     )
     for check, said in scenario.caller.items():
@@ -149,8 +168,18 @@ def level_of(trees: Trees, scenario: Scenario) -> Level:
 
 
 def family_of(trees: Trees, scenario: Scenario) -> str:
-    """The family of its first symptom."""
-    return trees.symptoms[scenario.symptoms[0]].family if scenario.symptoms else ""
+    """The family of its first symptom; of a walk, of the first complaint that its wrong work shows."""
+    named = [*scenario.symptoms, *(opened_by(trees, cause, job)[0] for cause, job in _where(scenario))]
+    return trees.symptoms[named[0]].family if named else ""
+
+
+def opened_by(trees: Trees, cause: str, job: str) -> tuple[str, ...]:
+    """The complaints that a job opens where it is not right, of those that a cause brings about."""
+    return tuple(symptom for symptom in trees.jobs[job].raises if cause in trees.symptoms[symptom].causes)
+
+
+def _where(scenario: Scenario) -> list[tuple[str, str]]:
+    return [(cause, job) for cause, wrong in scenario.wrong.items() for job in wrong.sights]
 
 
 def misleads(trees: Trees, scenario: Scenario) -> tuple[str, ...]:

@@ -9,9 +9,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from diagnose.calls.known import BACK
 from diagnose.knowledge.model import Check
 from diagnose.practice.judging import Judged
 from diagnose.practice.session import HINT_PRICE, AskFor, Finish, Look, Mend, Session
+from diagnose.practice.walked import Walked, walked
 
 MOST = {"safety": 30.0, "result": 20.0, "order": 25.0, "thrift": 15.0, "instruments": 10.0}
 # What acting against a caution costs, by its signal word. By ANSI Z535.4 a DANGER kills or maims if it is not avoided:
@@ -22,6 +24,9 @@ _HALF_SHARE, _HALF_LEAST = 0.5, 30.0
 # Half of the thrift is lost by this much money for nothing.
 _HALF_MONEY = 60.0
 _MENDED_UNPROVED, _SAFE_UNMENDED = 12.0, 5.0
+# On a walk: what is left of the points for wrong work that was passed before it was found, and what is lost by calling
+# right work wrong.
+_FOUND_LATE, _BLAMED = 0.5, 2.0
 # A part fitted without result is nobody's fault where the best plan would have risked it too.
 _FORGIVEN_LOSS = 1.0
 
@@ -60,12 +65,13 @@ class Score:
 
 def score(session: Session, judged: Sequence[Judged]) -> Score:
     """The score of a finished session."""
+    on_walk = walked(session) if session.scenario.walk else None
     parts = (
         _safety(judged),
         _result(session, judged),
-        _order(judged),
+        _found(session, on_walk) if on_walk else _order(judged),
         _thrift(session, judged),
-        _instruments(session, judged),
+        _looked(session, on_walk) if on_walk else _instruments(session, judged),
     )
     hints = sum(HINT_PRICE[item.done.act.about] for item in judged if isinstance(item.done.act, AskFor))
     shown = [part for part in parts if part.points is not None]
@@ -103,7 +109,7 @@ def _result(session: Session, judged: Sequence[Judged]) -> Part:
     outcome = session.call.state.outcome
     if outcome is None:
         return Part("result", 0.0, most, ("the call was not brought to an end",))
-    if outcome == "returned to service":
+    if outcome in BACK:
         if session.call.refusal():
             return Part("result", 0.0, most, ("a door that is left to somebody else went back into service",))
         if session.door.faults:
@@ -125,6 +131,30 @@ def _order(judged: Sequence[Judged]) -> Part:
     costly = sorted((item for item in judged if item.is_wrong and item.loss), key=lambda item: -item.loss)
     words = tuple(f"{item.text} (about {item.loss:.0f} min)" for item in costly[:3])
     return Part("order", points, MOST["order"], words)
+
+
+def _found(session: Session, on_walk: Walked) -> Part:
+    """On a walk the order is given: what counts is that wrong work is found at the first step where it shows."""
+    most, lost, worth = MOST["order"], [], 0.0
+    for each in on_walk.wrong:
+        share = 0.0 if each.found is None else _FOUND_LATE if each.passed or each.by_proof else 1.0
+        worth += share
+        if share < 1:
+            cause = session.trees.causes[each.cause].title
+            lost.append(f"{cause}: {'not found' if each.found is None else 'found late'}")
+    blamed = [f"{session.trees.jobs[job].title}: called wrong, and was right" for job in on_walk.blamed]
+    points = most * worth / max(len(on_walk.wrong), 1) - _BLAMED * len(blamed)
+    return Part("order", max(0.0, points), most, (*lost, *blamed))
+
+
+def _looked(session: Session, on_walk: Walked) -> Part:
+    """On a walk: of the jobs that were passed, those that somebody had looked at."""
+    most = MOST["instruments"]
+    if not on_walk.passed:
+        return Part("instruments", None, most, ("no job was passed",))
+    unseen = len(on_walk.unseen)
+    words = (f"{unseen} of {on_walk.passed} jobs passed without a look",) if unseen else ()
+    return Part("instruments", most * (1 - unseen / on_walk.passed), most, words)
 
 
 def _thrift(session: Session, judged: Sequence[Judged]) -> Part:
@@ -164,9 +194,9 @@ def _instruments(session: Session, judged: Sequence[Judged]) -> Part:
 
 
 def is_solved(session: Session) -> bool:
-    """Mended, proved and returned to service; a door that is left to somebody else, left out of service as it was."""
+    """Mended, proved and back with its users; a door that is left to somebody else, left out of service as it was."""
     last = session.done[-1].act if session.done else None
     if session.call.refusal():
         untouched = not any(isinstance(done.act, Mend) for done in session.done)
         return isinstance(last, Finish) and last.outcome == "left out of service" and untouched
-    return isinstance(last, Finish) and last.outcome == "returned to service" and not session.door.faults
+    return isinstance(last, Finish) and last.outcome in BACK and not session.door.faults

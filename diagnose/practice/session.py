@@ -8,7 +8,7 @@ that their knowledge can be judged by the same reasoning that a real call uses.
 from __future__ import annotations
 
 import zlib
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from typing import Literal, TypeVar
@@ -16,12 +16,13 @@ from typing import Literal, TypeVar
 import msgspec
 import numpy as np
 
-from diagnose.calls.call import CallError
+from diagnose.calls.call import Call, CallError
 from diagnose.calls.closing import in_words
-from diagnose.calls.events import Outcome
+from diagnose.calls.events import Came, Outcome
+from diagnose.calls.known import BACK
 from diagnose.calls.state import Answer, Try
 from diagnose.calls.words import minutes, step_title, title
-from diagnose.knowledge.model import ANY, Check, Proof, Remedy, Task, Trees, applies, can_do, power_state
+from diagnose.knowledge.model import ANY, Check, Job, Proof, Remedy, Symptom, Task, Trees, applies, can_do, power_state
 from diagnose.knowledge.problems import did_you_mean
 from diagnose.practice.hidden_door import HiddenDoor
 from diagnose.practice.mishaps import Consequences, Happened
@@ -32,8 +33,8 @@ from diagnose.reasoning.walk import Known, inputs_of
 
 # The chance that a door somebody has just broken shows it at the first try: an estimate.
 BREAKAGE_SHOWS = 0.9
-# Minutes to try the door where no proof says how long that takes.
-_TRY_MINUTES = 2.0
+# Minutes to try the door where no proof says how long that takes, and to look over what is there of a job: estimates.
+_TRY_MINUTES, _LOOK_MINUTES = 2.0, 2.0
 # Practice has its own calendar: nothing in it hangs on today.
 _START = datetime(2000, 1, 3, 8, 0, tzinfo=UTC)
 
@@ -79,6 +80,32 @@ class CallIn(Act, frozen=True, kw_only=True, tag="call in"):
     person: str
 
 
+class LookOver(Act, frozen=True, kw_only=True, tag="look over"):
+    """See what is there of a job of the walk."""
+
+    job: str
+
+
+class DoJob(Act, frozen=True, kw_only=True, tag="job"):
+    """Say of a job of the walk that it is done and right, that it is not right, or that it is not needed here."""
+
+    job: str
+    came: Came
+    reason: str = ""
+
+
+class LookInto(Act, frozen=True, kw_only=True, tag="look into"):
+    """Take up a complaint that a job or a proof of the walk has shown."""
+
+    symptom: str
+
+
+class TakeUp(Act, frozen=True, kw_only=True, tag="take up"):
+    """Have a job of the walk come next, done before or not."""
+
+    job: str
+
+
 class TakeBack(Act, frozen=True, kw_only=True, tag="take back"):
     """Count an answer no more: the caller's word, or a reading that was none."""
 
@@ -98,7 +125,9 @@ class Finish(Act, frozen=True, kw_only=True, tag="finish"):
     reason: str = ""
 
 
-AnyAct = Look | Mend | TryDoor | Prove | Enter | CallIn | TakeBack | AskFor | Finish
+AnyAct = (
+    Look | Mend | TryDoor | Prove | Enter | CallIn | LookOver | DoJob | LookInto | TakeUp | TakeBack | AskFor | Finish
+)
 Recorder = Callable[[AnyAct], None]
 Named = TypeVar("Named")
 HINT_PRICE = {"next": 3.0, "likely": 2.0}
@@ -212,7 +241,13 @@ class Session:
         # Events that were there before the trainee did anything.
         self.opening = len(self.call.events)
         self.door = PracticeDoor(
-            trees, scenario.facts, set(scenario.causes), seed, slips=False, findings=self._fixed_findings()
+            trees,
+            scenario.facts,
+            set(scenario.causes),
+            seed,
+            slips=False,
+            findings=self._fixed_findings(),
+            lasting=bool(scenario.walk),
         )
         self._recorder: Recorder | None = None
         self._untried: list[str] = []
@@ -264,6 +299,17 @@ class Session:
         others = [p for p in self.trees.proofs.values() if applies(p.applies, self.scenario.facts) and p not in needed]
         return [*needed, *others]
 
+    def jobs(self) -> list[Job]:
+        """The jobs that this door has of the walk, in its order; none of a call."""
+        named = self.call.walk.jobs if self.call.walk is not None else ()
+        return [self.trees.jobs[name] for name in named if applies(self.trees.jobs[name].applies, self.scenario.facts)]
+
+    def sight(self, job: Job) -> str:
+        """What one sees of a job as the door stands."""
+        if cause := self.scenario.wrong_at(job.id, self.door.faults):
+            return self.scenario.wrong[cause].sights[job.id]
+        return self.scenario.sights.get(job.id) or job.passes_when
+
     def said_of(self, proof: str) -> str:
         """What came of a proof so far."""
         if proof not in {each.id for each in self.call.needed_proofs()}:
@@ -292,6 +338,9 @@ class Session:
                 return self._known(act.remedy, {r.id: r for r in self.remedies()}, "remedy on this door")
             case Prove():
                 return self._known(act.proof, {p.id: p for p in self.proofs()}, "proof on this door")
+            case LookOver() | DoJob() | TakeUp():
+                job = self._known(act.job, {job.id: job for job in self.jobs()}, "job of this walk")
+                return job if isinstance(act, DoJob) and act.came == "done" else None
             case _:
                 return None
 
@@ -321,6 +370,22 @@ class Session:
                 self._enter(act.energy, result)
             case CallIn():
                 self._call_in(act.person, result)
+            case LookOver():
+                job = self.trees.jobs[act.job]
+                result.spend(_LOOK_MINUTES, "to look it over")
+                result.say("found", f"{job.title}. You see: {self.sight(job)}")
+            case DoJob():
+                self._job(act, result)
+            case LookInto():
+                self.call.state_symptoms([act.symptom, *self._active()])
+                for proof, passed in self.call.state.proofs.items():
+                    # The proof that showed it waits for it.
+                    if not passed and act.symptom in self.trees.proofs[proof].raises:
+                        self.call.put_off("proof", proof)
+                result.say("done", f"Looked into now: {title(self.trees, 'symptoms', act.symptom)}.")
+            case TakeUp():
+                self.call.take_up("job", act.job)
+                result.say("done", f"Next: {title(self.trees, 'jobs', act.job)}.")
             case TakeBack():
                 self.call.withdraw(act.check, "Taken back in practice.")
                 result.say("done", f"Counted no more: {self.trees.checks[act.check].text}")
@@ -357,9 +422,16 @@ class Session:
                 raise PracticeError("There is no such answer to take back.")
             case AskFor() if not self.hints:
                 raise PracticeError("This practice is without hints, as it was begun.")
-            case Finish(outcome="returned to service") if self._untried:
+            case DoJob():
+                # Whatever the call itself would refuse, before anybody has done anything.
+                Call(self.trees, history=self.call.events).job(act.job, act.came, act.reason)
+            case LookInto():
+                self._known(act.symptom, self._known_complaints(), "complaint of this door")
+            case Finish() if act.outcome in BACK and self._untried:
                 raise PracticeError("The door was not tried yet. Try it, or leave it out of service.")
-            case Finish(outcome="returned to service") if missing := self.call.missing(act.reason):
+            case Finish() if act.outcome in BACK and act.outcome != self.call.ends:
+                raise PracticeError(f"This ends with the door {self.call.ends}, or left out of service.")
+            case Finish() if act.outcome in BACK and (missing := self.call.missing(act.reason)):
                 raise PracticeError(f"Not yet. {in_words(missing)} Or leave the door out of service, and say why.")
             case Finish(outcome="left out of service") if not act.reason.strip():
                 raise PracticeError("Say why the door is left out of service.")
@@ -370,6 +442,33 @@ class Session:
         if name not in known:
             raise PracticeError(f"'{name}' is no {kind}. {did_you_mean(name, known)}")
         return known[name]
+
+    def _known_complaints(self) -> dict[str, Symptom]:
+        return {s.id: s for s in self.trees.symptoms.values() if applies(s.applies, self.scenario.facts)}
+
+    # --- the walk ------------------------------------------------------------------------------------------
+
+    def _job(self, act: DoJob, result: _Result) -> None:
+        job = self.trees.jobs[act.job]
+        if act.came == "done":
+            self._spend(job, "to do it", result)
+            if self.consequences.is_dead(self.trees, job, self.energy):
+                result.say("note", "Nothing moves: the power is off. It is not done.")
+                return
+            self._suffer(job, result)
+            if any(each.mishap and each.mishap.spoils == "work" for each in result.happened):
+                result.say("note", "The work is for nothing. It is not done.")
+                return
+        self.call.job(act.job, act.came, act.reason)
+        result.worked = act.came != "not right"
+        told = {"done": "done, and held to be right", "not needed": "not needed here", "not right": "not right"}
+        reason = f": {act.reason.strip().rstrip('.')}" if act.reason.strip() else ""
+        result.say("done", f"{job.title}: {told[act.came]}{reason}.")
+
+    def _active(self) -> list[str]:
+        """The complaints that nobody has said to be gone."""
+        state = self.call.state
+        return [each for each in state.symptoms if state.outcomes.get(each) != "gone"]
 
     # --- checks --------------------------------------------------------------------------------------------
 
@@ -436,9 +535,13 @@ class Session:
             result.say("note", "The door does not move: the power is off. Nothing can be seen of the complaint.")
             return
         self._suffer(step, result)
-        if self._changed:
+        symptoms = self._active() if self.scenario.walk else self.scenario.symptoms
+        if self._changed or self.scenario.walk:
             self._complains, self._changed = self._complaint_stays(), False
         result.worked = not self._complains
+        if self.scenario.walk and result.worked and not self._untried and symptoms:
+            # Nothing was mended, for nothing was wrong.
+            self.call.judge(dict.fromkeys(symptoms, "gone"))
         able = can_do(self.trees, self.call.state.people)
         for remedy in self._untried:
             if self.trees.remedies[remedy].who in able:
@@ -447,7 +550,7 @@ class Session:
                 result.say("note", "A repair by somebody who may not do it counts for nothing in the record.")
         self._untried.clear()
         self._proved_by_trying = step.id if result.worked else ""
-        complaint = "; ".join(title(self.trees, "symptoms", each) for each in self.scenario.symptoms)
+        complaint = "; ".join(title(self.trees, "symptoms", each) for each in symptoms) or "Complaint"
         result.say("found", f"{complaint}: {'gone, as far as one can see' if result.worked else 'still so'}.")
 
     def trial(self) -> Proof:
@@ -458,7 +561,9 @@ class Session:
         return fitting[0] if fitting else msgspec.structs.replace(_NO_STEP, minutes=_TRY_MINUTES, energy=self.running)
 
     def _complaint_stays(self) -> bool:
-        """Whether what is in the door now brings the complaint about."""
+        """Whether what is in the door now brings the complaint about; on a walk it is seen where it was found."""
+        if self.scenario.walk:
+            return any(self.door.faults & self.trees.symptoms[each].causes.keys() for each in self._active())
         pointed = [self.trees.symptoms[symptom].causes for symptom in self.scenario.symptoms]
         random = self._random("complaint")
         stays = False
@@ -492,6 +597,8 @@ class Session:
     def _showing(self) -> set[str]:
         """The proofs that a fault left in the door shows up in: one of its remedies', or any one."""
         needed = [proof.id for proof in self.call.needed_proofs()]
+        if self.scenario.walk:
+            return {proof for fault in self.door.faults for proof in shown_by(self.trees, fault, needed)}
         showing: set[str] = set()
         for fault in sorted(self.door.faults):
             random = self._random(f"proof {fault}")
@@ -557,6 +664,9 @@ class Session:
         happened = self.consequences.of(
             self.trees, step, self.energy, self.call.state.people, self.call.inference.known
         )
+        if self.call.walking:
+            # A walk makes safe by jobs of its own.
+            happened = tuple(each for each in happened if each.exposure != "not prepared")
         result.happened = happened
         for number, each in enumerate(happened):
             result.say("hurt", each.told)
@@ -578,8 +688,24 @@ class Session:
         return np.random.default_rng([self.seed, key])
 
 
+def shown_by(trees: Trees, fault: str, needed: Collection[str]) -> list[str]:
+    """The proofs that wrong work fails at the end of a walk: those of its remedies, at best such as speak of it."""
+    own = [p for r in trees.causes[fault].remedies for p in trees.remedies[r].proofs if p in needed]
+    speaking = [p for p in own if any(fault in trees.symptoms[s].causes for s in trees.proofs[p].raises)]
+    return speaking or own or list(needed)[:1]
+
+
+@dataclass
 class PracticeDoor(HiddenDoor):
-    """A hidden door that keeps, when something in it changes, all that this did not touch."""
+    """A hidden door that keeps, when something in it changes, all that this did not touch.
+
+    ``lasting`` truths fixed by hand hold on a sound door too: of a walk they are the door's own figures.
+    """
+
+    lasting: bool = False
+
+    def _is_fixed(self, check: str) -> bool:
+        return check in self.findings if self.lasting else super()._is_fixed(check)
 
     def try_remedy(self, remedy: str) -> bool:
         before, faults = dict(self._truth), set(self.faults)

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from diagnose.calls.words import Told, facts_in_words, minutes, parts_of, step_title, title
-from diagnose.knowledge.model import Check, Proof, Remedy, Task, Trees
-from diagnose.practice.debrief import HABIT_TITLES, NOTICE, Debrief, chains, sparkline
+from diagnose.knowledge.model import Check, Proof, Remedy, Task, Trees, applies
+from diagnose.practice.debrief import HABIT_TITLES, NOTICE, Debrief, chains, sparkline, turns, wrong_in_words
 from diagnose.practice.judging import WRONG_FROM, told_in_words
 from diagnose.practice.progress import Advice, Progress
 from diagnose.practice.records import Practice
@@ -23,6 +23,11 @@ def opening(trees: Trees, scenario: Scenario) -> list[Told]:
         Told("text", scenario.story),
     ]
     lines += [Told("item", f"Complaint: {trees.symptoms[symptom].title}.") for symptom in scenario.symptoms]
+    if scenario.walk:
+        walk = trees.walks[scenario.walk]
+        count = sum(applies(trees.jobs[job].applies, scenario.facts) for job in walk.jobs)
+        said = f"{walk.title}. Others began it: {count} jobs to go through, then every proof of this door."
+        lines.append(Told("item", f"Work: {said}"))
     for check, said in scenario.caller.items():
         lines.append(Told("item", f"The caller says: {trees.checks[check].text} {said}."))
     lines.append(Told("item", "; ".join(f"{name}: {value}" for name, value in facts_in_words(trees, scenario.facts))))
@@ -52,7 +57,11 @@ def debriefing(found: Debrief) -> list[Told]:
     currency = trees.costs.currency
     cost = f"{session.clock:.0f} min, {currency}{session.money:.0f} of parts"
     lines = [Told("heading", f"Debriefing: {session.scenario.title}. {cost}.")]
-    for cause in session.scenario.causes:
+    for each in wrong_in_words(session) if session.scenario.walk else ():
+        lines.append(Told("heading", f"Done wrongly: {each.what}"))
+        lines += [Told("text", text) for text in (each.found, each.passed) if text]
+        lines.append(Told("text", f"At a door handed over so: {each.comes}"))
+    for cause in session.scenario.causes if not session.scenario.walk else ():
         lines.append(Told("text", f"It was: {trees.causes[cause].title}. {trees.causes[cause].explain}".rstrip()))
     lines += [Told("text", f"In the chain of functions: {place}") for place in chains(session)]
     for item in found.judged:
@@ -70,14 +79,17 @@ def debriefing(found: Debrief) -> list[Told]:
     if found.better:
         lines.append(Told("heading", "To do better"))
         lines += [Told("item", f"{number}. {text}") for number, text in enumerate(found.better, start=1)]
-    lines += _where_it_went_wrong(found)
-    lines += _way(found)
+    if session.scenario.walk:
+        lines += _turns(found)
+    else:
+        lines += [*_where_it_went_wrong(found), *_way(found)]
     if found.own:
         said = f"The best way through this door: {found.own_minutes:.0f} min, yours took {session.clock:.0f}"
         lines.append(Told("heading", said))
         lines += [Told("item", f"{number}. {text}") for number, text in enumerate(found.own, start=1)]
-    lines.append(Told("heading", "How sure you could be of the true cause, act by act"))
-    for cause in session.scenario.causes:
+    if not session.scenario.walk:
+        lines.append(Told("heading", "How sure you could be of the true cause, act by act"))
+    for cause in session.scenario.causes if not session.scenario.walk else ():
         lines.append(Told("item", f"{sparkline(found.points, cause)}  {trees.causes[cause].title}"))
     for name, texts in (
         ("Parts bought for nothing", _wasted(found)),
@@ -87,6 +99,15 @@ def debriefing(found: Debrief) -> list[Told]:
         lines.append(Told("heading", name))
         lines += [Told("item", text) for text in texts or ["None."]]
     return [*lines, Told("text", NOTICE)]
+
+
+def _turns(found: Debrief) -> list[Told]:
+    """Of a walk: the acts at which it turned."""
+    lines = [Told("heading", "Where it turned")]
+    for item in turns(found.judged):
+        fault = f" ← {item.fault}" if item.fault else ""
+        lines.append(Told("item", f"{item.done.clock:.0f} min: {item.text}{fault}"))
+    return lines
 
 
 def _where_it_went_wrong(found: Debrief) -> list[Told]:

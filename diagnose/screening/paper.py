@@ -9,6 +9,7 @@ from typing import Any
 
 from diagnose.calls.call import Call
 from diagnose.calls.markdown import escape, html_of, html_page, table
+from diagnose.calls.sketches import ONLY_A_SKETCH, sketch_svg, sketches_for
 from diagnose.calls.state import Answer
 from diagnose.calls.words import UNLISTED_TITLE, facts_in_words, minutes, title
 from diagnose.knowledge.model import COULD_NOT_TELL, Trees
@@ -34,6 +35,9 @@ table { table-layout: fixed; }
 thead { display: none; }
 td { vertical-align: top; }
 td:first-child { width: 9.5em; }
+.back { break-before: page; }
+figure { margin: .5rem 0; }
+figure svg { width: 100%; max-height: 100mm; }
 h2 { font-size: 1rem; margin: .7rem 0 .2rem; }
 p, ul { margin: .3rem 0; }
 th, td { padding: .1rem .4rem; }
@@ -62,8 +66,22 @@ def markdown_sheet(call: Call, sheet: Sheet, call_id: str = "", spoken: Spoken |
 
 
 def html_sheet(call: Call, sheet: Sheet, call_id: str = "", spoken: Spoken | None = None) -> str:
-    """The sheet as one HTML page, made to be printed on one sheet of paper, Letter or A4."""
-    return html_page(heading_of(call, call_id), html_of(markdown_sheet(call, sheet, call_id, spoken)), _STYLE)
+    """The sheet as one HTML page, to be printed on one sheet of paper, Letter or A4, sketches on its back."""
+    front = html_of(markdown_sheet(call, sheet, call_id, spoken))
+    return html_page(heading_of(call, call_id), front + _back_of(call, sheet), _STYLE)
+
+
+def _back_of(call: Call, sheet: Sheet) -> str:
+    """The back of the page: on a sketch of such a door, where what is likely would be mended."""
+    trees = call.trees
+    chances = [trees.causes[each.cause].remedies for each in sheet.likely if each.cause in trees.causes]
+    remedies = [trees.remedies[max(some, key=lambda remedy: some[remedy])] for some in chances if some]
+    drawn = [
+        f"<figure>{sketch_svg(trees, sketch, marked)}</figure>"
+        for sketch, marked in sketches_for(trees, remedies, call.state.facts)
+    ]
+    told = f"<h2>WHERE IT MAY BE</h2>{''.join(drawn)}<p>{ONLY_A_SKETCH}</p>"
+    return f'<section class="back">{told}</section>' if drawn else ""
 
 
 def heading_of(call: Call, call_id: str = "") -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING
 
-from diagnose.knowledge.model import COULD_NOT_TELL, Check, Danger, Fact, Preparation, Symptom, Trees
+from diagnose.knowledge.model import COULD_NOT_TELL, Check, Component, Danger, Fact, Preparation, Symptom, Trees
 
 if TYPE_CHECKING:
     from diagnose.screening.interview import Question
@@ -54,6 +54,10 @@ class Spoken:
 
     def preparation(self, preparation: Preparation) -> str:
         return self._text(f"preparations.{preparation.id}.caller", preparation.caller)
+
+    def component(self, component: Component) -> str:
+        """Where to look for a component; ``""`` for one that is nothing for a caller to look at."""
+        return self._text(f"components.{component.id}.caller", component.caller) if component.caller else ""
 
     def question(self, question: Question) -> str:
         """What to read out for a question."""

@@ -257,17 +257,19 @@ def job_card(call: Call, job: Job, why: str) -> Card:
     here = [each for each in walk.jobs if applies(call.trees.jobs[each].applies, call.state.facts)]
     done = len(here) - len(call.open_jobs())
     came = call.state.jobs.get(job.id)
-    read = [check for check in job.reads if check in call.state.answers]
+    named = dict.fromkeys(name for check in job.reads for name in (*inputs_of(units, units.checks[check]), check))
+    read = [check for check in named if check in call.state.answers]
     lines = [("Passes when", job.passes_when)]
     lines += [
         (units.checks[check].text, answer_in_words(units.checks[check], call.state.answers[check])) for check in read
     ]
+    lines += [("Worked out", text) for text in _worked_out(call, job)]
     if job.lists == "yes":
         lines += [("For the owner", text) for text in owner_list(call) or [NOTHING_TO_PLAN]]
     choices = [("Done, and it is right", "done"), ("It is not right", "not right", "What is not right?")]
     if came is not None and came.came == "not right":
-        raised = [each for each in job.raises if each not in call.state.symptoms]
-        choices = [choices[0], *((f"Look into: {units.symptoms[each].title}", each) for each in raised)]
+        looks = [(f"Look into: {units.symptoms[each].title}", each) for each in call.raised_by(job)]
+        choices = [choices[0], *looks]
     choices += [
         ("Not needed here", "not needed", "Why is it not needed at this door?"),
         ("Another job first", "another", "", "instead"),
@@ -285,6 +287,16 @@ def job_card(call: Call, job: Job, why: str) -> Card:
         lines=tuple(lines),
         choices=_numbered(*choices),
     )
+
+
+def _worked_out(call: Call, job: Job) -> tuple[str, ...]:
+    """What follows from the numbers that were read with a job, each once."""
+    checks, workings = call.trees.checks, call.inference.workings
+    read = {name for each in job.reads for name in (each, *inputs_of(call.trees, checks[each]))}
+    told = (
+        w.working for name, w in workings.items() if read.intersection((name, *inputs_of(call.trees, checks[name])))
+    )
+    return tuple(dict.fromkeys(told))
 
 
 def _energy_card(call: Call, planned: Planned) -> Card:

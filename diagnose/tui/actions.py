@@ -305,6 +305,12 @@ ACTIONS: tuple[Action, ...] = (
     # --- everywhere
     Action("back", "Back", "Go back to where you came from; nothing is lost.", ("escape",), hint="Back"),
     Action("help", "Help", "All keys, and how to read the screens.", ("f1", "question_mark"), hint="Help"),
+    Action(
+        "where",
+        "Where is this?",
+        "What the step is about on a sketch of such a door; from there, everything on a door by its names.",
+        ("ctrl+backslash", "v"),
+    ),
     Action("calculator", "Calculator", "The trade's formulas with their working.", ("f7", "c"), hint="Calculator"),
     Action(
         "command_palette", "Find a command", "Type a few letters of what you want to do.", ("ctrl+p",), means="commands"

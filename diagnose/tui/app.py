@@ -316,6 +316,13 @@ class DiagnoseApp(Readable):
         if not any(isinstance(screen, Calculator) for screen in self.screen_stack):
             self.push_screen(Calculator(self.in_hand))
 
+    def action_where(self) -> None:
+        from diagnose.tui.screens.glossary import Glossary, WhereIs
+
+        told = self.screen.told_where() if isinstance(self.screen, Page) else []
+        if not isinstance(self.screen, Glossary):
+            self.push_screen(WhereIs(told) if told else Glossary())
+
     def action_copy(self) -> None:
         """The text of the screen to the clipboard, through the terminal; what is marked was copied before this."""
         text = self.screen.copied() if isinstance(self.screen, Page) else ""

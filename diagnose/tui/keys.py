@@ -19,6 +19,7 @@ _SHOWN_KEYS = {
     "pagedown": "PgDn",
     "pageup": "PgUp",
     "slash": "/",
+    "backslash": "\\",
     "space": "Space",
 }
 # Copying what is marked in a line comes before copying the screen.
@@ -47,7 +48,7 @@ def key_name(key: str) -> str:
     if key in _SHOWN_KEYS:
         return _SHOWN_KEYS[key]
     if key.startswith("ctrl+"):
-        return f"Ctrl+{key[5:].upper()}"
+        return f"Ctrl+{_SHOWN_KEYS.get(key[5:], key[5:].upper())}"
     return key.upper() if key[1:].isdigit() else key
 
 

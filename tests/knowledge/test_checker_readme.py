@@ -96,7 +96,7 @@ def test_every_key_of_the_guide_is_one(tmp_path: Path) -> None:
         if name == "changes":
             # What was learnt stands beside the trees, in a file of its own.
             continue
-        whole = name in ("languages", "hazards", "source", "functions", "systems", "walks", "sayings")
+        whole = name in ("languages", "hazards", "source", "functions", "systems", "walks", "sayings", "components")
         text = match[1] if whole else f"{kinds.get(name, 'checks')}:\n" + re.sub(r"(?m)^", "  ", match[1])
         problems = Problems()
         compile_trees({"guide.yaml": text}, "x", problems)
@@ -108,7 +108,7 @@ def test_every_key_of_the_guide_is_one(tmp_path: Path) -> None:
             wrong = [said for said in wrong if "is missing" not in said]
         assert wrong == [], name
         seen.add(name)
-    assert len(seen) == 15
+    assert len(seen) == 16
 
 
 def test_no_file_of_trees_is_longer_than_the_guide_says() -> None:

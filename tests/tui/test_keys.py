@@ -106,8 +106,8 @@ def test_a_key_that_cannot_be_had_is_refused(wanted: dict[str, str], said: str) 
 
 
 def test_two_meanings_may_change_places() -> None:
-    chosen, wrong = keys_wanted({"explain": "f9", "note": "f2, v"})
-    assert (chosen, wrong) == ({"explain": ("f9", "w"), "note": ("f2", "v")}, {})
+    chosen, wrong = keys_wanted({"explain": "f9", "note": "f2, j"})
+    assert (chosen, wrong) == ({"explain": ("f9", "w"), "note": ("f2", "j")}, {})
 
 
 @pytest.fixture
@@ -117,7 +117,7 @@ def usual_again() -> object:
 
 
 async def test_chosen_keys_work_and_are_shown(make_app: Make, usual_again: object) -> None:
-    app = make_app(settings=Settings(keys={"explain": "ctrl+v, v"}))
+    app = make_app(settings=Settings(keys={"explain": "ctrl+v, j"}))
     async with app.run_test(size=(100, 30)) as pilot:
         await begin(pilot)
         assert "^V" in painted(pilot) and "F2 " not in painted(pilot).splitlines()[-1]
@@ -125,10 +125,10 @@ async def test_chosen_keys_work_and_are_shown(make_app: Make, usual_again: objec
         assert isinstance(app.screen, Interview)
         await press(pilot, "ctrl+v")
         assert isinstance(app.screen, ReadingPage)
-        await press(pilot, "escape", "v")
+        await press(pilot, "escape", "j")
         assert isinstance(app.screen, ReadingPage)
         await press(pilot, "f1")
-        assert "Ctrl+V or v" in app.screen.query_one("Paragraphs").text  # type: ignore[attr-defined]
+        assert "Ctrl+V or j" in app.screen.query_one("Paragraphs").text  # type: ignore[attr-defined]
 
 
 async def test_escape_records_nothing_on_any_page_of_a_call(make_app: Make) -> None:

@@ -169,3 +169,15 @@ def test_a_call_of_old_has_no_walk(shipped_trees: Trees) -> None:
     assert call.walk is None and call.ends == "returned to service"
     with pytest.raises(CallError, match="no job of this walk"):
         call.job("build-chain", "done")
+
+
+def test_a_complaint_that_comes_back_is_looked_into_again(shipped_trees: Trees) -> None:
+    call = walked(shipped_trees, door(*KINDS[0]))
+    for remedy in ("refasten-header-bracket", "tension-chain"):
+        call.job("plan-supply", "not right", "It shakes.")
+        call.state_symptoms(["rail-shakes"])
+        assert not call.walking and "rail-shakes" in {each.id for each in call.missing()}
+        call.tried(remedy, True)
+        assert call.walking
+        call.state_symptoms(["chain-slaps"])
+        call.tried(remedy, True)

@@ -1,7 +1,7 @@
 """The rules that need nothing but the entries, a few to a file by what they are about."""
 
 from diagnose.knowledge.checker import Rule
-from diagnose.knowledge.rules import callers, formulas, functions, numbers, texts, uses, walks
+from diagnose.knowledge.rules import callers, components, formulas, functions, numbers, texts, uses, walks
 
 RULES: tuple[Rule, ...] = (
     *uses.RULES,
@@ -11,6 +11,7 @@ RULES: tuple[Rule, ...] = (
     *callers.RULES,
     *functions.RULES,
     *walks.RULES,
+    *components.RULES,
 )
 
 __all__ = ["RULES"]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from diagnose.knowledge.checker import Book, Finding, rule
+from diagnose.knowledge.model import Trees
 
 
 @rule("job-out-of-order")
@@ -44,4 +45,37 @@ def job_on_no_walk(book: Book) -> Iterator[Finding]:
             yield Finding(book.place("jobs", job), f"'{job}' is on no walk.", "Give it to a stage, or take it out.")
 
 
-RULES = (job_out_of_order, job_on_no_walk)
+@rule("limit-never-read", "warning")
+def limit_never_read(book: Book) -> Iterator[Finding]:
+    """A check that wears towards a limit, and no walk reads it: nobody ever sees it coming.
+
+    What is worked out from readings that a walk takes counts as read.
+
+    Passes:
+        walks: {yearly: {stages: {measure: {title: Measure, jobs: [chain]}}, …}}
+        jobs: {chain: {reads: [chain-pitches], …}}
+        checks: {chain-pitches: {worse: higher, limit: at most 6.18 in, …}}
+    Fails:
+        jobs: {chain: {reads: [], …}}          # and no other job reads chain-pitches
+    """
+    trees = book.trees
+    if not trees.walks:
+        return
+    reads = {name for walk in trees.walks.values() for job in walk.jobs for name in trees.jobs[job].reads}
+    read = reads | {name for each in reads for name in _inputs(trees, each)}
+    for check in trees.checks.values():
+        if check.limit is None or check.worse in ("", "neither") or check.id in read:
+            continue
+        inputs = _inputs(trees, check.id)
+        if not inputs or not read.issuperset(inputs):
+            wrong = f"'{check.id}' has a limit, and no walk reads it."
+            yield Finding(book.place("checks", check.id, "limit"), wrong, "Give it to a job's 'reads'.")
+
+
+def _inputs(trees: Trees, check: str) -> set[str]:
+    """The readings that a computed check takes its numbers from."""
+    entry = trees.checks[check]
+    return {*entry.inputs.values(), entry.measured} & trees.checks.keys()
+
+
+RULES = (job_out_of_order, job_on_no_walk, limit_never_read)

@@ -9,8 +9,9 @@ from typing import Literal, cast
 from textual import events, on, work
 from textual.widget import Widget
 
-from diagnose.calls.words import answer_in_words
+from diagnose.calls.words import Told, answer_in_words
 from diagnose.sitting.cards import check_card
+from diagnose.sitting.places import where
 from diagnose.sitting.say import Answer
 from diagnose.tui.saver import InHand
 from diagnose.tui.screens.page import Page
@@ -49,6 +50,9 @@ class AnswerPage(Page[bool]):
             lines += [("Look again", each.why) for each in still_to_see(call) if each.check == self._check]
             card = replace(card, lines=tuple(lines))
         self.query_one(StepCard).show(card, lambda text: call.understand(self._check, text))
+
+    def told_where(self) -> list[Told]:
+        return where(self._in_hand.call, "check", self._check, self.size.width - 3)
 
     def on_key(self, event: events.Key) -> None:
         if event.character and self.query_one(StepCard).press(event.character):

@@ -12,6 +12,7 @@ from textual import events, on, work
 from diagnose.calls.words import Told
 from diagnose.sitting.cards import LEAVE_REASON
 from diagnose.sitting.choices import Choice
+from diagnose.sitting.places import where
 from diagnose.sitting.say import Answer, AnyAct, Close, Enter, GoTo, Note, Undo, chosen, going_to, later_of
 from diagnose.sitting.telling import chain, history, way_so_far, why
 from diagnose.tui.rows import known_rows, other_rows, proof_rows, repair_rows
@@ -133,6 +134,9 @@ class Interview(CallPage):
     def action_why(self) -> None:
         if self.planned is not None:
             self._read_told("Why this next?", why(self.sitting.twin().call, self.planned, self.desk.settings.units))
+
+    def told_where(self) -> list[Told]:
+        return where(self.call, self.card.kind, self.card.id, self.size.width - 3) if self.card is not None else []
 
     def action_history(self) -> None:
         self._read_told("Every entry", history(self.call))

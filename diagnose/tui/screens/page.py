@@ -24,6 +24,7 @@ from diagnose.tui.widgets.title_bar import TitleBar
 from diagnose.tui.widgets.too_small import TooSmall
 
 if TYPE_CHECKING:
+    from diagnose.calls.words import Told
     from diagnose.tui.desk import Desk
 
 Result = TypeVar("Result")
@@ -87,6 +88,10 @@ class Page(Screen[Result], Generic[Result]):
             if isinstance(each, Paragraphs | Static) and each.display
         ]
         return "\n".join(text for text in texts if text)
+
+    def told_where(self) -> list[Told]:
+        """What stands in answer to "Where is this?"; empty where the page is about nothing that has a place."""
+        return []
 
     def action_back(self) -> None:
         self.dismiss(None)

@@ -34,6 +34,7 @@ from diagnose.tui.widgets.choices import Choices
 from diagnose.tui.widgets.title_bar import TitleBar
 
 if TYPE_CHECKING:
+    from diagnose.calls.words import Told
     from diagnose.knowledge.model import Trees
     from diagnose.screening.danger import Raised
     from diagnose.screening.interview import Question
@@ -129,6 +130,14 @@ class PhoneScreen(PhonePage[None]):
         self._held_phone = Phone(call, self._van_name)
         await self.read_out()
         await self._go_on()
+
+    def told_where(self) -> list[Told]:
+        question = self.question
+        if question is None or question.kind != "check":
+            return []
+        from diagnose.sitting.places import where_to_look
+
+        return where_to_look(self.phone.call, question.id, self.spoken, self.size.width - 3)
 
     def paint_all(self) -> None:
         if self._held_phone is not None:

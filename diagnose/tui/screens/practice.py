@@ -11,6 +11,7 @@ from textual import on, work
 from textual.widget import Widget
 from textual.widgets import Static
 
+from diagnose.calls.words import title
 from diagnose.finding.reading import trade_reader
 from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.choosing import ChoicePage, PickPage, lettered
@@ -123,8 +124,11 @@ class PracticeScreen(Page[None]):
         rows.append(heading("A DOOR DRAWN BY CHANCE", 0))
         rows.append(Row("draw:", plain("Any door"), "draw chance random"))
         rows.append(Row("wish:", plain("Say what it is to be like: family, difficulty, faults, caller"), "draw chance"))
+        walks = [each for each in desk.library.scenarios.values() if each.walk]
+        if walks:
+            rows += [heading("A DOOR HALF INSTALLED, to be commissioned", 0), *map(self._row, walks)]
         for level in LEVELS:
-            fitting = [each for each in desk.library.scenarios.values() if each.level == level]
+            fitting = [each for each in desk.library.scenarios.values() if each.level == level and not each.walk]
             if fitting:
                 rows.append(heading(f"SCENARIOS, {level.upper()}", 0))
                 rows += [self._row(scenario) for scenario in fitting]
@@ -140,7 +144,10 @@ class PracticeScreen(Page[None]):
 
         trees = self.desk.trees
         family = family_of(trees, scenario)
-        words = f"{scenario.id} {scenario.level} {trees.families[family].title if family in trees.families else ''}"
+        walk = title(trees, "walks", scenario.walk) if scenario.walk else ""
+        words = (
+            f"{scenario.id} {scenario.level} {walk} {trees.families[family].title if family in trees.families else ''}"
+        )
         shown = assemble((scenario.title, "bold"), f"  {one_line(scenario.site)}")
         return Row(f"scenario:{scenario.id}", shown, words)
 
@@ -248,6 +255,7 @@ class PracticeScreen(Page[None]):
     def sit_down(self, begin: Callable[[], Sitting], told: str) -> None:
         """Open the practice itself."""
         from diagnose.tui.screens.practice_run import PracticeRun
+        from diagnose.tui.screens.practice_walk import PracticeWalk
 
         assert self.practice_desk is not None
         try:
@@ -255,7 +263,8 @@ class PracticeScreen(Page[None]):
         except Exception as error:
             self._tell(sentence_of(error))
             return
-        self.app.push_screen(PracticeRun(self.practice_desk, sitting, told))
+        kind = PracticeWalk if sitting.session.scenario.walk else PracticeRun
+        self.app.push_screen(kind(self.practice_desk, sitting, told))
 
     # --- the record ----------------------------------------------------------------------------------------
 

@@ -47,7 +47,7 @@ from diagnose.tui.widgets.pick_list import Row, heading
 if TYPE_CHECKING:
     from diagnose.knowledge.model import Trees
 
-_WAYS = (
+WAYS = (
     ("look", "Look or measure"),
     ("mend", "Repair"),
     ("try", "Try the door"),
@@ -87,12 +87,15 @@ class PracticeRun(Page[None]):
         yield Choices()
 
     def on_mount(self) -> None:
-        choices = self.query_one(Choices)
-        choices.show(tuple(Choice(key, text, name) for key, (name, text) in zip(_KEYS, _WAYS, strict=True)))
-        choices.focus(scroll_visible=False)
+        self._offer()
         self._show(self._told)
         if self.session.is_over:
             self._finish()
+
+    def _offer(self) -> None:
+        choices = self.query_one(Choices)
+        choices.show(tuple(Choice(key, text, name) for key, (name, text) in zip(_KEYS, WAYS, strict=True)))
+        choices.focus(scroll_visible=False)
 
     @property
     def trees(self) -> Trees:
@@ -110,7 +113,7 @@ class PracticeRun(Page[None]):
         opening = told_paragraphs(telling.opening(self.trees, session.scenario))
         acts: list[Paragraph] = []
         for done in session.done:
-            acts += [BLANK, *_done_paragraphs(done)]
+            acts += [BLANK, *done_paragraphs(done)]
         self.query_one("#acts", Paragraphs).show([*opening, *acts])
         show_line(self.query_one("#told", Static), told)
         self.call_after_refresh(self._to_the_end)
@@ -122,8 +125,11 @@ class PracticeRun(Page[None]):
     # --- what is chosen ------------------------------------------------------------------------------------
 
     def on_key(self, event: events.Key) -> None:
-        if event.character and self.query_one(Choices).press(event.character):
+        if event.character and self._press(event.character):
             event.stop()
+
+    def _press(self, key: str) -> bool:
+        return self.query_one(Choices).press(key)
 
     def action_read_on(self) -> None:
         self._scroll(1)
@@ -138,7 +144,13 @@ class PracticeRun(Page[None]):
     @on(Choices.Chosen)
     def _chosen(self, event: Choices.Chosen) -> None:
         event.stop()
-        name = event.choice.name
+        self._choose_way(event.choice)
+
+    def _choose_way(self, choice: Choice) -> None:
+        self._take(choice.name)
+
+    def _take(self, name: str) -> None:
+        """One of the ways."""
         doers: dict[str, Callable[[], object]] = {
             "look": self._look,
             "mend": self._mend,
@@ -258,10 +270,11 @@ class PracticeRun(Page[None]):
 
     @work(exclusive=True, group="practice")
     async def _close(self) -> None:
-        ways = [("return", "Returned to service"), ("leave", "Left out of service, or handed over"), ("", "Not yet")]
+        ends = self.session.call.ends
+        ways = [("return", ends.capitalize()), ("leave", "Left out of service"), ("", "Not yet")]
         picked = await self._choose("Close", "Close the call as:", ways)
         if picked == "return":
-            self._do(Finish(outcome="returned to service"))
+            self._do(Finish(outcome=ends))
         elif picked == "leave":
             ask = "Why is the door left out of service?"
             await self.app.push_screen_wait(SentencePage("Practise › Close", ask, self._left, "the reason"))
@@ -296,7 +309,7 @@ class PracticeRun(Page[None]):
         self.dismiss(None)
 
 
-def _done_paragraphs(done: Done) -> list[Paragraph]:
+def done_paragraphs(done: Done) -> list[Paragraph]:
     """An act as it went: when, and what came of it."""
     lines = []
     for number, line in enumerate(done.lines):

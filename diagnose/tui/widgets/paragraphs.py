@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -102,6 +103,12 @@ def heading(text: str) -> Paragraph:
 BLANK = Paragraph(Content(""))
 
 
+def _pointed(row: str) -> Content:
+    """A row of a picture; what stands between two pointers in it is set off."""
+    parts = re.split("(▶?[A-Z]◀)", row)
+    return assemble(*((part, "bold reverse") if part.endswith("◀") else part for part in parts))
+
+
 def told_paragraphs(lines: Iterable[Told]) -> list[Paragraph]:
     """Lines as they are told, each heading with an empty line before it."""
     paragraphs: list[Paragraph] = []
@@ -110,6 +117,8 @@ def told_paragraphs(lines: Iterable[Told]) -> list[Paragraph]:
             paragraphs += [BLANK, heading(line.text)] if paragraphs else [heading(line.text)]
         elif line.kind == "item":
             paragraphs.append(paragraph(f"  {line.text}", later="    "))
+        elif line.kind == "drawn":
+            paragraphs.append(Paragraph(_pointed(line.text)))
         else:
             paragraphs.append(paragraph(line.text))
     return paragraphs

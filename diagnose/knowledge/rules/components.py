@@ -1,0 +1,109 @@
+"""Rules for components and the sketches that show them."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Iterator
+
+from diagnose.knowledge.checker import Book, Finding, rule
+from diagnose.knowledge.components import marks_in
+from diagnose.knowledge.doors import meet
+from diagnose.knowledge.model import NOWHERE
+
+# Room for a sketch on a screen of 60 columns, a pointer at its right edge included.
+_WIDEST = 55
+_TASKS = ("checks", "remedies", "proofs", "jobs")
+
+
+@rule("sketch-marks")
+def sketch_marks(book: Book) -> Iterator[Finding]:
+    """A sketch has a mark that its list does not name, its list one that is not drawn, or it does not fit a screen.
+
+    A mark is a capital letter with no letter beside it. At most 55 columns, each of one character.
+
+    Passes:
+        sketches: {kettle: {drawn: "A─┐", marks: {A: lid}, …}}
+    Fails:
+        sketches: {kettle: {drawn: "A─B", marks: {A: lid}, …}}
+    """
+    for sketch in book.trees.sketches.values():
+        place = book.place("sketches", sketch.id, "drawn")
+        drawn = {letter for row in sketch.rows for _, letter in marks_in(row)}
+        for letter in sorted(drawn - set(sketch.marks)):
+            wrong = f"Mark {letter} of '{sketch.id}' names nothing."
+            yield Finding(place, wrong, f"Write '{letter}: component-id' below 'marks:', or draw it small.")
+        for letter in sorted(set(sketch.marks) - drawn):
+            wrong = f"Mark {letter} of '{sketch.id}' is not drawn."
+            mend = "Draw it as a capital letter that stands alone, or take it out."
+            yield Finding(book.place("sketches", sketch.id, "marks", letter), wrong, mend)
+        for number, row in enumerate(sketch.rows, start=1):
+            if len(row) > _WIDEST:
+                wrong = f"Row {number} of '{sketch.id}' has {len(row)} columns."
+                yield Finding(place, wrong, f"Draw it in {_WIDEST}.")
+            if strange := [
+                sign for sign in row if unicodedata.east_asian_width(sign) in "WF" or not sign.isprintable()
+            ]:
+                wrong = f"Row {number} of '{sketch.id}' has {strange[0]!r}, which does not take one column."
+                yield Finding(place, wrong, "Draw it with another character.")
+
+
+def _takes_one_column(sign: str) -> bool:
+    return sign.isprintable() and unicodedata.east_asian_width(sign) not in "WF"
+
+
+@rule("step-at-nothing", "warning")
+def step_at_nothing(book: Book) -> Iterator[Finding]:
+    """A check, remedy, proof or job of which it is not known at which component it is done.
+
+    Where it is, is shown to whoever asks. It is read from the title; where that names no component, 'at:' says it.
+
+    Passes:
+        components: {lid: {title: Lid, …}}
+        checks: {shut: {ask: Is the lid shut?, …}, since-when: {ask: Since when?, at: nowhere, …}}
+    Fails:
+        components: {lid: {title: Lid, …}}
+        checks: {since-when: {ask: Since when?, …}}
+    """
+    if not book.trees.components:
+        return
+    for kind in _TASKS:
+        for identity, task in book.entries(kind).items():
+            if not getattr(task, "at", ()):
+                wrong = f"The title of '{identity}' names no component."
+                yield Finding(book.place(kind, identity), wrong, "Write 'at: component-id', or 'at: nowhere'.")
+
+
+@rule("component-not-drawn", "warning")
+def component_not_drawn(book: Book) -> Iterator[Finding]:
+    """A component is on no sketch, or on none of a door that has a step which is done at it.
+
+    Passes:
+        components: {lid: {…}}
+        sketches: {kettle: {drawn: "A─┐", marks: {A: lid}, …}}
+    Fails:
+        components: {lid: {…}}                 # and no sketch marks it
+    """
+    trees = book.trees
+    shown: dict[str, list[str]] = {}
+    for sketch in trees.sketches.values():
+        for component in sketch.marks.values():
+            shown.setdefault(component, []).append(sketch.id)
+    for component in trees.components:
+        if component not in shown:
+            wrong = f"'{component}' is on no sketch."
+            yield Finding(book.place("components", component), wrong, "Mark it on one, or take it out.")
+    for kind in _TASKS:
+        for identity in book.entries(kind):
+            task = trees.task(_SINGULAR[kind], identity)
+            for name in task.at if task else ():
+                if name == NOWHERE or name not in shown:
+                    continue
+                own = (task.applies, trees.components[name].applies) if task else ()
+                if not any(meet(trees, *own, trees.sketches[each].applies) for each in shown[name]):
+                    wrong = f"No sketch of a door that '{identity}' is for shows '{name}'."
+                    yield Finding(book.place(kind, identity), wrong, "Look at 'at:', and the sketches' 'applies'.")
+
+
+_SINGULAR = {"checks": "check", "remedies": "remedy", "proofs": "proof", "jobs": "job"}
+
+RULES = (sketch_marks, step_at_nothing, component_not_drawn)

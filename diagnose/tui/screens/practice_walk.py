@@ -1,0 +1,118 @@
+"""A walk that is practised: its cards, as at a real door, and below each what can be done about it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import ClassVar
+
+from textual import work
+from textual.containers import VerticalScroll
+from textual.widget import Widget
+from textual.widgets import Static
+
+from diagnose.calls.call import CallError
+from diagnose.practice import telling
+from diagnose.sitting.cards import Card
+from diagnose.sitting.choices import Choice
+from diagnose.sitting.practised import ELSE, act_of, jobs_to_choose, practice_card
+from diagnose.tui.screens.choosing import ChoicePage, PickPage, lettered
+from diagnose.tui.screens.page import ReadingPage
+from diagnose.tui.screens.practice_run import WAYS, PracticeRun, done_paragraphs
+from diagnose.tui.screens.sentence import SentencePage
+from diagnose.tui.text import one_line, plain, show_line
+from diagnose.tui.widgets.paragraphs import BLANK, Paragraph, Paragraphs, paragraph, told_paragraphs
+from diagnose.tui.widgets.pick_list import Row
+from diagnose.tui.widgets.step_card import StepCard
+
+_MORE = (("jobs", "Go to another job of the walk"), ("so far", "What happened so far"))
+
+
+class PracticeWalk(PracticeRun):
+    """The last act above, the card below it; what else can be done in practice is behind the card's own choices."""
+
+    CSS: ClassVar[str] = """
+    PracticeWalk #happened { height: auto; max-height: 6; border-bottom: solid $panel; }
+    PracticeWalk StepCard { height: 1fr; padding: 0 1; }
+    PracticeWalk StepCard Choices { max-height: 100%; border-top: none; }
+    """
+
+    def body(self) -> Iterable[Widget]:
+        yield Static(id="standing", markup=False)
+        yield VerticalScroll(Paragraphs(id="acts"), id="happened", can_focus=False)
+        yield Static(id="told", markup=False)
+        yield StepCard(id="card")
+
+    def _offer(self) -> None:
+        self._card: Card | None = None
+
+    def _show(self, told: str = "") -> None:
+        super()._show(told)
+        acts = [each for done in self.session.done[-1:] for each in done_paragraphs(done)]
+        self.query_one("#acts", Paragraphs).show(acts)
+        self.query_one("#happened").display = bool(acts)
+        if not self.session.is_over:
+            card = practice_card(self.session)
+            if card != self._card:
+                self._card = card
+                self.query_one(StepCard).show(card, lambda text: self.session.call.understand(card.id, text))
+
+    def _press(self, key: str) -> bool:
+        return self.query_one(StepCard).press(key)
+
+    def _choose_way(self, choice: Choice) -> None:
+        if choice.opens == ELSE:
+            self._else()
+        elif choice.asks:
+            self._ask(choice)
+        else:
+            self._say(choice)
+
+    def _say(self, choice: Choice, text: str = "") -> None:
+        assert self._card is not None
+        self._do(act_of(self.session, self._card, choice.name, text))
+
+    @work(exclusive=True, group="practice")
+    async def _ask(self, choice: Choice) -> None:
+        """The words that a choice asks for."""
+        card = self._card
+        assert card is not None
+
+        async def take(text: str) -> str:
+            try:
+                self.session.do(act_of(self.session, card, choice.name, text))
+            except CallError as error:
+                return str(error)
+            self._card = None
+            self._show()
+            if self.session.is_over:
+                self._finish()
+            return ""
+
+        await self.app.push_screen_wait(SentencePage("Practise › The walk", choice.asks, take, "in a few words"))
+
+    @work(exclusive=True, group="else")
+    async def _else(self) -> None:
+        page = ChoicePage("Practise › Something else", [paragraph(("What?", "bold"))], lettered([*_MORE, *WAYS]))
+        chosen = await self.app.push_screen_wait(page)
+        if chosen == "jobs":
+            await self._pick_job()
+        elif chosen == "so far":
+            lines: list[Paragraph] = told_paragraphs(telling.opening(self.trees, self.session.scenario))
+            for done in self.session.done:
+                lines += [BLANK, *done_paragraphs(done)]
+            self.app.push_screen(ReadingPage("Practise › What happened so far", lines))
+        elif chosen:
+            self._take(chosen)
+
+    async def _pick_job(self) -> None:
+        jobs = jobs_to_choose(self.session)
+        rows = [Row(act.job, plain(one_line(text))) for act, text in jobs]
+        picked = await self.app.push_screen_wait(PickPage("Practise › Jobs", rows, "Type a word of the job"))
+        for act, _ in jobs:
+            if act.job == picked:
+                self._do(act)
+
+    def _finish(self) -> None:
+        show_line(self.query_one("#told", Static), "The debriefing is being worked out.")
+        self.query_one(StepCard).wait()
+        self._debrief()
