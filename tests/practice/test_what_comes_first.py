@@ -31,7 +31,7 @@ def test_what_is_put_may_change_something_and_no_dear_guess_comes_first(
 ) -> None:
     door, trees = doors[name], shipped_trees
     call = Call(trees, door.facts, [door.complaint], people=tuple(trees.people))
-    for _ in range(40):
+    for _ in range(60):
         # Three repairs in vain say enough.
         if len(call.state.tries) == 3:
             break
