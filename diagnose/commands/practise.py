@@ -63,9 +63,10 @@ def practise(
 ) -> int:
     """Practise on a door that is broken on purpose.
 
-    Pick a SCENARIO, or have one drawn by saying what it is to be like. On a terminal the screens open; with --plain,
-    or without a terminal, it is done line by line. Every act is on the disk when it is done, and a practice that was
-    broken off is gone on with at the next start. Exit code 1: the door was not mended, proved and returned.
+    Pick a SCENARIO, by its title or id, or have one drawn by saying what it is to be like. On a terminal the screens
+    open; with --plain, or without a terminal, it is done line by line. Every act is on the disk when it is done, and a
+    practice that was broken off is gone on with at the next start. Exit code 1: the door was not mended, proved and
+    returned.
 
     \b
     Examples:
@@ -152,9 +153,10 @@ def _fresh_seed() -> int:
 
 
 def _named(desk: Desk, name: str) -> Scenario:
-    """A scenario by its name, or the start of only one."""
-    known = desk.library.scenarios
-    fitting = [name] if name in known else [each for each in known if each.startswith(name.casefold())]
+    """A scenario by its id or its title, or the start of only one."""
+    known, wanted = desk.library.scenarios, name.casefold()
+    begun = [id for id, each in known.items() if id.startswith(wanted) or each.title.casefold().startswith(wanted)]
+    fitting = [name] if name in known else begun
     if len(fitting) != 1:
         from diagnose.knowledge.problems import did_you_mean
 

@@ -33,7 +33,8 @@ def _all(session: Session, judged: Sequence[Judged], wasted: Sequence[Wasted], m
     elif session.call.state.outcome == "returned to service" and session.door.faults:
         yield "Try the door longer, and look for a second fault, before it goes back into service."
     if missing:
-        yield f"Prove a repair before you leave it. Not proved here: {trees.proofs[missing[0]].title}."
+        more = f", and {len(missing) - 1} more" if len(missing) > 1 else ""
+        yield f"Prove a repair before you leave it. Not proved here: {trees.proofs[missing[0]].title}{more}."
     if order := _order(trees, judged):
         yield order
     if wasted:

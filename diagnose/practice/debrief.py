@@ -157,9 +157,16 @@ def turns(judged: Sequence[Judged]) -> list[Judged]:
 
 
 def _missing_proofs(session: Session) -> tuple[str, ...]:
-    """The proofs that were due and not passed: none on a door that was left out of service with its fault in it."""
+    """The proofs that were due and not passed, those of what was repaired first.
+
+    None on a door that was left out of service with its fault in it.
+    """
     left = session.call.state.outcome == "left out of service" and bool(session.door.faults)
-    return () if left or session.call.refusal() else tuple(proof.id for proof in session.call.open_proofs())
+    if left or session.call.refusal():
+        return ()
+    remedies = session.trees.remedies
+    own = {proof for item in session.call.state.tries for proof in remedies[item.remedy].proofs}
+    return tuple(sorted((proof.id for proof in session.call.open_proofs()), key=lambda proof: proof not in own))
 
 
 def chains(session: Session) -> list[str]:
@@ -348,7 +355,8 @@ class _Writer:
         lines = [f"{number}. {escape(text)}" for number, text in enumerate(self.found.own, start=1)]
         yours, best = self.session.clock, self.found.own_minutes
         said = f"The same door, the best way from what one knows at each step: {best:.0f} min, proofs included; "
-        return ["## The best way", "", f"{said}yours took {yours:.0f}.", "", *lines, ""]
+        without = ", without all of them" if self.found.missing_proofs else ""
+        return ["## The best way", "", f"{said}yours took {yours:.0f}{without}.", "", *lines, ""]
 
     def _foot(self) -> list[str]:
         return ["---", "", f"{NOTICE} Made by diagnose {__version__}, seed {self.session.seed}."]

@@ -31,7 +31,8 @@ def opening(trees: Trees, scenario: Scenario) -> list[Told]:
     for check, said in scenario.caller.items():
         lines.append(Told("item", f"The caller says: {trees.checks[check].text} {said}."))
     lines.append(Told("item", "; ".join(f"{name}: {value}" for name, value in facts_in_words(trees, scenario.facts))))
-    here = ", ".join(trees.people[person].title for person in scenario.people)
+    named = [person for person in scenario.people if person != "anyone"] or scenario.people
+    here = ", ".join(trees.people[person].title for person in named)
     lines.append(Told("item", f"At the door: {here}."))
     return lines
 
@@ -84,7 +85,8 @@ def debriefing(found: Debrief) -> list[Told]:
     else:
         lines += [*_where_it_went_wrong(found), *_way(found)]
     if found.own:
-        said = f"The best way through this door: {found.own_minutes:.0f} min, yours took {session.clock:.0f}"
+        yours = f"yours took {session.clock:.0f}{', without all of them' if found.missing_proofs else ''}"
+        said = f"The best way through this door, proofs and all: {found.own_minutes:.0f} min; {yours}"
         lines.append(Told("heading", said))
         lines += [Told("item", f"{number}. {text}") for number, text in enumerate(found.own, start=1)]
     if not session.scenario.walk:

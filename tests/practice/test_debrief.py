@@ -193,7 +193,7 @@ def test_the_best_way_stands_beside_ones_own_with_both_times(play: Play) -> None
     found = debrief(session)
     lines = [line.text for line in telling.debriefing(found)]
     best = next(n for n, line in enumerate(lines) if line.startswith("The best way through this door"))
-    assert f"{found.own_minutes:.0f} min, yours took {session.clock:.0f}" in lines[best]
+    assert f"{found.own_minutes:.0f} min; yours took {session.clock:.0f}" in lines[best]
     assert lines[best + 1 : best + 1 + len(found.own)] == [f"{n}. {text}" for n, text in enumerate(found.own, start=1)]
 
 

@@ -340,8 +340,8 @@ class PhoneScreen(PhonePage[None]):
             line.update(plain(f"The sheet could not be worked out: {event.trouble}"))
         else:
             self.phone.keep_sheet(event.sheet, event.after)
-            width = max(self.size.width - 2, 20)
-            line.update(stack(fit(each, width) for each in standing_lines(event.sheet)))
+            lines, cut = standing_lines(event.sheet), self.has_class("-short")
+            line.update(stack(fit(each, self.size.width - 2) if cut else each for each in lines))
         for screen in self.app.screen_stack:
             if isinstance(screen, SheetPage):
                 screen.show(self._sheet)

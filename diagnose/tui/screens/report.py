@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from diagnose.calls.report import Firm
 
 # Columns beyond which a table is hard to read across.
-_WIDEST = 110
+_WIDEST = 100
 
 
 class CannotBeMade(Exception):

@@ -9,11 +9,15 @@ from textual.widgets import Static
 
 from diagnose.tui.keys import key_for
 from diagnose.tui.text import assemble, fit, one_line, plain, stack
+from diagnose.tui.widgets.paragraphs import hanging
 
 if TYPE_CHECKING:
     from diagnose.knowledge.model import Trees
     from diagnose.screening import handover
     from diagnose.sitting.handover import FromThePhone
+
+# As many as the styles give it in a tall window.
+_ROWS_IF_TALL = 8
 
 
 class FromPhone(Static):
@@ -34,7 +38,9 @@ class FromPhone(Static):
             if text:
                 rows.append(assemble((f"{label}  ", "bold"), one_line(text)))
         width = max(self.app.size.width - 2, 40)
-        self.update(stack(fit(row, width) for row in rows))
+        wrapped = [line for row in rows for line in hanging(row, width, "      ")]
+        whole = len(wrapped) <= _ROWS_IF_TALL and self.screen.has_class("-tall")
+        self.update(stack(wrapped if whole else [fit(row, width) for row in rows]))
 
 
 class Recheck(Static):

@@ -11,6 +11,7 @@ from textual.widget import Widget
 from diagnose.sitting.view import top_suspects
 from diagnose.tui.keys import key_for
 from diagnose.tui.text import assemble, fit, percent, plain, stack
+from diagnose.tui.widgets.paragraphs import hanging
 
 if TYPE_CHECKING:
     from diagnose.calls.verdict import Suspect
@@ -18,6 +19,8 @@ if TYPE_CHECKING:
 # Cells of a bar; the width from which a longer one leaves room for the title; the width below which a title has a
 # line of its own.
 _BAR, _LONG_BAR, _ROOMY, _ONE_LINE = 6, 10, 90, 56
+# What stands before a title on a line of its own.
+_SET_IN = " " * 6
 
 
 class Suspects(Widget):
@@ -39,28 +42,43 @@ class Suspects(Widget):
         if self._ahead:
             rows = [plain(f"· {title}") for title in self._ahead[: height - 1]]
             return stack([fit(plain(self._title, "bold"), width), *(fit(row, width) for row in rows)])
-        lines = 1 if width >= _ONE_LINE else 2
-        shown = top_suspects(self._suspects, max((height - 1) // lines, 1))
+        shown, rows = self._rows(width, height - 1)
         hidden = len(self._suspects) - len(shown)
         rest = sum(each.probability for each in self._suspects) - sum(each.probability for each in shown)
         more = f" ({hidden} more, {percent(rest)}: {key_for('evidence')})" if hidden else ""
         title = assemble((self._title, "bold"), (more, "$text-muted"))
-        rows = [row for each in shown for row in ([suspect_line(each, width)] if lines == 1 else _two_lines(each))]
         return stack([fit(title, width), *(fit(row, width) for row in rows)])
 
+    def _rows(self, width: int, height: int) -> tuple[Sequence[Suspect], list[Content]]:
+        """As many as have room with their whole titles, and their lines; bars give way to a title that would be cut."""
+        for count in range(max(min(height, len(self._suspects)), 1), 0, -1):
+            shown = top_suspects(self._suspects, count)
+            if width >= _ONE_LINE:
+                lines = [suspect_line(each, _LONG_BAR if width >= _ROOMY else _BAR) for each in shown]
+                cut = any(line.cell_length > width for line in lines)
+                return shown, [suspect_line(each, 0) for each in shown] if cut else lines
+            rows = [row for each in shown for row in _in_lines(each, width)]
+            if len(rows) <= height:
+                break
+        return shown, rows
 
-def suspect_line(suspect: Suspect, width: int = 80) -> Content:
-    return assemble(_strength(suspect, _LONG_BAR if width >= _ROOMY else _BAR), suspect.title)
+
+def suspect_line(suspect: Suspect, bar: int = _BAR) -> Content:
+    """In one line, with a ``bar`` of so many cells."""
+    return assemble(_strength(suspect, bar), suspect.title)
 
 
 def _strength(suspect: Suspect, length: int) -> Content:
     full = round(suspect.probability * length)
     bar = "█" * full + "░" * (length - full)
-    return assemble((f"{percent(suspect.probability):>5} ", "bold"), (bar, "$text-accent"), f" {trend(suspect):<5} ")
+    gap = " " if length else ""
+    return assemble(
+        (f"{percent(suspect.probability):>5} ", "bold"), (bar, "$text-accent"), f"{gap}{trend(suspect):<5} "
+    )
 
 
-def _two_lines(suspect: Suspect) -> list[Content]:
-    return [_strength(suspect, _LONG_BAR), assemble("      ", suspect.title)]
+def _in_lines(suspect: Suspect, width: int) -> list[Content]:
+    return [_strength(suspect, _LONG_BAR), *hanging(assemble(_SET_IN, suspect.title), width, _SET_IN)]
 
 
 def trend(suspect: Suspect) -> str:

@@ -10,13 +10,14 @@ from textual.widget import Widget
 from diagnose.sitting.view import TrailItem
 from diagnose.tui.keys import key_for
 from diagnose.tui.text import assemble, fit, one_line, plain, stack
+from diagnose.tui.widgets.paragraphs import hanging
 
 LOOK_AGAIN = "?"
 SIGNS = {"answer": "·", "try": "⚒", "proof": "✓"}
 
 
 class Trail(Widget):
-    """The latest of the trail, two lines each, as many as fit."""
+    """The latest of the trail, as many as fit whole."""
 
     def __init__(self, *, id: str | None = None) -> None:
         super().__init__(id=id)
@@ -28,19 +29,26 @@ class Trail(Widget):
 
     def render(self) -> Content:
         width, height = self.size
-        room = max((height - 1) // 2, 1)
-        latest = self._items[-room:]
+        latest: list[list[Content]] = []
+        for item in reversed(self._items):
+            lines = _lines_of(item, width)
+            if latest and sum(map(len, latest)) + len(lines) >= height:
+                break
+            latest.insert(0, lines)
         earlier = len(self._items) - len(latest)
         key = key_for("answers")
         title = assemble(
             ("Answers given", "bold"), (f" ({earlier} earlier: {key})" if earlier else f" ({key})", "$text-muted")
         )
-        lines = [fit(title, width)]
-        for item in latest:
-            lines.append(fit(plain(one_line(item.title), "$text-muted"), width))
-            look = ("  see for yourself", "$text-warning") if item.look_again else ""
-            lines.append(fit(assemble(f"  {sign_of(item)} ", (one_line(item.said), "bold"), look), width))
-        return stack(lines)
+        return stack([fit(title, width), *(line for lines in latest for line in lines)])
+
+
+def _lines_of(item: TrailItem, width: int) -> list[Content]:
+    look = ("  see for yourself", "$text-warning") if item.look_again else ""
+    return [
+        *hanging(plain(one_line(item.title), "$text-muted"), width, "  "),
+        *hanging(assemble(f"  {sign_of(item)} ", (one_line(item.said), "bold"), look), width, "    "),
+    ]
 
 
 def sign_of(item: TrailItem) -> str:
