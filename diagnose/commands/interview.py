@@ -25,7 +25,7 @@ from diagnose.sitting import say
 from diagnose.sitting.cards import LEAVE_REASON, Card
 from diagnose.sitting.choices import Choice
 from diagnose.sitting.course import RepairWay
-from diagnose.sitting.places import NO_SUCH_WORD, NOT_AT_A_PLACE, where, where_named
+from diagnose.sitting.places import NOT_AT_A_PLACE, where, where_named
 from diagnose.sitting.sitting import Put, Sitting
 from diagnose.sitting.telling import chain, history, way_so_far, why
 from diagnose.sitting.view import TrailItem, not_known
@@ -216,7 +216,7 @@ class Interview(Talk):
         """What the step is about on a sketch of such a door, or what is named."""
         card, width = self._card, self.console.width
         if rest:
-            told = where_named(self.call, rest, width) or [Told("text", NO_SUCH_WORD)]
+            told = where_named(self.call.trees, rest, self.call.state.facts, width)
         else:
             told = (where(self.call, card.kind, card.id, width) if card else []) or [Told("text", NOT_AT_A_PLACE)]
         say_all(self.console, told)

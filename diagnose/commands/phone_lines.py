@@ -24,7 +24,7 @@ from diagnose.screening.paper import heading_of, sheet_sections
 from diagnose.screening.spoken import Spoken
 from diagnose.sitting import phone as course
 from diagnose.sitting.handover import say_beforehand
-from diagnose.sitting.places import NO_SUCH_WORD, NOT_AT_A_PLACE, where_named, where_to_look
+from diagnose.sitting.places import NOT_AT_A_PLACE, where_named, where_to_look
 
 if TYPE_CHECKING:
     from diagnose.cli import Session
@@ -285,7 +285,7 @@ class PhoneLines(Lines):
         call, width = self._phone.call, self.console.width
         asked = self._asked.id if self._asked is not None and self._asked.kind == "check" else ""
         if rest:
-            told = where_named(call, rest, width) or [Told("text", NO_SUCH_WORD)]
+            told = where_named(self._trees, rest, call.state.facts, width)
         else:
             told = (where_to_look(call, asked, self._spoken, width) if asked else []) or [Told("text", NOT_AT_A_PLACE)]
         say_all(self.console, told)

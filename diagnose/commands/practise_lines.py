@@ -27,6 +27,7 @@ from diagnose.practice.session import (
     TryDoor,
 )
 from diagnose.sitting.cards import LEAVE_REASON, Card
+from diagnose.sitting.places import where_named
 from diagnose.sitting.practised import ELSE, act_of, jobs_to_choose, practice_card
 
 
@@ -48,6 +49,7 @@ class PracticeLines(Lines):
             "answers": Command(self._answers, "what you found so far, numbered"),
             "withdraw": Command(self._withdraw, "'withdraw 2' counts answer 2 no more"),
             "door": Command(self._door, "the door, the complaint, and what the caller said"),
+            "where": Command(self._where, "'where drum' shows where a thing on the door sits, and what it looks like"),
             "hint": Command(self._hint, "what would be best next, for 3 points; 'hint likely' the suspects, for 2"),
             "close": Command(self._close, "end the call"),
             "copy": Command(self._copy_all, "what was done so far to the clipboard"),
@@ -56,6 +58,10 @@ class PracticeLines(Lines):
         }
         self._aliases = {"measure": "look", "mend": "repair", "energy": "state", "found": "answers", "exit": "quit"}
         self._aliases["prove"] = "proofs"
+
+    def _where(self, rest: str) -> None:
+        facts = self.session.scenario.facts
+        say_all(self.console, where_named(self.session.trees, rest, facts, self.console.width))
 
     def run(self) -> Debrief | None:
         """Until the call is closed and debriefed; ``None`` where it was left."""

@@ -15,7 +15,7 @@ def count(context: click.Context, as_json: bool) -> None:
 
     A cause, a check or a proof says of which system it is by 'system:', its own or that of its file's top. Of each
     system there are to be four causes, six checks, a proof and a practice call. Its share is that of its causes'
-    base rates in all; '!' beside it says that the system names another.
+    base rates in 100 calls; '!' beside it says that the system names another.
 
     \b
     Examples:
@@ -39,12 +39,12 @@ def count(context: click.Context, as_json: bool) -> None:
         click.echo("These trees name no systems. Write 'systems:' lines, and 'system:' in causes, checks and proofs.")
         return
     wide = max(len(plain(each.title)) for each in found)
-    click.echo(f"{'':{wide}}  {'  '.join(LEAST)}  of 100 calls")
+    click.echo(f"{'':{wide}}  {'  '.join(LEAST)}  of 100")
     for each in found:
         cells = (f"{each.counts[name]:>{len(name)}}{'!' if name in each.short_of else ' '}" for name in LEAST)
         said = loaded.systems[each.id].share
         amiss = "!" if said and not said[0] <= each.share <= said[1] else " "
-        click.echo(f"{plain(each.title):{wide}}  {' '.join(cells)} {100 * each.share:>12.1f}{amiss}".rstrip())
+        click.echo(f"{plain(each.title):{wide}}  {' '.join(cells)} {100 * each.share:>6.1f}{amiss}".rstrip())
     click.echo()
     least = ", ".join(f"{number} {name}" for name, number in LEAST.items())
     short = sum(bool(each.short_of) for each in found)

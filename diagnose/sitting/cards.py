@@ -292,7 +292,7 @@ def job_card(call: Call, job: Job, why: str) -> Card:
 def _worked_out(call: Call, job: Job) -> tuple[str, ...]:
     """What follows from the numbers that were read with a job, each once."""
     checks, workings = call.trees.checks, call.inference.workings
-    read = {name for each in job.reads for name in (each, *inputs_of(call.trees, checks[each]))}
+    read = set(job.reads)
     told = (
         w.working for name, w in workings.items() if read.intersection((name, *inputs_of(call.trees, checks[name])))
     )

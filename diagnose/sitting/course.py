@@ -19,7 +19,7 @@ from diagnose.knowledge.model import ANY, UNLISTED, Cause, Fact, Task, applies, 
 from diagnose.knowledge.words import minutes, percent
 from diagnose.reasoning import explain
 from diagnose.reasoning.walk import inputs_of, way_to
-from diagnose.sitting.door_facts import facts_that_matter
+from diagnose.sitting.door_facts import facts_of_walk, facts_that_matter
 
 if TYPE_CHECKING:
     from diagnose.calls.call import Call
@@ -403,9 +403,13 @@ def first_facts(call: Call) -> list[Fact]:
     state = call.state
     if state.evidence or state.outcome is not None:
         return []
-    matter = facts_that_matter(call.trees, state.symptoms)
+    walk = call.walk
+    if walk is not None and (state.jobs or state.symptoms):
+        return []
+    # On a walk jobs and proofs hang on all of them.
+    matter = facts_that_matter(call.trees, state.symptoms) if walk is None else facts_of_walk(call.trees, walk.id)
     facts = [call.trees.facts[fact] for fact in matter if fact not in state.facts]
-    return [fact for fact in facts if fact.first == "yes"]
+    return [fact for fact in facts if fact.first == "yes" or walk is not None]
 
 
 def whom_to_call(call: Call) -> list[str]:

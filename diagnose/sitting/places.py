@@ -11,12 +11,12 @@ from diagnose.knowledge.components import component_at, facts_supposed
 
 if TYPE_CHECKING:
     from diagnose.calls.call import Call
-    from diagnose.knowledge.model import Component, Conditions, Task
+    from diagnose.knowledge.model import Component, Conditions, Facts, Task, Trees
     from diagnose.screening.spoken import Spoken
 
 READ_OUT, FOR_YOU = "READ OUT", "FOR YOU"
 NOT_FOR_A_CALLER = "This is nothing for a caller to look for. Ask only what they have seen already."
-NO_SUCH_WORD = "No part of a door is called that here. Type where and another word for it."
+NO_SUCH_WORD = "Nothing on a door is called that here. Type where and a name, as in: where drum."
 NOT_AT_A_PLACE = "This step is done at no single part of the door. Type where and the name of one to see that."
 
 
@@ -54,7 +54,7 @@ def where_to_look(call: Call, check: str, spoken: Spoken, width: int) -> list[To
     return [Told("heading", READ_OUT if component.caller else FOR_YOU), Told("text", words), Told("text", ""), *told]
 
 
-def where_named(call: Call, words: str, width: int) -> list[Told]:
-    """Where a component of that name sits on the door of a call; empty where none is called so."""
-    found = find_components(call.trees, words)
-    return where_told(call.trees, found[0], call.state.facts, (), width) if found else []
+def where_named(trees: Trees, words: str, facts: Facts, width: int) -> list[Told]:
+    """Where a component of that name sits on a door with these facts, or that nothing is called so."""
+    found = find_components(trees, words) if words else []
+    return where_told(trees, found[0], facts, (), width) if found else [Told("text", NO_SUCH_WORD)]

@@ -43,7 +43,12 @@ def practice_card(session: Session) -> Card:
     card = _trial(session) if session.untried else card_of(session.call, plan(session.call))
     ways = _ways(session, card)
     choices = tuple(Choice(key, *way) for key, way in zip(KEYS, ways, strict=False))
-    seen = (("You see", session.sight(session.trees.jobs[card.id])),) if _looked(session, card) else ()
+    seen: tuple[tuple[str, str], ...] = ()
+    if _looked(session, card):
+        seen = (("You see", session.sight(session.trees.jobs[card.id])),)
+    elif card.kind == "proof" and _failed(session, card):
+        refusal = session.call.ledger.refusal(session.trees.proofs[card.id])
+        seen = (("Failed", f"{refusal} 'Something else' goes to a job that was passed, or to a repair."),)
     return replace(card, lines=(*card.lines, *seen), choices=choices, reading=None)
 
 
@@ -75,6 +80,8 @@ def _ways(session: Session, card: Card) -> list[tuple[str, ...]]:
             return [("Try the door", "try"), _ELSE]
         case "remedy":
             return [("Do it", "mend"), _ELSE]
+        case "proof" if _failed(session, card):
+            return [_ELSE, _LEAVE]
         case "proof":
             return [("Run it", "prove"), _ELSE]
         case "job":
@@ -89,6 +96,11 @@ def _ways(session: Session, card: Card) -> list[tuple[str, ...]]:
     if not is_powered(trees, session.energy):
         try_it = (f"Bring the door to: {title(trees, 'energy', session.running)}, to try it", "power")
     return [*ends, *([] if card.id in (RETURN, PROOF_FAILED) else [try_it]), _ELSE, _LEAVE]
+
+
+def _failed(session: Session, card: Card) -> bool:
+    """Whether a proof failed and nothing was mended since: to run it again proves nothing."""
+    return session.call.state.proofs.get(card.id) is False
 
 
 def _looked(session: Session, card: Card) -> bool:

@@ -112,6 +112,8 @@ def _ahead(call: Call) -> tuple[str, ...]:
 def _suspects_title(call: Call) -> str:
     if ahead := _ahead(call):
         return f"Still to do ({len(ahead)})"
+    if call.walking:
+        return "Everything is done and proved"
     if call.state.proving:
         return "Causes that may be left"
     return "Nothing known fits well; what comes nearest" if call.nothing_fits else "Likely causes"

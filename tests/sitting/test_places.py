@@ -14,7 +14,7 @@ from diagnose.commands.console import Console
 from diagnose.commands.interview import Interview
 from diagnose.knowledge.model import Trees
 from diagnose.screening.spoken import Spoken
-from diagnose.sitting.places import NOT_FOR_A_CALLER, READ_OUT, where, where_named, where_to_look
+from diagnose.sitting.places import NO_SUCH_WORD, NOT_FOR_A_CALLER, READ_OUT, where, where_named, where_to_look
 
 
 @pytest.fixture(scope="module")
@@ -32,7 +32,7 @@ def test_a_step_shows_its_component_on_the_sketch_of_this_door(shipped: Trees) -
     assert told[0] == "Roller" and "High-lift and vertical-lift door" in told
     assert any("▶J◀" in text for text in told)
     assert where(call, "check", "power-event", 78) == [] and where(call, "energy", "any", 78) == []
-    assert texts(where_named(call, "drawbar", 78))[0] == "Door arm"
+    assert texts(where_named(shipped, "drawbar", {}, 78))[0] == "Door arm"
 
 
 def test_a_caller_is_read_only_what_is_safe_to_look_at_in_their_language(shipped: Trees) -> None:
@@ -49,3 +49,11 @@ def test_where_shows_what_is_named_line_by_line_in_sixty_columns(shipped: Trees)
     Interview(Call(shipped, symptoms=["noisy-door"], people=["technician"]), "x", Console(60, lines, out)).run()
     said = out.getvalue()
     assert "▶L◀ Bottom bracket" in said and max(map(len, said.splitlines())) <= 60
+
+
+def test_a_trainee_is_shown_what_they_name_on_the_door_of_the_practice(shipped: Trees) -> None:
+    facts = {"construction": "grille"}
+    told = texts(where_named(shipped, "guide", facts, 78))
+    assert told[0] == "Guide" and "Rolling grille" in told
+    for words in ("", "[/zqx] zzqx"):
+        assert texts(where_named(shipped, words, facts, 78)) == [NO_SUCH_WORD]

@@ -181,3 +181,19 @@ def test_a_complaint_that_comes_back_is_looked_into_again(shipped_trees: Trees) 
         assert call.walking
         call.state_symptoms(["chain-slaps"])
         call.tried(remedy, True)
+
+
+def test_the_yearly_service_reads_what_wears_towards_a_limit(shipped_trees: Trees) -> None:
+    """The trends of a door want its readings, and those that others are worked out from."""
+    checks, jobs = shipped_trees.checks, shipped_trees.jobs
+    read = {name for job in shipped_trees.walks["yearly-service"].jobs for name in jobs[job].reads}
+    wears = {name for name, check in checks.items() if check.limit and check.worse not in ("", "neither")}
+    # How far the eyes are apart and how far they reach does not change.
+    left = {name for name in wears - read if not set(checks[name].inputs.values()) & read} - {"eye-signal-margin"}
+    assert left == set()
+    facts = door("jackshaft", "sectional", "torsion-spring")
+    call = walked(shipped_trees, facts, "yearly-service")
+    put = gone_through(call)
+    assert call.state.outcome == "returned to service"
+    asked = {name for what, name in put if what == "check"}
+    assert {"brake-lining-thickness", "chain-number", "chain-pitches", "tooth-left", "insulation-resistance"} <= asked

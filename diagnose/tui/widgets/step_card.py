@@ -212,7 +212,7 @@ class StepCard(Vertical):
 def _input_hint(card: Card) -> str:
     check = card.reading
     assert check is not None
-    unit = f" in {check.unit}" if check.unit else ""
+    unit = f" ({check.unit})" if check.unit else ""
     if check.series == "yes":
-        return f"values{unit}, one a cycle, parted by spaces; ? could not tell"
+        return f"values{unit}, in their order, parted by spaces; ? could not tell"
     return f"the reading{unit}, then Enter; ? could not tell"
