@@ -300,6 +300,3 @@ def figures(call: Call, proof: model.Proof) -> str:
             check = call.trees.checks[name]
             found.append(f"{check.text}: {in_words(check, answer.value, answer.unit)}")
     return "; ".join(found)
-
-
-__all__ = ["FIRST_PROOFS", "Appendix", "figures", "local_time", "plot_of_reading"]

@@ -24,5 +24,8 @@ class Brought:
     doors_sent: list[str] = field(default_factory=list)
     doors_got: list[str] = field(default_factory=list)
     differences: list[Differing] = field(default_factory=list)
+    # Calls that one store has and the other has forgotten: they stay as they are.
+    forgotten_here: list[str] = field(default_factory=list)
+    forgotten_there: list[str] = field(default_factory=list)
     # A sentence for each call or door that could not be brought together, and why.
     left: list[str] = field(default_factory=list)

@@ -11,7 +11,7 @@ from typing import NamedTuple
 import sqlalchemy as sql
 
 from diagnose.calls.differences import Differing, write
-from diagnose.calls.store import MovedOn, Store, Taken, call_table, event_table, summary_table
+from diagnose.calls.store import MovedOn, Store, Taken, call_table, event_table, forgotten_table, summary_table
 
 _met = sql.Table(
     "met",
@@ -59,6 +59,12 @@ class Copies(Store):
         before = sql.select(at_the_door.c.call_id).join(summary_table, same).where(is_open).distinct()
         with self._plainly(), self._engine.connect() as connection:
             return {*connection.scalars(opened), *connection.scalars(before)}
+
+    def forgotten(self) -> set[str]:
+        """The calls that were taken out of this store for good. One that somebody brought in since is none of them."""
+        here = sql.exists().where(event_table.c.call_id == forgotten_table.c.call_id)
+        with self._plainly(), self._engine.connect() as connection:
+            return set(connection.scalars(sql.select(forgotten_table.c.call_id).where(~here)))
 
     def counts(self, ids: Sequence[str]) -> dict[str, int]:
         """How many events each of these calls has; those that have none are left out."""

@@ -303,22 +303,3 @@ footer { border-top: 1px solid #666; margin-top: 1rem; padding-top: .2rem; }
   thead { display: table-header-group; }
 }
 """
-
-__all__ = [
-    "Block",
-    "Cell",
-    "Document",
-    "Heading",
-    "Items",
-    "Line",
-    "Logo",
-    "Paper",
-    "Picture",
-    "Plot",
-    "Signatures",
-    "Table",
-    "html_of_document",
-    "plot_of",
-    "soft",
-    "text_of",
-]

@@ -28,7 +28,7 @@ RIGHTS = {
     # A list of calls brings their summaries up to date.
     "reader": {"call": "UPDATE (behind)", **_DERIVED},
 }
-_READ_ONLY = ("migration", "practice_shape", "lesson_shape", "met")
+_READ_ONLY = ("migration", "practice_shape", "lesson_shape", "met", "forgotten")
 
 
 def grants(schema: str = "public", prefix: str = "diagnose") -> str:

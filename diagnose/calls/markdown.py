@@ -63,5 +63,3 @@ hr + p { font-size: .85rem; }
   thead { display: table-header-group; }
 }
 """
-
-__all__ = ["escape", "html_of", "html_page", "table"]

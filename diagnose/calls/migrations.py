@@ -89,6 +89,10 @@ MIGRATIONS = (
             "calls VARCHAR(80) NOT NULL, body TEXT NOT NULL)",
         ),
     ),
+    Migration(
+        "what was forgotten stays forgotten",
+        ("CREATE TABLE forgotten (call_id VARCHAR(40) NOT NULL PRIMARY KEY)",),
+    ),
 )
 
 

@@ -34,6 +34,3 @@ def pdf_of(document: Document) -> bytes:
         raise PdfError(f"The PDF cannot be made: {said}.{advice}") from None
     assert isinstance(made, bytes)
     return made
-
-
-__all__ = ["PdfError", "pdf_of"]

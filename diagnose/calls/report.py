@@ -363,6 +363,3 @@ class _Record:
 def _listed(head: str, texts: list[str], most: int) -> str:
     more = f" and {len(texts) - most} more" if len(texts) > most else ""
     return f"{head}{'; '.join(texts[:most])}{more}."
-
-
-__all__ = ["NOTICE", "Firm", "html_report", "pdf_report", "record", "result_of", "text_report"]

@@ -55,6 +55,8 @@ event_table = sql.Table(
     sql.Column("sequence", sql.Integer, primary_key=True),
     sql.Column("body", sql.Text, nullable=False),
 )
+# Only the ids of what was taken out for good.
+forgotten_table = sql.Table("forgotten", _shape, sql.Column("call_id", sql.String(40), primary_key=True))
 summary_table = sql.Table(
     "summary",
     _shape,
@@ -315,8 +317,11 @@ class Store:
             connection.execute(call_table.update().values(behind=1))
 
     def forget(self, call_ids: Sequence[str]) -> None:
-        """Take calls out for good, from the file too. Nothing brings them back but a backup."""
+        """Take calls out for good, from the file too; their ids stay, so that no other store brings them back."""
         with self._plainly(), self._writing() as connection:
+            known = set(connection.scalars(sql.select(forgotten_table.c.call_id)))
+            if new := [{"call_id": call_id} for call_id in dict.fromkeys(call_ids) if call_id not in known]:
+                connection.execute(forgotten_table.insert(), new)
             for table, column in ((event_table, "call_id"), (summary_table, "call_id"), (call_table, "id")):
                 for start in range(0, len(call_ids), _AT_ONCE):
                     some = call_ids[start : start + _AT_ONCE]

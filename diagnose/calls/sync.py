@@ -35,14 +35,17 @@ def sync(
     """Bring two stores together.
 
     From the shop come its open calls, those before them at the same doors, and what is new of the calls that are here;
-    with ``everything`` all of its calls. Raises ``StoreError`` where a store cannot be reached: what was brought until
-    then is there, and the rest comes the next time.
+    with ``everything`` all of its calls. What either has forgotten is not brought back to it. Raises ``StoreError``
+    where a store cannot be reached: what was brought until then is there, and the rest comes the next time.
     """
     brought = Brought()
     here, there = Copies.of(own), Copies.of(shop)
     sync_doors(own, shop, by, brought, dry=dry, progress=progress)
     wanted = there.ids() if everything else there.ids_to_go_on_with()
-    ids = sorted(here.ids() | wanted)
+    had = here.ids()
+    brought.forgotten_here = sorted(wanted & here.forgotten())
+    brought.forgotten_there = sorted(had & there.forgotten())
+    ids = sorted((had | wanted) - {*brought.forgotten_here, *brought.forgotten_there})
     for start in range(0, len(ids), BATCH):
         progress("calls", start, len(ids))
         _Batch(here, there, by, brought, dry).bring(ids[start : start + BATCH])

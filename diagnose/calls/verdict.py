@@ -219,16 +219,3 @@ def _suspect(
 def _found_in_words(finding: Finding, system: Shown) -> str:
     value = finding.value
     return value if isinstance(value, str) else computed_in_words(finding.check, value, system=system)
-
-
-__all__ = [
-    "Mended",
-    "Reason",
-    "Suspect",
-    "Verdict",
-    "changes_in_words",
-    "leading_cause",
-    "mended",
-    "suspects_now",
-    "verdict",
-]

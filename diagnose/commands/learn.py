@@ -56,16 +56,14 @@ def learn(
 
 def caught_up(session: Session, rebuild: bool = False) -> Lessons:
     """The lessons of the store, level with its events; what takes long says how far it is."""
+    from diagnose.commands.progress import progress
     from diagnose.learning.records import Lessons
 
     lessons = Lessons.of(session.store)
     if rebuild:
         lessons.rebuild()
-    every = 50
-    lessons.catch_up(
-        session.trees,
-        lambda done, of: click.echo(f"… {done} of {of} calls read", err=True) if done % every == 0 else None,
-    )
+    with progress("Calls", kept="What was read until then stays; the rest is read the next time.") as show:
+        lessons.catch_up(session.trees, lambda done, of: show(f"read, of {of:,}", done))
     return lessons
 
 

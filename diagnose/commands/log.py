@@ -13,6 +13,11 @@ if TYPE_CHECKING:
     from diagnose.cli import Session
 
 
+_NO_CALENDAR = "Calendars need the Python package 'icalendar': pip install 'diagnose[calendar]'."
+# A call that ended longer ago was taken off every calendar that is kept up.
+_ENDED_DAYS = 30
+
+
 @click.command(short_help="List the calls on record.")
 @click.argument("call", required=False)
 @click.option("--where", is_flag=True, help="Print only where the calls are kept.")
@@ -32,7 +37,8 @@ if TYPE_CHECKING:
 @click.option("--end", "end_reason", metavar="REASON", help="End CALL, which nobody goes on with, for this reason.")
 @click.option("--export", "export_file", metavar="FILE", help="Write CALL as one file, safe to mail; - is the screen.")
 @click.option("--import", "import_file", metavar="FILE", help="Bring in an exported call, or what of it is new here.")
-@click.option("--without-names", is_flag=True, help="With --export: not who or where, nor words typed freely.")
+@click.option("--calendar", "calendar_file", metavar="FILE", help="Write visits and waiting calls as an .ics file.")
+@click.option("--without-names", is_flag=True, help="Exported: not who or where, nor words typed freely.")
 @click.option("--forget", "forgetting", is_flag=True, help="Take out for good what is older than --days; it asks.")
 @click.option("--days", type=click.IntRange(1, 36_500), help="With --forget; otherwise the setting keep-days.")
 @click.option("--yes", is_flag=True, help="With --forget: do not ask.")
@@ -53,12 +59,16 @@ def log(
     end_reason: str | None,
     export_file: str | None,
     import_file: str | None,
+    calendar_file: str | None,
     without_names: bool,
     forgetting: bool,
     days: int | None,
     yes: bool,
 ) -> int:
     """List the calls on record, or every entry of one CALL.
+
+    --calendar writes an entry for each call that is not closed: when to look again, who comes when, or by when the
+    visit is due. A calendar that reads it again changes its own; what ended within the last 30 days is cancelled there.
 
     Exit code 1 says that no call fits what was asked for.
 
@@ -72,6 +82,7 @@ def log(
       diagnose log k7qd --export call.json
       diagnose log k7qd --export call.json --without-names
       diagnose log --import call.json
+      diagnose log --state waiting --calendar visits.ics
       diagnose log --forget --days 1100
       diagnose log --where
     """
@@ -96,7 +107,7 @@ def log(
         return 0
     if call:
         return _one(session, store.find(call), as_json, export_file, without_names)
-    if without_names and not export_file:
+    if without_names and not (export_file or calendar_file):
         raise click.UsageError("--without-names goes with --export, as in: diagnose log last --export call.json")
     if export_file:
         raise click.UsageError("Say which call to export, as in: diagnose log last --export call.json")
@@ -110,6 +121,8 @@ def log(
         leading=leading_cause(session.trees),
     )
     calls = [each for each in calls if state in (None, each.state)]
+    if calendar_file:
+        return _calendar(session, calls, calendar_file, without_names)
     if sort:
         calls = sorted_calls(calls, sort)
     if as_json:
@@ -142,6 +155,33 @@ def _line(session: Session, call: CallSummary) -> str:
     symptoms = "; ".join(title(session.trees, "symptoms", symptom) for symptom in call.symptoms)
     parts = [call.outcome or call.waiting or "open", call.site, call.door, symptoms, f"cause: {cause}" if cause else ""]
     return plain(f"{call.id}  {opened}  " + ", ".join(part for part in parts if part))
+
+
+def _calendar(session: Session, calls: list[CallSummary], file: str, without_names: bool) -> int:
+    from diagnose.commands.report import write
+
+    try:
+        from diagnose.screening.calendar import Waiting, calendar
+    except ModuleNotFoundError as error:
+        if error.name is None or error.name.startswith("diagnose"):
+            raise
+        raise click.ClickException(_NO_CALENDAR) from None
+    from diagnose.commands.progress import progress
+
+    now = datetime.now().astimezone()
+    ended_since = (now - timedelta(days=_ENDED_DAYS)).astimezone(UTC).isoformat()
+    wanted = [each for each in calls if not each.trouble and (each.is_open or each.last_at >= ended_since)]
+    waiting = []
+    with progress("Calendar", len(wanted), kept="Nothing was written.") as show:
+        for number, each in enumerate(wanted):
+            show(each.id, number)
+            events = session.store.events(each.id)
+            waiting.append(
+                Waiting(each.id, each.opened_at, each.last_at, len(events), events if each.is_open else None)
+            )
+        made = calendar(session.trees, waiting, now, without_names=without_names)
+    write(file, made)
+    return 0 if wanted else 1
 
 
 def _forget(session: Session, days: int, yes: bool) -> int:

@@ -1,14 +1,15 @@
-"""``diagnose schema``: the open forms in which calls, doors and dispatch sheets are exchanged."""
+"""``diagnose schema``: the open forms in which calls, doors, dispatch sheets and requests are exchanged."""
 
 from __future__ import annotations
 
 import click
 
 
-@click.command(short_help="Print the JSON Schema of a call, a door or a sheet.")
-@click.argument("form", type=click.Choice(["call", "door", "sheet"]))
+@click.command(short_help="Print the JSON Schema of a call, a door, a sheet or requests.")
+@click.argument("form", type=click.Choice(["call", "door", "sheet", "request"]))
 def schema(form: str) -> int:
-    """Print the JSON Schema of a call (log --export), a door (door export) or a dispatch sheet (screen --json).
+    """Print the JSON Schema of a call (log --export), a door (door export), a dispatch sheet (screen --json) or
+    of the requests that screen reads.
 
     \b
     Example:

@@ -13,12 +13,12 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.argument("file", metavar="CALLS.csv")
+@click.argument("file", metavar="CALLS")
 @click.option("--json", "as_json", is_flag=True, help="Print for a program to read, a line each.")
 @click.option("--van", default="", metavar="NAME", help="Which van goes, by its id in the trees.")
 @click.pass_obj
 def screen(session: Session, file: str, as_json: bool, van: str) -> int:
-    """Screen the calls of a CSV file: danger, urgency, crew, parts, minutes and likely causes of each.
+    """Screen the calls of a CSV or JSON file: danger, urgency, crew, parts, minutes and likely causes of each.
 
     \b
     Columns, in any order; what is empty is not known:
@@ -31,6 +31,9 @@ def screen(session: Session, file: str, as_json: bool, van: str) -> int:
       dangers     as in burning=yes; person-hurt=no
     A column may also be named by a fact, check or danger and hold its answer. '-' reads from the standard input.
 
+    JSON is a list of such calls, with the same names; 'diagnose schema request' has its form, and 'diagnose schema
+    sheet' that of the sheets which --json gives back.
+
     Lines that cannot be screened are named with what to mend, and the others are screened all the same: the exit code
     is 1 then, and 2 where the whole file cannot be read.
 
@@ -38,6 +41,7 @@ def screen(session: Session, file: str, as_json: bool, van: str) -> int:
     Examples:
       diagnose screen calls.csv
       diagnose screen calls.csv --json > sheets.jsonl
+      diagnose screen requests.json --json
     """
     from diagnose.knowledge.problems import Problems, did_you_mean
     from diagnose.screening.batch import read_rows, screen_row

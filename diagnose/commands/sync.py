@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from typing import TYPE_CHECKING
 
 import click
@@ -40,6 +39,7 @@ def sync(session: Session, shop: str | None, everything: bool, dry: bool, listin
     from diagnose.calls.differences import Differences
     from diagnose.calls.store import Store
     from diagnose.calls.sync import sync as bring_together
+    from diagnose.commands.progress import progress
 
     differences = Differences.of(session.store)
     if settle:
@@ -53,9 +53,15 @@ def sync(session: Session, shop: str | None, everything: bool, dry: bool, listin
         try:
             if there.where == session.store.where:
                 raise click.UsageError("That is the store in use here: there is nothing to bring together.")
-            brought = bring_together(
-                session.store, there, session.settings.by, everything=everything, dry=dry, progress=_progress
-            )
+            with progress("Sync", kept="What was brought until then stays; the rest comes the next time.") as show:
+                brought = bring_together(
+                    session.store,
+                    there,
+                    session.settings.by,
+                    everything=everything,
+                    dry=dry,
+                    progress=lambda what, done, of: show(f"{what}, of {of:,}", done),
+                )
         finally:
             there.close()
         _tell(brought, dry)
@@ -65,12 +71,6 @@ def sync(session: Session, shop: str | None, everything: bool, dry: bool, listin
     unsettled = differences.unsettled()
     _list(session, unsettled)
     return 1 if unsettled or (not listing and brought.left) else 0
-
-
-def _progress(what: str, done: int, of: int) -> None:
-    """Where there are many, say on the terminal how far it is."""
-    if of >= 1_000 and sys.stderr.isatty():
-        click.echo(f"\r{what}: {done:,} of {of:,} looked at", nl=done == of, err=True)
 
 
 def _tell(brought: Brought, dry: bool) -> None:
@@ -89,6 +89,12 @@ def _tell(brought: Brought, dry: bool) -> None:
         click.echo(f"{would}sent: what is known of {sent}; fetched: of {got}.".capitalize())
     for before, now in brought.renamed:
         click.echo(f"Another call of the shop is called {before} too: the one of this machine is {now} from now on.")
+    for ids, where, other in (
+        (brought.forgotten_here, "here", "in the shop's store"),
+        (brought.forgotten_there, "in the shop's store", "here"),
+    ):
+        if ids:
+            click.echo(f"Forgotten {where}, and so not brought back; still {other}: {', '.join(ids)}.")
     for sentence in brought.left:
         click.echo(sentence, err=True)
 

@@ -7,6 +7,7 @@ import html
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
+from diagnose.calls.web_page import web_page
 from diagnose.calls.words import Told
 from diagnose.learning.plot import calibration_svg
 from diagnose.learning.shop import Cell, Shop, Table
@@ -80,10 +81,7 @@ def as_html(shop: Shop) -> str:
         if table.note:
             parts.append(f'<p class="note">{html.escape(table.note)}</p>')
     body = "\n".join(parts)
-    return (
-        '<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>The shop</title>'
-        f"<style>{_STYLE}</style></head>\n<body>\n{body}\n</body></html>\n"
-    )
+    return web_page("The shop", _STYLE, body)
 
 
 def _html_table(table: Table) -> str:

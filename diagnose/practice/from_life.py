@@ -223,6 +223,3 @@ def _faults_of(written: Any) -> tuple[tuple[str, ...], ...]:
     if not all(fault and all(isinstance(cause, str) for cause in fault) for fault in faults):
         raise wrong
     return tuple(tuple(fault) for fault in faults)
-
-
-__all__ = ["SET_ASIDE", "DoorError", "DoorFile", "LifeDoor", "load_doors", "shown_when_sound"]

@@ -31,7 +31,7 @@ from diagnose.knowledge.distributions import (
     quantile,
     scale_of,
 )
-from diagnose.knowledge.model import COULD_NOT_TELL, UNLISTED, Check, Facts, Trees, applies
+from diagnose.knowledge.model import UNLISTED, Check, Facts, Trees, applies
 from diagnose.reasoning.compute import compute
 from diagnose.reasoning.situation import instrument_error, slip_of
 from diagnose.reasoning.walk import Known, inputs_of
@@ -401,6 +401,3 @@ def _departure(state: Distribution, healthy: Distribution) -> float:
     width = max(high - low, 1e-9) if math.isfinite(high - low) else 1.0
     distance = abs(centre(state) - centre(healthy)) / width
     return math.inf if math.isnan(distance) else distance
-
-
-__all__ = ["COULD_NOT_TELL", "HiddenDoor"]

@@ -382,15 +382,3 @@ class _Shared:
             if name not in known:
                 wrong, mend = f"'{name}' is not among the {kind}.", did_you_mean(name, known)
                 self._problems.error(marked.place(*path, index), wrong, mend, "unknown-id")
-
-
-__all__ = [
-    "GIVEN_AWAY",
-    "Draft",
-    "Library",
-    "ScenarioError",
-    "check_library",
-    "load_library",
-    "read_library",
-    "read_scenario",
-]

@@ -338,6 +338,3 @@ def _as_belief(planner: Planner, probability: Array) -> Belief:
         return Belief(probability)
     pairs = Pairs(hypotheses.first[singles:], hypotheses.second[singles:], probability[singles:])
     return Belief(probability[:singles], pairs)
-
-
-__all__ = ["MENDED", "Played", "Put", "is_idle", "play", "play_all"]

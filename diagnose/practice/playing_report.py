@@ -191,6 +191,3 @@ def as_data(by_file: Sequence[tuple[str, Sequence[Played]]], which: str) -> dict
         },
         "doors": [{"file": name, **asdict(one)} for name, played in by_file for one in played],
     }
-
-
-__all__ = ["Figures", "as_data", "report"]

@@ -94,6 +94,3 @@ def _worst(sign: Distribution, side: int, end: float) -> float:
     parts = [part for _, part in sign.parts] if isinstance(sign, Mixture) else [sign]
     said = [part.end for part in parts if isinstance(part, Outward) and side * (part.end - part.full) > 0]
     return side * max(side * each for each in said) if said else end
-
-
-__all__ = ["Fall", "fall", "sides"]

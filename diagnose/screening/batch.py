@@ -1,18 +1,21 @@
-"""Many calls at once, from another system's CSV: each row a call, every fault of the file at its line.
+"""Many calls at once, from another system's CSV or JSON: each row a call, every fault of the file at its line.
 
-Columns, in any order: ``call`` (the other system's own number), ``site``, ``door``, ``symptom`` (ids, parted by ``;``),
-``text`` (the caller's own words), ``facts`` (``drive=trolley; devices=photo-eye,timer``), ``answers``
-(``eye-lamp-receiver=dark``) and ``dangers`` (``burning=yes``). A column may also be named by a fact, a check or a
-danger, and then holds its answer. What is left empty is not known.
+JSON is a list of ``Request``. Columns of CSV, in any order: ``call`` (the other system's own number), ``site``,
+``door``, ``symptom`` (ids, parted by ``;``), ``text`` (the caller's own words), ``facts`` (``drive=trolley;
+devices=photo-eye,timer``), ``answers`` (``eye-lamp-receiver=dark``) and ``dangers`` (``burning=yes``). A column may
+also be named by a fact, a check or a danger, and then holds its answer. What is left empty is not known.
 """
 
 from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, Literal
+
+import msgspec
 
 from diagnose.calls.answering import AnswerError
 from diagnose.calls.call import Call
@@ -29,6 +32,23 @@ PLAIN_COLUMNS = ("call", "site", "door", "symptom", "text", "facts", "answers", 
 _MOST_OTHERS = 3
 _MOST_CHARACTERS = 5_000_000
 _YES_NO = ("yes", "no")
+
+
+class Request(msgspec.Struct, forbid_unknown_fields=True, omit_defaults=True):
+    """A call to be screened. ``symptom`` are ids, ``text`` the caller's own words, and one of them is needed.
+
+    ``facts``, ``answers`` (a choice, or a number with its unit) and ``dangers`` (yes, no or could not tell) are by id.
+    ``call`` is the other system's own number. What is left out is not known.
+    """
+
+    call: str = ""
+    site: str = ""
+    door: str = ""
+    symptom: tuple[str, ...] = ()
+    text: str = ""
+    facts: dict[str, str | tuple[str, ...]] = {}
+    answers: dict[str, str] = {}
+    dangers: dict[str, Literal["yes", "no", "could not tell"]] = {}
 
 
 @dataclass
@@ -48,12 +68,14 @@ class Row:
 
 
 def read_rows(text: str, name: str, trees: Trees, problems: Problems) -> list[Row]:
-    """The sound rows of a CSV file called ``name``; every fault goes to ``problems`` at its line."""
+    """The sound rows of a file called ``name``, JSON or CSV; every fault goes to ``problems`` at its line."""
     if len(text) > _MOST_CHARACTERS:
         problems.error(
             Place(name, 1), "This file is too long.", f"Split it below {_MOST_CHARACTERS} characters.", "csv"
         )
         return []
+    if text.removeprefix("\ufeff").lstrip()[:1] in ("[", "{"):
+        return _read_requests(text.removeprefix("\ufeff"), name, trees, problems)
     reader = csv.reader(io.StringIO(text.removeprefix("\ufeff"), newline=""), delimiter=_separator(text), strict=True)
     rows: list[Row] = []
     header: list[str] = []
@@ -77,6 +99,51 @@ def read_rows(text: str, name: str, trees: Trees, problems: Problems) -> list[Ro
     if not header and not problems.errors:
         problems.error(Place(name, 1), "This file is empty.", "Write a header line and a line for each call.", "csv")
     return rows
+
+
+def _read_requests(text: str, name: str, trees: Trees, problems: Problems) -> list[Row]:
+    try:
+        written = msgspec.json.decode(text, type=list[msgspec.Raw])
+    except (msgspec.DecodeError, RecursionError) as error:
+        at = re.search(r"byte (\d+)", str(error))
+        line = text.encode()[: int(at[1])].count(b"\n") + 1 if at else 1
+        wrong = f"This is no list of calls in JSON: {error}."
+        problems.error(Place(name, line), wrong, 'Write a list, as in [{"symptom": ["…"]}].', "json")
+        return []
+    rows: list[Row] = []
+    data, at_byte, line = text.encode(), 0, 1
+    for raw in written:
+        found = data.index(bytes(raw), at_byte)
+        line += data.count(b"\n", at_byte, found)
+        at_byte = found
+        place, before = Place(name, line), len(problems)
+        try:
+            request = msgspec.json.decode(raw, type=Request)
+        except (msgspec.DecodeError, RecursionError) as error:
+            problems.error(place, f"{error}.", "See 'diagnose schema request'.", "json")
+            continue
+        row = _of_request(request, place, trees, problems)
+        if len(problems) == before:
+            rows.append(row)
+    return rows
+
+
+def _of_request(request: Request, place: Place, trees: Trees, problems: Problems) -> Row:
+    plain = {"call": request.call, "site": request.site, "door": request.door, "text": request.text}
+    stripped = {column: said.strip() for column, said in plain.items()}
+    row = Row(place.line, {**stripped, "symptom": ";".join(request.symptom)})
+    for known, said in (
+        (trees.facts, request.facts),
+        (trees.checks, request.answers),
+        (trees.dangers, request.dangers),
+    ):
+        for key, value in said.items():
+            if key not in known:
+                problems.error(place, f"'{key}' is not known there.", did_you_mean(key, known), "json")
+            else:
+                _read_pair(row, key, value if isinstance(value, str) else ",".join(value), place, trees, problems)
+    _read_complaint(row, place, trees, problems)
+    return row
 
 
 def screen_row(trees: Trees, row: Row, van: Van) -> dict[str, Any]:

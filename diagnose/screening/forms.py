@@ -1,4 +1,4 @@
-"""The open forms in which calls, doors and dispatch sheets leave the program, as JSON Schema (draft 2020-12).
+"""The open forms in which calls, doors and sheets leave the program and requests come in: JSON Schema (draft 2020-12).
 
 The schemas in ``schemas/`` are made of the types here; a test holds the two equal.
 """
@@ -12,6 +12,7 @@ import msgspec
 
 from diagnose.calls.doors import DoorRecord
 from diagnose.calls.events import AnyEvent
+from diagnose.screening.batch import Request
 
 CallFile = TypedDict(
     "CallFile", {"diagnose call": Literal[1], "id": str, "sha256": str, "events": list[AnyEvent]}, total=True
@@ -101,7 +102,7 @@ class SheetForm(TypedDict):
     unlisted: float
 
 
-_FORMS: dict[str, Any] = {"call": CallFile, "door": DoorRecord, "sheet": SheetForm}
+_FORMS: dict[str, Any] = {"call": CallFile, "door": DoorRecord, "sheet": SheetForm, "request": list[Request]}
 FORMS = tuple(_FORMS)
 
 

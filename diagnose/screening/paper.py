@@ -321,18 +321,3 @@ def how_likely(chance: float) -> str:
 
 def _sent(each: Iterable[Sent]) -> list[dict[str, Any]]:
     return [{"id": item.id, "title": item.title, "needed": round(item.chance, 4)} for item in each]
-
-
-__all__ = [
-    "crew_in_words",
-    "heading_of",
-    "how_likely",
-    "html_sheet",
-    "markdown_sheet",
-    "minutes_in_words",
-    "not_asked",
-    "raised_in_words",
-    "reach_in_words",
-    "sheet_data",
-    "sheet_sections",
-]

@@ -67,37 +67,49 @@ class _Visits:
         removed = [1 - repair.leaves[0][: situation.count] for repair in repairs]
         self._removes: Array = np.array(removed).reshape(len(repairs), situation.count)
         self._costs: dict[Whereabouts, tuple[Array, Array]] = {}
+        # What is done next, by all that was done and found: most visits begin alike.
+        self._next: dict[tuple[tuple[int, int], ...], tuple[int, int]] = {}
 
     def play(self, random: np.random.Generator) -> float:
         """The minutes of one visit."""
         cause = int(random.choice(len(self._belief), p=self._belief))
         belief, here, minutes = self._belief, self._start, 0.0
-        looked, repaired = np.zeros(len(self._look_steps), bool), np.zeros(len(self._repair_steps), bool)
+        # What was done: a repair with −1, a look with its answer.
+        done: tuple[tuple[int, int], ...] = ()
         for _ in range(_MOST_STEPS):
-            look_costs, repair_costs = self._costs_from(here)
-            fixes = np.where(repaired, 0.0, self._removes @ belief)
-            bits = np.where(looked, 0.0, self._bits(belief))
-            repair = int(np.argmax(fixes / repair_costs)) if len(fixes) else -1
-            look = int(np.argmax(bits / look_costs)) if len(bits) else -1
-            worth_a_look = look >= 0 and bits[look] >= _LEAST_BITS
-            if repair >= 0 and fixes[repair] >= (_LEAST_CHANCE if not worth_a_look else _SURE):
-                repaired[repair] = True
+            if done not in self._next:
+                self._next[done] = self._choose(belief, here, done)
+            repair, look = self._next[done]
+            if repair >= 0:
                 spent, here = go_through(self._trees, here, self._repair_steps[repair])
                 minutes += spent
                 if random.random() < self._removes[repair, cause]:
                     return self._ended(minutes, random)
-                belief = belief * (1 - self._removes[repair])
-            elif worth_a_look:
-                looked[look] = True
+                belief, done = belief * (1 - self._removes[repair]), (*done, (repair, -1))
+            elif look >= 0:
                 spent, here = go_through(self._trees, here, self._look_steps[look])
                 minutes += spent
                 chances = self._likelihood[look, :, cause]
                 answer = int(random.choice(len(chances), p=chances / chances.sum()))
-                belief = belief * self._likelihood[look, answer]
+                belief, done = belief * self._likelihood[look, answer], (*done, (look, answer))
             else:
                 break
             belief = belief / belief.sum()
         return self._ended(minutes, random) + self._trees.costs.hand_over
+
+    def _choose(self, belief: Array, here: Whereabouts, done: tuple[tuple[int, int], ...]) -> tuple[int, int]:
+        """The repair or the look that comes next, by its place; −1 for the other, and for both where neither is worth
+        doing."""
+        look_costs, repair_costs = self._costs_from(here)
+        fixes, bits = self._removes @ belief, self._bits(belief)
+        fixes[[number for number, answer in done if answer < 0]] = 0.0
+        bits[[number for number, answer in done if answer >= 0]] = 0.0
+        repair = int(np.argmax(fixes / repair_costs)) if len(fixes) else -1
+        look = int(np.argmax(bits / look_costs)) if len(bits) else -1
+        worth_a_look = look >= 0 and bits[look] >= _LEAST_BITS
+        if repair >= 0 and fixes[repair] >= (_LEAST_CHANCE if not worth_a_look else _SURE):
+            return repair, -1
+        return -1, look if worth_a_look else -1
 
     def _ended(self, minutes: float, random: np.random.Generator) -> float:
         return float((minutes + self._closing) * PACE ** random.standard_normal())

@@ -190,6 +190,6 @@ def test_the_command_prints_and_writes(
     assert "5 closed calls." in said and "█" in said and "The commonest causes" in said
     page, folder = tmp_path / "shop.html", tmp_path / "csv"
     assert main(["--trees", SMALL, "--store", place, "shop", "--html", str(page), "--csv", str(folder)]) == 0
-    assert page.read_text().startswith("<!doctype html>") and list(folder.glob("*.csv"))
+    assert page.read_text().startswith("<!DOCTYPE html>") and list(folder.glob("*.csv"))
     assert main(["--trees", SMALL, "--store", place, "shop", "--html", str(tmp_path / "no" / "x.html")]) == 2
     assert "cannot be written" in capsys.readouterr().err

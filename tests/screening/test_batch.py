@@ -125,3 +125,38 @@ def test_the_command_says_what_it_cannot_read(tmp_path: Path, capsys: pytest.Cap
     assert "empty" in capsys.readouterr().err
     assert main(["--trees", str(TREES), "screen", str(empty), "--van", "smal van"]) == 2
     assert "Did you mean 'small van'?" in capsys.readouterr().err
+
+
+def test_json_holds_the_same_as_csv(dock: Trees) -> None:
+    text = """[
+  {"call": "A1", "site": "Mill, north", "symptom": ["will-not-move"], "facts": {"height": "high", "devices": ["eye",
+   "timer"]}, "answers": {"lamp": "dark"}, "dangers": {"caught": "no"}},
+  {"symptom": ["will-not-mve"]},
+  {"symptom": "will-not-move"},
+  {"text": "nothing happens", "facts": {"hieght": "high"}, "answers": {"lamp": "purple"}},
+  {"sympton": ["will-not-move"]}, 7,
+  {"symptom": ["will-not-move"]}
+]"""
+    rows, faults = read(text, dock)
+    assert [row.line for row in rows] == [2, 8]
+    assert (rows[0]["call"], rows[0].symptoms, rows[0].facts["devices"]) == ("A1", ("will-not-move",), ("eye", "timer"))
+    assert (rows[0].answers, rows[0].dangers) == ({"lamp": "dark"}, {"caught": "no"})
+    assert [fault.split(": ")[0].split(":")[1] for fault in faults] == ["4", "5", "6", "6", "7", "7"]
+    for broken in ("[", '{"a": 1}', "[1,\n}", "[" * 100_000):
+        rows, faults = read(broken, dock)
+        assert rows == [] and "no list of calls in JSON" in faults[0]
+
+
+def test_a_list_of_requests_fits_its_schema_and_its_sheets_theirs(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    import jsonschema
+
+    from diagnose.screening.forms import schema
+
+    requests = [{"call": "A1", "symptom": ["will-not-move"], "dangers": {"caught": "no"}}]
+    jsonschema.Draft202012Validator(json.loads(schema("request"))).validate(requests)
+    file = tmp_path / "requests.json"
+    file.write_text(json.dumps(requests), encoding="utf-8")
+    assert main(["--trees", str(TREES), "screen", str(file), "--json"]) == 0
+    jsonschema.Draft202012Validator(json.loads(schema("sheet"))).validate(json.loads(capsys.readouterr().out))

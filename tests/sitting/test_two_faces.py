@@ -15,7 +15,7 @@ from tests.sitting.scripts import Script, draw, families, in_lines, on_screens
 
 # How many are drawn: in the plain suite, and in the long one, where DIAGNOSE_SITTINGS=200 asks for all.
 _MANY = 30
-_SHORT, _LONG = 6, int(os.environ.get("DIAGNOSE_SITTINGS", "20"))
+_SHORT, _LONG = 6, int(os.environ.get("DIAGNOSE_SITTINGS", "12"))
 
 
 def scripts(trees: Trees, count: int, first: int = 0, each: int = 1) -> Iterator[Script]:

@@ -35,7 +35,7 @@ from tests.tui.conftest import press, settled
 from .scripts import NOON, Move, clockless
 
 # How many are drawn of each trees: in the plain suite, and in the long one.
-_SHORT, _LONG = 6, int(os.environ.get("DIAGNOSE_SITTINGS", "20"))
+_SHORT, _LONG = 6, int(os.environ.get("DIAGNOSE_SITTINGS", "12"))
 _MOST = 30
 Drawn = tuple[list[Move], list[AnyEvent]]
 Said = tuple[course.Act, tuple[str, ...], tuple[str, ...]]

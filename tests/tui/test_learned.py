@@ -54,7 +54,7 @@ async def test_the_shops_figures_are_read_and_saved(
         line.value = line.value.replace(".html", ".txt")
         await press(pilot, "enter")
         assert "Saved:" in painted(pilot)
-    assert (tmp_path / "reports" / "shop.html").read_text().startswith("<!doctype html>")
+    assert (tmp_path / "reports" / "shop.html").read_text().startswith("<!DOCTYPE html>")
     assert "60 closed calls." in (tmp_path / "reports" / "shop.txt").read_text()
 
 

@@ -10,6 +10,7 @@ from textual.widget import Widget
 
 from diagnose.calls.store import Store
 from diagnose.knowledge.model import Trees
+from diagnose.tui.screens.door import Door
 from diagnose.tui.screens.interview import Interview
 from diagnose.tui.widgets.paragraphs import Paragraphs
 
@@ -73,3 +74,27 @@ async def test_every_page_has_room_for_what_it_says(
             assert app.screen is not screen, key
             look(pilot)
             await press(pilot, "escape")
+
+
+async def test_answers_below_the_edge_wait_until_they_were_on_the_screen(make_app: Make, shipped_trees: Trees) -> None:
+    app = make_app(with_trees=shipped_trees)
+    async with app.run_test(size=(60, 18)) as pilot:
+        await settled(pilot)
+        await press(pilot, "enter", "1")
+        door = app.screen
+        assert isinstance(door, Door)
+        while door._row.id != "devices":
+            await press(pilot, "tab")
+        last = shipped_trees.facts["devices"].answers[-1]
+        before = door.stated.facts.get("devices", ())
+        assert "more below" in painted(pilot)
+        await press(pilot, "h")
+        assert door.stated.facts.get("devices", ()) == before, "it was not on the screen yet"
+        while "more below" in painted(pilot):
+            await press(pilot, "enter")
+            assert door._row.id == "devices"
+        assert shipped_trees.facts["devices"].called(last) in painted(pilot)
+        await press(pilot, "h")
+        assert door.stated.facts["devices"] == (*before, last)
+        await press(pilot, "enter")
+        assert door._row.id != "devices"
