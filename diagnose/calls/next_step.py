@@ -131,18 +131,18 @@ def _most_telling(call: Known) -> Suggestion | None:
 def _best(call: Known) -> Suggestion:
     """The planner's suggestion; where that was put off the next best step that was not, if there is one.
 
-    Nobody goes from one energy state to the next and back with nothing done between: in a state that was just entered
-    comes the best step that is done there.
+    Nobody goes from one energy state to the next and back with nothing done between: rather than the state that was
+    just left comes the best step that is done here.
     """
     best, put_off = call.planner.best(), call.state.put_off
     wanted = (best.kind, best.id or HAND_OVER) not in put_off
-    entered = isinstance(next(reversed(standing(call.events)), None), EnergyEntered)
-    if wanted and not (entered and _led_away(call, best)):
+    back = wanted and _energy_of(call, best) == _just_left(call)
+    if wanted and not back:
         return best
     left = tuple(other for other in best.alternatives if other[:2] not in put_off)
     others = [_other(call, best, other, left) for other in left if other[0] != "stop"]
-    here = [other for other in others if not _led_away(call, other)] if entered else []
-    return next(iter(here or ([] if wanted else others)), best)
+    here = [other for other in others if _energy_of(call, other) in (ANY, call.energy)]
+    return next(iter(here if back else others), best)
 
 
 def _other(
@@ -153,15 +153,24 @@ def _other(
     return replace(best, kind=kind, id=name, way=next(ways, ()), expected_cost=cost, alternatives=left)
 
 
-def _led_away(call: Known, suggestion: Suggestion) -> bool:
-    """Whether the first thing to do on the way to a suggestion is done in another energy state than this one."""
+def _energy_of(call: Known, suggestion: Suggestion) -> str:
+    """The energy state in which the first thing on the way to a suggestion is done; ``ANY`` to stop."""
     trees, way = call.trees, suggestion.way
     if suggestion.kind == "remedy":
         way = tuple(step for before in call.planner.before(trees.remedies[suggestion.id]) for step in before.steps)
     first: Task | None = next((trees.checks[step] for step in way if trees.checks[step].kind != "computed"), None)
     if first is None:
         first = trees.task(suggestion.kind, suggestion.id)
-    return first is not None and first.energy not in (ANY, call.energy)
+    return ANY if first is None else first.energy
+
+
+def _just_left(call: Known) -> str | None:
+    """The energy state that the door was in before its present one, where nothing was done since it was entered."""
+    events = standing(call.events)
+    if not events or not isinstance(events[-1], EnergyEntered) or call.energy == ANY:
+        return None
+    before = Known(call.trees, events[:-1], call.goal, call.sure).energy
+    return before if before != call.energy else None
 
 
 def _odd_and_seen_once(call: Known) -> str | None:

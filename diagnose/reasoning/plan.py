@@ -52,8 +52,8 @@ _MOST_ENDS = 20_000
 _PER_BIT = 0.6
 # Minutes. Plans closer than this are as good as each other: leaving checks out of a plan costs more than that.
 _AS_GOOD = 0.25
-# ... and a check that changes what is done next may cost so much more.
-_RATHER = 1.0
+# ... and a check that changes what is done next may cost so much more: one that changes nothing is a card read in vain.
+_RATHER = 8.0
 # Where a suspect is this likely, what changes nothing alone is not asked for what it might do together with others.
 _SURE_ENOUGH = 0.80
 # A remedy is a guess below this chance of ending the trouble; a guess is put before looking only where it costs no more

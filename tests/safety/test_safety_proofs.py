@@ -16,6 +16,7 @@ CLOSERS = ("timer", "remote", "card-reader", "network-module", "loop-detector")
 # Answers that speak of damage and that nobody can be hurt by, or that a monitored guard or a proof of every door shows.
 HARMLESS = {
     "belt-looks": "it still drives; one that is off or parted is a hazard of its own",
+    "breakaway-link-state": "the link is monitored, and nothing runs without its word",
     "closing-settings": "a setting that speaks of a power cut",
     "contactor-contacts-look": "it starts badly; one that is welded is a hazard of its own",
     "contactor-faces": "it chatters; one that stays in is a hazard of its own",

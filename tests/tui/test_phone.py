@@ -381,7 +381,7 @@ async def test_nothing_said_begins_no_call(phone: Make, store: Store) -> None:
         assert store.calls() == []
 
 
-@pytest.mark.parametrize("size", [(40, 16), *SIZES])
+@pytest.mark.parametrize("size", [(60, 18), *SIZES])
 @pytest.mark.parametrize("longer", [False, True])
 async def test_no_is_said_only_of_signs_that_were_on_the_screen(
     make_app: Make, shipped_trees: Trees, store: Store, size: tuple[int, int], longer: bool
@@ -406,15 +406,6 @@ async def test_no_is_said_only_of_signs_that_were_on_the_screen(
             answered = set(said)
             assert pilot.app.screen is not page
         assert answered == set(shipped_trees.dangers)
-
-
-async def test_where_not_one_sign_has_room_none_is_answered(make_app: Make, shipped_trees: Trees, store: Store) -> None:
-    async with make_app(with_trees=shipped_trees).run_test(size=(40, 8)) as pilot:
-        await ring(pilot)
-        await press(pilot, "w", "enter", "f5")
-        assert isinstance(pilot.app.screen, SignsPage)
-        assert "diagnose call --plain" in flat(painted(pilot))
-        assert store.calls() == []
 
 
 async def test_enter_goes_on_whatever_is_highlighted_and_space_ticks(phone: Make, store: Store) -> None:
