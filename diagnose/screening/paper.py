@@ -25,7 +25,7 @@ NOTICE = (
     "the door is what a caller said."
 )
 # What fits on one page; more is counted, not dropped in silence.
-_MOST_PARTS, _MOST_ANSWERS, _MOST_TOOLS, _MOST_AGAIN = 8, 5, 6, 2
+_MOST_PARTS, _MOST_ANSWERS, _MOST_TOOLS, _MOST_AGAIN = 10, 4, 6, 2
 # Instructions that stand in full, and characters of a note: the call has all of them.
 _MOST_INSTRUCTIONS, _LONGEST_NOTE = 3, 140
 _STYLE = """
