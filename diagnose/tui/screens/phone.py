@@ -18,7 +18,6 @@ from textual.widgets import Input, Static
 
 from diagnose.calls.words import title
 from diagnose.knowledge.model import COULD_NOT_TELL
-from diagnose.knowledge.words import about
 from diagnose.screening.spoken import Spoken, next_language
 from diagnose.sitting.choices import KEYS, Choice
 from diagnose.tui import actions
@@ -27,9 +26,9 @@ from diagnose.tui.saver import InHand, sentence_of
 from diagnose.tui.screens.phone_complaint import ComplaintPage
 from diagnose.tui.screens.phone_danger import SignsPage
 from diagnose.tui.screens.phone_page import PhonePage, ToldPage
-from diagnose.tui.screens.phone_sheet import SheetPage
+from diagnose.tui.screens.phone_sheet import SheetPage, standing_lines
 from diagnose.tui.screens.phone_where import WherePage
-from diagnose.tui.text import assemble, fit, one_line, plain, show_line, stack
+from diagnose.tui.text import assemble, fit, plain, show_line, stack
 from diagnose.tui.widgets.asked import Asked
 from diagnose.tui.widgets.choices import Choices
 from diagnose.tui.widgets.title_bar import TitleBar
@@ -444,16 +443,3 @@ def _signs_in(trees: Trees, act: Act) -> tuple[Raised, ...]:
 
 def _read_out(label: str, text: str) -> Content:
     return assemble((f"{label}  ", "bold $text-accent"), (text, "bold"))
-
-
-def standing_lines(sheet: Sheet) -> list[Content]:
-    """The sheet in three lines, while questions are still asked."""
-    from diagnose.screening.paper import crew_in_words, how_likely, reach_in_words
-
-    likely = " · ".join(f"{how_likely(each.probability).lower()}: {one_line(each.title)}" for each in sheet.likely[:2])
-    kinds = len(sheet.load.loads)
-    return [
-        assemble(("As it stands  ", "bold"), (sheet.urgency, "bold"), f" · {'; '.join(sheet.reasons)}"),
-        assemble(f"{crew_in_words(sheet)} · from {reach_in_words(sheet)}"),
-        assemble(f"{kinds} kind{'' if kinds == 1 else 's'} of part · {about(sheet.minutes.median)} · {likely}"),
-    ]

@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING
 
+from textual.content import Content
 from textual.widget import Widget
 
+from diagnose.knowledge.words import about
 from diagnose.screening.spoken import Spoken, next_language
 from diagnose.tui import actions
 from diagnose.tui.keys import bindings
 from diagnose.tui.screens.report import SavedPage
+from diagnose.tui.text import assemble, one_line
 from diagnose.tui.widgets.paragraphs import Paragraph, Paragraphs, heading, paragraph
 
 if TYPE_CHECKING:
@@ -75,3 +78,16 @@ class SheetPage(SavedPage[bool]):
     @property
     def _spoken(self) -> Spoken:
         return Spoken(self.desk.trees, self._language)
+
+
+def standing_lines(sheet: Sheet) -> list[Content]:
+    """The sheet in three lines, while questions are still asked."""
+    from diagnose.screening.paper import crew_in_words, how_likely, reach_in_words
+
+    likely = " · ".join(f"{how_likely(each.probability).lower()}: {one_line(each.title)}" for each in sheet.likely[:2])
+    kinds = len(sheet.load.loads)
+    return [
+        assemble(("As it stands  ", "bold"), (sheet.urgency, "bold"), f" · {'; '.join(sheet.reasons)}"),
+        assemble(f"{crew_in_words(sheet)} · from {reach_in_words(sheet)}"),
+        assemble(f"{kinds} kind{'' if kinds == 1 else 's'} of part · {about(sheet.minutes.median)} · {likely}"),
+    ]
