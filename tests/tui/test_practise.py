@@ -205,6 +205,21 @@ async def test_a_key_shows_where_the_step_in_question_is_as_in_a_call(
         assert isinstance(app.screen, ChoicePage)
 
 
+async def test_the_card_of_a_walk_names_the_key_to_its_place(shipped_trees: Trees, store: Store) -> None:
+    app = DiagnoseApp(shipped_trees, lambda: store, settle=0.0)
+    app.first = lambda: PracticeScreen(None, "Ana")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await rest(pilot, PracticeScreen)
+        await choose(pilot, "nearly done on friday")
+        await rest(pilot, ChoicePage)
+        await press(pilot, "1")
+        await rest(pilot, PracticeRun)
+        shown = flat(painted(pilot))
+        assert "Check that the operator suits the door" in shown and "where it is: Ctrl+\\" in shown
+        await press(pilot, "v")
+        assert isinstance(app.screen, WhereIs) and app.screen.copied().startswith("Operator\n")
+
+
 async def test_the_state_can_be_changed_on_the_way_to_a_step(open_practice: Open) -> None:
     app = open_practice()
     async with app.run_test(size=(80, 24)) as pilot:

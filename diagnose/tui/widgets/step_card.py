@@ -199,7 +199,8 @@ class StepCard(Vertical):
             self._end_reached()
             return
         # The line takes a row itself, and must not be there for want of that.
-        told = any(each.display for each in self.query("#trouble, #problem"))
+        reading = self.query_one(Reading)
+        told = self.query_one("#trouble").display or (reading.display and reading.query_one("#problem").display)
         scrolls = words.max_scroll_y > 0 and (self._layout_now is None or not self._layout_now.fits or told)
         line.display = scrolls or self.is_waiting
         more = "▼ more below: PgDn" if below else "▲ more above: PgUp"
