@@ -15,7 +15,7 @@ from diagnose.calls.inference import from_si
 from diagnose.calls.sketches import ONLY_A_SKETCH, sketch_svg, sketch_told, sketches_for
 from diagnose.calls.state import Answer, Proof
 from diagnose.calls.then_and_now import change_of
-from diagnose.calls.trend_words import trend_in_words
+from diagnose.calls.trend_words import drawn, trend_in_words, trend_svg
 from diagnose.calls.trends import trends_at
 from diagnose.calls.verdict import Mended, mended
 from diagnose.calls.words import (
@@ -147,10 +147,12 @@ class Appendix:
             yield Table(("Reading", "When the door was right", "Change"), tuple(rows), (3, 2, 3))
 
     def _changes(self) -> Iterator[Block]:
-        """What wears or fades at this door; the page for printing has their pictures."""
-        if trends := trends_at(self.call):
-            yield Heading("What changes at this door")
-            yield Items(tuple(soft(trend_in_words(each, "both")) for each in trends))
+        """What wears or fades at this door, in words and as a picture each."""
+        for number, trend in enumerate(trends_at(self.call)):
+            if number == 0:
+                yield Heading("What changes at this door")
+            yield Line(soft(trend_in_words(trend, "both")))
+            yield Picture(trend_svg(trend), "\n".join(drawn(trend)), soft(trend.check.text))
 
     def _evidence(self) -> Iterator[Block]:
         for each in mended(self.call):

@@ -31,8 +31,7 @@ from diagnose.calls.document import (
 )
 from diagnose.calls.owner_list import NOTHING_TO_PLAN, owner_list
 from diagnose.calls.state import CallState, Proof, standing
-from diagnose.calls.trend_words import PLAN, due_at, trends_svg
-from diagnose.calls.trends import trends_at
+from diagnose.calls.trend_words import PLAN, due_at
 from diagnose.calls.verdict import mended
 from diagnose.calls.words import answer_in_words, title, with_absent
 from diagnose.knowledge.model import applies
@@ -72,8 +71,7 @@ def text_report(call: Call, call_id: str = "", *, firm: Firm | None = None, offs
 
 def html_report(call: Call, call_id: str = "", *, firm: Firm | None = None, offset: timedelta | None = None) -> str:
     """The record as one HTML page, with its own print stylesheet and no script or link."""
-    page = html_of_document(record(call, call_id, firm=firm, offset=offset))
-    return page.replace("</body>", f"{trends_svg(trends_at(call))}</body>")
+    return html_of_document(record(call, call_id, firm=firm, offset=offset))
 
 
 def pdf_report(call: Call, call_id: str = "", *, firm: Firm | None = None, offset: timedelta | None = None) -> bytes:

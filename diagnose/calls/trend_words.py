@@ -106,18 +106,8 @@ def drawn(trend: Trend, system: Shown = "us") -> list[str]:
     return [*lines, f"{'':{margin}} +{'-' * _WIDTH}", f"{'':{margin}}  {foot}"]
 
 
-def trends_svg(trends: Sequence[Trend], system: Shown = "us") -> str:
-    """Every trend as a picture with its words below, for a page that needs nothing beside itself; may be empty."""
-    if not trends:
-        return ""
-    pictures = "".join(
-        f"<figure>{_svg(trend, system)}<figcaption>{html.escape(trend_in_words(trend, system))}</figcaption></figure>\n"
-        for trend in trends
-    )
-    return f"<h2>Pictures of what changes</h2>\n{pictures}"
-
-
-def _svg(trend: Trend, system: Shown) -> str:
+def trend_svg(trend: Trend, system: Shown = "us") -> str:
+    """The readings, the line with its band, and the limit over time, as a drawing that needs nothing beside itself."""
     frame, width, height, left, foot = _Frame(trend), 560, 190, 80, 22
 
     def x(years: float) -> float:

@@ -30,6 +30,12 @@ def where(call: Call, kind: str, identity: str, width: int) -> list[Told]:
     return where_told(trees, component, facts, _supposed(call, task), width)
 
 
+def has_place(call: Call, kind: str, identity: str) -> bool:
+    """Whether ``where`` has something to tell of a step."""
+    task = call.trees.task(kind, identity)
+    return task is not None and _component(call, task) is not None
+
+
 def _component(call: Call, task: Task) -> Component | None:
     known = facts_supposed(call.trees, call.state.facts, *_supposed(call, task))
     return component_at(call.trees, task, known) or component_at(call.trees, task, {})

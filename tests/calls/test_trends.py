@@ -11,17 +11,19 @@ from importlib.resources import files
 from pathlib import Path
 
 import pytest
+from pypdf import PdfReader
 from scipy import stats
 
 from benchmarks.trends import calls_at, false_trends, held
 from diagnose.calls import events as ev
 from diagnose.calls.call import Call
+from diagnose.calls.document import Heading, Line, Picture
 from diagnose.calls.doors import DoorRecord, Doors, known_at, recall
 from diagnose.calls.owner_list import owner_list
-from diagnose.calls.report import html_report, text_report
+from diagnose.calls.report import html_report, pdf_report, record, text_report
 from diagnose.calls.state import CallState, fold
 from diagnose.calls.store import Store, decode, encode
-from diagnose.calls.trend_words import PLAN, drawn, due_at, trend_in_words, trends_svg
+from diagnose.calls.trend_words import PLAN, drawn, due_at, trend_in_words, trend_svg
 from diagnose.calls.trends import lines_of, trends_at, trends_of
 from diagnose.cli import main
 from diagnose.formulas.wear import FEWEST, fitted, is_jump, reached, student
@@ -199,13 +201,11 @@ def test_a_picture_has_every_reading_line_and_limit(shipped_trees: Trees) -> Non
     assert "Apr 2021" in rows[-1]
 
 
-def test_a_page_has_each_trend_as_a_picture_with_its_words(shipped_trees: Trees) -> None:
-    trends = trends_of(shipped_trees, lines_of(shipped_trees, lining(*WORN)))
-    figures = ElementTree.fromstring(f"<div>{trends_svg(trends)}</div>")
-    svg = figures.find(".//{http://www.w3.org/2000/svg}svg")
-    assert svg is not None and len(svg.findall(".//{http://www.w3.org/2000/svg}circle")) == len(WORN)
-    assert figures.findtext(".//figcaption") == trend_in_words(trends[0])
-    assert trends_svg(()) == ""
+def test_a_drawing_is_sound_svg_with_every_reading(shipped_trees: Trees) -> None:
+    (trend,) = trends_of(shipped_trees, lines_of(shipped_trees, lining(*WORN)))
+    svg = ElementTree.fromstring(trend_svg(trend))
+    assert len(svg.findall(".//{http://www.w3.org/2000/svg}circle")) == len(WORN)
+    assert svg.findtext("{http://www.w3.org/2000/svg}title") == trend.check.text
 
 
 # --- through the program --------------------------------------------------------------------------------------
@@ -247,8 +247,28 @@ def test_a_call_recalls_the_lines_of_its_door_and_ends_with_what_is_due(store: S
     card = Sitting(call).put().card
     assert card.id == "closed" and [text for label, text in card.lines if label == PLAN] == due_at(call) != []
     assert PLAN.casefold() in text_report(call).casefold()
+
+
+def test_every_face_of_the_record_has_what_changes_in_words_and_as_a_picture(
+    store: Store, shipped_trees: Trees
+) -> None:
+    known = known_at(store, shipped_trees, "alder works", "dock 3")
+    today = DAY + timedelta(days=6 * 365)
+    call = Call(shipped_trees, {"drive": "trolley"}, site="Alder Works", door="Dock 3", clock=lambda: today)
+    assert not any(isinstance(block, Picture) for block in record(call).rest)
+    call.recall(known.readings, known.lines)
+    (trend,) = trends_at(call)
+    blocks = record(call).rest
+    at = blocks.index(Heading("What changes at this door"))
+    line, picture = blocks[at + 1 : at + 3]
+    assert line == Line(trend_in_words(trend, "both")) and picture == Picture(
+        trend_svg(trend), "\n".join(drawn(trend)), trend.check.text
+    )
+    assert all(row.rstrip() in text_report(call).splitlines() for row in drawn(trend))
     page = html_report(call)
-    assert page.count("<figcaption>") == 1 and "What changes at this door" in page
+    assert page.count(trend_svg(trend)) == 1 and page.index(trend_svg(trend)) < page.index("<h2>History</h2>")
+    pages = PdfReader(io.BytesIO(pdf_report(call))).pages
+    assert "Apr 2021" in " ".join(page.extract_text() for page in pages), "it stands on the drawing alone"
 
 
 def test_a_door_shows_what_changes_at_it(store: Store, capsys: pytest.CaptureFixture[str]) -> None:

@@ -31,7 +31,7 @@ def room(size: tuple[int, int]) -> tuple[int, int]:
 
 
 def laid(card: Card, size: tuple[int, int]) -> Layout:
-    return lay_out(card, *room(size), size[1])
+    return lay_out(card, *room(size), size[1], has_place=True)
 
 
 def all_cards(trees: Trees) -> Iterator[Card]:
@@ -57,7 +57,7 @@ def all_cards(trees: Trees) -> Iterator[Card]:
 
 @pytest.mark.parametrize("size", SIZES)
 def test_every_card_fits_or_waits(shipped_trees: Trees, size: tuple[int, int]) -> None:
-    """Cautions in full. From 80x24 on all of a card is in view at once, but how to lock a door out (at 80x24)."""
+    """Cautions in full, the place named. From 80x24 on all is in view at once but how to lock a door out (at 80x24)."""
     cards = list(all_cards(shipped_trees))
     assert len(cards) > 1500
     assert sum(bool(card.cautions) for card in cards) > 1000
@@ -69,7 +69,7 @@ def test_every_card_fits_or_waits(shipped_trees: Trees, size: tuple[int, int]) -
 
 async def _show(screen: Interview, card: Card) -> StepCard:
     step = screen.query_one(StepCard)
-    step.show(card, lambda text: screen.call.understand(card.id, text))
+    step.show(card, lambda text: screen.call.understand(card.id, text), has_place=True)
     return step
 
 

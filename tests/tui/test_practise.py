@@ -8,19 +8,21 @@ from contextlib import suppress
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 from textual.pilot import Pilot
 from textual.screen import Screen
 from textual.widgets import Input
 from textual.worker import WorkerFailed
 
 from diagnose.calls.store import Store
-from diagnose.knowledge.model import Trees
+from diagnose.knowledge.model import Component, Trees
 from diagnose.practice.bots import carry_through
 from diagnose.practice.records import Records
 from diagnose.practice.session import AnyAct, CallIn, Enter, Finish, Look, Mend, Prove, Session, TryDoor
 from diagnose.practice.simulated import planned
 from diagnose.tui.app import DiagnoseApp
 from diagnose.tui.screens.choosing import ChoicePage
+from diagnose.tui.screens.glossary import WhereIs
 from diagnose.tui.screens.practice import PracticeScreen
 from diagnose.tui.screens.practice_debrief import PracticeDebrief
 from diagnose.tui.screens.practice_run import PracticeRun
@@ -179,6 +181,43 @@ async def test_cautions_stand_above_the_step_and_the_wrong_state_is_told(open_pr
         assert "! A bite through the wrist." in words
         assert "Something broke that was whole before." in words
         assert screen.session.done[-1].ruined
+
+
+async def test_a_key_shows_where_the_step_in_question_is_as_in_a_call(
+    open_practice: Open, small_trees: Trees, store: Store, folder: Path
+) -> None:
+    lamp = Component(id="lamp", title="Lamp", what="Shines.", where="Up.", looks_like="Round.")
+    checks = dict(small_trees.checks) | {"splice-looks": replace(small_trees.checks["splice-looks"], at=("lamp",))}
+    trees = replace(small_trees, digest="lamp", components={"lamp": lamp}, checks=checks)
+    app = DiagnoseApp(trees, lambda: store, settle=0.0)
+    app.first = lambda: PracticeScreen(str(folder), "Ana")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await begin(pilot)
+        await press(pilot, "2")
+        await choose(pilot, "remake the splice")
+        assert "where it is" not in flat(painted(pilot)), "this one has no place"
+        await press(pilot, "escape", "1")
+        await choose(pilot, "splice in the eye")
+        assert "where it is: Ctrl+\\" in flat(painted(pilot))
+        await press(pilot, "v")
+        assert isinstance(app.screen, WhereIs) and "Shines." in painted(pilot)
+        await press(pilot, "escape")
+        assert isinstance(app.screen, ChoicePage)
+
+
+async def test_the_card_of_a_walk_names_the_key_to_its_place(shipped_trees: Trees, store: Store) -> None:
+    app = DiagnoseApp(shipped_trees, lambda: store, settle=0.0)
+    app.first = lambda: PracticeScreen(None, "Ana")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await rest(pilot, PracticeScreen)
+        await choose(pilot, "nearly done on friday")
+        await rest(pilot, ChoicePage)
+        await press(pilot, "1")
+        await rest(pilot, PracticeRun)
+        shown = flat(painted(pilot))
+        assert "Check that the operator suits the door" in shown and "where it is: Ctrl+\\" in shown
+        await press(pilot, "v")
+        assert isinstance(app.screen, WhereIs) and app.screen.copied().startswith("Operator\n")
 
 
 async def test_the_state_can_be_changed_on_the_way_to_a_step(open_practice: Open) -> None:

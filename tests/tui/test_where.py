@@ -8,7 +8,7 @@ from msgspec.structs import replace
 from diagnose.knowledge.model import Component, Sketch, Trees
 from diagnose.tui.screens.glossary import Glossary, WhereIs
 
-from .conftest import Make, begin, painted, press, settled
+from .conftest import Make, begin, flat, painted, press, settled
 
 LAMP = Component(
     id="lamp", title="Lamp [/b] of [red]", also=("glim",), what="Shines.", where="Up.", looks_like="Round."
@@ -28,6 +28,7 @@ async def test_one_key_shows_where_a_step_is_and_from_there_the_glossary(
 ) -> None:
     async with make_app(with_trees=with_lamp).run_test(size=size) as pilot:
         await begin(pilot)
+        assert "where it is: Ctrl+\\" in flat(painted(pilot)), "the card names the key"
         await press(pilot, "v")
         assert isinstance(pilot.app.screen, WhereIs)
         shown = painted(pilot)

@@ -11,7 +11,7 @@ from textual.widget import Widget
 
 from diagnose.calls.words import Told, answer_in_words
 from diagnose.sitting.cards import check_card
-from diagnose.sitting.places import where
+from diagnose.sitting.places import has_place, where
 from diagnose.sitting.say import Answer
 from diagnose.tui.saver import InHand
 from diagnose.tui.screens.page import Page
@@ -49,7 +49,9 @@ class AnswerPage(Page[bool]):
             lines = [("So far", answer_in_words(check, earlier, self.desk.settings.units))]
             lines += [("Look again", each.why) for each in still_to_see(call) if each.check == self._check]
             card = replace(card, lines=tuple(lines))
-        self.query_one(StepCard).show(card, lambda text: call.understand(self._check, text))
+        self.query_one(StepCard).show(
+            card, lambda text: call.understand(self._check, text), has_place(call, "check", self._check)
+        )
 
     def told_where(self) -> list[Told]:
         return where(self._in_hand.call, "check", self._check, self.size.width - 3)

@@ -11,8 +11,8 @@ from textual.containers import VerticalScroll
 from textual.widget import Widget
 from textual.widgets import Static
 
-from diagnose.calls.words import cautions_of, title
-from diagnose.knowledge.model import Check, Remedy
+from diagnose.calls.words import Told, cautions_of, title
+from diagnose.knowledge.model import Check, Remedy, Task
 from diagnose.knowledge.words import minutes
 from diagnose.practice import telling
 from diagnose.practice.desk import Desk, Sitting
@@ -32,6 +32,7 @@ from diagnose.practice.session import (
     TryDoor,
 )
 from diagnose.sitting.choices import Choice
+from diagnose.sitting.places import has_place, where
 from diagnose.tui import actions
 from diagnose.tui.keys import bindings
 from diagnose.tui.saver import sentence_of
@@ -40,12 +41,14 @@ from diagnose.tui.screens.page import Page, ReadingPage
 from diagnose.tui.screens.practice_debrief import PracticeDebrief
 from diagnose.tui.screens.sentence import SentencePage
 from diagnose.tui.text import assemble, one_line, plain, show_line
+from diagnose.tui.widgets.card_layout import where_hint
 from diagnose.tui.widgets.cautions import caution_lines
 from diagnose.tui.widgets.choices import Choices
 from diagnose.tui.widgets.paragraphs import BLANK, Paragraph, Paragraphs, paragraph, told_paragraphs
 from diagnose.tui.widgets.pick_list import Row, heading
 
 if TYPE_CHECKING:
+    from diagnose.calls.call import Call
     from diagnose.knowledge.model import Trees
 
 WAYS = (
@@ -62,6 +65,20 @@ WAYS = (
 )
 _KEYS = "1234567890"
 _LOOKS = {"hurt": "bold $text-error", "hint": "$text-accent", "note": "$text-muted", "time": "$text-muted"}
+
+
+class _StepPage(ChoicePage):
+    """A step: its cautions, what it is and how it is done, and what can be done about it."""
+
+    def __init__(self, crumb: str, call: Call, kind: str, step: Task, ways: Iterable[tuple[str, str]]) -> None:
+        words = told_paragraphs(telling.step(call.trees, step))
+        if has_place(call, kind, step.id):
+            words.append(paragraph((where_hint(), "$text-muted")))
+        super().__init__(crumb, words, lettered(ways), caution_lines(cautions_of(call.trees, step)))
+        self._step = (call, kind, step.id)
+
+    def told_where(self) -> list[Told]:
+        return where(*self._step, self.size.width - 3)
 
 
 class PracticeRun(Page[None]):
@@ -216,11 +233,7 @@ class PracticeRun(Page[None]):
                 ("state", "Change its state first"),
                 ("leave", "Leave it"),
             ]
-            words, notice = (
-                told_paragraphs(telling.step(self.trees, step)),
-                caution_lines(cautions_of(self.trees, step)),
-            )
-            page = ChoicePage(f"Practise › {crumb}", words, lettered(ways), notice)
+            page = _StepPage(f"Practise › {crumb}", self.session.call, kind, step, ways)
             chosen = await self.app.push_screen_wait(page)
             if chosen == "do":
                 self._do(acts[kind])

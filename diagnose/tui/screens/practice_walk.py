@@ -11,9 +11,11 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from diagnose.calls.call import CallError
+from diagnose.calls.words import Told
 from diagnose.practice import telling
 from diagnose.sitting.cards import Card
 from diagnose.sitting.choices import Choice
+from diagnose.sitting.places import has_place, where
 from diagnose.sitting.practised import ELSE, act_of, jobs_to_choose, practice_card
 from diagnose.tui.screens.choosing import ChoicePage, PickPage, lettered
 from diagnose.tui.screens.page import ReadingPage
@@ -53,8 +55,14 @@ class PracticeWalk(PracticeRun):
         if not self.session.is_over:
             card = practice_card(self.session)
             if card != self._card:
-                self._card = card
-                self.query_one(StepCard).show(card, lambda text: self.session.call.understand(card.id, text))
+                self._card, call = card, self.session.call
+                self.query_one(StepCard).show(
+                    card, lambda text: call.understand(card.id, text), has_place(call, card.kind, card.id)
+                )
+
+    def told_where(self) -> list[Told]:
+        card = self._card
+        return where(self.session.call, card.kind, card.id, self.size.width - 3) if card is not None else []
 
     def _press(self, key: str) -> bool:
         return self.query_one(StepCard).press(key)

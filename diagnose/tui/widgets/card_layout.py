@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from diagnose.tui.keys import key_for
 from diagnose.tui.text import plain
 from diagnose.tui.widgets.cautions import caution_line, cautions_in_short
 from diagnose.tui.widgets.choices import choice_rows
@@ -46,14 +47,20 @@ class Layout:
         return self.fits or self.said + 2 <= self.height
 
 
-def lay_out(card: Card, width: int, height: int, screen: int, whole: bool = False) -> Layout:
+def where_hint() -> str:
+    """The key that shows where a step is done."""
+    return f"where it is: {key_for('where')}"
+
+
+def lay_out(card: Card, width: int, height: int, screen: int, whole: bool = False, has_place: bool = False) -> Layout:
     """``card`` in ``width`` columns and ``height`` rows, of a terminal of ``screen`` rows.
 
-    With room to spare its parts stand apart. ``whole`` has the cautions in full that were read before.
+    With room to spare its parts stand apart. ``whole`` has the cautions in full that were read before;
+    ``has_place`` names the key that shows where the step is done.
     """
     columns = max(min(width - _SIDES, MOST_COLUMNS), 1)
     said = 1 if card.reading is not None else len(choice_rows(card.choices, max(width - _SIDES, 1), screen))
-    parts = [part for part in _parts(card, whole) if part]
+    parts = [part for part in _parts(card, whole, has_place) if part]
     close = tuple(each for part in parts for each in part)
     apart = (*parts[0], *(each for part in parts[1:] for each in (BLANK, *part)), BLANK)
     for paragraphs in (apart, close):
@@ -63,11 +70,12 @@ def lay_out(card: Card, width: int, height: int, screen: int, whole: bool = Fals
     return Layout(paragraphs, words, said, height)
 
 
-def _parts(card: Card, whole: bool) -> list[list[Paragraph]]:
+def _parts(card: Card, whole: bool, has_place: bool) -> list[list[Paragraph]]:
     """The card's parts in the order of the work."""
     what = [paragraph((f"{card.heading.upper()}  ", "bold $text-accent"), (card.title, "bold"))]
-    if card.facts:
-        what.append(paragraph((" · ".join(card.facts), "$text-muted")))
+    facts = [*card.facts, where_hint()] if has_place else card.facts
+    if facts:
+        what.append(paragraph((" · ".join(facts), "$text-muted")))
     before = [] if whole else [caution for caution in card.cautions if caution.id in card.read]
     cautions = [Paragraph(caution_line(caution)) for caution in card.cautions if caution not in before]
     if before:

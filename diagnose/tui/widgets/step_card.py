@@ -68,7 +68,7 @@ class StepCard(Vertical):
         self._read_to_the_end = False
         # What can be said takes rows of the words when it comes: they stay at the end that was read.
         self._stay_at_end = False
-        self._whole = False
+        self._whole = self._has_place = False
         self._layout_now: Layout | None = None
 
     def compose(self) -> ComposeResult:
@@ -93,9 +93,12 @@ class StepCard(Vertical):
         self.query_one(Reading).display = False
         self.call_after_refresh(self._say_more)
 
-    def show(self, card: Card, understand: Callable[[str], Understood]) -> None:
-        """Ask what ``card`` asks. ``understand`` is for what is typed into a reading."""
-        self.card = card
+    def show(self, card: Card, understand: Callable[[str], Understood], has_place: bool = False) -> None:
+        """Ask what ``card`` asks. ``understand`` is for what is typed into a reading.
+
+        Where the step ``has_place``, the card names the key that shows it.
+        """
+        self.card, self._has_place = card, has_place
         self._read_to_the_end = self._stay_at_end = self._whole = False
         self.say("")
         self.query_one(_Words).scroll_home(animate=False)
@@ -137,7 +140,7 @@ class StepCard(Vertical):
         card, (width, height) = self.card, self.size
         if card is None or not height:
             return
-        layout = self._layout_now = lay_out(card, width, height, self.app.size.height, self._whole)
+        layout = self._layout_now = lay_out(card, width, height, self.app.size.height, self._whole, self._has_place)
         waited, self.is_waiting = self.is_waiting, not layout.fits and not self._read_to_the_end
         words = self.query_one(_Words)
         self.query_one("#ask", Paragraphs).show(layout.paragraphs)
@@ -196,7 +199,8 @@ class StepCard(Vertical):
             self._end_reached()
             return
         # The line takes a row itself, and must not be there for want of that.
-        told = any(each.display for each in self.query("#trouble, #problem"))
+        reading = self.query_one(Reading)
+        told = self.query_one("#trouble").display or (reading.display and reading.query_one("#problem").display)
         scrolls = words.max_scroll_y > 0 and (self._layout_now is None or not self._layout_now.fits or told)
         line.display = scrolls or self.is_waiting
         more = "▼ more below: PgDn" if below else "▲ more above: PgUp"
