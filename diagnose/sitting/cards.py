@@ -30,7 +30,7 @@ from diagnose.knowledge.model import (
 from diagnose.knowledge.words import minutes, percent
 from diagnose.reasoning.walk import inputs_of
 from diagnose.sitting.cautions import cautions_read
-from diagnose.sitting.choices import KEYS, Choice
+from diagnose.sitting.choices import KEYS, NOT_THERE, Choice
 from diagnose.sitting.course import COME, Planned, entry_of, last_repair, whom_to_call
 
 if TYPE_CHECKING:
@@ -183,7 +183,11 @@ def _remedy_card(call: Call, remedy: Remedy, why: str) -> Card:
         cautions_of(call.trees, remedy),
         facts=facts_of(call, remedy),
         lines=tuple(lines),
-        choices=_numbered(("Done: try the door next", "done"), _INSTEAD),
+        choices=_numbered(
+            ("Done: try the door next", "done"),
+            _INSTEAD,
+            *((f"Not there: {title(call.trees, 'parts', part)}", f"{NOT_THERE}{part}") for part in remedy.parts),
+        ),
     )
 
 

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 
 # Answers beyond the ninth have capital letters, which no action uses.
 KEYS = "123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+# How the choice that a part is not there begins; the part follows.
+NOT_THERE = "not there: "
 
 
 @dataclass(frozen=True)

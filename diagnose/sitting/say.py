@@ -17,9 +17,9 @@ from diagnose.calls.call import CallError, WordNeeded
 from diagnose.calls.faults import MovedOn
 from diagnose.calls.next_step import HAND_OVER
 from diagnose.calls.state import Named, standing
-from diagnose.calls.words import event_in_words, in_words, step_title, title, typed_in_words
+from diagnose.calls.words import event_in_words, in_words, step_title, title, typed_in_words, with_absent
 from diagnose.quantities import took_the_unit
-from diagnose.sitting.choices import Choice
+from diagnose.sitting.choices import NOT_THERE, Choice
 from diagnose.sitting.course import COME, Alternative, Planned, entry_of
 
 if TYPE_CHECKING:
@@ -264,6 +264,10 @@ def _choose(call: Call, act: Choose) -> str:
             return "The repair is done. Try the door."
         case "remedy", outcome if outcome in _OUTCOMES:
             return _judge(call, act.complaint, outcome, act.text)
+        case "remedy", lacks if lacks.startswith(NOT_THERE):
+            before = call.state.missing.get(act.step, ())
+            call.put_off("remedy", act.step, dict.fromkeys([*before, lacks.removeprefix(NOT_THERE)]))
+            return f"Put off: {with_absent(call, act.step)}."
         case "job", "done" | "not right" | "not needed" as came:
             call.job(act.step, came, act.text)
             return {"done": "Done.", "not needed": "Left out."}.get(came, "Not right: put it right, or look into it.")

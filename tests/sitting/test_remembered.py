@@ -87,6 +87,22 @@ def test_too_early_waits_and_comes_back_to_the_question(trees: Trees, tmp_path: 
     assert sitting.call.state.proving
 
 
+def test_a_part_that_is_not_there_is_said_with_one_key_and_puts_the_repair_off(trees: Trees) -> None:
+    sitting = Sitting(a_call(trees, ("lamp", "dark")))
+    sitting.do(say.GoTo(kind="remedy", step=SPLICE))
+    sitting = chosen(sitting, "entered")
+    card = sitting.put().card
+    part = trees.parts["connector"].title
+    assert [(each.key, each.label) for each in card.choices][2:] == [("3", f"Not there: {part}")]
+    told = sitting.choose(card, card.choices[2].name)
+    assert told == f"Put off: {trees.remedies[SPLICE].title} (not there: {part})."
+    sitting = restarted(sitting)
+    assert sitting.call.state.missing == {SPLICE: ("connector",)}
+    way = next(each for each in sitting.instead(sitting.put().planned) if each.id == SPLICE)
+    assert f"not there: {part}" in way.remarks
+    assert part in sitting.do(say.Undo()) and not sitting.call.state.missing
+
+
 def test_a_failed_remedy_is_put_again_only_with_the_reason_why(trees: Trees) -> None:
     sitting = chosen(repaired(trees), "still there")
     again = trees.remedies[SPLICE]
