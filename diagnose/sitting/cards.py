@@ -186,9 +186,15 @@ def _remedy_card(call: Call, remedy: Remedy, why: str) -> Card:
         choices=_numbered(
             ("Done: try the door next", "done"),
             _INSTEAD,
-            *((f"Not there: {title(call.trees, 'parts', part)}", f"{NOT_THERE}{part}") for part in remedy.parts),
+            *([("A part is not there", NOT_THERE, _which_part(call, remedy))] if remedy.parts else []),
         ),
     )
+
+
+def _which_part(call: Call, remedy: Remedy) -> str:
+    """Asks which of a repair's parts are not there; ``""`` where it takes but one kind."""
+    named = [f"{number} {title(call.trees, 'parts', part)}" for number, part in enumerate(remedy.parts, start=1)]
+    return f"Which? By number, with commas between: {', '.join(named)}" if len(named) > 1 else ""
 
 
 def sizes_of(call: Call, remedy: Remedy) -> tuple[str, ...]:

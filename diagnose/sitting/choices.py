@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 # Answers beyond the ninth have capital letters, which no action uses.
 KEYS = "123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
-# How the choice that a part is not there begins; the part follows.
-NOT_THERE = "not there: "
+# The choice that a part of a repair is not there.
+NOT_THERE = "not there"
 
 
 @dataclass(frozen=True)

@@ -264,10 +264,8 @@ def _choose(call: Call, act: Choose) -> str:
             return "The repair is done. Try the door."
         case "remedy", outcome if outcome in _OUTCOMES:
             return _judge(call, act.complaint, outcome, act.text)
-        case "remedy", lacks if lacks.startswith(NOT_THERE):
-            before = call.state.missing.get(act.step, ())
-            call.put_off("remedy", act.step, dict.fromkeys([*before, lacks.removeprefix(NOT_THERE)]))
-            return f"Put off: {with_absent(call, act.step)}."
+        case "remedy", lacks if lacks == NOT_THERE:
+            return _not_there(call, act.step, act.text)
         case "job", "done" | "not right" | "not needed" as came:
             call.job(act.step, came, act.text)
             return {"done": "Done.", "not needed": "Left out."}.get(came, "Not right: put it right, or look into it.")
@@ -313,6 +311,19 @@ def _judge(call: Call, complaint: str, outcome: str, when: str) -> str:
     if outcome == "too early":
         return f"The call waits, and asks again: {when.strip()}."
     return "Better, not gone: looking further." if outcome == "better" else "Still there: looking further."
+
+
+def _not_there(call: Call, remedy: str, text: str) -> str:
+    """Parts are not there, by their numbers in the repair's list; where it takes but one kind, that."""
+    entry = call.trees.remedies.get(remedy)
+    numbered = {str(number): part for number, part in enumerate(entry.parts if entry else (), start=1)}
+    said = text.replace(",", " ").split() if len(numbered) > 1 else list(numbered)
+    if not said or not set(said) <= set(numbered):
+        known = ", ".join(f"{number} {title(call.trees, 'parts', part)}" for number, part in numbered.items())
+        raise CallError(f"Say by number which part is not there: {known or 'this repair takes none'}.")
+    before = call.state.missing.get(remedy, ())
+    call.put_off("remedy", remedy, dict.fromkeys([*before, *(numbered[each] for each in said)]))
+    return f"Put off: {with_absent(call, remedy)}."
 
 
 def _close(call: Call, outcome: ev.Outcome, reason: str) -> str:
