@@ -195,17 +195,24 @@ class Call(Known):
             raise WordNeeded(f"Nobody has said that it is gone: {_titles(lost)}. If it was a mistake, say why.", lost)
         self._record(event)
 
-    def state_people(self, people: Collection[str], coming: Mapping[str, str] | None = None) -> None:
+    def state_people(
+        self,
+        people: Collection[str],
+        coming: Mapping[str, str] | None = None,
+        load: Mapping[str, int] | None = None,
+    ) -> None:
         """Say who is at the door, and whom the call waits for, with when each of them comes. Raises ``CallError``.
 
-        Without ``coming`` those who were to come and are not here are still waited for.
+        Without ``coming`` those who were to come and are not here are still waited for. ``load`` is what the dispatch
+        sheet puts on their van, each part and how many.
         """
         awaited = {person: when for person, when in self.state.coming.items() if person not in people}
         awaited = awaited if coming is None else dict(coming)
         self._check_known("person", [*people, *awaited], self.trees.people)
         if not all(when.strip() for when in awaited.values()):
             raise CallError("Say when they come: a day, an hour, or who will ring and settle it.")
-        self._append(ev.PeopleStated, people=tuple(people), coming=awaited)
+        self._check_known("part", load or (), self.trees.parts)
+        self._append(ev.PeopleStated, people=tuple(people), coming=awaited, load=dict(load or {}))
 
     def enter(self, energy: str, goal: tuple[str, str] = ("", "")) -> None:
         """Say that the door was brought into an energy state, and for which step (kind and id) it was."""
@@ -255,10 +262,14 @@ class Call(Known):
             raise CallError("Say why it is not needed." if came == "not needed" else "Say what is not right.")
         self._append(ev.JobDone, job=job, came=came, reason=reason.strip())
 
-    def put_off(self, kind: str, step: str) -> None:
-        """Leave a step for later: it is not suggested while there is something else to do."""
+    def put_off(self, kind: str, step: str, missing: Collection[str] = ()) -> None:
+        """Leave a step for later: it is not suggested while there is something else to do.
+
+        ``missing`` are the parts of a remedy that are not there. Raises ``CallError``.
+        """
         self._check_named(kind, step)
-        self._append(ev.PutOff, kind=kind, step=step)
+        self._check_known("part of this repair", missing, self.trees.remedies[step].parts if kind == "remedy" else ())
+        self._append(ev.PutOff, kind=kind, step=step, missing=tuple(missing))
 
     def take_up(self, kind: str, step: str) -> None:
         """Choose a step: it is to be done next, and is left for later no more."""

@@ -76,10 +76,14 @@ class SymptomsStated(Event, frozen=True, kw_only=True, tag="symptoms stated"):
 
 
 class PeopleStated(Event, frozen=True, kw_only=True, tag="people stated"):
-    """Who is at the door, and so whose steps may be done; ``coming`` says of those still to come when they do."""
+    """Who is at the door, and so whose steps may be done; ``coming`` says of those still to come when they do.
+
+    ``load`` is what the dispatch sheet puts on the van of those who are sent: each part and how many.
+    """
 
     people: tuple[str, ...]
     coming: dict[str, str] = {}
+    load: dict[str, int] = {}
 
 
 class Answered(Event, frozen=True, kw_only=True, tag="answered"):
@@ -156,11 +160,13 @@ class JobDone(Event, frozen=True, kw_only=True, tag="job done"):
 class PutOff(Event, frozen=True, kw_only=True, tag="put off"):
     """A step is left for later: it is not suggested while there is something else to do.
 
-    ``step`` is the id of a check, remedy or proof; ``stop`` puts off handing the door over.
+    ``step`` is the id of a check, remedy or proof; ``stop`` puts off handing the door over. ``missing`` are the parts
+    of a remedy that were not there when it was to be done.
     """
 
     kind: StepKind
     step: str
+    missing: tuple[str, ...] = ()
 
 
 class TakenUp(Event, frozen=True, kw_only=True, tag="taken up"):

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 # Worked out from the events whenever they are behind them, by whoever asks for a list or a count.
 _DERIVED = dict.fromkeys(
-    ("summary", "door_memory", "outcome", "suspicion", "found", "finding", "trial", "tally", "tallied"),
+    ("summary", "door_memory", "outcome", "suspicion", "found", "finding", "trial", "part", "tally", "tallied"),
     "INSERT, UPDATE, DELETE",
 )
 # Tables → what each role may do there, beyond reading.

@@ -119,6 +119,10 @@ class CallState:
     notes: tuple[tuple[str, str], ...] = ()
     # Left for later and not done since, in the order they were put off.
     put_off: tuple[Named, ...] = ()
+    # Of the repairs among them, the parts that were not there.
+    missing: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    # The parts on the van, as the last dispatch sheet that was passed on has them.
+    load: dict[str, int] = field(default_factory=dict)
     # What each complaint was last said to do, and when to look again at what was too early to tell.
     outcomes: dict[str, Now] = field(default_factory=dict)
     look_again: str = ""
@@ -259,7 +263,7 @@ def _after(state: CallState, event: AnyEvent) -> CallState:
             return replace(state, symptoms=event.symptoms, outcomes=still)
         case PeopleStated():
             coming = {person: when for person, when in event.coming.items() if person not in event.people}
-            return replace(state, people=event.people, coming=coming)
+            return replace(state, people=event.people, coming=coming, load=dict(event.load) or state.load)
         case Answered():
             return _without(replace(state, evidence=_with_answer(state.evidence, event)), ("check", event.check))
         case Withdrawn():
@@ -287,7 +291,8 @@ def _after(state: CallState, event: AnyEvent) -> CallState:
             return _without(replace(state, jobs={**state.jobs, event.job: job}), ("job", event.job))
         case PutOff():
             state = _without(state, (event.kind, event.step))
-            return replace(state, put_off=(*state.put_off, (event.kind, event.step)))
+            missing = {**state.missing, event.step: event.missing} if event.missing else state.missing
+            return replace(state, put_off=(*state.put_off, (event.kind, event.step)), missing=missing)
         case TakenUp():
             return _without(state, (event.kind, event.step))
         case DangerStated():
@@ -311,7 +316,8 @@ def _without(state: CallState, done: Named) -> CallState:
     """A step that was done, or taken up again, is not put off any more."""
     if done not in state.put_off:
         return state
-    return replace(state, put_off=tuple(named for named in state.put_off if named != done))
+    missing = {step: parts for step, parts in state.missing.items() if ("remedy", step) != done}
+    return replace(state, put_off=tuple(named for named in state.put_off if named != done), missing=missing)
 
 
 def _judged(state: CallState, event: Judged) -> tuple[Evidence, ...]:

@@ -82,9 +82,15 @@ def absent_from(call: Call, kind: str, identity: str) -> str:
     return absent(call.trees, entry, call.state.people) if entry is not None else ""
 
 
+def missing_for(call: Call, kind: str, identity: str) -> str:
+    """The parts that were not there when a repair was put off (``not there: fuse``); ``""`` where none was named."""
+    missing = call.state.missing.get(identity, ()) if kind == "remedy" else ()
+    return f"not there: {_listed(title(call.trees, 'parts', part) for part in missing)}" if missing else ""
+
+
 def with_absent(call: Call, identity: str, kind: str = "remedy") -> str:
-    """A step in the words of its entry, and who would have to come for it: ``New board (needs an electrician, …)``."""
-    needs = absent_from(call, kind, identity)
+    """A step in the words of its entry, and who or what it wants: ``New board (needs an electrician, …)``."""
+    needs = "; ".join(filter(None, (absent_from(call, kind, identity), missing_for(call, kind, identity))))
     return step_title(call.trees, kind, identity) + (f" ({needs})" if needs else "")
 
 
@@ -197,7 +203,9 @@ def event_in_words(trees: Trees, event: ev.AnyEvent) -> str:
         case ev.PeopleStated():
             coming = _listed(f"{title(trees, 'people', p)}, {when}" for p, when in event.coming.items())
             here = _listed(title(trees, "people", p) for p in event.people)
-            return f"At the door: {here}{f'; still to come: {coming}' if coming else ''}"
+            load = _listed(f"{count} × {title(trees, 'parts', part)}" for part, count in event.load.items())
+            still = f"; still to come: {coming}" if coming else ""
+            return f"At the door: {here}{still}{f'; on the van: {load}' if load else ''}"
         case ev.Answered():
             check = trees.checks.get(event.check)
             reading = check is not None and not isinstance(event.value, str)
@@ -225,7 +233,9 @@ def event_in_words(trees: Trees, event: ev.AnyEvent) -> str:
         case ev.JobDone():
             return f"Job {event.came}: {title(trees, 'jobs', event.job)}{_because(event.reason)}"
         case ev.PutOff():
-            return f"Put off: {step_title(trees, event.kind, event.step)}"
+            missing = _listed(title(trees, "parts", part) for part in event.missing)
+            step = step_title(trees, event.kind, event.step)
+            return f"Put off: {step}{f'; not there: {missing}' if missing else ''}"
         case ev.TakenUp():
             return f"Taken up again: {step_title(trees, event.kind, event.step)}"
         case ev.DangerStated():
@@ -273,6 +283,7 @@ __all__ = [
     "in_groups",
     "in_words",
     "minutes",
+    "missing_for",
     "parts_of",
     "percent",
     "remarks_on",

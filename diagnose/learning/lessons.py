@@ -127,6 +127,16 @@ class TrialRow:
 
 
 @dataclass(frozen=True)
+class PartRow:
+    """A part that the dispatch sheet put on the van, or that was not there for a repair: how many of it, of each."""
+
+    call_id: str
+    part: str
+    carried: int
+    missing: int
+
+
+@dataclass(frozen=True)
 class Lesson:
     """All rows of one call. ``suspects`` is who was suspected, as ``OutcomeRow.raised`` names it."""
 
@@ -135,6 +145,7 @@ class Lesson:
     causes: tuple[CauseRow, ...] = ()
     findings: tuple[FindingRow, ...] = ()
     trials: tuple[TrialRow, ...] = ()
+    parts: tuple[PartRow, ...] = ()
 
 
 def period_of(day: date) -> int:
@@ -177,9 +188,10 @@ def lesson(trees: Trees, call_id: str, events: Sequence[ev.AnyEvent]) -> Lesson 
         visits=pace.visits,
         digest=events[-1].digest,
     )
+    parts = tuple(_parts(trees, call_id, state, events))
     complaints = [symptom for symptom in state.symptoms if symptom in trees.symptoms]
     if not complaints:
-        return Lesson(row)
+        return Lesson(row, parts=parts)
     shares = _shares(call)
     cause = max(shares, key=lambda each: (shares[each], each), default="")
     confirmed = bool(shares) and cause != UNLISTED
@@ -207,6 +219,7 @@ def lesson(trees: Trees, call_id: str, events: Sequence[ev.AnyEvent]) -> Lesson 
         tuple(CauseRow(call_id, each, share, period, kind, complaints[0]) for each, share in held.items()),
         tuple(_findings(trees, call_id, events, call, held, period, pace)),
         tuple(_trials(call_id, call, held, period, pace)),
+        parts,
     )
 
 
@@ -436,3 +449,18 @@ def _trials(call_id: str, call: Call, shares: Mapping[str, float], period: int, 
         for cause, share in (able or {"": 0.0}).items():
             yield TrialRow(call_id, number, done.remedy, cause, share, period, int(done.worked), minutes)
             minutes = None
+
+
+def _parts(trees: Trees, call_id: str, state: CallState, events: Sequence[ev.AnyEvent]) -> Iterator[PartRow]:
+    """What was on the van, and what was not there when a repair was to be done, even where it was fetched since."""
+    wanted = {
+        (event.step, part)
+        for event in standing(events)
+        if isinstance(event, ev.PutOff) and event.step in trees.remedies
+        for part in event.missing
+    }
+    missing: dict[str, int] = {}
+    for remedy, part in wanted:
+        missing[part] = missing.get(part, 0) + trees.remedies[remedy].parts.get(part, 1)
+    for part in sorted({*state.load, *missing}):
+        yield PartRow(call_id, part, state.load.get(part, 0), missing.get(part, 0))

@@ -19,7 +19,7 @@ import sqlalchemy as sql
 from diagnose.calls.migrations import Migration
 from diagnose.calls.store import Store, StoreError, Taken
 from diagnose.knowledge.model import Trees
-from diagnose.learning.lessons import CauseRow, FindingRow, Lesson, OutcomeRow, TrialRow, lesson
+from diagnose.learning.lessons import CauseRow, FindingRow, Lesson, OutcomeRow, PartRow, TrialRow, lesson
 
 # A call that is forgotten takes its rows along.
 _OF_CALL = "call_id VARCHAR(40) NOT NULL REFERENCES call (id) ON DELETE CASCADE"
@@ -76,6 +76,14 @@ SHAPES = (
             "(period, cause, check_id, answer, share, sure, value, log_value, minutes)",
         ),
     ),
+    # No call of before says anything of it, so none is read again.
+    Migration(
+        "parts on the van, and parts that were not there",
+        (
+            f"CREATE TABLE part ({_OF_CALL}, part VARCHAR(200) NOT NULL, carried INTEGER NOT NULL, "
+            "missing INTEGER NOT NULL, PRIMARY KEY (call_id, part))",
+        ),
+    ),
 )
 
 # What findings are tallied by, and what of.
@@ -91,7 +99,7 @@ def _table(name: str, row: type[Any]) -> sql.Table:
 
 
 OUTCOME, FOUND = _table("outcome", OutcomeRow), _table("found", CauseRow)
-FINDING, TRIAL = _table("finding", FindingRow), _table("trial", TrialRow)
+FINDING, TRIAL, PART = _table("finding", FindingRow), _table("trial", TrialRow), _table("part", PartRow)
 SUSPICION = sql.Table(
     "suspicion",
     _shape,
@@ -200,18 +208,19 @@ class Lessons(Store):
     def rebuild(self) -> None:
         """Forget every row: they are made again from the events at the next ``catch_up``."""
         with self._plainly(), self._writing() as connection:
-            for table in (TALLIED, TALLY, TRIAL, FINDING, FOUND, OUTCOME, SUSPICION):
+            for table in (TALLIED, TALLY, PART, TRIAL, FINDING, FOUND, OUTCOME, SUSPICION):
                 connection.execute(table.delete())
 
     def keep(self, call_id: str, told: Lesson | None) -> None:
         """Put a call's rows in the place of those that were there, all or none."""
         with self._plainly(), self._writing() as connection:
-            for table in (TRIAL, FINDING, FOUND, OUTCOME):
+            for table in (PART, TRIAL, FINDING, FOUND, OUTCOME):
                 connection.execute(table.delete().where(table.c.call_id == call_id))
             if told is None:
                 return
             connection.execute(OUTCOME.insert(), asdict(told.outcome))
-            for table, rows in ((FOUND, told.causes), (FINDING, told.findings), (TRIAL, told.trials)):
+            rows_of = ((FOUND, told.causes), (FINDING, told.findings), (TRIAL, told.trials), (PART, told.parts))
+            for table, rows in rows_of:
                 if rows:
                     connection.execute(table.insert(), [asdict(row) for row in rows])
         if told.outcome.raised:
@@ -233,7 +242,7 @@ class Lessons(Store):
         with self._plainly(), self._engine.connect() as connection:
             return {
                 table.name: sorted((tuple(row) for row in connection.execute(sql.select(table))), key=repr)
-                for table in (OUTCOME, FOUND, FINDING, TRIAL, SUSPICION)
+                for table in (OUTCOME, FOUND, FINDING, TRIAL, PART, SUSPICION)
             }
 
     # --- counting --------------------------------------------------------------------------------------------

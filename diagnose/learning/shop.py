@@ -6,7 +6,7 @@ what lies within them is not.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -17,7 +17,7 @@ from diagnose.calls.words import cause_title, title
 from diagnose.knowledge.model import Trees
 from diagnose.learning.estimates import c_chart, p_chart
 from diagnose.learning.lessons import period_of
-from diagnose.learning.records import FINDING, FOUND, OUTCOME, TRIAL, Lessons, add
+from diagnose.learning.records import FINDING, FOUND, OUTCOME, PART, TRIAL, Lessons, add
 from diagnose.reasoning.scoring import CalibrationBin
 
 # A check that on the average moves what is believed by less than this helps nobody; looked at after so many looks.
@@ -211,7 +211,10 @@ class _Figures:
         return Table("promise", "Minutes against the promise", columns, named, "took", note)
 
     def parts(self) -> Table:
-        """What repairs took, and how often on a call that took a second trip: there it was mostly not at hand."""
+        """What vans carried, what repairs took, what was not there for them, and the second trips on which it went in.
+
+        Parts that were wanted most, used or missing, come first.
+        """
         again = add(sql.case((OUTCOME.c.visits > 1, 1), else_=0))
         once = sql.select(TRIAL.c.call_id, TRIAL.c.number, TRIAL.c.remedy).distinct().subquery()
         query = (
@@ -220,16 +223,28 @@ class _Figures:
             .where(self._recent)
             .group_by(once.c.remedy)
         )
-        used: dict[str, list[int]] = {}
+        tallies: dict[str, list[int]] = {}
         for remedy, times, later in self._rows(query):
             for part, count in self._parts_of(remedy).items():
-                tally = used.setdefault(part, [0, 0])
-                tally[0] += count * times
-                tally[1] += int(later)
-        rows: list[tuple[Cell, ...]] = [(title(self._trees, "parts", part), *tally) for part, tally in used.items()]
-        rows.sort(key=_by_count)
-        note = "'second trips' are the calls on which the part went in and somebody had to come again."
-        return Table("parts", "Parts used", ("part", "used", "second trips"), tuple(rows[:_MOST]), "used", note)
+                tally = tallies.setdefault(part, [0, 0, 0, 0])
+                tally[1] += count * times
+                tally[3] += int(later)
+        vans = sql.select(PART.c.part, add(PART.c.carried), add(PART.c.missing)).group_by(PART.c.part)
+        of_calls = vans.join_from(PART, OUTCOME, OUTCOME.c.call_id == PART.c.call_id).where(self._recent)
+        for part, carried, missing in self._rows(of_calls):
+            tally = tallies.setdefault(part, [0, 0, 0, 0])
+            tally[0] += int(carried)
+            tally[2] += int(missing)
+        first = sorted(tallies.items(), key=lambda each: (-each[1][1] - each[1][2], -each[1][0], each[0]))[:_MOST]
+        named: tuple[tuple[Cell, ...], ...] = tuple(
+            (title(self._trees, "parts", part), *tally) for part, tally in first
+        )
+        note = (
+            "'carried' is what the dispatch sheets put on the van, 'missing' what was not there when a repair was to "
+            "be done; 'second trips' are the calls on which the part went in and somebody had to come again."
+        )
+        columns = ("part", "carried", "used", "missing", "second trips")
+        return Table("parts", "Parts carried, used and missing", columns, named, "used", note)
 
     def _parts_of(self, remedy: str) -> Mapping[str, int]:
         known = self._trees.remedies.get(remedy)
@@ -329,7 +344,3 @@ def _news(share: float, within: tuple[float, float]) -> str:
 
 def _quarter(period: int) -> str:
     return f"{period // 4}, {_SEASONS[period % 4]}"
-
-
-def _by_count(row: Sequence[Cell]) -> tuple[int, str]:
-    return -int(row[1] or 0), str(row[0])

@@ -33,13 +33,15 @@ class Recheck:
 
 
 def hand_over(call: Call, sheet: Sheet) -> None:
-    """Make a phone call ready for those who go: they are at the door, and what the caller could not tell is open."""
+    """Make a phone call ready for those who go: they are at the door with the parts that the sheet names, and what the
+    caller could not tell is open."""
     for check, answer in call.state.answers.items():
         if answer.heard == "told" and answer.value == COULD_NOT_TELL:
             call.withdraw(check)
-    people = crew_people(call.trees, sheet)
-    if people and set(people) != set(call.state.people):
-        call.state_people(people)
+    people = crew_people(call.trees, sheet) or call.state.people
+    load = {each.part: each.count for each in sheet.load.loads}
+    if set(people) != set(call.state.people) or (load and load != call.state.load):
+        call.state_people(people, load=load)
 
 
 def worth_rechecking(call: Call) -> list[Recheck]:

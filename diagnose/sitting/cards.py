@@ -30,7 +30,7 @@ from diagnose.knowledge.model import (
 from diagnose.knowledge.words import minutes, percent
 from diagnose.reasoning.walk import inputs_of
 from diagnose.sitting.cautions import cautions_read
-from diagnose.sitting.choices import KEYS, Choice
+from diagnose.sitting.choices import KEYS, NOT_THERE, Choice
 from diagnose.sitting.course import COME, Planned, entry_of, last_repair, whom_to_call
 
 if TYPE_CHECKING:
@@ -183,8 +183,18 @@ def _remedy_card(call: Call, remedy: Remedy, why: str) -> Card:
         cautions_of(call.trees, remedy),
         facts=facts_of(call, remedy),
         lines=tuple(lines),
-        choices=_numbered(("Done: try the door next", "done"), _INSTEAD),
+        choices=_numbered(
+            ("Done: try the door next", "done"),
+            _INSTEAD,
+            *([("A part is not there", NOT_THERE, _which_part(call, remedy))] if remedy.parts else []),
+        ),
     )
+
+
+def _which_part(call: Call, remedy: Remedy) -> str:
+    """Asks which of a repair's parts are not there; ``""`` where it takes but one kind."""
+    named = [f"{number} {title(call.trees, 'parts', part)}" for number, part in enumerate(remedy.parts, start=1)]
+    return f"Which? By number, with commas between: {', '.join(named)}" if len(named) > 1 else ""
 
 
 def sizes_of(call: Call, remedy: Remedy) -> tuple[str, ...]:

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 
 # Answers beyond the ninth have capital letters, which no action uses.
 KEYS = "123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+# The choice that a part of a repair is not there.
+NOT_THERE = "not there"
 
 
 @dataclass(frozen=True)

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from diagnose.calls import events as ev
 from diagnose.calls.next_step import HAND_OVER, PROOF_FAILED, RETURN, Step, job_step
 from diagnose.calls.state import Named, standing
-from diagnose.calls.words import absent_from, step_title
+from diagnose.calls.words import absent_from, missing_for, step_title
 from diagnose.knowledge.model import ANY, UNLISTED, Cause, Fact, Task, applies, can_do, is_powered, power_state
 from diagnose.knowledge.words import about, minutes, percent
 from diagnose.reasoning import explain
@@ -342,11 +342,11 @@ def _alternative(call: Call, kind: str, identity: str, more: float) -> Alternati
 
 
 def remarks_of(call: Call, named: Named) -> tuple[str, ...]:
-    """What else is to be known of a step: what came of it, that it was put off, and who would have to come."""
+    """What else is to be known of a step: what came of it, that it was put off, and who or what it wants."""
     tried = [item.worked for item in call.state.tries if ("remedy", item.remedy) == named]
     done = "" if not tried else "done, it worked" if tried[-1] else "done, no change"
     put_off = "put off" if named in call.state.put_off else ""
-    return tuple(filter(None, (done, put_off, absent_from(call, *named))))
+    return tuple(filter(None, (done, put_off, missing_for(call, *named), absent_from(call, *named))))
 
 
 def others_than(planned: Planned) -> tuple[Alternative, ...]:

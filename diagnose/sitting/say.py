@@ -17,9 +17,9 @@ from diagnose.calls.call import CallError, WordNeeded
 from diagnose.calls.faults import MovedOn
 from diagnose.calls.next_step import HAND_OVER
 from diagnose.calls.state import Named, standing
-from diagnose.calls.words import event_in_words, in_words, step_title, title, typed_in_words
+from diagnose.calls.words import event_in_words, in_words, step_title, title, typed_in_words, with_absent
 from diagnose.quantities import took_the_unit
-from diagnose.sitting.choices import Choice
+from diagnose.sitting.choices import NOT_THERE, Choice
 from diagnose.sitting.course import COME, Alternative, Planned, entry_of
 
 if TYPE_CHECKING:
@@ -264,6 +264,8 @@ def _choose(call: Call, act: Choose) -> str:
             return "The repair is done. Try the door."
         case "remedy", outcome if outcome in _OUTCOMES:
             return _judge(call, act.complaint, outcome, act.text)
+        case "remedy", lacks if lacks == NOT_THERE:
+            return _not_there(call, act.step, act.text)
         case "job", "done" | "not right" | "not needed" as came:
             call.job(act.step, came, act.text)
             return {"done": "Done.", "not needed": "Left out."}.get(came, "Not right: put it right, or look into it.")
@@ -309,6 +311,19 @@ def _judge(call: Call, complaint: str, outcome: str, when: str) -> str:
     if outcome == "too early":
         return f"The call waits, and asks again: {when.strip()}."
     return "Better, not gone: looking further." if outcome == "better" else "Still there: looking further."
+
+
+def _not_there(call: Call, remedy: str, text: str) -> str:
+    """Parts are not there, by their numbers in the repair's list; where it takes but one kind, that."""
+    entry = call.trees.remedies.get(remedy)
+    numbered = {str(number): part for number, part in enumerate(entry.parts if entry else (), start=1)}
+    said = text.replace(",", " ").split() if len(numbered) > 1 else list(numbered)
+    if not said or not set(said) <= set(numbered):
+        known = ", ".join(f"{number} {title(call.trees, 'parts', part)}" for number, part in numbered.items())
+        raise CallError(f"Say by number which part is not there: {known or 'this repair takes none'}.")
+    before = call.state.missing.get(remedy, ())
+    call.put_off("remedy", remedy, dict.fromkeys([*before, *(numbered[each] for each in said)]))
+    return f"Put off: {with_absent(call, remedy)}."
 
 
 def _close(call: Call, outcome: ev.Outcome, reason: str) -> str:

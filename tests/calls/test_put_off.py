@@ -142,6 +142,28 @@ def test_a_call_of_before_there_was_any_putting_off_opens_and_goes_on(tmp_path: 
     store.close()
 
 
+def test_parts_that_were_not_there_are_named_until_the_repair_is_done(call: Call, small_trees: Trees) -> None:
+    (part,) = small_trees.remedies["remake-splice"].parts
+    with pytest.raises(CallError, match="part of this repair"):
+        call.put_off("remedy", "remake-splice", ["no such part"])
+    with pytest.raises(CallError, match="part of this repair"):
+        call.put_off("check", "impact", [part])
+    call.put_off("remedy", "remake-splice", [part])
+    resumed = Call(small_trees, history=[decode(each) for each in map(_json, call.events)])
+    assert resumed.state.missing == {"remake-splice": (part,)}
+    assert f"not there: {small_trees.parts[part].title}" in " ".join(text_report(resumed).split())
+    call.tried("remake-splice", True)
+    assert call.state.missing == {}
+
+
+def test_events_of_before_any_part_was_named_are_read() -> None:
+    put_off = decode('{"event":"put off","sequence":2,"at":"2026-01-05T08:00:00+00:00","kind":"remedy","step":"x"}')
+    people = decode('{"event":"people stated","sequence":3,"at":"2026-01-05T08:00:00+00:00","people":["anyone"]}')
+    assert isinstance(put_off, ev.PutOff) and put_off.missing == ()
+    assert isinstance(people, ev.PeopleStated) and people.load == {}
+    assert "missing" not in _json(put_off) and "load" not in _json(people)
+
+
 def test_copies_of_a_call_carry_it(tmp_path: Path, small_trees: Trees) -> None:
     here, there = (Store.open(tmp_path / f"{name}.sqlite3") for name in ("here", "there"))
     call_id = here.begin()

@@ -14,7 +14,7 @@ from diagnose.calls.call import Call
 from diagnose.calls.store import Store, StoreError
 from diagnose.knowledge.distributions import Beyond, Mixture, Normal
 from diagnose.knowledge.model import UNLISTED, Trees
-from diagnose.learning.lessons import Lesson, lesson, period_of, quarter
+from diagnose.learning.lessons import Lesson, PartRow, lesson, period_of, quarter
 from diagnose.learning.records import SHAPES, Lessons
 from tests.learning.shops import BEGUN, Timed, close, shop
 
@@ -159,6 +159,25 @@ def test_pauses_are_no_work_and_a_second_visit_is_seen(small_trees: Trees) -> No
     row = told(ended(call, "remake-splice")).outcome
     assert row.visits == 2
     assert row.took is not None and row.took < 60
+
+
+def test_what_the_van_carried_and_what_was_not_there_is_told(small_trees: Trees) -> None:
+    (part,) = small_trees.remedies["remake-splice"].parts
+    count = small_trees.remedies["remake-splice"].parts[part]
+    call = begun(small_trees)
+    call.state_people(("anyone", "technician"), load={part: 5})
+    call.answer("eye-lamp-receiver", "dark")
+    call.put_off("remedy", "remake-splice", [part])
+    call.undo()
+    slip = Call(small_trees, history=call.events, clock=Timed(BEGUN))
+    assert told(ended(slip, "remake-splice")).parts == (PartRow("c1", part, 5, 0),)
+    call.put_off("remedy", "remake-splice", [part])
+    call.put_off("remedy", "remake-splice", [part])
+    call.state_people(("anyone", "technician", "electrician"))
+    fetched = told(ended(call, "remake-splice"))
+    assert fetched.parts == (PartRow("c1", part, 5, count),)
+    assert not call.state.missing
+    assert told(ended(begun(small_trees), "remake-splice")).parts == ()
 
 
 def test_quarters_of_a_spread_are_met_evenly_and_overload_stands_for_itself(small_trees: Trees) -> None:

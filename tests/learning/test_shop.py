@@ -16,7 +16,7 @@ from diagnose.calls.store import Store
 from diagnose.cli import main
 from diagnose.knowledge.model import UNLISTED, Trees
 from diagnose.learning import paper
-from diagnose.learning.lessons import Lesson, period_of
+from diagnose.learning.lessons import Lesson, PartRow, period_of
 from diagnose.learning.records import Lessons
 from diagnose.learning.shop import Shop, Table, shop
 from tests.learning.test_learn_command import SMALL, a_lesson
@@ -125,7 +125,28 @@ def test_parts_are_counted_with_the_trips_they_cost(store: Store, small_trees: T
     kept = keep(store, *(lesson(n, visits=1 + n % 2) for n in range(10)))
     parts = small_trees.remedies["remake-splice"].parts
     rows = {row[0]: row[1:] for row in table(shop(small_trees, kept), "parts").rows}
-    assert rows == {small_trees.parts[part].title: (10 * count, 5) for part, count in parts.items()}
+    assert rows == {small_trees.parts[part].title: (0, 10 * count, 0, 5) for part, count in parts.items()}
+
+
+def test_what_the_van_carried_and_what_was_not_there_stand_beside_what_was_used(
+    store: Store, small_trees: Trees
+) -> None:
+    (used,), gone = small_trees.remedies["remake-splice"].parts, "a part that is in no tree"
+    count = small_trees.remedies["remake-splice"].parts[used]
+    made = [lesson(n) for n in range(3)]
+    rows = ((PartRow("", used, 4, 0),), (PartRow("", used, 1, 2), PartRow("", gone, 1, 1)), ())
+    told = zip(made, rows, strict=True)
+    kept = keep(
+        store,
+        *(replace(each, parts=tuple(replace(p, call_id=each.outcome.call_id) for p in parts)) for each, parts in told),
+    )
+    shown = table(shop(small_trees, kept), "parts")
+    assert shown.columns == ("part", "carried", "used", "missing", "second trips")
+    assert shown.rows == (
+        (small_trees.parts[used].title, 5, 3 * count, 2, 0),
+        (gone, 1, 0, 1, 0),
+    )
+    assert not table(shop(small_trees, kept, date(2099, 1, 1)), "parts").rows
 
 
 def test_calls_that_wait_are_listed(store: Store, small_trees: Trees) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from diagnose import Call
+from diagnose.calls.words import event_in_words
 from diagnose.knowledge.model import COULD_NOT_TELL, Van
 from diagnose.screening.handover import hand_over, worth_rechecking
 from diagnose.screening.sheet import make_sheet
@@ -68,6 +69,18 @@ def test_what_the_caller_could_not_tell_is_open_to_who_can_see(begin: Begin, van
 def test_the_crew_of_the_sheet_is_at_the_door(begin: Begin, van: Van) -> None:
     call = screened(begin, van, springs_look="gap", lamp="lit")
     assert set(call.state.people) == {"anyone", "technician", "door technician"}
+
+
+def test_the_load_of_the_sheet_is_on_the_van(begin: Begin, van: Van) -> None:
+    call = begin("will-not-move", facts={"height": "low", "devices": (), "standing": "usable"})
+    sheet = make_sheet(call, van)
+    hand_over(call, sheet)
+    load = {each.part: each.count for each in sheet.load.loads}
+    assert call.state.load == load != {}
+    call.state_people(("anyone", "technician"))
+    assert call.state.load == load, "who else comes takes nothing off it"
+    part = next(iter(load))
+    assert f"on the van: {load[part]} × {call.trees.parts[part].title}" in event_in_words(call.trees, call.events[-2])
 
 
 def test_handing_over_twice_changes_nothing(begin: Begin, van: Van) -> None:

@@ -15,6 +15,7 @@ from diagnose.commands.console import Console, EndOfInput
 from diagnose.commands.interview import Interview
 from diagnose.knowledge.model import EnergyState, Source, Trees, isolation
 from diagnose.sitting import cards, say
+from diagnose.sitting.choices import NOT_THERE
 from diagnose.sitting.course import plan
 from diagnose.sitting.sitting import Sitting
 from diagnose.sitting.view import view_of
@@ -85,6 +86,35 @@ def test_too_early_waits_and_comes_back_to_the_question(trees: Trees, tmp_path: 
     store.close()
     sitting = chosen(sitting, "gone")
     assert sitting.call.state.proving
+
+
+def test_a_part_that_is_not_there_is_said_with_one_key_and_puts_the_repair_off(trees: Trees) -> None:
+    sitting = Sitting(a_call(trees, ("lamp", "dark")))
+    sitting.do(say.GoTo(kind="remedy", step=SPLICE))
+    sitting = chosen(sitting, "entered")
+    card = sitting.put().card
+    part = trees.parts["connector"].title
+    assert [(each.key, each.label) for each in card.choices][2:] == [("3", "A part is not there")]
+    told = sitting.choose(card, card.choices[2].name)
+    assert told == f"Put off: {trees.remedies[SPLICE].title} (not there: {part})."
+    sitting = restarted(sitting)
+    assert sitting.call.state.missing == {SPLICE: ("connector",)}
+    way = next(each for each in sitting.instead(sitting.put().planned) if each.id == SPLICE)
+    assert f"not there: {part}" in way.remarks
+    assert part in sitting.do(say.Undo()) and not sitting.call.state.missing
+
+
+def test_of_several_parts_those_that_are_not_there_are_named(trees: Trees) -> None:
+    remedy = msgspec.structs.replace(trees.remedies[SPLICE], parts={"connector": 2, "tape": 1, "clip": 4})
+    call = a_call(msgspec.structs.replace(trees, remedies={**trees.remedies, SPLICE: remedy}), ("lamp", "dark"))
+    sitting = Sitting(call)
+    for text in ("", "4", "tape", "1, x"):
+        with pytest.raises(CallError, match="by number"):
+            sitting.do(say.Choose(kind="remedy", step=SPLICE, name=NOT_THERE, text=text))
+    sitting.do(say.Choose(kind="remedy", step=SPLICE, name=NOT_THERE, text="3, 1"))
+    assert call.state.missing == {SPLICE: ("clip", "connector")}
+    sitting.do(say.Choose(kind="remedy", step=SPLICE, name=NOT_THERE, text="2"))
+    assert call.state.missing == {SPLICE: ("clip", "connector", "tape")}
 
 
 def test_a_failed_remedy_is_put_again_only_with_the_reason_why(trees: Trees) -> None:
