@@ -206,7 +206,7 @@ def _items(situation: Situation, state: CallState) -> tuple[list[Item], dict[str
         if not isinstance(value, tuple) and value != COULD_NOT_TELL:
             _add(items, situation, check, value, error, evidence)
         for other in computed_checks:
-            if check.id not in (*other.inputs.values(), other.measured):
+            if check.id not in other.sources:
                 continue
             result = compute(trees, other, known, errors, situation.facts)
             if result is None:

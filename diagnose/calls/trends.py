@@ -200,6 +200,6 @@ def _computed_from(trees: Trees) -> dict[str, list[Check]]:
     found: dict[str, list[Check]] = {}
     for check in trees.checks.values():
         if check.compute and check.is_number:
-            for name in dict.fromkeys((*check.inputs.values(), check.measured)):
+            for name in dict.fromkeys(check.sources):
                 found.setdefault(name, []).append(check)
     return found

@@ -234,6 +234,11 @@ class Check(Task, frozen=True, kw_only=True):
     limit_source: str = ""
 
     @property
+    def sources(self) -> tuple[str, ...]:
+        """What a computed check takes its numbers from, as written: checks, facts, and ``""`` where nothing is read."""
+        return (*self.inputs.values(), self.measured)
+
+    @property
     def text(self) -> str:
         return self.ask or self.measure or self.compute
 

@@ -125,8 +125,7 @@ def _collect(
 
 def inputs_of(trees: Trees, check: Check) -> list[str]:
     """The checks a computed check takes its numbers from."""
-    named = [*check.inputs.values(), check.measured]
-    return [name for name in named if name in trees.checks]
+    return [name for name in check.sources if name in trees.checks]
 
 
 def _fact_known(situation: Situation, written: str) -> bool:

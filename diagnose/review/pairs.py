@@ -202,7 +202,7 @@ def can_be_done(trees: Trees, bearing: Sequence[Answers], doors: Doors) -> Mask:
         if check not in found:
             each = trees.checks[check]
             fits = doors.fit(each.applies).copy()
-            for name in (*each.inputs.values(), each.measured):
+            for name in each.sources:
                 if name in trees.checks:
                     fits &= on(name)
             for name in each.after:

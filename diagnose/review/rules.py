@@ -269,7 +269,7 @@ def counted_twice(book: Book) -> Iterator[Finding]:
     for cause in book.trees.causes.values():
         for name in cause.signs:
             check = checks[name]
-            for source in dict.fromkeys([*check.inputs.values(), check.measured]):
+            for source in dict.fromkeys(check.sources):
                 if source in cause.signs and not (check.group and check.group == checks[source].group):
                     wrong = f"'{cause.id}' changes '{name}' and '{source}', from which that is computed."
                     mend = "Give both checks one 'group:', or leave one sign out."

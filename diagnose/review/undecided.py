@@ -59,7 +59,7 @@ def _of_cause(trees: Trees, cause: Cause, chain: Chain, bearing: Mapping[str, Co
         check for symptom, checks in bearing.items() if _suspected(trees, cause, symptom, chain) for check in checks
     }
     # What a reading shows is said once: of the reading, or of what is computed from it.
-    inputs = {name: {*check.inputs.values(), check.measured} for name, check in trees.checks.items()}
+    inputs = {name: {*check.sources} for name, check in trees.checks.items()}
     said = {*cause.signs, *cause.as_sound}
     said |= {source for name in cause.signs for source in inputs[name]}
     said |= {name for name, sources in inputs.items() if not sources.isdisjoint(cause.signs)}

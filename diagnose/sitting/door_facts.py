@@ -57,5 +57,5 @@ def _with_all_before(trees: Trees, wanted: Iterable[str]) -> list[Check]:
         found[identity] = check
         waiting += check.after
         waiting += (opened for answers in check.opens.values() for opened in answers)
-        waiting += (*check.inputs.values(), check.measured)
+        waiting += check.sources
     return list(found.values())

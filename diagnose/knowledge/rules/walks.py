@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from diagnose.knowledge.checker import Book, Finding, rule
-from diagnose.knowledge.model import Trees
 
 
 @rule("job-out-of-order")
@@ -62,20 +61,14 @@ def limit_never_read(book: Book) -> Iterator[Finding]:
     if not trees.walks:
         return
     reads = {name for walk in trees.walks.values() for job in walk.jobs for name in trees.jobs[job].reads}
-    read = reads | {name for each in reads for name in _inputs(trees, each)}
+    read = reads | {name for each in reads for name in trees.checks[each].sources}
     for check in trees.checks.values():
         if check.limit is None or check.worse in ("", "neither") or check.id in read:
             continue
-        inputs = _inputs(trees, check.id)
+        inputs = trees.checks.keys() & check.sources
         if not inputs or not read.issuperset(inputs):
             wrong = f"'{check.id}' has a limit, and no walk reads it."
             yield Finding(book.place("checks", check.id, "limit"), wrong, "Give it to a job's 'reads'.")
-
-
-def _inputs(trees: Trees, check: str) -> set[str]:
-    """The readings that a computed check takes its numbers from."""
-    entry = trees.checks[check]
-    return {*entry.inputs.values(), entry.measured} & trees.checks.keys()
 
 
 RULES = (job_out_of_order, job_on_no_walk, limit_never_read)
