@@ -8,11 +8,18 @@ from collections.abc import Iterator
 from diagnose.knowledge.checker import Book, Finding, rule
 from diagnose.knowledge.components import marks_in
 from diagnose.knowledge.doors import meet
-from diagnose.knowledge.model import NOWHERE
+from diagnose.knowledge.model import NOWHERE, Task
 
 # Room for a sketch on a screen of 60 columns, a pointer at its right edge included.
 _WIDEST = 55
-_TASKS = ("checks", "remedies", "proofs", "jobs")
+
+
+def _tasks(book: Book) -> Iterator[tuple[str, Task]]:
+    """Every check, remedy, proof and job, with its kind."""
+    for kind in ("checks", "remedies", "proofs", "jobs"):
+        for entry in book.entries(kind).values():
+            assert isinstance(entry, Task)
+            yield kind, entry
 
 
 @rule("sketch-marks")
@@ -40,9 +47,7 @@ def sketch_marks(book: Book) -> Iterator[Finding]:
             if len(row) > _WIDEST:
                 wrong = f"Row {number} of '{sketch.id}' has {len(row)} columns."
                 yield Finding(place, wrong, f"Draw it in {_WIDEST}.")
-            if strange := [
-                sign for sign in row if unicodedata.east_asian_width(sign) in "WF" or not sign.isprintable()
-            ]:
+            if strange := [sign for sign in row if not _takes_one_column(sign)]:
                 wrong = f"Row {number} of '{sketch.id}' has {strange[0]!r}, which does not take one column."
                 yield Finding(place, wrong, "Draw it with another character.")
 
@@ -66,11 +71,10 @@ def step_at_nothing(book: Book) -> Iterator[Finding]:
     """
     if not book.trees.components:
         return
-    for kind in _TASKS:
-        for identity, task in book.entries(kind).items():
-            if not getattr(task, "at", ()):
-                wrong = f"The title of '{identity}' names no component."
-                yield Finding(book.place(kind, identity), wrong, "Write 'at: component-id', or 'at: nowhere'.")
+    for kind, task in _tasks(book):
+        if not task.at:
+            wrong = f"The title of '{task.id}' names no component."
+            yield Finding(book.place(kind, task.id), wrong, "Write 'at: component-id', or 'at: nowhere'.")
 
 
 @rule("component-not-drawn", "warning")
@@ -92,18 +96,14 @@ def component_not_drawn(book: Book) -> Iterator[Finding]:
         if component not in shown:
             wrong = f"'{component}' is on no sketch."
             yield Finding(book.place("components", component), wrong, "Mark it on one, or take it out.")
-    for kind in _TASKS:
-        for identity in book.entries(kind):
-            task = trees.task(_SINGULAR[kind], identity)
-            for name in task.at if task else ():
-                if name == NOWHERE or name not in shown:
-                    continue
-                own = (task.applies, trees.components[name].applies) if task else ()
-                if not any(meet(trees, *own, trees.sketches[each].applies) for each in shown[name]):
-                    wrong = f"No sketch of a door that '{identity}' is for shows '{name}'."
-                    yield Finding(book.place(kind, identity), wrong, "Look at 'at:', and the sketches' 'applies'.")
+    for kind, task in _tasks(book):
+        for name in task.at:
+            if name == NOWHERE or name not in shown:
+                continue
+            own = (task.applies, trees.components[name].applies)
+            if not any(meet(trees, *own, trees.sketches[each].applies) for each in shown[name]):
+                wrong = f"No sketch of a door that '{task.id}' is for shows '{name}'."
+                yield Finding(book.place(kind, task.id), wrong, "Look at 'at:', and the sketches' 'applies'.")
 
-
-_SINGULAR = {"checks": "check", "remedies": "remedy", "proofs": "proof", "jobs": "job"}
 
 RULES = (sketch_marks, step_at_nothing, component_not_drawn)
