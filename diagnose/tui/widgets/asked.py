@@ -4,24 +4,12 @@ from __future__ import annotations
 
 from textual import on
 from textual.app import ComposeResult
-from textual.containers import Vertical, VerticalScroll
-from textual.message import Message
+from textual.containers import Vertical
 from textual.widget import Widget
 from textual.widgets import Static
 
 from diagnose.tui.text import plain
-
-
-class _Scroll(VerticalScroll, can_focus=False):
-    class Moved(Message):
-        """Look again whether there is more below."""
-
-    def watch_scroll_y(self, old_value: float, new_value: float) -> None:
-        super().watch_scroll_y(old_value, new_value)
-        self.post_message(self.Moved())
-
-    def on_resize(self) -> None:
-        self.post_message(self.Moved())
+from diagnose.tui.widgets.watched import Watched
 
 
 class Asked(Vertical):
@@ -34,7 +22,7 @@ class Asked(Vertical):
         self._asked = children
 
     def compose(self) -> ComposeResult:
-        yield _Scroll(*self._asked)
+        yield Watched(*self._asked)
         yield Static(plain("▼ more below: Enter or PgDn", "bold"), id="more", markup=False)
 
     def on_mount(self) -> None:
@@ -45,13 +33,13 @@ class Asked(Vertical):
         self._is_laid_out = False
         # Where all of it has room that is known before it is painted: the next key may already be on its way.
         self.all_seen = 0 < sum(map(self._rows_of, self._asked)) <= self.size.height
-        self.query_one(_Scroll).scroll_home(animate=False)
+        self.query_one(Watched).scroll_home(animate=False)
         self.call_after_refresh(self._laid_out)
 
     def read_on(self) -> bool:
         """Go on reading; false where all of it was in view."""
         if not self.all_seen:
-            scroll = self.query_one(_Scroll)
+            scroll = self.query_one(Watched)
             scroll.scroll_relative(y=max(scroll.size.height - 1, 1), animate=False)
         return not self.all_seen
 
@@ -63,8 +51,8 @@ class Asked(Vertical):
         self._is_laid_out = True
         self._look()
 
-    @on(_Scroll.Moved)
+    @on(Watched.Moved)
     def _look(self) -> None:
-        scroll = self.query_one(_Scroll)
+        scroll = self.query_one(Watched)
         self.all_seen |= self._is_laid_out and scroll.scroll_y >= scroll.max_scroll_y
         self.query_one("#more").display = self._is_laid_out and not self.all_seen

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, ClassVar
 from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
-from textual.containers import Vertical, VerticalScroll
+from textual.containers import Vertical
 from textual.message import Message
 from textual.widgets import Input, Static
 
@@ -20,6 +20,7 @@ from diagnose.tui.widgets.card_layout import Layout, lay_out
 from diagnose.tui.widgets.choices import Choices
 from diagnose.tui.widgets.paragraphs import Paragraphs, paragraph
 from diagnose.tui.widgets.reading import Reading
+from diagnose.tui.widgets.watched import Watched
 
 if TYPE_CHECKING:
     from diagnose.calls.answering import Understood
@@ -30,23 +31,13 @@ READ_FIRST = "Read it to its end first: Space or PgDn."
 _SPARE = 4
 
 
-class _Words(VerticalScroll, can_focus=True, inherit_bindings=False):
-    """What is said of a step; tells when it was scrolled or its size changed."""
+class _Words(Watched, can_focus=True, inherit_bindings=False):
+    """What is said of a step."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("up", "scroll_up", show=False),
         Binding("down", "scroll_down", show=False),
     ]
-
-    class Moved(Message):
-        """Look again whether there is more above or below."""
-
-    def watch_scroll_y(self, old_value: float, new_value: float) -> None:
-        super().watch_scroll_y(old_value, new_value)
-        self.post_message(self.Moved())
-
-    def on_resize(self) -> None:
-        self.post_message(self.Moved())
 
 
 class StepCard(Vertical):
@@ -189,7 +180,7 @@ class StepCard(Vertical):
         words = self.query_one(_Words)
         words.scroll_relative(y=pages * max(words.size.height - 1, 1), animate=False)
 
-    @on(_Words.Moved)
+    @on(Watched.Moved)
     def _say_more(self) -> None:
         words, line = self.query_one(_Words), self.query_one("#more", Static)
         if self._stay_at_end and words.scroll_y < words.max_scroll_y:
