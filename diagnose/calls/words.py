@@ -82,6 +82,16 @@ def absent_from(call: Call, kind: str, identity: str) -> str:
     return absent(call.trees, entry, call.state.people) if entry is not None else ""
 
 
+def numbered_parts(remedy: Remedy) -> dict[str, str]:
+    """The kinds of part that a repair takes, by the numbers that people say for them."""
+    return {str(number): part for number, part in enumerate(remedy.parts, start=1)}
+
+
+def parts_by_number(trees: Trees, remedy: Remedy) -> str:
+    """``1 spring, 2 cable``."""
+    return ", ".join(f"{number} {title(trees, 'parts', part)}" for number, part in numbered_parts(remedy).items())
+
+
 def missing_for(call: Call, kind: str, identity: str) -> str:
     """The parts that were not there when a repair was put off (``not there: fuse``); ``""`` where none was named."""
     missing = call.state.missing.get(identity, ()) if kind == "remedy" else ()
@@ -284,6 +294,8 @@ __all__ = [
     "in_words",
     "minutes",
     "missing_for",
+    "numbered_parts",
+    "parts_by_number",
     "parts_of",
     "percent",
     "remarks_on",

@@ -86,15 +86,15 @@ def judge(session: Session) -> list[Judged]:
 
 def _walked(session: Session) -> list[Judged]:
     """A walk's acts: at fault is what hurts, and to pass what is wrong."""
-    causes, judged = set(session.scenario.causes), []
+    scenario, judged = session.scenario, []
+    causes = set(scenario.causes)
     for done in session.done:
-        fault = _safety_fault(done)
-        passed = isinstance(done.act, DoJob) and done.worked is True
-        if passed and (cause := session.scenario.wrong_at(done.act.job, causes)):  # type: ignore[union-attr]
-            seen = session.scenario.wrong[cause].sights[done.act.job]  # type: ignore[union-attr]
+        act, fault = done.act, _safety_fault(done)
+        if isinstance(act, DoJob) and done.worked is True and (cause := scenario.wrong_at(act.job, causes)):
+            seen = scenario.wrong[cause].sights[act.job]
             fault = f"{fault} It was not right. To be seen there: {seen}".strip()
         judged.append(Judged(done, act_in_words(session.trees, done), 0.0, None, None, "", "", fault, {}))
-        causes = (causes | ({done.broke} - {""})) - set(done.removed)
+        causes = done.leaves(causes)
     return judged
 
 
@@ -161,7 +161,7 @@ class _Judge:
                 self._under_way += done.minutes
             elif not isinstance(done.act, (AskFor, TakeBack)):
                 self._mark, self._under_way = after, 0.0
-            self._truth = (self._truth | ({done.broke} - {""})) - set(done.removed)
+            self._truth = done.leaves(self._truth)
         return judged
 
     def _one(self, done: Done, before: int, after: int) -> Judged:

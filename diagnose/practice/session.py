@@ -175,6 +175,10 @@ class Done:
     # The minutes in their parts, each with what it went on.
     spent: tuple[tuple[float, str], ...] = ()
 
+    def leaves(self, causes: Collection[str]) -> set[str]:
+        """What is in the door after the act, where ``causes`` were in it before."""
+        return ({*causes, self.broke} - {""}) - set(self.removed)
+
 
 @dataclass
 class _Result:

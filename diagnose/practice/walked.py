@@ -65,7 +65,7 @@ def walked(session: Session) -> Walked:
                 # What was mended is looked at anew.
                 for cause in scenario.wrong.keys() & set(done.removed):
                     looked -= scenario.wrong[cause].sights.keys()
-        in_door = (in_door | ({done.broke} - {""})) - set(done.removed)
+        in_door = done.leaves(in_door)
     wrong = tuple(
         WrongWork(
             cause,

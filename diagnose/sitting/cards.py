@@ -14,7 +14,16 @@ from diagnose.calls.next_step import PROOF_FAILED, RETURN
 from diagnose.calls.owner_list import NOTHING_TO_PLAN, owner_list
 from diagnose.calls.state import Named
 from diagnose.calls.trend_words import PLAN, due_at
-from diagnose.calls.words import absent_from, answer_in_words, cautions_named, cautions_of, parts_of, step_title, title
+from diagnose.calls.words import (
+    absent_from,
+    answer_in_words,
+    cautions_named,
+    cautions_of,
+    parts_by_number,
+    parts_of,
+    step_title,
+    title,
+)
 from diagnose.knowledge.model import (
     ANY,
     COULD_NOT_TELL,
@@ -193,8 +202,8 @@ def _remedy_card(call: Call, remedy: Remedy, why: str) -> Card:
 
 def _which_part(call: Call, remedy: Remedy) -> str:
     """Asks which of a repair's parts are not there; ``""`` where it takes but one kind."""
-    named = [f"{number} {title(call.trees, 'parts', part)}" for number, part in enumerate(remedy.parts, start=1)]
-    return f"Which? By number, with commas between: {', '.join(named)}" if len(named) > 1 else ""
+    asked = f"Which? By number, with commas between: {parts_by_number(call.trees, remedy)}"
+    return asked if len(remedy.parts) > 1 else ""
 
 
 def sizes_of(call: Call, remedy: Remedy) -> tuple[str, ...]:

@@ -17,7 +17,16 @@ from diagnose.calls.call import CallError, WordNeeded
 from diagnose.calls.faults import MovedOn
 from diagnose.calls.next_step import HAND_OVER
 from diagnose.calls.state import Named, standing
-from diagnose.calls.words import event_in_words, in_words, step_title, title, typed_in_words, with_absent
+from diagnose.calls.words import (
+    event_in_words,
+    in_words,
+    numbered_parts,
+    parts_by_number,
+    step_title,
+    title,
+    typed_in_words,
+    with_absent,
+)
 from diagnose.quantities import took_the_unit
 from diagnose.sitting.choices import NOT_THERE, Choice
 from diagnose.sitting.course import COME, Alternative, Planned, entry_of
@@ -316,11 +325,11 @@ def _judge(call: Call, complaint: str, outcome: str, when: str) -> str:
 def _not_there(call: Call, remedy: str, text: str) -> str:
     """Parts are not there, by their numbers in the repair's list; where it takes but one kind, that."""
     entry = call.trees.remedies.get(remedy)
-    numbered = {str(number): part for number, part in enumerate(entry.parts if entry else (), start=1)}
+    numbered = numbered_parts(entry) if entry else {}
     said = text.replace(",", " ").split() if len(numbered) > 1 else list(numbered)
     if not said or not set(said) <= set(numbered):
-        known = ", ".join(f"{number} {title(call.trees, 'parts', part)}" for number, part in numbered.items())
-        raise CallError(f"Say by number which part is not there: {known or 'this repair takes none'}.")
+        known = (entry and parts_by_number(call.trees, entry)) or "this repair takes none"
+        raise CallError(f"Say by number which part is not there: {known}.")
     before = call.state.missing.get(remedy, ())
     call.put_off("remedy", remedy, dict.fromkeys([*before, *(numbered[each] for each in said)]))
     return f"Put off: {with_absent(call, remedy)}."
