@@ -135,14 +135,14 @@ def _best(call: Known) -> Suggestion:
     just left comes the best step that is done here.
     """
     best, put_off = call.planner.best(), call.state.put_off
-    wanted = (best.kind, best.id or HAND_OVER) not in put_off
-    back = wanted and _energy_of(call, best) == _just_left(call)
-    if wanted and not back:
+    wanted, before = (best.kind, best.id or HAND_OVER) not in put_off, _just_left(call)
+    if wanted and (before is None or _energy_of(call, best) != before):
         return best
     left = tuple(other for other in best.alternatives if other[:2] not in put_off)
-    others = [_other(call, best, other, left) for other in left if other[0] != "stop"]
-    here = [other for other in others if _energy_of(call, other) in (ANY, call.energy)]
-    return next(iter(here if back else others), best)
+    others = (_other(call, best, other, left) for other in left if other[0] != "stop")
+    if wanted:
+        others = (other for other in others if _energy_of(call, other) in (ANY, call.energy))
+    return next(others, best)
 
 
 def _other(

@@ -529,7 +529,7 @@ class Planner:
 
         The optimum often asks several questions whatever their answers, and does not care in which order; a person
         does, and the plan is made anew after each answer. So one whose answer changes what is done next comes before
-        one that only would together with others, even where it is a little dearer.
+        one that only would together with others, even where it is dearer.
         """
         choice = plan.first()
         decide = {self.candidates[place].way.goal for place in self.deciding}
