@@ -56,14 +56,14 @@ def benchmark() -> ModuleType:
 
 
 @pytest.mark.long
-def test_sixty_calls_hold_the_bars(benchmark: ModuleType, capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_hundred_and_twenty_calls_hold_the_bars(benchmark: ModuleType, capsys: pytest.CaptureFixture[str]) -> None:
     """What must hold of every sample holds; what is a share is held with the slack of so small a one."""
     benchmark.VISITS = 6
-    tally = benchmark.main(60, 11)
+    tally = benchmark.main(120, 11)
     assert tally.dangers_given > 3 and tally.dangers_seen == tally.dangers_given
     assert tally.asked_again_unprompted == 0
-    # Of three samples of sixty the medians are 6, 8 and 9.5: the bar of 8 is for all callers, not for each sample.
-    assert np.median(tally.questions) <= 10
+    # Of sixty callers the median lies anywhere from 6 to 9.5.
+    assert np.median(tally.questions) <= 8
     assert np.mean(tally.on_van) >= 0.8
     assert np.mean(tally.crew) >= 0.85 and np.mean(tally.reach) >= 0.85
     missed, fixed = sum(not each for each in tally.on_van), sum(not each for each in tally.on_fixed)
