@@ -247,7 +247,7 @@ def chance_explained(call: Call, remedy: Remedy) -> str:
     if not removed or abs(removed[0][0] - repair.fixes) <= _DIFFERS:
         return ""
     each = [f"{name} ({percent(chance)} likely), {percent(share)} of the time" for chance, name, share in removed[:3]]
-    return f"{percent(repair.fixes)} that this ends it. It removes: {'; '.join(each)}."
+    return f"It removes: {'; '.join(each)}."
 
 
 def _proof_card(call: Call, proof: Proof, why: str) -> Card:

@@ -43,7 +43,7 @@ class Answers(Page[bool]):
     def _fill(self) -> None:
         view = view_of(self._in_hand.call, self.desk.settings.units)
         self._items = dict(reversed(_keyed(view.trail).items()))
-        rows = [Row(key, _line(item, item.id == view.doubtful)) for key, item in self._items.items()]
+        rows = [Row(key, _line(item, item.id == view.doubtful), set_in=8) for key, item in self._items.items()]
         self.query_one(PickList).show(rows)
         self._tell("" if rows else "Nothing has been answered yet.")
 
