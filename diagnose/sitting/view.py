@@ -163,7 +163,7 @@ def suspects(call: Call) -> tuple[Suspect, ...]:
     named = {name for name, chance in now.items() if " + " not in name or chance >= _NAMED}
     moved = _gathered(before, named)
     return tuple(
-        Suspect(name, suspect_title(call.trees, name), chance, moved=chance - moved.get(name, 0.0) if before else None)
+        Suspect(name, _suspect_title(call, name), chance, moved=chance - moved.get(name, 0.0) if before else None)
         for name, chance in sorted(_gathered(now, named).items(), key=lambda pair: (-pair[1], pair[0]))
     )
 
@@ -183,12 +183,14 @@ def _gathered(chances: dict[str, float], named: set[str]) -> dict[str, float]:
     return {**kept, OTHER_PAIRS: rest} if rest > 1e-9 else kept
 
 
-def suspect_title(trees: Trees, name: str) -> str:
+def _suspect_title(call: Call, name: str) -> str:
     """A suspect in words."""
+    trees, tries = call.trees, call.state.tries
     if name == OTHER_PAIRS:
         return "Two other causes at once"
     if name == SOUND:
-        return "Nothing is wrong any more"
+        in_vain = bool(tries) and tries[-1].worked is False
+        return "No fault is left, and what was said of it is a slip" if in_vain else "Nothing is wrong any more"
     first, _, second = name.partition(" + ")
     if not second:
         return cause_title(trees, name)

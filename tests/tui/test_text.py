@@ -151,5 +151,5 @@ async def test_a_row_of_a_list_keeps_its_columns_where_it_wraps(make_app: Make, 
         await settled(pilot)
         await press(pilot, "ctrl+u")
         lines = painted(pilot).splitlines()
-        first = next(place for place, line in enumerate(lines) if line.startswith(" units"))
+        first = next(place for place, line in enumerate(lines) if line.startswith(" people"))
         assert lines[first + 1].strip() and lines[first + 1][:35].strip() == ""

@@ -87,10 +87,10 @@ class Answers(Page[bool]):
         if item.kind != "answer" or item.id not in self._in_hand.call.trees.checks:
             self._tell("Only answers can be changed here. Undo (u) in the call undoes the last thing said.")
             return
-        if await self.app.push_screen_wait(AnswerPage(self._in_hand, item.id, mode)):
+        if told := await self.app.push_screen_wait(AnswerPage(self._in_hand, item.id, mode)):
             self._changed = True
             self._fill()
-            self._tell("Changed.")
+            self._tell(told)
 
     def action_back(self) -> None:
         self.dismiss(self._changed)
