@@ -11,7 +11,7 @@ from dataclasses import replace
 from diagnose.calls.next_step import PROOF_FAILED, RETURN
 from diagnose.calls.words import cautions_named, title
 from diagnose.knowledge.model import Trees, is_powered
-from diagnose.practice.session import (
+from diagnose.practice.acts import (
     AnyAct,
     CallIn,
     DoJob,
@@ -21,12 +21,12 @@ from diagnose.practice.session import (
     LookInto,
     LookOver,
     Mend,
-    PracticeError,
     Prove,
-    Session,
     TakeUp,
     TryDoor,
 )
+from diagnose.practice.scene import PracticeError
+from diagnose.practice.session import Session
 from diagnose.sitting.cards import LEAVE_REASON, Card, card_of
 from diagnose.sitting.cautions import cautions_read
 from diagnose.sitting.choices import KEYS, Choice
