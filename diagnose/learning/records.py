@@ -20,7 +20,7 @@ import sqlalchemy as sql
 from diagnose.calls.migrations import Migration
 from diagnose.calls.store import Store, StoreError, Taken
 from diagnose.knowledge.model import Trees
-from diagnose.learning.lessons import CauseRow, FindingRow, Lesson, OutcomeRow, PartRow, TrialRow, lesson
+from diagnose.learning.lessons import CauseRow, FindingRow, Lesson, OutcomeRow, PartRow, Replay, TrialRow, lesson
 
 # A call that is forgotten takes its rows along.
 _OF_CALL = "call_id VARCHAR(40) NOT NULL REFERENCES call (id) ON DELETE CASCADE"
@@ -242,10 +242,10 @@ class Lessons(Store):
 
         A call whose events cannot be read tells nothing, and hides no other.
         """
-        calls = self.behind()
+        calls, replay = self.behind(), Replay(trees)
         for number, call_id in enumerate(calls, start=1):
             try:
-                told = lesson(trees, call_id, self.events(call_id))
+                told = lesson(trees, call_id, self.events(call_id), replay)
             except StoreError:
                 told = None
             with suppress(Taken):  # another program made the same rows in this moment
