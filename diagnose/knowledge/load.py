@@ -12,9 +12,9 @@ import gc
 import hashlib
 import os
 import tempfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 import msgspec
 
@@ -24,6 +24,8 @@ from diagnose.shipped import shipped_folder
 
 if TYPE_CHECKING:
     from diagnose.knowledge.marked_yaml import Marked
+
+_Made = TypeVar("_Made")
 
 # The folders of this package whose code decides what trees are accepted, and what is made of them.
 SHAPING = ("knowledge", "quantities", "formulas")
@@ -69,7 +71,7 @@ def _load(folder: str | Path | None, cache: bool) -> model.Trees:
     digest = _digest(files)
     kept = _cache_file(digest) if cache else None
     if kept is not None:
-        trees = _from_cache(kept)
+        trees = _from_cache(kept, model.Trees)
         if trees is not None:
             return trees
     problems = Problems()
@@ -146,8 +148,23 @@ def cache_folder() -> Path:
     return Path(os.environ.get("DIAGNOSE_CACHE") or user_cache_path("diagnose"))
 
 
-def _cache_file(digest: str) -> Path:
-    return cache_folder() / f"trees-{_code_digest()[:12]}-{digest[:40]}.msgpack"
+def kept_of(trees: model.Trees, name: str, kind: type[_Made], make: Callable[[], _Made], *parts: str) -> _Made:
+    """What ``make`` makes of trees with the code in ``parts`` of ours, or made of them before; ``kind`` is its type."""
+    file = kept_file(trees, name, *parts)
+    made = _from_cache(file, kind)
+    if made is None:
+        made = make()
+        _to_cache(file, made)
+    return made
+
+
+def kept_file(trees: model.Trees, name: str, *parts: str) -> Path:
+    """Where ``kept_of`` keeps it."""
+    return _cache_file(hashlib.sha256(trees.digest.encode()).hexdigest(), name, *parts)
+
+
+def _cache_file(digest: str, name: str = "trees", *parts: str) -> Path:
+    return cache_folder() / f"{name}-{_code_digest(parts=(*SHAPING, *parts))[:12]}-{digest[:40]}.msgpack"
 
 
 def _code_digest(package: Path = _PACKAGE, parts: Sequence[str] = SHAPING) -> str:
@@ -162,12 +179,12 @@ def _code_digest(package: Path = _PACKAGE, parts: Sequence[str] = SHAPING) -> st
     return digest.hexdigest()
 
 
-def _from_cache(file: Path) -> model.Trees | None:
+def _from_cache(file: Path, kind: type[_Made]) -> _Made | None:
     # All of it is made at once and all of it stays: to look for garbage meanwhile doubles the time.
     was_on = gc.isenabled()
     gc.disable()
     try:
-        return msgspec.msgpack.decode(file.read_bytes(), type=model.Trees)
+        return msgspec.msgpack.decode(file.read_bytes(), type=kind)
     except (OSError, msgspec.MsgspecError):
         return None
     finally:
@@ -175,12 +192,12 @@ def _from_cache(file: Path) -> model.Trees | None:
             gc.enable()
 
 
-def _to_cache(file: Path, trees: model.Trees) -> None:
-    """Written whole under another name first; without a writable cache the trees are compiled each time."""
+def _to_cache(file: Path, made: object) -> None:
+    """Written whole under another name first; without a writable cache it is made each time."""
     try:
         file.parent.mkdir(parents=True, exist_ok=True)
         with tempfile.NamedTemporaryFile(dir=file.parent, delete=False) as draft:
-            draft.write(msgspec.msgpack.encode(trees))
+            draft.write(msgspec.msgpack.encode(made))
         Path(draft.name).replace(file)
         _forget_older(file)
     except OSError:
@@ -188,6 +205,7 @@ def _to_cache(file: Path, trees: model.Trees) -> None:
 
 
 def _forget_older(newest: Path, keep: int = 8) -> None:
-    kept = sorted(newest.parent.glob("trees-*.msgpack"), key=lambda file: file.stat().st_mtime)
+    name = newest.name.partition("-")[0]
+    kept = sorted(newest.parent.glob(f"{name}-*.msgpack"), key=lambda file: file.stat().st_mtime)
     for file in kept[:-keep]:
         file.unlink(missing_ok=True)
