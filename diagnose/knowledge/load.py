@@ -11,10 +11,11 @@ from __future__ import annotations
 import gc
 import hashlib
 import os
+import pickle
 import tempfile
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import msgspec
 
@@ -71,7 +72,7 @@ def _load(folder: str | Path | None, cache: bool) -> model.Trees:
     digest = _digest(files)
     kept = _cache_file(digest) if cache else None
     if kept is not None:
-        trees = _from_cache(kept, model.Trees)
+        trees = _from_cache(kept)
         if trees is not None:
             return trees
     problems = Problems()
@@ -79,7 +80,8 @@ def _load(folder: str | Path | None, cache: bool) -> model.Trees:
     if problems.errors or trees_or_none is None:
         raise TreeError(problems.errors)
     if kept is not None:
-        _to_cache(kept, trees_or_none)
+        trees_or_none = _shared(trees_or_none, {})
+        _to_cache(kept, pickle.dumps(trees_or_none, protocol=5))
     return trees_or_none
 
 
@@ -151,10 +153,11 @@ def cache_folder() -> Path:
 def kept_of(trees: model.Trees, name: str, kind: type[_Made], make: Callable[[], _Made], *parts: str) -> _Made:
     """What ``make`` makes of trees with the code in ``parts`` of ours, or made of them before; ``kind`` is its type."""
     file = kept_file(trees, name, *parts)
-    made = _from_cache(file, kind)
-    if made is None:
+    try:
+        return msgspec.msgpack.decode(file.read_bytes(), type=kind)
+    except (OSError, msgspec.MsgspecError):
         made = make()
-        _to_cache(file, made)
+    _to_cache(file, msgspec.msgpack.encode(made))
     return made
 
 
@@ -164,7 +167,7 @@ def kept_file(trees: model.Trees, name: str, *parts: str) -> Path:
 
 
 def _cache_file(digest: str, name: str = "trees", *parts: str) -> Path:
-    return cache_folder() / f"{name}-{_code_digest(parts=(*SHAPING, *parts))[:12]}-{digest[:40]}.msgpack"
+    return cache_folder() / f"{name}-{_code_digest(parts=(*SHAPING, *parts))[:12]}-{digest[:40]}"
 
 
 def _code_digest(package: Path = _PACKAGE, parts: Sequence[str] = SHAPING) -> str:
@@ -179,25 +182,51 @@ def _code_digest(package: Path = _PACKAGE, parts: Sequence[str] = SHAPING) -> st
     return digest.hexdigest()
 
 
-def _from_cache(file: Path, kind: type[_Made]) -> _Made | None:
+def _from_cache(file: Path) -> model.Trees | None:
     # All of it is made at once and all of it stays: to look for garbage meanwhile doubles the time.
     was_on = gc.isenabled()
     gc.disable()
     try:
-        return msgspec.msgpack.decode(file.read_bytes(), type=kind)
-    except (OSError, msgspec.MsgspecError):
+        with file.open("rb") as opened:
+            trees = _Unpickler(opened).load()
+    except Exception:  # whatever a damaged file says: the trees are made anew
         return None
     finally:
         if was_on:
             gc.enable()
+    return trees if isinstance(trees, model.Trees) else None
 
 
-def _to_cache(file: Path, made: object) -> None:
+class _Unpickler(pickle.Unpickler):
+    """Reads structures of this package; whatever else a file wants to call is refused."""
+
+    def find_class(self, module: str, name: str) -> Any:
+        # The second is by what msgspec makes structures whose fields go by name.
+        if module.startswith("diagnose.knowledge.") or (module, name) == ("msgspec._utils", "rebuild"):
+            found = super().find_class(module, name)
+            if name == "rebuild" or (isinstance(found, type) and issubclass(found, msgspec.Struct)):
+                return found
+        raise pickle.UnpicklingError(f"{module}.{name} is no part of trees")
+
+
+def _shared(value: Any, known: dict[tuple[type, bytes], Any]) -> Any:
+    """The same, with one object for all that is alike in it: half the memory, and half of what has to be read."""
+    if isinstance(value, dict):
+        value = {_shared(key, known): _shared(each, known) for key, each in value.items()}
+    elif isinstance(value, tuple):
+        value = tuple(_shared(each, known) for each in value)
+    elif isinstance(value, msgspec.Struct):
+        fields = {name: _shared(getattr(value, name), known) for name in value.__struct_fields__}
+        value = msgspec.structs.replace(value, **fields)
+    return known.setdefault((type(value), msgspec.msgpack.encode(value)), value)
+
+
+def _to_cache(file: Path, made: bytes) -> None:
     """Written whole under another name first; without a writable cache it is made each time."""
     try:
         file.parent.mkdir(parents=True, exist_ok=True)
         with tempfile.NamedTemporaryFile(dir=file.parent, delete=False) as draft:
-            draft.write(msgspec.msgpack.encode(made))
+            draft.write(made)
         Path(draft.name).replace(file)
         _forget_older(file)
     except OSError:
@@ -206,6 +235,6 @@ def _to_cache(file: Path, made: object) -> None:
 
 def _forget_older(newest: Path, keep: int = 8) -> None:
     name = newest.name.partition("-")[0]
-    kept = sorted(newest.parent.glob(f"{name}-*.msgpack"), key=lambda file: file.stat().st_mtime)
+    kept = sorted(newest.parent.glob(f"{name}-*"), key=lambda file: file.stat().st_mtime)
     for file in kept[:-keep]:
         file.unlink(missing_ok=True)
