@@ -81,7 +81,7 @@ def practise(
     from diagnose.practice.drawing import Wish, draw_scenario
     from diagnose.practice.library import load_library
     from diagnose.practice.records import Records
-    from diagnose.practice.session import PracticeError
+    from diagnose.practice.scene import PracticeError
 
     trees = shell.trees
     if family and family not in trees.families:

@@ -12,21 +12,10 @@ from diagnose.finding.reading import trade_reader
 from diagnose.knowledge.model import ANY, Check, Remedy, Task
 from diagnose.knowledge.words import minutes
 from diagnose.practice import telling
+from diagnose.practice.acts import AnyAct, AskFor, CallIn, Enter, Finish, Look, Mend, Prove, TakeBack, TryDoor
 from diagnose.practice.debrief import Debrief
 from diagnose.practice.desk import Desk, Sitting
-from diagnose.practice.session import (
-    AnyAct,
-    AskFor,
-    CallIn,
-    Enter,
-    Finish,
-    Look,
-    Mend,
-    PracticeError,
-    Prove,
-    TakeBack,
-    TryDoor,
-)
+from diagnose.practice.scene import PracticeError
 from diagnose.sitting.cards import LEAVE_REASON, Card
 from diagnose.sitting.places import where_named
 from diagnose.sitting.practised import ELSE, act_of, jobs_to_choose, practice_card

@@ -334,6 +334,7 @@ class Compiler:
             self._resolve_input(formula, name, written, place)
         self._refuse_circles("checks", "wait for", "after", _before)
         self._refuse_circles("jobs", "wait for", "after", lambda job: job.after)
+        self._refuse_circles("proofs", "follow", "follows", lambda proof: proof.follows)
         self._refuse_circles("functions", "need", "needs", lambda function: function.needs)
 
     def _resolve_conditions(self, conditions: model.Conditions, place: Place) -> None:
@@ -457,6 +458,7 @@ _REFERENCES: dict[str, dict[str, str]] = {
         "raises": "symptoms",
         "seen": "checks",
         "after": "remedies",
+        "follows": "proofs",
         "cautions": "cautions",
         "who": "people",
         "energy": "energy",

@@ -11,7 +11,7 @@ from dataclasses import replace
 from diagnose.calls.next_step import PROOF_FAILED, RETURN
 from diagnose.calls.words import cautions_named, title
 from diagnose.knowledge.model import Trees, is_powered
-from diagnose.practice.session import (
+from diagnose.practice.acts import (
     AnyAct,
     CallIn,
     DoJob,
@@ -21,12 +21,12 @@ from diagnose.practice.session import (
     LookInto,
     LookOver,
     Mend,
-    PracticeError,
     Prove,
-    Session,
     TakeUp,
     TryDoor,
 )
+from diagnose.practice.scene import PracticeError
+from diagnose.practice.session import Session
 from diagnose.sitting.cards import LEAVE_REASON, Card, card_of
 from diagnose.sitting.cautions import cautions_read
 from diagnose.sitting.choices import KEYS, Choice
@@ -57,7 +57,7 @@ def _trial(session: Session) -> Card:
     trees = session.trees
     complaints = "; ".join(title(trees, "symptoms", each) for each in session.call.state.symptoms)
     lines = tuple(("Repaired", title(trees, "remedies", each)) for each in session.untried)
-    asked = f"Is it gone: {complaints}?" if complaints else "Does the door run as it should?"
+    asked = f"“{complaints}”: is it gone?" if complaints else "Does the door run as it should?"
     if is_powered(trees, session.energy):
         cautions = cautions_named(trees, trees.energy[session.energy].cautions)
         card = Card("remedy", session.untried[-1], "Try the door", asked, cautions=cautions, lines=lines)

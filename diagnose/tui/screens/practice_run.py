@@ -15,22 +15,22 @@ from diagnose.calls.words import Told, cautions_of, title
 from diagnose.knowledge.model import Check, Remedy, Task
 from diagnose.knowledge.words import minutes
 from diagnose.practice import telling
-from diagnose.practice.desk import Desk, Sitting
-from diagnose.practice.session import (
+from diagnose.practice.acts import (
     HINT_PRICE,
     AnyAct,
     AskFor,
     CallIn,
-    Done,
     Enter,
     Finish,
     Look,
     Mend,
-    PracticeError,
     Prove,
     TakeBack,
     TryDoor,
 )
+from diagnose.practice.desk import Desk, Sitting
+from diagnose.practice.done import Done
+from diagnose.practice.scene import PracticeError
 from diagnose.sitting.choices import Choice
 from diagnose.sitting.places import has_place, where
 from diagnose.tui import actions
