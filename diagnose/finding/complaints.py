@@ -126,7 +126,7 @@ class _Tongue:
     reader: Reader
     # Stems that occur.
     stems: frozenset[str]
-    # Of each term whose wordings have it: lines in order, ``term TAB places``, a place in ``sizes`` once for each wording.
+    # Of each term whose wordings have it: lines in order, ``term TAB places``, a place in ``sizes`` for each wording.
     # As one text they take a tenth of the room of a table, and are read in no time.
     occurs: str
     # Complaint → how many wordings it has.
