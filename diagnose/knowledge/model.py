@@ -282,6 +282,8 @@ class Proof(Task, frozen=True, kw_only=True):
     seen: dict[str, tuple[str, ...]] = {}
     # One of these remedies must have been done since the hazard was seen.
     after: tuple[str, ...] = ()
+    # Proofs that come first on a door that needs both, since they undo what this one shows.
+    follows: tuple[str, ...] = ()
     # The complaints that a door shows where it fails.
     raises: tuple[str, ...] = ()
 

@@ -45,7 +45,7 @@ _REFERENCES: dict[str, dict[str, str]] = {
         "presumes": "symptoms",
     },
     "remedies": {"parts": "parts", "proofs": "proofs", "after": "checks", "sizes": "checks"},
-    "proofs": {"system": "systems", "raises": "symptoms", "seen": "checks", "after": "remedies"},
+    "proofs": {"system": "systems", "raises": "symptoms", "seen": "checks", "after": "remedies", "follows": "proofs"},
     "jobs": {"after": "jobs", "reads": "checks", "raises": "symptoms"},
     "walks": {"jobs": "jobs", "without": "proofs"},
     "energy": {"enter": "energy", "cautions": "cautions"},
@@ -147,6 +147,7 @@ class References:
                     self._unknown(place, f"Input '{name}' is '{written}', which is {fault}.", mend)
         self._refuse_circles("checks", "wait for", "after", lambda check: [*check.after, *check.inputs.values()])
         self._refuse_circles("jobs", "wait for", "after", lambda job: job.after)
+        self._refuse_circles("proofs", "follow", "follows", lambda proof: proof.follows)
         self._refuse_circles("functions", "need", "needs", lambda function: function.needs)
 
     def _conditions(self) -> Iterator[tuple[model.Conditions, Place]]:

@@ -57,7 +57,7 @@ def _trial(session: Session) -> Card:
     trees = session.trees
     complaints = "; ".join(title(trees, "symptoms", each) for each in session.call.state.symptoms)
     lines = tuple(("Repaired", title(trees, "remedies", each)) for each in session.untried)
-    asked = f"Is it gone: {complaints}?" if complaints else "Does the door run as it should?"
+    asked = f"“{complaints}”: is it gone?" if complaints else "Does the door run as it should?"
     if is_powered(trees, session.energy):
         cautions = cautions_named(trees, trees.energy[session.energy].cautions)
         card = Card("remedy", session.untried[-1], "Try the door", asked, cautions=cautions, lines=lines)

@@ -69,7 +69,7 @@ class Doors(Page[None]):
 
     @work(exclusive=True, group="door")
     async def _show(self, door_id: str) -> None:
-        from diagnose.sitting.door_record import place_of, with_history
+        from diagnose.sitting.door_record import with_history
 
         doors = self._doors()
         if doors is None:
@@ -81,11 +81,10 @@ class Doors(Page[None]):
         except Exception as error:
             self._tell(sentence_of(error))
             return
-        place = place_of(known.record.site, known.record.name)
         ways = lettered([("here", "Begin a call, or work, on this door"), ("back", "Back to the doors")])
         if await self.app.push_screen_wait(ChoicePage("Doors › A door", words, ways)) == "here":
             self.desk.where = (known.record.site, known.record.name)
-            self.app.notify(f"New calls are on {one_line(place)}. Say what is wrong.", markup=False)
+            self.desk.show_calls()
             self.dismiss(None)
 
 
