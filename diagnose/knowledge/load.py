@@ -12,7 +12,6 @@ import gc
 import hashlib
 import os
 import pickle
-import tempfile
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -20,7 +19,8 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import msgspec
 
 from diagnose.knowledge import model
-from diagnose.knowledge.problems import Place, Problems, TreeError
+from diagnose.knowledge.files import file_text, write_whole
+from diagnose.knowledge.problems import Place, Problem, Problems, TreeError
 from diagnose.shipped import shipped_folder
 
 if TYPE_CHECKING:
@@ -114,18 +114,14 @@ def compile_trees(files: Mapping[str, str], digest: str, problems: Problems) -> 
 
 def _read_files(root: Path) -> dict[str, str]:
     if not root.is_dir():
-        place = Place(str(root), 1)
         wrong, mend = "There is no folder of trees here.", "Give the path of a folder with *.yaml files."
-        problems = Problems()
-        problems.error(place, wrong, mend, "folder")
-        raise TreeError(problems)
+        raise TreeError([Problem(Place(str(root), 1), wrong, mend, "folder")])
     problems = Problems()
     files: dict[str, str] = {}
     for path in sorted(root.rglob("*.yaml")):
-        try:
-            files[path.relative_to(root).as_posix()] = path.read_text(encoding="utf-8")
-        except (OSError, UnicodeDecodeError) as error:
-            problems.error(Place(str(path), 1), f"This file cannot be read: {error}.", "Save it as UTF-8.", "yaml")
+        text = file_text(path, str(path), problems, "Save it as UTF-8.", "yaml")
+        if text is not None:
+            files[path.relative_to(root).as_posix()] = text
     if not files and not len(problems):
         problems.error(Place(str(root), 1), "This folder holds no trees.", "Add *.yaml files.", "folder")
     if len(problems):
@@ -222,12 +218,9 @@ def _shared(value: Any, known: dict[tuple[type, bytes], Any]) -> Any:
 
 
 def _to_cache(file: Path, made: bytes) -> None:
-    """Written whole under another name first; without a writable cache it is made each time."""
+    """Without a writable cache it is made each time."""
     try:
-        file.parent.mkdir(parents=True, exist_ok=True)
-        with tempfile.NamedTemporaryFile(dir=file.parent, delete=False) as draft:
-            draft.write(made)
-        Path(draft.name).replace(file)
+        write_whole(file, made)
         _forget_older(file)
     except OSError:
         return
