@@ -13,10 +13,13 @@ import unicodedata
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
-from typing import Protocol
+from typing import TYPE_CHECKING
 
 from diagnose.knowledge.load import kept_of
 from diagnose.knowledge.model import Held, Trees
+
+if TYPE_CHECKING:
+    from snowballstemmer.basestemmer import BaseStemmer
 
 # Shorter words are not taken for the beginnings or slips of others, and a slip is at least so alike, 0 to 1.
 _LEAST_FOR_BEGINNING = 3
@@ -155,19 +158,12 @@ def _reader(trees: Trees, language: str) -> Reader:
 
 
 @lru_cache(maxsize=8)
-def _stemmer(language: str) -> _Stemmer:
+def _stemmer(language: str) -> BaseStemmer:
     # The package loads the rules of all its languages as soon as it runs: it stands by name, and one of them is loaded.
     if "snowballstemmer" not in sys.modules and (found := importlib.util.find_spec("snowballstemmer")):
         sys.modules["snowballstemmer"] = importlib.util.module_from_spec(found)
     name = _SNOWBALL[language]
-    made: _Stemmer = getattr(importlib.import_module(f"snowballstemmer.{name}_stemmer"), f"{name.title()}Stemmer")()
-    return made
-
-
-class _Stemmer(Protocol):
-    """What is used of the stemming library, which has no types of its own."""
-
-    def stemWord(self, word: str) -> str: ...
+    return getattr(importlib.import_module(f"snowballstemmer.{name}_stemmer"), f"{name.title()}Stemmer")()
 
 
 def _words_of(table: Mapping[str, str], language: str) -> frozenset[str]:
