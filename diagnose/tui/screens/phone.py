@@ -244,6 +244,8 @@ class PhoneScreen(PhonePage[None]):
 
     def paint(self) -> None:
         from diagnose.sitting.phone import AskQuestion
+        from diagnose.sitting.places import has_place
+        from diagnose.tui.widgets.card_layout import where_hint
 
         put, choices, number = self._put, self.query_one(Choices), self.query_one("#number", Input)
         if not isinstance(put, AskQuestion):
@@ -260,7 +262,9 @@ class PhoneScreen(PhonePage[None]):
         lines.append(Content(""))
         if question.many:
             lines.append(plain("Each key ticks or unticks one. Enter goes on.", "$text-muted"))
-        lines.append(plain(f"It may change: {put.may_change}", "$text-muted"))
+        found = question.kind == "check" and has_place(self.phone.call, "check", question.id)
+        why = f"It may change: {put.may_change}{f' · {where_hint()}' if found else ''}"
+        lines.append(plain(why, "$text-muted"))
         self.query_one("#ask", Static).update(stack(lines))
         answers = zip(KEYS, question.answers, spoken.answers(question), strict=False)
         shown = [Choice(key, text, answer) for key, answer, text in answers]
