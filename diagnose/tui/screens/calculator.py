@@ -13,9 +13,9 @@ from textual.widgets import Input, Label, Static
 
 from diagnose.finding.reading import trade_reader
 from diagnose.tui import actions
-from diagnose.tui.keys import bindings
 from diagnose.tui.screens.page import Page
 from diagnose.tui.text import assemble, plain, printable, stack
+from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.pick_list import PickList, Row, heading
 
 if TYPE_CHECKING:
@@ -64,7 +64,6 @@ class FormulaPage(Page[None]):
     """The inputs of one formula by name with their units; the result below changes with every letter typed."""
 
     place = actions.CALCULATOR
-    BINDINGS = bindings(actions.CALCULATOR)
 
     def __init__(self, formula: Formula, in_hand: InHand | None) -> None:
         super().__init__(f"Calculator › {formula.title}")
@@ -79,7 +78,7 @@ class FormulaPage(Page[None]):
                     yield Label(plain(input_title(item)), markup=False)
                     yield Input(placeholder=printable(input_range(item)), id=f"input-{item.name}", max_length=300)
         yield VerticalScroll(Static(id="result", markup=False), id="results", can_focus=False)
-        yield Static(id="told", markup=False)
+        yield Line(id="told")
 
     def on_mount(self) -> None:
         self.query(Input).first().focus()
@@ -103,16 +102,15 @@ class FormulaPage(Page[None]):
 
     @work(exclusive=True)
     async def action_keep(self) -> None:
-        told = self.query_one("#told", Static)
         in_hand = self._in_hand
         if in_hand is None:
-            told.update(plain("There is no call to note it in."))
+            self.tell("There is no call to note it in.")
         elif not self._working:
-            told.update(plain("There is no result yet."))
+            self.tell("There is no result yet.")
         else:
             note = f"{self.formula.title}: {self._working}"
             wrong = await self.desk.attempt(in_hand.saver, lambda: in_hand.call.note(note))
-            told.update(plain(wrong or "Noted in the call."))
+            self.tell(wrong or "Noted in the call.")
 
 
 # Units as a formula names them, and as they are written on a meter.

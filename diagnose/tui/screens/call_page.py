@@ -9,14 +9,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 from functools import partial
-from typing import ClassVar
 
 from textual import on, work
-from textual.binding import BindingType
 from textual.containers import Container, Vertical
 from textual.message import Message
 from textual.widget import Widget
-from textual.widgets import Static
 
 from diagnose.calls.call import Call
 from diagnose.sitting.cards import Card
@@ -25,12 +22,13 @@ from diagnose.sitting.places import has_place
 from diagnose.sitting.sitting import Put, Sitting
 from diagnose.sitting.view import CallView, not_known
 from diagnose.tui import actions
-from diagnose.tui.keys import bindings, key_for
+from diagnose.tui.keys import key_for
 from diagnose.tui.saver import InHand, sentence_of
 from diagnose.tui.screens.page import Page
-from diagnose.tui.text import fit, one_line, plain, show_line
+from diagnose.tui.text import fit, one_line, plain
 from diagnose.tui.widgets.chain import ChainStrip
 from diagnose.tui.widgets.heard import FromPhone, Recheck
+from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.status import Standing, Status
 from diagnose.tui.widgets.step_card import StepCard
 from diagnose.tui.widgets.suspects import Suspects
@@ -45,7 +43,6 @@ class CallPage(Page[None]):
     """One call and what comes next in it. What is said to it is taken by ``Interview``."""
 
     place = actions.CALL
-    BINDINGS: ClassVar[list[BindingType]] = bindings(actions.CALL)
 
     class Worked(Message):
         """A thread has worked a step out, or failed to (``trouble``). ``turn`` says for which state of the call."""
@@ -93,7 +90,7 @@ class CallPage(Page[None]):
                 yield Suspects(id="suspects")
                 yield Trail(id="trail")
         yield Recheck(id="recheck", markup=False)
-        yield Static(id="told", markup=False)
+        yield Line(id="told")
 
     def on_mount(self) -> None:
         begun = len(self.call.events) == 1
@@ -131,7 +128,7 @@ class CallPage(Page[None]):
         return fit(plain(sentence), max(self.size.width - 2, 40)).plain
 
     def _tell(self, *sentences: str) -> None:
-        show_line(self.query_one("#told", Static), "\n".join(one_line(sentence) for sentence in sentences if sentence))
+        self.tell("\n".join(one_line(sentence) for sentence in sentences if sentence))
 
     def _show_standing(self) -> None:
         if self.view is None:

@@ -17,12 +17,12 @@ from diagnose.sitting.choices import KEYS, Choice
 from diagnose.sitting.door_facts import facts_implied, facts_of_walk, facts_that_matter
 from diagnose.sitting.say import AnyAct, StateComplaints, StateFact, StatePeople, StatePlace
 from diagnose.tui import actions
-from diagnose.tui.keys import bindings
 from diagnose.tui.screens.page import Page
 from diagnose.tui.stated import Stated
-from diagnose.tui.text import assemble, one_line, plain, show_line, stack
+from diagnose.tui.text import assemble, one_line, plain, stack
 from diagnose.tui.widgets.asked import Asked
 from diagnose.tui.widgets.choices import Choices
+from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.paragraphs import Paragraph, Paragraphs, paragraph
 
 if TYPE_CHECKING:
@@ -57,7 +57,6 @@ class Door(Page["InHand"]):
     """
 
     place = actions.DOOR
-    BINDINGS = bindings(actions.DOOR)
 
     def __init__(
         self,
@@ -78,10 +77,9 @@ class Door(Page["InHand"]):
             yield VerticalScroll(Paragraphs(id="lines"), id="form", can_focus=False)
             yield Asked(Static(id="ask", markup=False), Choices())
         yield Input(id="typed", max_length=120)
-        yield Static(id="trouble", markup=False)
+        yield Line(id="trouble")
 
     def on_mount(self) -> None:
-        self.query_one("#trouble").display = False
         if self._in_hand is None:
             implied = facts_implied(self.desk.trees, self.stated.symptoms)
             self.stated = replace(self.stated, facts={**implied, **self.stated.facts})
@@ -283,7 +281,7 @@ class Door(Page["InHand"]):
         if self._in_hand is not None:
             wrong = await self._record(self._in_hand)
             if wrong:
-                self._say(wrong)
+                self.refuse(wrong)
                 return
         if index < len(self._rows) or stay:
             self._go(index)
@@ -292,7 +290,7 @@ class Door(Page["InHand"]):
         else:
             begun = await self._begin(self.stated)
             if isinstance(begun, str):
-                self._say(begun)
+                self.refuse(begun)
             else:
                 self.dismiss(begun)
 
@@ -321,11 +319,8 @@ class Door(Page["InHand"]):
         if self._in_hand is not None:
             told = await self.desk.say(self._in_hand, StateComplaints(symptoms=chosen))
             if told.refused:
-                self._say(told.refused)
+                self.refuse(told.refused)
                 return
         self.stated = replace(self.stated, symptoms=chosen)
         self._rows = self._make_rows()
         self._go(0)
-
-    def _say(self, sentence: str) -> None:
-        show_line(self.query_one("#trouble", Static), f"✗ {sentence}")

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 
 from textual import on, work
 from textual.widget import Widget
-from textual.widgets import Static
 
 from diagnose.finding.reading import trade_reader
 from diagnose.sitting.choices import Choice
@@ -16,12 +15,14 @@ from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.choosing import ChoicePage
 from diagnose.tui.screens.page import Page
 from diagnose.tui.text import plain
+from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.paragraphs import BLANK, paragraph
 from diagnose.tui.widgets.pick_list import PickList, Row, heading
 
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from diagnose.calls.store import Store
     from diagnose.knowledge.learned import Change, What
     from diagnose.knowledge.model import Trees
     from diagnose.learning.learn import Learnt
@@ -41,30 +42,24 @@ class LearnedPage(Page[None]):
 
     def body(self) -> Iterable[Widget]:
         yield PickList(hint="Type a cause, a check or a repair", reader=trade_reader(self.desk.trees))
-        yield Static("Counting …", id="told", markup=False)
+        yield Line("Counting …", id="told")
 
     def on_mount(self) -> None:
         self.run_worker(self._count(), exclusive=True)
 
     async def _count(self) -> None:
-        await self.desk.store_tried.wait()
-        if self.desk.store is None:
-            self._tell(self.desk.store_problem or "The calls are not open yet.")
-            return
-        try:
-            self._learnt, self._written = await self.in_thread(self._learn)
-        except Exception as error:
-            self._tell(sentence_of(error))
-            return
-        self._show()
+        store = await self.store_of_calls()
+        learnt = await self.worked_out(lambda: self._learn(store)) if store is not None else None
+        if learnt is not None:
+            self._learnt, self._written = learnt
+            self._show()
 
-    def _learn(self) -> tuple[Learnt, Trees]:
+    def _learn(self, store: Store) -> tuple[Learnt, Trees]:
         from diagnose.knowledge.load import load_trees
         from diagnose.learning.learn import learn
         from diagnose.learning.records import Lessons
 
-        assert self.desk.store is not None
-        lessons = Lessons.of(self.desk.store)
+        lessons = Lessons.of(store)
         lessons.catch_up(self.desk.trees)
         written = load_trees(self.desk.settings.trees or None)
         return learn(written, lessons), written
@@ -85,7 +80,7 @@ class LearnedPage(Page[None]):
         try:
             accepted = read_learned(self._file)
         except TreeError as error:
-            self._tell(sentence_of(error))
+            self.tell(sentence_of(error))
             return
         trees, found = self._written, self._learnt.proposals
         self._proposed, self._accepted = still_to_review(found, accepted, trees), accepted.changes
@@ -101,7 +96,7 @@ class LearnedPage(Page[None]):
         counted = (
             f"{self._learnt.calls} closed calls with a cause to their name: {len(self._proposed)} changes proposed"
         )
-        self._tell(sentence or f"{counted}, {len(held)} accepted.")
+        self.tell(sentence or f"{counted}, {len(held)} accepted.")
 
     def _of_sort(self, what: What) -> list[Row]:
         from diagnose.learning.learn import change_in_words
@@ -111,9 +106,6 @@ class LearnedPage(Page[None]):
         rows = [Row(f"propose:{n}", plain(f"  {line}")) for n, line in lines.items()]
         every = [Row(f"every:{what}", plain(f"  All {len(rows)} of “{what}”"))] if len(rows) > 1 else []
         return [heading(f"PROPOSED: {what.upper()}", 0), *rows, *every]
-
-    def _tell(self, sentence: str) -> None:
-        self.query_one("#told", Static).update(plain(sentence))
 
     @on(PickList.Picked)
     def _picked(self, event: PickList.Picked) -> None:
@@ -128,7 +120,7 @@ class LearnedPage(Page[None]):
         elif sort == "lot":
             self._read(int(number))
         else:
-            self._tell("Look into its entry in the trees: a person has to write this one anew.")
+            self.tell("Look into its entry in the trees: a person has to write this one anew.")
 
     def _read(self, number: int) -> None:
         from diagnose.learning.learn import FOR_A_LOT, lot_in_words
@@ -146,7 +138,7 @@ class LearnedPage(Page[None]):
         assert self._written is not None
         by = self.desk.settings.by.strip()
         if not by:
-            self._tell("Say first who you are: diagnose settings by='A. Example'")
+            self.tell("Say first who you are: diagnose settings by='A. Example'")
             return
         words = [paragraph(change_in_words(self._written, change)) for change in changes]
         words.append(paragraph(f"Accepted by {by}. {_FROM_NOW}"))
@@ -157,7 +149,7 @@ class LearnedPage(Page[None]):
         try:
             accept(self._file, self._written, changes, by, date.today())
         except OSError as error:
-            self._tell(f"{self._file} cannot be written: {error.strerror}.")
+            self.tell(f"{self._file} cannot be written: {error.strerror}.")
             return
         self._show(f"Accepted. {_FROM_NOW}")
 
@@ -174,6 +166,6 @@ class LearnedPage(Page[None]):
         try:
             take_back(self._file, change)
         except OSError as error:
-            self._tell(f"{self._file} cannot be written: {error.strerror}.")
+            self.tell(f"{self._file} cannot be written: {error.strerror}.")
             return
         self._show(f"Undone. {_FROM_NOW}")

@@ -21,16 +21,17 @@ from diagnose.knowledge.model import COULD_NOT_TELL
 from diagnose.screening.spoken import Spoken, next_language
 from diagnose.sitting.choices import KEYS, Choice
 from diagnose.tui import actions
-from diagnose.tui.keys import bindings, key_for
+from diagnose.tui.keys import key_for
 from diagnose.tui.saver import InHand, sentence_of
 from diagnose.tui.screens.phone_complaint import ComplaintPage
 from diagnose.tui.screens.phone_danger import SignsPage
 from diagnose.tui.screens.phone_page import PhonePage, ToldPage
 from diagnose.tui.screens.phone_sheet import SheetPage, standing_lines
 from diagnose.tui.screens.phone_where import WherePage
-from diagnose.tui.text import assemble, fit, plain, show_line, stack
+from diagnose.tui.text import assemble, fit, plain, stack
 from diagnose.tui.widgets.asked import Asked
 from diagnose.tui.widgets.choices import Choices
+from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.title_bar import TitleBar
 
 if TYPE_CHECKING:
@@ -52,7 +53,6 @@ class PhoneScreen(PhonePage[None]):
 
     place = actions.PHONE
     way_on = "call --plain"
-    BINDINGS = bindings(actions.PHONE)
 
     class Drawn(Message):
         """A sheet of the call as it stood after so many ``events``, or why there is none."""
@@ -79,13 +79,12 @@ class PhoneScreen(PhonePage[None]):
 
     def asked(self) -> Iterable[Widget]:
         yield Asked(Static(id="ask", markup=False), Choices())
-        yield Static(id="trouble", markup=False)
+        yield Line(id="trouble")
         yield Input(id="number", max_length=40)
         yield Static(id="stands", markup=False)
 
     def on_mount(self) -> None:
-        for name in ("#trouble", "#number"):
-            self.query_one(name).display = False
+        self.query_one("#number").display = False
         if not self._language and self.desk.settings.language in self.desk.trees.languages:
             self._language = self.desk.settings.language
         self._take_call()
@@ -120,13 +119,13 @@ class PhoneScreen(PhonePage[None]):
             await self.desk.store_tried.wait()
             kept = self.desk.kept(self._kept)
             if isinstance(kept, str):
-                self._tell(kept)
+                self.tell(kept)
                 return
             self.desk.in_hand = self._in_hand = kept
             call = kept.call
             wrong = await self.desk.attempt(kept.saver, lambda: say_beforehand(call, self._site, self._door))
             if wrong:
-                self._tell(wrong)
+                self.tell(wrong)
         self._held_phone = Phone(call, self._van_name)
         await self.read_out()
         await self._go_on()
@@ -186,7 +185,7 @@ class PhoneScreen(PhonePage[None]):
     async def _do(self, act: Act) -> bool:
         """Take something down; false, with the reason on the screen, where it could not."""
         wrong = await self.say(act)
-        self._tell(f"✗ {wrong}" if wrong else "")
+        self.refuse(wrong)
         return not wrong
 
     async def _go_on(self) -> None:
@@ -211,7 +210,7 @@ class PhoneScreen(PhonePage[None]):
             came = await self.app.push_screen_wait(page)
             if came == "back":
                 if self._in_hand is not None:
-                    self._tell(await self.say(TakeBack()))
+                    self.tell(await self.say(TakeBack()))
             elif came is None:
                 if isinstance(put, AskSigns) and all(sign.id in put.there for sign in put.signs):
                     await self.say(LeaveSigns())
@@ -230,11 +229,11 @@ class PhoneScreen(PhonePage[None]):
         self._put, self._busy, self._ticked, self._plain = put, False, (), False
         self.query_one(TitleBar).show(self._title())
         self._draw(self.phone.twin())
-        self._tell("")
+        self.tell("")
         self.paint_all()
         self.query_one(Asked).put()
         if isinstance(put, ShowSheet):
-            self._tell(put.trouble)
+            self.tell(put.trouble)
 
     def _title(self) -> str:
         state = self.phone.call.state
@@ -413,7 +412,7 @@ class PhoneScreen(PhonePage[None]):
         elif self.phone.enough:
             await self._do_and_go_on(TakeBack())
         else:
-            self._tell(f"No more questions. The sheet is {key_for('go-on')}; u undoes the last answer.")
+            self.tell(f"No more questions. The sheet is {key_for('go-on')}; u undoes the last answer.")
 
     def action_back(self) -> None:
         """The call stays open; what was said is kept."""
@@ -429,8 +428,8 @@ class PhoneScreen(PhonePage[None]):
         self.dismiss(None)
         self.desk.show_calls()
 
-    def _tell(self, sentence: str) -> None:
-        show_line(self.query_one("#trouble", Static), sentence)
+    def tell(self, sentence: str) -> None:
+        self.query_one("#trouble", Line).say(sentence)
 
 
 def _signs_in(trees: Trees, act: Act) -> tuple[Raised, ...]:

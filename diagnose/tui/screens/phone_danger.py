@@ -12,11 +12,11 @@ from textual.widgets import Static
 
 from diagnose.sitting.choices import KEYS, Choice
 from diagnose.tui import actions
-from diagnose.tui.keys import bindings
 from diagnose.tui.screens.phone_page import AskedPage, Talk
-from diagnose.tui.text import assemble, plain, show_line, stack
+from diagnose.tui.text import assemble, plain, stack
 from diagnose.tui.widgets.choices import Choices
 from diagnose.tui.widgets.instruction import ReadOuts
+from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.paragraphs import hanging
 
 if TYPE_CHECKING:
@@ -36,7 +36,6 @@ class SignsPage(AskedPage):
     """
 
     place = actions.SIGNS
-    BINDINGS = bindings(actions.SIGNS)
 
     def __init__(self, talk: Talk, put: AskSigns) -> None:
         super().__init__("Phone call › First: danger", talk)
@@ -48,10 +47,9 @@ class SignsPage(AskedPage):
     def asked(self) -> Iterable[Widget]:
         yield Static(id="ask", markup=False)
         yield Choices(enter_goes_on=True)
-        yield Static(id="trouble", markup=False)
+        yield Line(id="trouble")
 
     def on_mount(self) -> None:
-        self.query_one("#trouble").display = False
         self.paint_all()
         self.query_one(Choices).focus()
 
@@ -95,7 +93,7 @@ class SignsPage(AskedPage):
     async def _record(self, there: dict[str, bool]) -> None:
         from diagnose.sitting.phone import SaySigns
 
-        self._tell(await self.talk.say(SaySigns(there)))
+        self.refuse(await self.talk.say(SaySigns(there)))
         self.paint_all()
 
     @work(exclusive=True, group="go on")
@@ -106,12 +104,9 @@ class SignsPage(AskedPage):
         shown = {danger.id: danger.id in self._there for danger in self._shown}
         wrong = await self.talk.say(SaySigns(shown)) if shown else _NO_ROOM
         if wrong:
-            self._tell(wrong)
+            self.refuse(wrong)
         else:
             self.dismiss("on")
-
-    def _tell(self, wrong: str) -> None:
-        show_line(self.query_one("#trouble", Static), f"✗ {wrong}" if wrong else "")
 
     def action_meaning(self) -> None:
         self._plain = not self._plain

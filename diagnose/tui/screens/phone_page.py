@@ -12,7 +12,6 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from diagnose.tui import actions
-from diagnose.tui.keys import bindings
 from diagnose.tui.screens.page import Page, Result
 from diagnose.tui.text import plain, stack
 from diagnose.tui.widgets.instruction import ReadOuts, instruction_block
@@ -106,7 +105,6 @@ class ToldPage(Page[bool]):
     """
 
     place = actions.TOLD
-    BINDINGS = bindings(actions.TOLD)
 
     def __init__(self, spoken: Spoken, raised: Sequence[Raised]) -> None:
         super().__init__("Phone call › DANGER: read this out now")

@@ -11,7 +11,6 @@ from textual.widget import Widget
 from diagnose.knowledge.words import about
 from diagnose.screening.spoken import Spoken, next_language
 from diagnose.tui import actions
-from diagnose.tui.keys import bindings
 from diagnose.tui.screens.report import SavedPage
 from diagnose.tui.text import assemble, one_line
 from diagnose.tui.widgets.paragraphs import Paragraph, Paragraphs, heading, paragraph
@@ -25,7 +24,6 @@ class SheetPage(SavedPage[bool]):
     """The dispatch sheet, what to tell the caller, and the end of the call. Dismissed with true once handed over."""
 
     place = actions.SHEET
-    BINDINGS = bindings(actions.SHEET)
 
     def __init__(self, call: Call, call_id: str, sheet: Sheet | None, language: str) -> None:
         super().__init__("Phone call › Dispatch sheet")

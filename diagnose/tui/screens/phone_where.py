@@ -10,9 +10,9 @@ from textual.widget import Widget
 from textual.widgets import Input, Static
 
 from diagnose.tui import actions
-from diagnose.tui.keys import bindings
 from diagnose.tui.screens.phone_page import AskedPage, Talk
-from diagnose.tui.text import plain, show_line
+from diagnose.tui.text import plain
+from diagnose.tui.widgets.line import Line
 
 if TYPE_CHECKING:
     from diagnose.sitting.phone import AskPlace
@@ -29,7 +29,6 @@ class WherePage(AskedPage):
     """All of it may stay empty. Dismissed with ``on`` once it was taken down, or ``back``."""
 
     place = actions.WHERE
-    BINDINGS = bindings(actions.WHERE)
 
     def __init__(self, talk: Talk, put: AskPlace) -> None:
         super().__init__("Phone call › Where", talk)
@@ -41,10 +40,9 @@ class WherePage(AskedPage):
         for name, label, hint in _FIELDS:
             yield Static(label, classes="line", markup=False)
             yield Input(getattr(self._put, name), placeholder=hint, id=name, max_length=120)
-        yield Static(id="problem", markup=False)
+        yield Line(id="trouble")
 
     def on_mount(self) -> None:
-        self.query_one("#problem").display = False
         self.show_read_outs()
         empty = [name for name, _, _ in _FIELDS if not getattr(self._put, name)]
         self.query_one(f"#{empty[0] if empty else 'number'}", Input).focus()
@@ -65,6 +63,6 @@ class WherePage(AskedPage):
         said = {name: self.query_one(f"#{name}", Input).value.strip() for name, _, _ in _FIELDS}
         wrong = await self.talk.say(SayPlace(**said))
         if wrong:
-            show_line(self.query_one("#problem", Static), f"✗ {wrong}")
+            self.refuse(wrong)
         else:
             self.dismiss("on")

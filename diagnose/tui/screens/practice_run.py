@@ -34,16 +34,16 @@ from diagnose.practice.session import (
 from diagnose.sitting.choices import Choice
 from diagnose.sitting.places import has_place, where
 from diagnose.tui import actions
-from diagnose.tui.keys import bindings
 from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.choosing import ChoicePage, PickPage, choose_state, lettered
 from diagnose.tui.screens.page import Page, ReadingPage
 from diagnose.tui.screens.practice_debrief import PracticeDebrief
 from diagnose.tui.screens.sentence import SentencePage
-from diagnose.tui.text import assemble, one_line, plain, show_line
+from diagnose.tui.text import assemble, one_line, plain
 from diagnose.tui.widgets.card_layout import where_hint
 from diagnose.tui.widgets.cautions import caution_lines
 from diagnose.tui.widgets.choices import Choices
+from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.paragraphs import BLANK, Paragraph, Paragraphs, paragraph, told_paragraphs
 from diagnose.tui.widgets.pick_list import Row, heading
 
@@ -86,7 +86,6 @@ class PracticeRun(Page[None]):
 
     place = actions.PRACTICE
     way_on = "practise --plain"
-    BINDINGS = bindings(actions.PRACTICE)
     CSS: ClassVar[str] = """
     PracticeRun #standing { height: 1; padding: 0 1; background: $panel; }
     PracticeRun #happened { height: 1fr; padding: 0 1; }
@@ -101,7 +100,7 @@ class PracticeRun(Page[None]):
     def body(self) -> Iterable[Widget]:
         yield Static(id="standing", markup=False)
         yield VerticalScroll(Paragraphs(id="acts"), id="happened", can_focus=False)
-        yield Static(id="told", markup=False)
+        yield Line(id="told")
         yield Choices()
 
     def on_mount(self) -> None:
@@ -133,7 +132,7 @@ class PracticeRun(Page[None]):
         for done in session.done:
             acts += [BLANK, *done_paragraphs(done)]
         self.query_one("#acts", Paragraphs).show([*opening, *acts])
-        show_line(self.query_one("#told", Static), told)
+        self.tell(told)
         self.call_after_refresh(self._to_the_end)
 
     def _to_the_end(self) -> None:
@@ -307,20 +306,16 @@ class PracticeRun(Page[None]):
         self.app.push_screen(ReadingPage("Practise › The door", lines))
 
     def _finish(self) -> None:
-        self.query_one("#told", Static).update(plain("The debriefing is being worked out."))
-        self.query_one("#told", Static).display = True
+        self.tell("The debriefing is being worked out.")
         self.query_one(Choices).show(())
         self._debrief()
 
     @work(exclusive=True, group="debrief")
     async def _debrief(self) -> None:
-        try:
-            found = await self.in_thread(lambda: self._desk.finish(self.sitting))
-        except Exception as error:
-            self._show(sentence_of(error))
-            return
-        await self.app.push_screen_wait(PracticeDebrief(found, self.sitting.id))
-        self.dismiss(None)
+        found = await self.worked_out(lambda: self._desk.finish(self.sitting))
+        if found is not None:
+            await self.app.push_screen_wait(PracticeDebrief(found, self.sitting.id))
+            self.dismiss(None)
 
 
 def done_paragraphs(done: Done) -> list[Paragraph]:

@@ -21,7 +21,8 @@ from diagnose.tui.screens.choosing import ChoicePage, PickPage, lettered
 from diagnose.tui.screens.page import ReadingPage
 from diagnose.tui.screens.practice_run import WAYS, PracticeRun, done_paragraphs
 from diagnose.tui.screens.sentence import SentencePage
-from diagnose.tui.text import one_line, plain, show_line
+from diagnose.tui.text import one_line, plain
+from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.paragraphs import BLANK, Paragraph, Paragraphs, paragraph, told_paragraphs
 from diagnose.tui.widgets.pick_list import Row
 from diagnose.tui.widgets.step_card import StepCard
@@ -41,7 +42,7 @@ class PracticeWalk(PracticeRun):
     def body(self) -> Iterable[Widget]:
         yield Static(id="standing", markup=False)
         yield VerticalScroll(Paragraphs(id="acts"), id="happened", can_focus=False)
-        yield Static(id="told", markup=False)
+        yield Line(id="told")
         yield StepCard(id="card")
 
     def _offer(self) -> None:
@@ -121,6 +122,6 @@ class PracticeWalk(PracticeRun):
                 self._do(act)
 
     def _finish(self) -> None:
-        show_line(self.query_one("#told", Static), "The debriefing is being worked out.")
+        self.tell("The debriefing is being worked out.")
         self.query_one(StepCard).wait()
         self._debrief()

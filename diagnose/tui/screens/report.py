@@ -12,7 +12,6 @@ from textual import work
 from textual.widget import Widget
 
 from diagnose.tui import actions
-from diagnose.tui.keys import bindings
 from diagnose.tui.screens.page import Result, TextPage
 from diagnose.tui.screens.sentence import SentencePage
 from diagnose.tui.widgets.paragraphs import Paragraph, Paragraphs, heading, paragraph
@@ -93,7 +92,6 @@ class ReportPage(SavedPage[None]):
     """Shows the record as it would be saved."""
 
     place = actions.REPORT
-    BINDINGS = bindings(actions.REPORT)
 
     def __init__(self, call: Call, call_id: str) -> None:
         super().__init__("Call › Record")

@@ -9,9 +9,10 @@ from textual import on
 from textual.app import ComposeResult
 from textual.containers import Vertical
 from textual.message import Message
-from textual.widgets import Input, Static
+from textual.widgets import Input
 
-from diagnose.tui.text import printable, show_line
+from diagnose.tui.text import printable
+from diagnose.tui.widgets.line import Line
 
 if TYPE_CHECKING:
     from diagnose.calls.answering import Understood
@@ -36,7 +37,7 @@ class Reading(Vertical):
 
     def compose(self) -> ComposeResult:
         yield Input(id="typed", max_length=600, select_on_focus=False)
-        yield Static(id="problem", markup=False)
+        yield Line(id="problem")
 
     def show(self, hint: str, understand: Callable[[str], Understood]) -> None:
         """Ask anew, with an empty line. ``understand`` raises ``AnswerError`` for what is no answer."""
@@ -53,7 +54,7 @@ class Reading(Vertical):
 
     def say(self, sentence: str) -> None:
         """What is wrong, below the line; the text stays."""
-        show_line(self.query_one("#problem", Static), sentence)
+        self.query_one("#problem", Line).say(sentence)
 
     @on(Input.Changed)
     def _typing(self, event: Input.Changed) -> None:

@@ -15,9 +15,10 @@ from textual.widgets import Input, Static
 from diagnose.sitting.cards import Card
 from diagnose.tui import actions
 from diagnose.tui.keys import bindings
-from diagnose.tui.text import plain, show_line
+from diagnose.tui.text import plain
 from diagnose.tui.widgets.card_layout import Layout, lay_out
 from diagnose.tui.widgets.choices import Choices
+from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.paragraphs import Paragraphs, paragraph
 from diagnose.tui.widgets.reading import Reading
 from diagnose.tui.widgets.watched import Watched
@@ -67,12 +68,11 @@ class StepCard(Vertical):
         with _Words(id="words"):
             yield Paragraphs(id="ask")
         yield Static(id="more", markup=False)
-        yield Static(id="trouble", markup=False)
+        yield Line(id="trouble")
         yield Choices(id="choices")
         yield Reading(id="reading")
 
     def on_mount(self) -> None:
-        self.say("")
         self.wait()
 
     def wait(self, sentence: str = "") -> None:
@@ -104,7 +104,7 @@ class StepCard(Vertical):
         if self.card is not None and self.card.reading is not None and not self.is_waiting:
             self.query_one(Reading).say(sentence)
             return
-        show_line(self.query_one("#trouble", Static), sentence)
+        self.query_one("#trouble", Line).say(sentence)
 
     @property
     def begun(self) -> bool:
