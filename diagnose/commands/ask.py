@@ -6,6 +6,9 @@ from typing import TYPE_CHECKING
 
 import click
 
+from diagnose.commands.console import Console, EndOfInput
+from diagnose.knowledge.words import counted
+
 if TYPE_CHECKING:
     from diagnose.calls.call import Call
     from diagnose.cli import Session
@@ -53,7 +56,6 @@ def ask(
     """
     from diagnose.calls.call import Call
     from diagnose.calls.doors import known_at
-    from diagnose.commands.console import Console, EndOfInput
     from diagnose.commands.interview import NOTICE
     from diagnose.sitting.handover import say_beforehand
 
@@ -111,9 +113,7 @@ def hold(session: Session, console: Console, call: Call, call_id: str, units: st
     """Interview at a call that is kept under ``call_id``, until it is closed, left, or the input ends."""
     from diagnose.calls.doors import recall
     from diagnose.calls.store import StoreError
-    from diagnose.commands.console import EndOfInput
     from diagnose.commands.interview import Interview
-    from diagnose.knowledge.words import counted
 
     trees = session.trees
     if known := recall(session.store, call, call_id):

@@ -7,6 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from diagnose.formulas import all_formulas, find
+from diagnose.formulas.registry import shown
+from diagnose.quantities import known_unit, read_quantity, show, to_si, to_unit
+
 if TYPE_CHECKING:
     from diagnose.formulas import Formula, Input, Output
 
@@ -26,8 +30,6 @@ def calculate(name: str | None, values: tuple[str, ...], as_json: bool) -> None:
       diagnose calculate voltage-drop
       diagnose calculate voltage-drop volts=120 amps=6.2 run="95 ft" gauge=14
     """
-    from diagnose.formulas import find
-
     if name is None:
         _list()
         return
@@ -69,7 +71,6 @@ def read_input(wanted: Input, typed: str) -> Any:
     Raises ``QuantityError`` and ``FormulaError``.
     """
     from diagnose.calls.answering import series_parts
-    from diagnose.quantities import known_unit
 
     if wanted.choices:
         return typed.strip()
@@ -81,15 +82,11 @@ def read_input(wanted: Input, typed: str) -> Any:
 
 
 def _number(typed: str, unit: str) -> float:
-    from diagnose.quantities import read_quantity, to_unit
-
     # There and back through SI leaves 20 °C a hair below 20.
     return float(f"{to_unit(read_quantity(typed, unit).value, unit):.12g}")
 
 
 def _list() -> None:
-    from diagnose.formulas import all_formulas
-
     subject = ""
     for formula in all_formulas():
         if formula.subject != subject:
@@ -118,8 +115,6 @@ def _memory(formula: Formula) -> str:
 
 
 def _shown(value: object, wanted: Input) -> str:
-    from diagnose.formulas.registry import shown
-
     if value is None:
         return "not given"
     return f"{shown(value)} {wanted.unit}".strip()
@@ -127,9 +122,6 @@ def _shown(value: object, wanted: Input) -> str:
 
 def _both(value: object, output: Output) -> str:
     """A result in its unit, and in the other system's where that has another."""
-    from diagnose.formulas.registry import shown
-    from diagnose.quantities import known_unit, show, to_si
-
     text = f"{shown(value)} {output.unit}".strip()
     if not isinstance(value, (int, float)) or not output.unit or not known_unit(output.unit):
         return text

@@ -6,6 +6,11 @@ import sys
 from typing import TYPE_CHECKING
 
 import click
+from msgspec.structs import replace
+
+from diagnose.commands.console import Console
+from diagnose.commands.report import write
+from diagnose.knowledge.problems import did_you_mean
 
 if TYPE_CHECKING:
     from diagnose.cli import Session
@@ -66,7 +71,6 @@ def call(
     line_by_line = plain or not (sys.stdin.isatty() and sys.stdout.isatty())
     if not line_by_line:
         return _on_screen(session, by, kept, language, van, site, door)
-    from diagnose.commands.console import Console
     from diagnose.commands.phone_lines import PhoneLines
 
     usual = session.settings.language if session.settings.language in trees.languages else ""
@@ -78,8 +82,6 @@ def call(
 
 
 def _check(what: str, wanted: str, trees: Trees) -> None:
-    from diagnose.knowledge.problems import did_you_mean
-
     known = trees.languages if what == "language" else trees.vans
     if wanted and wanted not in known:
         raise click.UsageError(f"'{wanted}' is no {what} of these trees. {did_you_mean(wanted, known)}")
@@ -107,8 +109,6 @@ def end_kept(session: Session, kept: str, by: str, reason: str) -> str:
 
 
 def _on_screen(session: Session, by: str, kept: str, language: str, van: str, site: str, door: str) -> int:
-    from msgspec.structs import replace
-
     from diagnose.tui import app
     from diagnose.tui.screens.phone import PhoneScreen
 
@@ -124,7 +124,6 @@ def _on_screen(session: Session, by: str, kept: str, language: str, van: str, si
 
 def _print_sheet(session: Session, call_id: str, van: str, html_file: str | None, markdown_file: str | None) -> int:
     from diagnose.calls.call import Call
-    from diagnose.commands.report import write
     from diagnose.screening.needs import first_van
     from diagnose.screening.paper import html_sheet, markdown_sheet
     from diagnose.screening.sheet import make_sheet

@@ -6,6 +6,12 @@ import sys
 from typing import TYPE_CHECKING
 
 import click
+from msgspec.structs import replace
+
+from diagnose.commands.console import Console, plain
+from diagnose.knowledge.model import applies
+from diagnose.knowledge.problems import did_you_mean
+from diagnose.knowledge.words import minutes
 
 if TYPE_CHECKING:
     from diagnose.cli import Session
@@ -64,7 +70,6 @@ def commission(
     if plain or not (sys.stdin.isatty() and sys.stdout.isatty()):
         from diagnose.calls.call import Call
         from diagnose.calls.doors import Known, known_at
-        from diagnose.commands.console import Console
         from diagnose.commands.interview import NOTICE
 
         console, store = Console(width or 0), session.store
@@ -86,8 +91,6 @@ def commission(
         )
         call.recall(known.readings, known.lines)
         return hold(session, console, call, named)
-    from msgspec.structs import replace
-
     from diagnose.tui import app
     from diagnose.tui.stated import Stated
 
@@ -103,8 +106,6 @@ def commission(
 
 def _known(trees: Trees, walk: str) -> str:
     """The walk that is meant. Raises ``click.UsageError``."""
-    from diagnose.knowledge.problems import did_you_mean
-
     if not trees.walks:
         raise click.UsageError("These trees have no walks. Write them under 'walks:', as the guide in trees/ says.")
     if walk and walk not in trees.walks:
@@ -114,10 +115,6 @@ def _known(trees: Trees, walk: str) -> str:
 
 def _listed(trees: Trees, walk: str, facts: dict[str, str | tuple[str, ...]]) -> list[str]:
     """The jobs of a walk that a door with these facts has, by stage."""
-    from diagnose.commands.console import plain
-    from diagnose.knowledge.model import applies
-    from diagnose.knowledge.words import minutes
-
     entry, lines, number = trees.walks[walk], [], 0
     lines.append(plain(entry.title))
     for stage in entry.stages.values():

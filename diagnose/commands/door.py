@@ -7,6 +7,12 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
 import click
+import msgspec
+from msgspec.structs import replace
+
+from diagnose.commands.console import Console, plain, say_all
+from diagnose.commands.report import write
+from diagnose.knowledge.words import local_day
 
 if TYPE_CHECKING:
     from diagnose.calls.doors import DoorRecord, Doors, Revision
@@ -78,8 +84,6 @@ def change(session: Session, /, door: str, site: str | None, name: str | None, *
     Example:
       diagnose door change "dock 3" --data "weight=450 lb"
     """
-    from msgspec.structs import replace
-
     doors = _doors(session)
     known = doors.one(door)
     site = known.record.site if site is None else site
@@ -98,11 +102,7 @@ def list_(session: Session, letters: tuple[str, ...], as_json: bool) -> int:
     Example:
       diagnose door list ald do
     """
-    import msgspec
-
     from diagnose.calls.doors import MOST_FOUND
-    from diagnose.commands.console import plain
-    from diagnose.knowledge.words import local_day
     from diagnose.sitting.door_record import place_of
 
     found = _doors(session).search(" ".join(letters), MOST_FOUND + 1)
@@ -127,7 +127,6 @@ def show(session: Session, door: str, every: bool) -> None:
     Example:
       diagnose door show "dock 3"
     """
-    from diagnose.commands.console import Console, say_all
     from diagnose.sitting.door_record import door_lines, with_history
 
     doors, console = _doors(session), Console()
@@ -170,10 +169,7 @@ def export(session: Session, door: str, out: str, without_names: bool) -> None:
     Example:
       diagnose door export "dock 3" --without-names
     """
-    import msgspec
-
     from diagnose.calls.doors import without_names as stripped
-    from diagnose.commands.report import write
 
     record = _doors(session).one(door).record
     body = msgspec.json.format(msgspec.json.encode(stripped(record) if without_names else record), indent=2)
@@ -210,7 +206,6 @@ def _keep(session: Session, doors: Doors, record: DoorRecord, door_id: str, said
 
 
 def _told(revision: Revision) -> int:
-    from diagnose.commands.console import plain
     from diagnose.sitting.door_record import place_of
 
     place = place_of(revision.record.site, revision.record.name)

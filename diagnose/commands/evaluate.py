@@ -9,8 +9,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
+import msgspec
 
 from diagnose.commands.progress import progress
+from diagnose.knowledge.load import load_trees
+from diagnose.knowledge.problems import did_you_mean
 
 if TYPE_CHECKING:
     from diagnose.knowledge.model import Trees
@@ -76,8 +79,6 @@ def evaluate(
       diagnose evaluate --doors tests/from_life
       diagnose evaluate --doors tests/from_life/devices.yaml --show s07
     """
-    from diagnose.knowledge.load import load_trees
-    from diagnose.knowledge.problems import did_you_mean
     from diagnose.practice.simulated import POLICIES
 
     _refuse(context, _OF_SIMULATED if first else _OF_DOORS, "With --doors" if first else "Without --doors")
@@ -131,7 +132,6 @@ def _chosen(
     trees: Trees, places: Sequence[str], families: Sequence[str], aside: bool, everything: bool, show: str
 ) -> tuple[list[DoorFile], str]:
     """The doors to play, by file, and which of all the doors these are, in words."""
-    from diagnose.knowledge.problems import did_you_mean
     from diagnose.practice.from_life import DoorFile, load_doors
 
     if show and (aside or everything or families):
@@ -169,8 +169,6 @@ def _show(trees: Trees, door: LifeDoor) -> None:
 def _play(
     trees: Trees, files: Sequence[DoorFile], which: str, idle: bool, as_json: bool, processes: int
 ) -> list[CalibrationBin]:
-    import msgspec
-
     from diagnose.practice.playing import play_all
     from diagnose.practice.playing_report import Figures, as_data, report
 

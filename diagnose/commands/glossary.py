@@ -6,6 +6,9 @@ from typing import TYPE_CHECKING
 
 import click
 
+from diagnose.commands.console import Console, say_all
+from diagnose.commands.report import write
+
 if TYPE_CHECKING:
     from diagnose.cli import Session
 
@@ -30,8 +33,6 @@ def glossary(session: Session, words: tuple[str, ...], width: int | None, svg_fi
       diagnose glossary drawbar --svg arm.svg
     """
     from diagnose.calls.sketches import sketch_for, sketch_svg, where_told
-    from diagnose.commands.console import Console, say_all
-    from diagnose.commands.report import write
     from diagnose.finding.glossary import find_components
 
     trees, console = session.trees, Console(width or 0)

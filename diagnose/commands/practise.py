@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import secrets
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -9,7 +10,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from diagnose.commands.console import Console, say_all
+from diagnose.commands.console import Console, EndOfInput, say_all
+from diagnose.knowledge.problems import did_you_mean
 
 if TYPE_CHECKING:
     from diagnose.cli import Session as Shell
@@ -75,7 +77,6 @@ def practise(
       diagnose practise --family sensor-indicator --difficulty hard --misleading-caller --seed 7
       diagnose practise --debrief last --export debriefing.html
     """
-    from diagnose.commands.console import EndOfInput
     from diagnose.commands.practise_lines import practice_lines
     from diagnose.practice.desk import Desk
     from diagnose.practice.drawing import Wish, draw_scenario
@@ -85,8 +86,6 @@ def practise(
 
     trees = shell.trees
     if family and family not in trees.families:
-        from diagnose.knowledge.problems import did_you_mean
-
         raise click.UsageError(f"'{family}' is no family of complaints. {did_you_mean(family, trees.families)}")
     library = load_library(trees, scenarios)
     who = (shell.settings.by or _PERSON) if trainee is None else trainee.strip() or _PERSON
@@ -147,8 +146,6 @@ def _screens(
 
 
 def _fresh_seed() -> int:
-    import secrets
-
     return secrets.randbelow(1_000_000)
 
 
@@ -158,8 +155,6 @@ def _named(desk: Desk, name: str) -> Scenario:
     begun = [id for id, each in known.items() if id.startswith(wanted) or each.title.casefold().startswith(wanted)]
     fitting = [name] if name in known else begun
     if len(fitting) != 1:
-        from diagnose.knowledge.problems import did_you_mean
-
         raise click.UsageError(f"'{name}' is no scenario. {did_you_mean(name, known)}")
     return known[fitting[0]]
 

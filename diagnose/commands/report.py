@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
+
+from diagnose.settings import firm_of
 
 if TYPE_CHECKING:
     from diagnose.cli import Session
@@ -32,12 +35,9 @@ def report(
       diagnose report k7qd --pdf record.pdf
       diagnose report k7qd --html record.html --paper a4
     """
-    from dataclasses import replace
-
     from diagnose.calls.call import Call
     from diagnose.calls.pdf import PdfError
     from diagnose.calls.report import html_report, pdf_report, text_report
-    from diagnose.settings import firm_of
 
     call_id = session.store.find(call)
     job = Call(session.trees, history=session.store.events(call_id))

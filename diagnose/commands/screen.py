@@ -7,6 +7,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
+import msgspec
+
+from diagnose.commands.console import plain
+from diagnose.knowledge.problems import Problems, did_you_mean
 
 if TYPE_CHECKING:
     from diagnose.cli import Session
@@ -43,7 +47,6 @@ def screen(session: Session, file: str, as_json: bool, van: str) -> int:
       diagnose screen calls.csv --json > sheets.jsonl
       diagnose screen requests.json --json
     """
-    from diagnose.knowledge.problems import Problems, did_you_mean
     from diagnose.screening.batch import read_rows, screen_row
     from diagnose.screening.needs import first_van
 
@@ -73,8 +76,6 @@ def _text(file: str) -> str:
 
 
 def _as_line(found: dict[str, Any]) -> str:
-    import msgspec
-
     line: str = msgspec.json.encode(found).decode()
     return line
 
@@ -82,7 +83,6 @@ def _as_line(found: dict[str, Any]) -> str:
 def _in_words(found: dict[str, Any]) -> str:
     """One call in a few lines, the urgency first."""
     from diagnose.calls.words import minutes
-    from diagnose.commands.console import plain
     from diagnose.screening.paper import how_likely
 
     where = ", ".join(filter(None, (found["call"], found["site"], found["door"]))) or f"line {found['line']}"

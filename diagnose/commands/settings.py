@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from diagnose.settings import known_values, shown
+from diagnose.settings import MEANINGS, change_settings, known_values, load_settings, settings_file, shown
 
 if TYPE_CHECKING:
     from diagnose.cli import Session
@@ -28,8 +28,6 @@ def settings(session: Session, changes: tuple[str, ...], keys: bool, where: bool
       diagnose settings people="anyone, technician, door technician"
       diagnose settings keys.explain=f6 keys.repair="f2, v"
     """
-    from diagnose.settings import MEANINGS, change_settings, load_settings, settings_file
-
     if where:
         click.echo(settings_file())
         return 0
@@ -52,7 +50,6 @@ def settings(session: Session, changes: tuple[str, ...], keys: bool, where: bool
 
 
 def _list_keys() -> None:
-    from diagnose.settings import load_settings
     from diagnose.tui.actions import ACTIONS
     from diagnose.tui.keys import can_be_chosen, choose, key_name, keys_of
 

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from diagnose.commands.console import Console, say_all
+
 if TYPE_CHECKING:
     from diagnose.cli import Session
 
@@ -32,7 +34,6 @@ def shop(
       diagnose shop --since 2031-01-01 --html shop.html
       diagnose shop --csv figures
     """
-    from diagnose.commands.console import Console, say_all
     from diagnose.commands.learn import caught_up
     from diagnose.learning import paper
     from diagnose.learning.shop import shop as figures_of

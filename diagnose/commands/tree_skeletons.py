@@ -9,6 +9,10 @@ from typing import TYPE_CHECKING
 
 import click
 
+from diagnose.commands.console import plain
+from diagnose.knowledge.problems import did_you_mean
+from diagnose.shipped import shipped_folder
+
 if TYPE_CHECKING:
     from diagnose.knowledge.checker import Book
 
@@ -80,11 +84,8 @@ def new(context: click.Context, kind: str, identity: str, name: str | None, syst
       diagnose --trees my-trees trees new cause bracket-rusted --file bracket.yaml
       diagnose trees new check bracket-looks --system door-arm
     """
-    from diagnose.commands.console import plain
     from diagnose.knowledge.checker import Book, check
-    from diagnose.knowledge.problems import did_you_mean
     from diagnose.knowledge.rules import RULES
-    from diagnose.shipped import shipped_folder
 
     root = Path(context.obj.trees_folder or context.obj.settings.trees or shipped_folder("trees"))
     book = Book.read(root)

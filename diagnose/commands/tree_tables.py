@@ -6,6 +6,9 @@ import json
 
 import click
 
+from diagnose.commands.console import plain
+from diagnose.knowledge.problems import did_you_mean
+
 
 @click.command()
 @click.option("--json", "as_json", is_flag=True, help="Print the table for a program to read.")
@@ -22,7 +25,6 @@ def count(context: click.Context, as_json: bool) -> None:
       diagnose trees count
       diagnose trees count --json
     """
-    from diagnose.commands.console import plain
     from diagnose.review.systems import LEAST, systems, without
 
     loaded = context.obj.trees
@@ -69,9 +71,7 @@ def common(context: click.Context, complaints: tuple[str, ...], most: int, as_js
       diagnose trees common hums-does-not-move
       diagnose trees common --most 5
     """
-    from diagnose.commands.console import plain
     from diagnose.finding.complaints import families_by_use
-    from diagnose.knowledge.problems import did_you_mean
     from diagnose.review.commonest import commonest
 
     loaded = context.obj.trees

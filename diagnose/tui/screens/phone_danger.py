@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING
 
 from textual import events, on, work
 from textual.content import Content
 from textual.widget import Widget
 from textual.widgets import Static
 
+from diagnose.knowledge.model import Danger
+from diagnose.sitting import phone as course
 from diagnose.sitting.choices import KEYS, Choice
 from diagnose.tui import actions
 from diagnose.tui.screens.phone_page import AskedPage, Talk
@@ -18,10 +19,6 @@ from diagnose.tui.widgets.choices import Choices
 from diagnose.tui.widgets.instruction import ReadOuts
 from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.paragraphs import hanging
-
-if TYPE_CHECKING:
-    from diagnose.knowledge.model import Danger
-    from diagnose.sitting.phone import AskSigns
 
 # Lines that a page keeps for its title, its keys and what went wrong, and cells beside a sign.
 _KEPT_LINES, _KEPT_CELLS = 3, 4
@@ -37,7 +34,7 @@ class SignsPage(AskedPage):
 
     place = actions.SIGNS
 
-    def __init__(self, talk: Talk, put: AskSigns) -> None:
+    def __init__(self, talk: Talk, put: course.AskSigns) -> None:
         super().__init__("Phone call › First: danger", talk)
         self._put = put
         self._there = {danger.id for danger in put.signs if put.there.get(danger.id)}
@@ -91,18 +88,14 @@ class SignsPage(AskedPage):
 
     @work(group="danger")
     async def _record(self, there: dict[str, bool]) -> None:
-        from diagnose.sitting.phone import SaySigns
-
-        self.refuse(await self.talk.say(SaySigns(there)))
+        self.refuse(await self.talk.say(course.SaySigns(there)))
         self.paint_all()
 
     @work(exclusive=True, group="go on")
     async def action_go_on(self) -> None:
         """The signs on the screen are answered, and no others."""
-        from diagnose.sitting.phone import SaySigns
-
         shown = {danger.id: danger.id in self._there for danger in self._shown}
-        wrong = await self.talk.say(SaySigns(shown)) if shown else _NO_ROOM
+        wrong = await self.talk.say(course.SaySigns(shown)) if shown else _NO_ROOM
         if wrong:
             self.refuse(wrong)
         else:

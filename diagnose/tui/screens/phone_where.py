@@ -3,19 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING
 
 from textual import on, work
 from textual.widget import Widget
 from textual.widgets import Input, Static
 
+from diagnose.sitting import phone as course
 from diagnose.tui import actions
 from diagnose.tui.screens.phone_page import AskedPage, Talk
 from diagnose.tui.text import plain
 from diagnose.tui.widgets.line import Line
-
-if TYPE_CHECKING:
-    from diagnose.sitting.phone import AskPlace
 
 _FIELDS = (
     ("site", "Site", "where"),
@@ -30,7 +27,7 @@ class WherePage(AskedPage):
 
     place = actions.WHERE
 
-    def __init__(self, talk: Talk, put: AskPlace) -> None:
+    def __init__(self, talk: Talk, put: course.AskPlace) -> None:
         super().__init__("Phone call › Where", talk)
         self._put = put
 
@@ -58,10 +55,8 @@ class WherePage(AskedPage):
     @work(exclusive=True)
     async def action_go_on(self) -> None:
         """Take down what stands in the lines."""
-        from diagnose.sitting.phone import SayPlace
-
         said = {name: self.query_one(f"#{name}", Input).value.strip() for name, _, _ in _FIELDS}
-        wrong = await self.talk.say(SayPlace(**said))
+        wrong = await self.talk.say(course.SayPlace(**said))
         if wrong:
             self.refuse(wrong)
         else:
