@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from diagnose.commands.given import pairs
 from diagnose.formulas import all_formulas, find
 from diagnose.formulas.registry import shown
 from diagnose.quantities import known_unit, read_quantity, show, to_si, to_unit
@@ -38,11 +39,8 @@ def calculate(name: str | None, values: tuple[str, ...], as_json: bool) -> None:
         _describe(formula)
         return
     given: dict[str, Any] = {}
-    for each in values:
-        key, separator, typed = each.partition("=")
-        if not separator:
-            raise click.UsageError(f"'{each}' gives no input a value. Write it like run=95ft.")
-        wanted = formula.input(key.strip())
+    for key, typed in pairs(values, "gives no input a value. Write it like run=95ft."):
+        wanted = formula.input(key)
         if wanted.name in given:
             raise click.UsageError(f"'{wanted.name}' is given twice.")
         given[wanted.name] = read_input(wanted, typed)

@@ -11,12 +11,14 @@ import msgspec
 from msgspec.structs import replace
 
 from diagnose.commands.console import Console, plain, say_all
-from diagnose.commands.report import write
+from diagnose.commands.given import pairs, write
 from diagnose.knowledge.words import local_day
 
 if TYPE_CHECKING:
     from diagnose.calls.doors import DoorRecord, Doors, Revision
     from diagnose.cli import Session
+
+_NO_PAIR = "says nothing by a name. Write it like weight=450 lb."
 
 
 @click.group()
@@ -197,8 +199,8 @@ def _keep(session: Session, doors: Doors, record: DoorRecord, door_id: str, said
     record = changed(
         record,
         facts={fact: value or "" for fact, value in facts.items()},
-        data=_pairs(said["data"]),
-        network=_pairs(said["network"]),
+        data=dict(pairs(said["data"], _NO_PAIR)),
+        network=dict(pairs(said["network"], _NO_PAIR)),
         photographs=said["photographs"],
         notes=said["notes"],
     )
@@ -211,14 +213,3 @@ def _told(revision: Revision) -> int:
     place = place_of(revision.record.site, revision.record.name)
     click.echo(plain(f"Kept: {revision.door_id}, {place}, record {revision.number}."))
     return 0
-
-
-def _pairs(written: tuple[str, ...]) -> dict[str, str]:
-    """``weight=450 lb`` as a name and a value."""
-    pairs: dict[str, str] = {}
-    for each in written:
-        name, separator, value = each.partition("=")
-        if not separator or not name.strip():
-            raise click.UsageError(f"'{each}' says nothing by a name. Write it like weight=450 lb.")
-        pairs[name.strip()] = value.strip()
-    return pairs

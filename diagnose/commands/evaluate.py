@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING
 import click
 import msgspec
 
+from diagnose.commands.given import known, write
 from diagnose.commands.progress import progress
 from diagnose.knowledge.load import load_trees
-from diagnose.knowledge.problems import did_you_mean
 
 if TYPE_CHECKING:
     from diagnose.knowledge.model import Trees
@@ -85,12 +85,8 @@ def evaluate(
     if more and first is None:
         raise click.UsageError(f"'{more[0]}' stands for nothing here. Write '--doors' before files of doors.")
     trees = load_trees(folder)
-    for family in families:
-        if family not in trees.families:
-            raise click.UsageError(f"'{family}' is no family. {did_you_mean(family, trees.families)}")
-    for policy in policies:
-        if policy not in POLICIES:
-            raise click.UsageError(f"'{policy}' is no policy. {did_you_mean(policy, POLICIES)}")
+    known("family", families, trees.families)
+    known("policy", policies, POLICIES)
     if first is None:
         bins = _simulate(trees, calls, seed, families, policies or tuple(POLICIES))
     else:
@@ -104,7 +100,7 @@ def evaluate(
     if plot is not None:
         from diagnose.learning.plot import calibration_svg
 
-        plot.write_text(calibration_svg(bins), encoding="utf-8")
+        write(plot, calibration_svg(bins))
 
 
 def _refuse(context: click.Context, names: Sequence[str], when: str) -> None:
@@ -140,10 +136,9 @@ def _chosen(
         raise click.UsageError("'--aside' and '--all' cannot both be. Write one of them.")
     files = load_doors(trees, places)
     if show:
-        known = {door.id: DoorFile(file.name, (door,)) for file in files for door in file.doors}
-        if show not in known:
-            raise click.UsageError(f"'{show}' is no door of these files. {did_you_mean(show, known)}")
-        return [known[show]], show
+        there = {door.id: DoorFile(file.name, (door,)) for file in files for door in file.doors}
+        known("door of these files", [show], there)
+        return [there[show]], show
 
     def is_wanted(door: LifeDoor) -> bool:
         family = trees.symptoms[door.complaint].family

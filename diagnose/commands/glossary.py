@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from diagnose.commands.console import Console, say_all
-from diagnose.commands.report import write
+from diagnose.commands.given import write
 
 if TYPE_CHECKING:
     from diagnose.cli import Session

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 from datetime import UTC, date, datetime, timedelta
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 import msgspec
 
 from diagnose.commands.console import plain
+from diagnose.commands.given import read_text, write
 from diagnose.commands.progress import progress
-from diagnose.commands.report import write
 from diagnose.knowledge.words import local_time
 
 if TYPE_CHECKING:
@@ -234,12 +233,7 @@ def _import(session: Session, file: str) -> int:
     from diagnose.calls.exchange import import_call, read_copy
     from diagnose.calls.words import event_in_words
 
-    try:
-        text = Path(file).read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        reason = error.strerror if isinstance(error, OSError) else "it is not UTF-8 text"
-        raise click.ClickException(f"{file} cannot be read: {reason}.") from None
-    arrival = import_call(session.store, read_copy(text), session.settings.by)
+    arrival = import_call(session.store, read_copy(read_text(file)), session.settings.by)
     said = {
         "new": f"Call {arrival.call_id} is here now, {arrival.added} entries.",
         "nothing new": f"Call {arrival.call_id} was here already, with all of this.",

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import secrets
-import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -11,6 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from diagnose.commands.console import Console, EndOfInput, say_all
+from diagnose.commands.given import known, on_a_terminal, write
 from diagnose.knowledge.problems import did_you_mean
 
 if TYPE_CHECKING:
@@ -85,8 +85,7 @@ def practise(
     from diagnose.practice.session import PracticeError
 
     trees = shell.trees
-    if family and family not in trees.families:
-        raise click.UsageError(f"'{family}' is no family of complaints. {did_you_mean(family, trees.families)}")
+    known("family of complaints", [family] if family else [], trees.families)
     library = load_library(trees, scenarios)
     who = (shell.settings.by or _PERSON) if trainee is None else trainee.strip() or _PERSON
     desk = Desk(trees, library, Records.of(shell.store), who)
@@ -106,8 +105,13 @@ def practise(
         misleading=misleading_caller,
     )
     drawn = bool(family or difficulty or faults) or misleading_caller is not None or (seed is not None and not scenario)
-    if not plain and not export and sys.stdin.isatty() and sys.stdout.isatty():
-        return _screens(shell, scenarios, who, scenario, wish if drawn else None, seed, hints)
+    if not plain and not export and on_a_terminal():
+        from diagnose.tui.screens.practice import PracticeScreen
+
+        wanted = wish if drawn else None
+        first = lambda: PracticeScreen(scenarios, who, scenario, wanted, seed, hints)  # noqa: E731
+        shell.open_screens(shell.settings, first=first)
+        return 0
     try:
         if scenario:
             sitting = desk.begin(_named(desk, scenario), seed, hints)
@@ -126,23 +130,7 @@ def practise(
         return 1
     if export:
         _export(found, export)
-        console.say(f"Written: {export}")
     return 0 if found.solved else 1
-
-
-def _screens(
-    shell: Shell, folder: str | None, who: str, scenario: str, wish: Wish | None, seed: int | None, hints: bool
-) -> int:
-    from diagnose.tui.app import run
-    from diagnose.tui.screens.practice import PracticeScreen
-
-    run(
-        shell.trees_folder or shell.settings.trees or None,
-        shell.where or None,
-        shell.settings,
-        first=lambda: PracticeScreen(folder, who, scenario, wish, seed, hints),
-    )
-    return 0
 
 
 def _fresh_seed() -> int:
@@ -151,12 +139,12 @@ def _fresh_seed() -> int:
 
 def _named(desk: Desk, name: str) -> Scenario:
     """A scenario by its id or its title, or the start of only one."""
-    known, wanted = desk.library.scenarios, name.casefold()
-    begun = [id for id, each in known.items() if id.startswith(wanted) or each.title.casefold().startswith(wanted)]
-    fitting = [name] if name in known else begun
+    there, wanted = desk.library.scenarios, name.casefold()
+    begun = [id for id, each in there.items() if id.startswith(wanted) or each.title.casefold().startswith(wanted)]
+    fitting = [name] if name in there else begun
     if len(fitting) != 1:
-        raise click.UsageError(f"'{name}' is no scenario. {did_you_mean(name, known)}")
-    return known[fitting[0]]
+        raise click.UsageError(f"'{name}' is no scenario. {did_you_mean(name, there)}")
+    return there[fitting[0]]
 
 
 def _choose(desk: Desk, console: Console, wish: Wish, hints: bool) -> Sitting:
@@ -194,12 +182,8 @@ def _resumer(desk: Desk, practice: Practice) -> Callable[[], Sitting]:
 def _export(found: Debrief, file: str) -> None:
     from diagnose.practice.debrief import html_debrief, markdown_debrief
 
-    path = Path(file)
-    text = html_debrief(found) if path.suffix.casefold() in (".html", ".htm") else markdown_debrief(found)
-    try:
-        path.write_text(text, encoding="utf-8")
-    except OSError as error:
-        raise click.ClickException(f"{file} cannot be written: {error.strerror}.") from None
+    as_page = Path(file).suffix.casefold() in (".html", ".htm")
+    write(file, html_debrief(found) if as_page else markdown_debrief(found))
 
 
 def _debrief_again(desk: Desk, console: Console, which: str, export: str) -> int:
@@ -210,7 +194,6 @@ def _debrief_again(desk: Desk, console: Console, which: str, export: str) -> int
     found = desk.look_back(practice)
     if export:
         _export(found, export)
-        console.say(f"Written: {export}")
     else:
         say_all(console, telling.debriefing(found))
     return 0

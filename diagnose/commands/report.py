@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from diagnose.commands.given import write
 from diagnose.settings import firm_of
 
 if TYPE_CHECKING:
@@ -52,15 +52,3 @@ def report(
         write(html_file, html_report(job, call_id, firm=firm))
     if text_file or not (pdf_file or html_file):
         write(text_file or "-", text_report(job, call_id, firm=firm))
-
-
-def write(file: str, made: str | bytes) -> None:
-    """Write what was made to a file, or to the screen for ``-``; a file that cannot be written is a plain fault."""
-    if file == "-":
-        click.echo(made, nl=False)
-        return
-    try:
-        Path(file).write_bytes(made if isinstance(made, bytes) else made.encode("utf-8"))
-    except OSError as error:
-        raise click.ClickException(f"{file} cannot be written: {error.strerror}.") from None
-    click.echo(f"Written: {file}", err=True)

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import sys
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 import msgspec
 
 from diagnose.commands.console import plain
-from diagnose.knowledge.problems import Problems, did_you_mean
+from diagnose.commands.given import known, read_text
+from diagnose.knowledge.problems import Problems
 
 if TYPE_CHECKING:
     from diagnose.cli import Session
@@ -51,10 +50,9 @@ def screen(session: Session, file: str, as_json: bool, van: str) -> int:
     from diagnose.screening.needs import first_van
 
     trees = session.trees
-    if van and van not in trees.vans:
-        raise click.UsageError(f"'{van}' is no van of these trees. {did_you_mean(van, trees.vans)}")
+    known("van of these trees", [van] if van else [], trees.vans)
     problems = Problems()
-    rows = read_rows(_text(file), file, trees, problems)
+    rows = read_rows(read_text(file), file, trees, problems)
     for problem in problems:
         click.echo(str(problem), err=True)
     for row in rows:
@@ -63,16 +61,6 @@ def screen(session: Session, file: str, as_json: bool, van: str) -> int:
     if not rows:
         return 2 if problems.errors else 0
     return 1 if problems.errors else 0
-
-
-def _text(file: str) -> str:
-    if file == "-":
-        return sys.stdin.read()
-    try:
-        return Path(file).read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        reason = error.strerror if isinstance(error, OSError) else "it is not UTF-8 text"
-        raise click.ClickException(f"{file} cannot be read: {reason}.") from None
 
 
 def _as_line(found: dict[str, Any]) -> str:

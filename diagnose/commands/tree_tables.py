@@ -7,7 +7,7 @@ import json
 import click
 
 from diagnose.commands.console import plain
-from diagnose.knowledge.problems import did_you_mean
+from diagnose.commands.given import known
 
 
 @click.command()
@@ -75,9 +75,7 @@ def common(context: click.Context, complaints: tuple[str, ...], most: int, as_js
     from diagnose.review.commonest import commonest
 
     loaded = context.obj.trees
-    for name in complaints:
-        if name not in loaded.symptoms:
-            raise click.UsageError(f"'{name}' is no symptom. {did_you_mean(name, loaded.symptoms)}")
+    known("symptom", complaints, loaded.symptoms)
     in_order = [each.id for family in families_by_use(loaded).values() for each in family]
     found = {name: commonest(loaded, name, most) for name in complaints or in_order}
     if as_json:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from diagnose.commands.console import plain
+from diagnose.commands.given import known, write
 from diagnose.commands.progress import progress
 from diagnose.commands.tree_skeletons import new
 from diagnose.commands.tree_tables import common, count
@@ -130,9 +131,7 @@ def all_rules() -> tuple[Rule, ...]:
 
 def _chosen(names: Sequence[str]) -> tuple[Rule, ...]:
     rules = {rule.name: rule for rule in all_rules()}
-    for name in names:
-        if name not in rules:
-            raise click.UsageError(f"'{name}' is no rule. {did_you_mean(name, rules)}")
+    known("rule", names, rules)
     return tuple(rules[name] for name in dict.fromkeys(names)) or tuple(rules.values())
 
 
@@ -217,9 +216,7 @@ def list_undecided(context: click.Context, causes: tuple[str, ...]) -> None:
     from diagnose.review.undecided import undecided
 
     loaded = context.obj.trees
-    for name in causes:
-        if name not in loaded.causes:
-            raise click.UsageError(f"'{name}' is no cause. {did_you_mean(name, loaded.causes)}")
+    known("cause", causes, loaded.causes)
     before = ""
     pairs = undecided(loaded, causes)
     for pair in pairs:
@@ -273,11 +270,7 @@ def draw(context: click.Context, name: str | None, form: str | None, out: str | 
         # Nothing that stands in a tree may do anything to the terminal.
         click.echo("\n".join(plain(line) for line in text.splitlines()))
         return
-    try:
-        Path(out).write_text(text, encoding="utf-8")
-    except OSError as error:
-        raise click.ClickException(f"{out} cannot be written: {error.strerror}. Choose another place.") from None
-    click.echo(f"Drawn in {out}.", err=True)
+    write(out, text, "Choose another place.")
 
 
 def _drawn_check(loaded: Trees, name: str, form: str) -> str:
@@ -342,8 +335,8 @@ def _graph(loaded: Trees, name: str | None) -> tuple[networkx.MultiDiGraph, str]
         return part_for(loaded, family), loaded.families[name].title if name in loaded.families else name
     if name in loaded.causes:
         return part_for_cause(loaded, name), loaded.causes[name].title
-    known = [*loaded.symptoms, *loaded.families, *loaded.causes, *loaded.checks]
-    raise click.UsageError(f"'{name}' is no symptom, family, cause or check. {did_you_mean(name, known)}")
+    there = [*loaded.symptoms, *loaded.families, *loaded.causes, *loaded.checks]
+    raise click.UsageError(f"'{name}' is no symptom, family, cause or check. {did_you_mean(name, there)}")
 
 
 def _width() -> int:
