@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from diagnose.commands.given import pairs
-from diagnose.formulas import all_formulas, find
+from diagnose.formulas import find
 from diagnose.formulas.registry import shown
-from diagnose.quantities import known_unit, read_quantity, show, to_si, to_unit
+from diagnose.quantities import known_unit, show, to_si
+from diagnose.sitting.calculating import by_subject, read_input, source_of, still_wanted
 
 if TYPE_CHECKING:
     from diagnose.formulas import Formula, Input, Output
@@ -60,37 +61,14 @@ def calculate(name: str | None, values: tuple[str, ...], as_json: bool) -> None:
     for output in formula.outputs:
         if output.name in result.values:
             click.echo(f"  {output.title}: {_both(result.values[output.name], output)}")
-    click.echo(f"\n{result.working}\n\nLimits: {formula.limits}\nSource: {formula.source}{_memory(formula)}")
-
-
-def read_input(wanted: Input, typed: str) -> Any:
-    """What was typed for an input, as the formula takes it: a word, a number in its unit, or a list of those.
-
-    Raises ``QuantityError`` and ``FormulaError``.
-    """
-    from diagnose.calls.answering import series_parts
-
-    if wanted.choices:
-        return typed.strip()
-    parts = series_parts(typed) if wanted.many else [typed]
-    if not wanted.unit or not known_unit(wanted.unit):
-        return parts if wanted.many else typed
-    numbers = [_number(part, wanted.unit) for part in parts]
-    return numbers if wanted.many else numbers[0]
-
-
-def _number(typed: str, unit: str) -> float:
-    # There and back through SI leaves 20 °C a hair below 20.
-    return float(f"{to_unit(read_quantity(typed, unit).value, unit):.12g}")
+    click.echo(f"\n{result.working}\n\nLimits: {formula.limits}\nSource: {source_of(formula)}")
 
 
 def _list() -> None:
-    subject = ""
-    for formula in all_formulas():
-        if formula.subject != subject:
-            subject = formula.subject
-            click.echo(f"\n{subject.capitalize()}" if subject else "")
-        click.echo(f"  {formula.name:<28} {formula.title}")
+    for subject, formulas in by_subject():
+        click.echo(f"\n{subject.capitalize()}")
+        for formula in formulas:
+            click.echo(f"  {formula.name:<28} {formula.title}")
 
 
 def _describe(formula: Formula) -> None:
@@ -103,13 +81,9 @@ def _describe(formula: Formula) -> None:
     click.echo("Gives:")
     for output in formula.outputs:
         click.echo(f"  {output.name:<16} {output.title}{f', {output.unit}' if output.unit else ''}")
-    needed = " ".join(f"{each.name}=…" for each in formula.inputs if each.default is None and not each.optional)
+    needed = " ".join(f"{each.name}=…" for each in still_wanted(formula))
     click.echo(f"\nExample: diagnose calculate {formula.name} {needed}")
-    click.echo(f"Limits: {formula.limits}\nSource: {formula.source}{_memory(formula)}")
-
-
-def _memory(formula: Formula) -> str:
-    return " (from memory)" if formula.from_memory else ""
+    click.echo(f"Limits: {formula.limits}\nSource: {source_of(formula)}")
 
 
 def _shown(value: object, wanted: Input) -> str:

@@ -15,7 +15,7 @@ from diagnose.calls.state import Answer
 from diagnose.calls.trend_words import PLAN, due_at
 from diagnose.calls.words import Told
 from diagnose.commands import telling
-from diagnose.commands.choosing import pick
+from diagnose.commands.choosing import by_number, pick
 from diagnose.commands.console import Console, say_all
 from diagnose.commands.lines import Command, Left, Moved
 from diagnose.commands.talk import Talk
@@ -87,8 +87,8 @@ class Interview(Talk):
             "redo": "change",
             "tried": "repair",
             "energy": "state",
+            "prove": "proofs",
         }
-        self._aliases["prove"] = "proofs"
 
     # --- the rounds ----------------------------------------------------------------------------------------
 
@@ -250,11 +250,11 @@ class Interview(Talk):
         if not rechecks:
             self.console.say("Nothing that a caller told is worth looking at again.")
             return
-        number = int(rest) if rest.isdecimal() else 1
-        if not 1 <= number <= len(rechecks) or (rest and not rest.isdecimal()):
+        number = by_number(rest or "1", len(rechecks))
+        if number is None:
             self.console.say(f"Type see and a number from 1 to {len(rechecks)}.")
-            return
-        self._look_again(rechecks[number - 1].check, "again")
+        else:
+            self._look_again(rechecks[number].check, "again")
 
     def _later(self, _: str) -> None:
         if self._put is not None:
@@ -292,9 +292,6 @@ class Interview(Talk):
     def _back(self, _: str) -> None:
         self._do(say.Undo())
 
-    def _numbered(self) -> list[Answer]:
-        return [item for item in self.call.state.evidence if isinstance(item, Answer)]
-
     def _answers(self, _: str) -> None:
         items = [item for item in self.sitting.view().trail if item.kind == "answer"]
         if not items:
@@ -312,13 +309,14 @@ class Interview(Talk):
 
     def _answered(self, rest: str) -> Check | None:
         """The check of the answer of that number."""
-        answers = self._numbered()
-        if not (rest.isdecimal() and 1 <= int(rest) <= len(answers)):
+        answers = [item for item in self.call.state.evidence if isinstance(item, Answer)]
+        number = by_number(rest, len(answers))
+        if number is None:
             if answers:
                 self.console.say("Say which by its number, as in 'change 2'.")
             self._answers("")
             return None
-        check = self.call.trees.checks.get(answers[int(rest) - 1].check)
+        check = self.call.trees.checks.get(answers[number].check)
         if check is None:
             self.console.say("These trees do not know that check any more.")
         return check

@@ -135,8 +135,7 @@ def _review(session: Session, written: Trees, learnt: Learnt, by: str) -> int:
     return 0 if changes else 1
 
 
-def _asked(console: object, change: Change) -> str:
-    assert isinstance(console, Console)
+def _asked(console: Console, change: Change) -> str:
     while True:
         said = console.ask("accept, skip, all of this sort, or quit? [a/k/s/q]").strip().casefold()
         known = {"accept": "a", "skip": "k", "all": "s", "quit": "q"}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -18,7 +19,6 @@ if TYPE_CHECKING:
     from diagnose.practice.debrief import Debrief
     from diagnose.practice.desk import Desk, Sitting
     from diagnose.practice.drawing import Wish
-    from diagnose.practice.records import Practice
     from diagnose.practice.scenario import Scenario
 
 _PERSON = "trainee"
@@ -155,7 +155,7 @@ def _choose(desk: Desk, console: Console, wish: Wish, hints: bool) -> Sitting:
     lines = Lines(console)
     ways: list[tuple[str, Callable[[], Sitting]]] = []
     for practice in desk.unfinished()[:3]:
-        ways.append((f"Go on with: {practice.scenario.title} ({practice.id})", _resumer(desk, practice)))
+        ways.append((f"Go on with: {practice.scenario.title} ({practice.id})", partial(desk.resume, practice)))
     advice = desk.advice()
     if advice is not None:
         ways.append((f"{advice.scenario.title}. {advice.why}", lambda: desk.begin(advice.scenario, None, hints)))
@@ -173,10 +173,6 @@ def _choose(desk: Desk, console: Console, wish: Wish, hints: bool) -> Sitting:
     ways += [("Draw a door by chance", drawn), ("Pick from the list", listed)]
     prompt = "What to practise (Enter for the first):"
     return ways[lines.one_of([text for text, _ in ways], prompt, empty=True) or 0][1]()
-
-
-def _resumer(desk: Desk, practice: Practice) -> Callable[[], Sitting]:
-    return lambda: desk.resume(practice)
 
 
 def _export(found: Debrief, file: str) -> None:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from diagnose.calls.words import cautions_named, cautions_of
 from diagnose.commands import telling as telling_lines
+from diagnose.commands.choosing import by_number
 from diagnose.commands.console import Console, say_all
 from diagnose.commands.lines import Command, Left, Lines, Moved
 from diagnose.finding.reading import trade_reader
@@ -126,8 +127,7 @@ class PracticeLines(Lines):
     def _step(self, step: Task) -> None:
         """The cautions first; then what it is, who does it and how; then whether to do it as the door stands."""
         trees = self.session.trees
-        for caution in cautions_of(trees, step):
-            self.console.say(f"{caution.word}: {caution.text}")
+        self._say_cautions(cautions_of(trees, step))
         say_all(self.console, telling.step(trees, step))
         state = trees.energy[self.session.energy].title
         if self.one_of([f"Do it, the door as it stands: {state}", "Leave it"], empty=True) == 0:
@@ -148,8 +148,7 @@ class PracticeLines(Lines):
         if chosen is None:
             return
         state = states[chosen]
-        for caution in cautions_named(trees, state.cautions):
-            self.console.say(f"{caution.word}: {caution.text}")
+        self._say_cautions(cautions_named(trees, state.cautions))
         if state.how:
             self.console.say(f"How: {state.how}")
         self._do(Enter(energy=state.id))
@@ -171,8 +170,8 @@ class PracticeLines(Lines):
 
     def _withdraw(self, rest: str) -> None:
         found = self.session.found()
-        if rest.isdecimal() and 1 <= int(rest) <= len(found):
-            self._do(TakeBack(check=list(found)[int(rest) - 1]))
+        if (number := by_number(rest, len(found))) is not None:
+            self._do(TakeBack(check=list(found)[number]))
         self.console.say("Type 'answers' to see their numbers, then for example: withdraw 2")
 
     def _copy_all(self, _: str) -> None:
@@ -195,13 +194,13 @@ class PracticeLines(Lines):
         self._do(AskFor(about="likely" if "likely".startswith(rest.casefold()) and rest else "next"))
 
     def _close(self, _: str) -> None:
-        ways = ["Returned to service", "Left out of service, or passed on", "Not yet"]
+        ends = self.session.call.ends
+        ways = [ends.capitalize(), "Left out of service, or passed on", "Not yet"]
         chosen = self.one_of(ways, "Close it as:", empty=True)
         if chosen == 0:
-            self._do(Finish(outcome="returned to service"))
+            self._do(Finish(outcome=ends))
         elif chosen == 1:
-            reason = self.console.ask("Why is it left out of service?").strip()
-            self._do(Finish(outcome="left out of service", reason=reason))
+            self._do(Finish(outcome="left out of service", reason=self.console.ask(LEAVE_REASON).strip()))
 
     def _help(self, rest: str) -> None:
         super()._help(rest)
@@ -240,16 +239,7 @@ class WalkLines(PracticeLines):
             self._do(jobs[chosen][0])
 
     def _cautions(self, _: str) -> None:
-        for caution in self._card.cautions if self._card is not None else ():
-            self.console.say(f"{caution.word}: {caution.text}")
-
-    def _close(self, _: str) -> None:
-        ends = self.session.call.ends
-        chosen = self.one_of([ends.capitalize(), "Left out of service", "Not yet"], "Close it as:", empty=True)
-        if chosen == 0:
-            self._do(Finish(outcome=ends))
-        elif chosen == 1:
-            self._do(Finish(outcome="left out of service", reason=self.console.ask(LEAVE_REASON).strip()))
+        self._say_cautions(self._card.cautions if self._card is not None else ())
 
 
 def practice_lines(desk: Desk, sitting: Sitting, console: Console) -> PracticeLines:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from diagnose.calls.answering import AnswerError
@@ -12,7 +12,7 @@ from diagnose.commands.choosing import choose_symptom, pick
 from diagnose.commands.console import Console
 from diagnose.commands.lines import Lines, Moved
 from diagnose.finding.reading import trade_reader
-from diagnose.knowledge.model import Caution, Fact
+from diagnose.knowledge.model import Fact
 from diagnose.sitting import say
 from diagnose.sitting.sitting import Sitting
 
@@ -32,10 +32,6 @@ class Talk(Lines):
     @property
     def call(self) -> Call:
         return self.sitting.call
-
-    def _say_cautions(self, cautions: Iterable[Caution]) -> None:
-        for caution in cautions:
-            self.console.say(f"{caution.word}: {caution.text}")
 
     def _do(self, act: say.AnyAct) -> None:
         """Do it, and go on; what is refused is said, and a word that is missing is asked for."""

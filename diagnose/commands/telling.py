@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from diagnose.calls.likely import NOTHING_FITS
 from diagnose.calls.state import Answer
-from diagnose.commands.choosing import MOST_LISTED
+from diagnose.commands.choosing import MOST_LISTED, by_number
 from diagnose.commands.console import Console, say_all
 from diagnose.knowledge.words import counted, percent
 from diagnose.sitting.telling import evidence
@@ -28,8 +28,8 @@ def likely(console: Console, call: Call, rest: str, units: Units) -> None:
     if not listed:
         console.say("No complaint is looked into, and so nothing is suspected.")
         return
-    if rest.isdecimal() and 1 <= int(rest) <= len(listed):
-        say_all(console, evidence(call, listed[int(rest) - 1].cause, units))
+    if (number := by_number(rest, len(listed))) is not None:
+        say_all(console, evidence(call, listed[number].cause, units))
         return
     console.choices([f"{percent(each.probability)}  {each.title}" for each in listed[:MOST_LISTED]])
     others = listed[MOST_LISTED:]
