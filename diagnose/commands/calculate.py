@@ -3,18 +3,15 @@
 from __future__ import annotations
 
 import json
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
 from diagnose.commands.given import pairs
-from diagnose.formulas import find
+from diagnose.formulas import Formula, Input, Output, find
 from diagnose.formulas.registry import shown
 from diagnose.quantities import known_unit, show, to_si
 from diagnose.sitting.calculating import by_subject, read_input, source_of, still_wanted
-
-if TYPE_CHECKING:
-    from diagnose.formulas import Formula, Input, Output
 
 
 @click.command()

@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import click
 from msgspec.structs import replace
 
+from diagnose.cli import Session
 from diagnose.commands.console import Console
 from diagnose.commands.given import known, on_a_terminal, write
-
-if TYPE_CHECKING:
-    from diagnose.cli import Session
 
 
 @click.command()

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from typing import TYPE_CHECKING
 
 from diagnose.calls.words import title
 from diagnose.commands.console import Console
@@ -11,10 +10,7 @@ from diagnose.finding.complaints import families_by_use
 from diagnose.finding.meant import meant
 from diagnose.finding.reading import Reader
 from diagnose.finding.search import Shelf, Text
-from diagnose.knowledge.model import applies
-
-if TYPE_CHECKING:
-    from diagnose.knowledge.model import Symptom, Trees
+from diagnose.knowledge.model import Symptom, Trees, applies
 
 MOST_LISTED = 12
 Line = Callable[[str], str]

@@ -2,19 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import click
 from msgspec.structs import replace
 
+from diagnose.cli import Session
 from diagnose.commands.console import Console, plain
 from diagnose.commands.given import known, on_a_terminal, people_in
-from diagnose.knowledge.model import applies
+from diagnose.knowledge.model import Trees, applies
 from diagnose.knowledge.words import minutes
-
-if TYPE_CHECKING:
-    from diagnose.cli import Session
-    from diagnose.knowledge.model import Trees
 
 
 @click.command(short_help="Put a door up or look it over, in order, and hand it over proved.")

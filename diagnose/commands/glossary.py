@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import click
 
+from diagnose.cli import Session
 from diagnose.commands.console import Console, say_all
 from diagnose.commands.given import write
-
-if TYPE_CHECKING:
-    from diagnose.cli import Session
 
 # Other entries that are named below the one that fits best.
 _OTHERS = 8

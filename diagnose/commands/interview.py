@@ -7,7 +7,7 @@ the same everywhere, and ``/word`` is always the command even where the word is 
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 from diagnose.calls.answering import AnswerError
 from diagnose.calls.call import Call, CallError
@@ -21,6 +21,7 @@ from diagnose.commands.lines import Command, Left, Moved
 from diagnose.commands.talk import Talk
 from diagnose.knowledge.model import Check
 from diagnose.knowledge.words import about, minutes, percent, roughly
+from diagnose.settings import Units
 from diagnose.sitting import say
 from diagnose.sitting.cards import LEAVE_REASON, Card
 from diagnose.sitting.choices import Choice
@@ -29,9 +30,6 @@ from diagnose.sitting.places import NOT_AT_A_PLACE, where, where_named
 from diagnose.sitting.sitting import Put, Sitting
 from diagnose.sitting.telling import chain, history, way_so_far, why
 from diagnose.sitting.view import TrailItem, not_known
-
-if TYPE_CHECKING:
-    from diagnose.settings import Units
 
 NOTICE = (
     "This program advises. Local codes, the maker's instructions and licensed practice come first. Never defeat, "

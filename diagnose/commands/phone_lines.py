@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Callable, Iterable, Sequence
-from typing import TYPE_CHECKING, NoReturn
+from typing import NoReturn
 
 from diagnose.calls.answering import AnswerError
 from diagnose.calls.call import Call, CallError
 from diagnose.calls.words import Told
+from diagnose.cli import Session
 from diagnose.commands.choosing import by_number, pick
 from diagnose.commands.console import Console, EndOfInput, say_all
 from diagnose.commands.lines import Command, Left, Lines, Moved, nothing
@@ -25,9 +26,6 @@ from diagnose.screening.spoken import Spoken
 from diagnose.sitting import phone as course
 from diagnose.sitting.handover import say_beforehand
 from diagnose.sitting.places import NOT_AT_A_PLACE, where_named, where_to_look
-
-if TYPE_CHECKING:
-    from diagnose.cli import Session
 
 _MOST_LISTED = 6
 # Lines of a page that signs of danger do not have to themselves: what is read out before them, and the line typed in;

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
+from diagnose.cli import Session
 from diagnose.commands.given import write
 from diagnose.settings import firm_of
-
-if TYPE_CHECKING:
-    from diagnose.cli import Session
 
 
 @click.command(short_help="Write the record of a call.")

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 import msgspec
 
+from diagnose.cli import Session
 from diagnose.commands.console import plain
 from diagnose.commands.given import known, read_text
 from diagnose.knowledge.problems import Problems
-
-if TYPE_CHECKING:
-    from diagnose.cli import Session
 
 
 @click.command()

@@ -2,14 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import click
 
+from diagnose.cli import Session
 from diagnose.settings import MEANINGS, change_settings, known_values, load_settings, settings_file, shown
-
-if TYPE_CHECKING:
-    from diagnose.cli import Session
 
 
 @click.command(short_help="Show the settings, or change some.")

@@ -4,14 +4,11 @@ from __future__ import annotations
 
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
+from diagnose.cli import Session
 from diagnose.commands.console import Console, say_all
-
-if TYPE_CHECKING:
-    from diagnose.cli import Session
 
 
 @click.command(short_help="What the closed calls come to.")

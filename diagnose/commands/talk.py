@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING
 
 from diagnose.calls.answering import AnswerError
-from diagnose.calls.call import CallError, WordNeeded
+from diagnose.calls.call import Call, CallError, WordNeeded
 from diagnose.calls.words import fact_in_words, in_groups, title
 from diagnose.commands.choosing import choose_symptom, pick
 from diagnose.commands.console import Console
@@ -15,9 +14,6 @@ from diagnose.finding.reading import trade_reader
 from diagnose.knowledge.model import Fact
 from diagnose.sitting import say
 from diagnose.sitting.sitting import Sitting
-
-if TYPE_CHECKING:
-    from diagnose.calls.call import Call
 
 
 class Talk(Lines):

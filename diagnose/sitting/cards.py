@@ -7,11 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
+from diagnose.calls.call import Call
 from diagnose.calls.change_words import then_in_words
 from diagnose.calls.complaints import in_words
-from diagnose.calls.next_step import PROOF_FAILED, RETURN
+from diagnose.calls.next_step import PROOF_FAILED, RETURN, Step
 from diagnose.calls.owner_list import NOTHING_TO_PLAN, owner_list
 from diagnose.calls.state import Named
 from diagnose.calls.trend_words import PLAN, due_at
@@ -42,10 +42,6 @@ from diagnose.reasoning.walk import inputs_of
 from diagnose.sitting.cautions import cautions_read
 from diagnose.sitting.choices import KEYS, NOT_THERE, Choice
 from diagnose.sitting.course import COME, Planned, entry_of, last_repair, whom_to_call
-
-if TYPE_CHECKING:
-    from diagnose.calls.call import Call
-    from diagnose.calls.next_step import Step
 
 # A remedy's chance that differs by more than this from that of its cause is explained.
 _DIFFERS = 0.03

@@ -5,17 +5,14 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterable, Iterator, Mapping
 from io import StringIO
-from typing import TYPE_CHECKING
 
+import networkx
 from rich.console import Console
 from rich.text import Text
 from rich.tree import Tree
 
 from diagnose.knowledge.graph import KINDS, TIES, Node
 from diagnose.review.pictures.graph_svg import STROKES
-
-if TYPE_CHECKING:
-    import networkx
 
 _WRAP = 34
 _SHAPES = {

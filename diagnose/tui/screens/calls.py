@@ -3,20 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING
 
 from textual import on, work
 from textual.widget import Widget
 
+from diagnose.calls.store import CallSummary
 from diagnose.finding.reading import trade_reader
 from diagnose.tui import actions
 from diagnose.tui.rows import call_row
 from diagnose.tui.screens.page import Page
 from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.pick_list import PickList
-
-if TYPE_CHECKING:
-    from diagnose.calls.store import CallSummary
 
 
 class Calls(Page[None]):

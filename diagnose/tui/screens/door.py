@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Awaitable, Callable, Iterable
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 from textual import events, on, work
 from textual.containers import Container, VerticalScroll
@@ -12,11 +12,13 @@ from textual.content import Content
 from textual.widget import Widget
 from textual.widgets import Input, Static
 
+from diagnose.calls.call import Call
 from diagnose.calls.words import NOT_KNOWN, fact_in_words, in_groups, title
 from diagnose.sitting.choices import KEYS, Choice
 from diagnose.sitting.door_facts import facts_implied, facts_of_walk, facts_that_matter
 from diagnose.sitting.say import AnyAct, StateComplaints, StateFact, StatePeople, StatePlace
 from diagnose.tui import actions
+from diagnose.tui.saver import InHand
 from diagnose.tui.screens.page import Page
 from diagnose.tui.stated import Stated
 from diagnose.tui.text import assemble, one_line, plain, stack
@@ -25,9 +27,6 @@ from diagnose.tui.widgets.choices import Choices
 from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.paragraphs import Paragraph, Paragraphs, paragraph
 
-if TYPE_CHECKING:
-    from diagnose.calls.call import Call
-    from diagnose.tui.saver import InHand
 # Cells of a line up to what is said: its mark and its title.
 _TITLES = 29
 

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING
 
 from textual import on, work
 from textual.widget import Widget
 
+from diagnose.calls.doors import DoorFound
+from diagnose.calls.doors import Doors as KeptDoors
+from diagnose.sitting.door_record import place_of, with_history
 from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.choosing import ChoicePage, lettered
 from diagnose.tui.screens.page import Page
@@ -16,10 +18,6 @@ from diagnose.tui.text import assemble, one_line
 from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.paragraphs import told_paragraphs
 from diagnose.tui.widgets.pick_list import PickList, Row
-
-if TYPE_CHECKING:
-    from diagnose.calls.doors import DoorFound
-    from diagnose.calls.doors import Doors as KeptDoors
 
 
 class Doors(Page[None]):
@@ -53,8 +51,6 @@ class Doors(Page[None]):
             return []
 
     def _doors(self) -> KeptDoors | None:
-        from diagnose.calls.doors import Doors as KeptDoors
-
         if self.desk.store is None:
             self.tell(self.desk.store_problem or "The doors are not open yet.")
             return None
@@ -66,8 +62,6 @@ class Doors(Page[None]):
 
     @work(exclusive=True, group="door")
     async def _show(self, door_id: str) -> None:
-        from diagnose.sitting.door_record import place_of, with_history
-
         doors = self._doors()
         if doors is None:
             return

@@ -4,12 +4,29 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import date
-from typing import TYPE_CHECKING
+from pathlib import Path
 
 from textual import on, work
 from textual.widget import Widget
 
+from diagnose.calls.store import Store
 from diagnose.finding.reading import trade_reader
+from diagnose.knowledge.learned import Change, What, read_learned
+from diagnose.knowledge.load import learned_file, load_trees
+from diagnose.knowledge.model import Trees
+from diagnose.knowledge.problems import TreeError
+from diagnose.learning.learn import (
+    FOR_A_LOT,
+    Learnt,
+    accept,
+    change_in_words,
+    flag_in_words,
+    learn,
+    lot_in_words,
+    still_to_review,
+    take_back,
+)
+from diagnose.learning.records import Lessons
 from diagnose.sitting.choices import Choice
 from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.choosing import ChoicePage
@@ -18,14 +35,6 @@ from diagnose.tui.text import plain
 from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.paragraphs import BLANK, paragraph
 from diagnose.tui.widgets.pick_list import PickList, Row, heading
-
-if TYPE_CHECKING:
-    from pathlib import Path
-
-    from diagnose.calls.store import Store
-    from diagnose.knowledge.learned import Change, What
-    from diagnose.knowledge.model import Trees
-    from diagnose.learning.learn import Learnt
 
 _FROM_NOW = "It holds from the next start of the program on."
 
@@ -55,10 +64,6 @@ class LearnedPage(Page[None]):
             self._show()
 
     def _learn(self, store: Store) -> tuple[Learnt, Trees]:
-        from diagnose.knowledge.load import load_trees
-        from diagnose.learning.learn import learn
-        from diagnose.learning.records import Lessons
-
         lessons = Lessons.of(store)
         lessons.catch_up(self.desk.trees)
         written = load_trees(self.desk.settings.trees or None)
@@ -66,15 +71,9 @@ class LearnedPage(Page[None]):
 
     @property
     def _file(self) -> Path:
-        from diagnose.knowledge.load import learned_file
-
         return learned_file(self.desk.settings.trees or None)
 
     def _show(self, sentence: str = "") -> None:
-        from diagnose.knowledge.learned import read_learned
-        from diagnose.knowledge.problems import TreeError
-        from diagnose.learning.learn import change_in_words, flag_in_words, lot_in_words, still_to_review
-
         if self._learnt is None or self._written is None:
             return
         try:
@@ -99,8 +98,6 @@ class LearnedPage(Page[None]):
         self.tell(sentence or f"{counted}, {len(held)} accepted.")
 
     def _of_sort(self, what: What) -> list[Row]:
-        from diagnose.learning.learn import change_in_words
-
         assert self._written is not None
         lines = {n: change_in_words(self._written, each) for n, each in enumerate(self._proposed) if each.what == what}
         rows = [Row(f"propose:{n}", plain(f"  {line}")) for n, line in lines.items()]
@@ -123,8 +120,6 @@ class LearnedPage(Page[None]):
             self.tell("Look into its entry in the trees: a person has to write this one anew.")
 
     def _read(self, number: int) -> None:
-        from diagnose.learning.learn import FOR_A_LOT, lot_in_words
-
         assert self._learnt is not None and self._written is not None
         lot = self._learnt.lots[number]
         words = [paragraph(lot_in_words(lot)), *(paragraph(f"  {line}", later="    ") for line in lot.told()), BLANK]
@@ -133,8 +128,6 @@ class LearnedPage(Page[None]):
 
     @work(exclusive=True, group="asking")
     async def _offer(self, changes: list[Change]) -> None:
-        from diagnose.learning.learn import accept, change_in_words
-
         assert self._written is not None
         by = self.desk.settings.by.strip()
         if not by:
@@ -155,8 +148,6 @@ class LearnedPage(Page[None]):
 
     @work(exclusive=True, group="asking")
     async def _offer_back(self, change: Change) -> None:
-        from diagnose.learning.learn import change_in_words, take_back
-
         assert self._written is not None
         said = f"Accepted by {change.by}, {change.on}."
         words = [paragraph(change_in_words(self._written, change)), paragraph(said)]

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING, ClassVar
+from typing import ClassVar
 
 from textual import events, on, work
 from textual.containers import VerticalScroll
 from textual.widget import Widget
 from textual.widgets import Static
 
+from diagnose.calls.call import Call
 from diagnose.calls.words import Told, cautions_of, title
-from diagnose.knowledge.model import Check, Remedy, Task
+from diagnose.knowledge.model import Check, Remedy, Task, Trees
 from diagnose.knowledge.words import minutes
 from diagnose.practice import telling
 from diagnose.practice.desk import Desk, Sitting
@@ -46,10 +47,6 @@ from diagnose.tui.widgets.choices import Choices
 from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.paragraphs import BLANK, Paragraph, Paragraphs, paragraph, told_paragraphs
 from diagnose.tui.widgets.pick_list import Row, heading
-
-if TYPE_CHECKING:
-    from diagnose.calls.call import Call
-    from diagnose.knowledge.model import Trees
 
 WAYS = (
     ("look", "Look or measure"),

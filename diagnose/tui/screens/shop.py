@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from typing import TYPE_CHECKING
 
 from textual.widget import Widget
 
+from diagnose.calls.store import Store
+from diagnose.learning.paper import as_html, in_lines
+from diagnose.learning.records import Lessons
+from diagnose.learning.shop import Shop, shop
 from diagnose.tui import actions
+from diagnose.tui.screens.learned import LearnedPage
 from diagnose.tui.screens.report import SavedPage
 from diagnose.tui.widgets.paragraphs import Paragraphs, paragraph, told_paragraphs
-
-if TYPE_CHECKING:
-    from diagnose.calls.store import Store
-    from diagnose.learning.shop import Shop
 
 
 class ShopPage(SavedPage[None]):
@@ -34,24 +34,17 @@ class ShopPage(SavedPage[None]):
         self.run_worker(self._count(), exclusive=True)
 
     async def _count(self) -> None:
-        from diagnose.learning.paper import in_lines
-
         store = await self.store_of_calls()
         self._shop = await self.worked_out(lambda: self._figures(store)) if store is not None else None
         lines = in_lines(self._shop) if self._shop is not None else []
         self.query_one(Paragraphs).show(told_paragraphs(lines))
 
     def _figures(self, store: Store) -> Shop:
-        from diagnose.learning.records import Lessons
-        from diagnose.learning.shop import shop
-
         lessons = Lessons.of(store)
         lessons.catch_up(self.desk.trees)
         return shop(self.desk.trees, lessons)
 
     def forms(self) -> dict[str, Callable[[], str | bytes]]:
-        from diagnose.learning.paper import as_html, in_lines
-
         shop = self._shop
         if shop is None:
             return {}
@@ -61,6 +54,4 @@ class ShopPage(SavedPage[None]):
         }
 
     def action_go_on(self) -> None:
-        from diagnose.tui.screens.learned import LearnedPage
-
         self.app.push_screen(LearnedPage())

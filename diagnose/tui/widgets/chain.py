@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 from textual.content import Content
 from textual.widget import Widget
 
+from diagnose.reasoning.chain import Link, drawn
 from diagnose.tui.text import assemble, fit
-
-if TYPE_CHECKING:
-    from diagnose.reasoning.chain import Link
 
 
 class ChainStrip(Widget):
@@ -27,7 +24,5 @@ class ChainStrip(Widget):
         self.refresh()
 
     def render(self) -> Content:
-        from diagnose.reasoning.chain import drawn
-
         label, width = "Chain  ", self.size.width
         return fit(assemble((label, "bold"), drawn(self._chain, width - len(label))), width)

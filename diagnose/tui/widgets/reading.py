@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING
 
 from textual import on
 from textual.app import ComposeResult
@@ -11,11 +10,9 @@ from textual.containers import Vertical
 from textual.message import Message
 from textual.widgets import Input
 
+from diagnose.calls.answering import AnswerError, Understood
 from diagnose.tui.text import printable
 from diagnose.tui.widgets.line import Line
-
-if TYPE_CHECKING:
-    from diagnose.calls.answering import Understood
 
 KEEP_ANYWAY = "Enter again keeps it; or type it anew."
 
@@ -65,8 +62,6 @@ class Reading(Vertical):
 
     @on(Input.Submitted)
     def _submitted(self, event: Input.Submitted) -> None:
-        from diagnose.calls.answering import AnswerError
-
         event.stop()
         if self._understand is None:
             return

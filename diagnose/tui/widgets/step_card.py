@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING, ClassVar
+from typing import ClassVar
 
 from textual import on
 from textual.app import ComposeResult
@@ -12,6 +12,7 @@ from textual.containers import Vertical
 from textual.message import Message
 from textual.widgets import Input, Static
 
+from diagnose.calls.answering import Understood
 from diagnose.sitting.cards import Card
 from diagnose.tui import actions
 from diagnose.tui.keys import bindings
@@ -22,9 +23,6 @@ from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.paragraphs import Paragraphs, paragraph
 from diagnose.tui.widgets.reading import Reading
 from diagnose.tui.widgets.watched import Watched
-
-if TYPE_CHECKING:
-    from diagnose.calls.answering import Understood
 
 WAITS = "▼ more: Space or PgDn, then what can be said"
 READ_FIRST = "Read it to its end first: Space or PgDn."
