@@ -10,27 +10,15 @@ from diagnose.commands.choosing import by_number
 from diagnose.commands.console import Console, say_all
 from diagnose.commands.lines import Command, Left, Lines, Moved
 from diagnose.finding.reading import trade_reader
-from diagnose.knowledge.model import ANY, Check, Remedy, Task
+from diagnose.knowledge.model import ANY, Check, Task
 from diagnose.knowledge.words import minutes
+from diagnose.practice import session as acts
 from diagnose.practice import telling
 from diagnose.practice.debrief import Debrief
 from diagnose.practice.desk import Desk, Sitting
-from diagnose.practice.session import (
-    AnyAct,
-    AskFor,
-    CallIn,
-    Enter,
-    Finish,
-    Look,
-    Mend,
-    PracticeError,
-    Prove,
-    TakeBack,
-    TryDoor,
-)
 from diagnose.sitting.cards import LEAVE_REASON, Card
 from diagnose.sitting.places import where_named
-from diagnose.sitting.practised import ELSE, act_of, jobs_to_choose, practice_card
+from diagnose.sitting.practised import ELSE, act_of, act_on, jobs_to_choose, practice_card
 
 
 class PracticeLines(Lines):
@@ -74,7 +62,7 @@ class PracticeLines(Lines):
                 self._next()
             except Moved:
                 continue
-            except PracticeError as error:
+            except acts.PracticeError as error:
                 self.console.say(str(error))
             except Left:
                 self.console.say("The practice stays open: 'diagnose practise' goes on with it.")
@@ -95,7 +83,7 @@ class PracticeLines(Lines):
         money = f"{session.trees.costs.currency}{session.money:.0f}"
         return f"[{minutes(session.clock)}, {money}, {state}]"
 
-    def _do(self, act: AnyAct) -> None:
+    def _do(self, act: acts.AnyAct) -> None:
         for line in self.session.do(act).lines:
             self.console.say(f"! {line.text}" if line.kind == "hurt" else line.text, hang=2)
         raise Moved
@@ -131,15 +119,10 @@ class PracticeLines(Lines):
         say_all(self.console, telling.step(trees, step))
         state = trees.energy[self.session.energy].title
         if self.one_of([f"Do it, the door as it stands: {state}", "Leave it"], empty=True) == 0:
-            act: AnyAct = Prove(proof=step.id)
-            if isinstance(step, Check):
-                act = Look(check=step.id)
-            elif isinstance(step, Remedy):
-                act = Mend(remedy=step.id)
-            self._do(act)
+            self._do(act_on(step))
 
     def _try(self, _: str) -> None:
-        self._do(TryDoor())
+        self._do(acts.TryDoor())
 
     def _state(self, words: str) -> None:
         trees = self.session.trees
@@ -151,7 +134,7 @@ class PracticeLines(Lines):
         self._say_cautions(cautions_named(trees, state.cautions))
         if state.how:
             self.console.say(f"How: {state.how}")
-        self._do(Enter(energy=state.id))
+        self._do(acts.Enter(energy=state.id))
 
     def _call(self, words: str) -> None:
         absent = self.session.absent()
@@ -160,7 +143,7 @@ class PracticeLines(Lines):
             return
         chosen = self._of_few("Who is to come:", list(absent.values()), words)
         if chosen is not None:
-            self._do(CallIn(person=list(absent)[chosen]))
+            self._do(acts.CallIn(person=list(absent)[chosen]))
 
     def _answers(self, _: str) -> None:
         found = self.session.found()
@@ -171,7 +154,7 @@ class PracticeLines(Lines):
     def _withdraw(self, rest: str) -> None:
         found = self.session.found()
         if (number := by_number(rest, len(found))) is not None:
-            self._do(TakeBack(check=list(found)[number]))
+            self._do(acts.TakeBack(check=list(found)[number]))
         self.console.say("Type 'answers' to see their numbers, then for example: withdraw 2")
 
     def _copy_all(self, _: str) -> None:
@@ -191,16 +174,16 @@ class PracticeLines(Lines):
         say_all(self.console, telling.opening(self.session.trees, self.session.scenario))
 
     def _hint(self, rest: str) -> None:
-        self._do(AskFor(about="likely" if "likely".startswith(rest.casefold()) and rest else "next"))
+        self._do(acts.AskFor(about="likely" if "likely".startswith(rest.casefold()) and rest else "next"))
 
     def _close(self, _: str) -> None:
         ends = self.session.call.ends
         ways = [ends.capitalize(), "Left out of service, or passed on", "Not yet"]
         chosen = self.one_of(ways, "Close it as:", empty=True)
         if chosen == 0:
-            self._do(Finish(outcome=ends))
+            self._do(acts.Finish(outcome=ends))
         elif chosen == 1:
-            self._do(Finish(outcome="left out of service", reason=self.console.ask(LEAVE_REASON).strip()))
+            self._do(acts.Finish(outcome="left out of service", reason=self.console.ask(LEAVE_REASON).strip()))
 
     def _help(self, rest: str) -> None:
         super()._help(rest)

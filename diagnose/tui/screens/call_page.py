@@ -7,7 +7,7 @@ to the better one unless the person has begun to answer.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import partial
 
 from textual import on, work
@@ -32,7 +32,6 @@ from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.status import Standing, Status
 from diagnose.tui.widgets.step_card import StepCard
 from diagnose.tui.widgets.suspects import Suspects
-from diagnose.tui.widgets.title_bar import TitleBar
 from diagnose.tui.widgets.trail import Trail
 
 # Seconds to wait for the planned step before a quick one is shown in its place.
@@ -44,12 +43,13 @@ class CallPage(Page[None]):
 
     place = actions.CALL
 
+    @dataclass
     class Worked(Message):
         """A thread has worked a step out, or failed to (``trouble``). ``turn`` says for which state of the call."""
 
-        def __init__(self, turn: int, put: Put | None, trouble: str = "") -> None:
-            super().__init__()
-            self.turn, self.put, self.trouble = turn, put, trouble
+        turn: int
+        put: Put | None
+        trouble: str = ""
 
     def __init__(self, in_hand: InHand) -> None:
         super().__init__("Call")
@@ -110,10 +110,10 @@ class CallPage(Page[None]):
             # Whatever the reasoning stumbles over, the call is kept and its last event can be undone.
             self._step.wait(f"This could not be worked out: {sentence_of(error)} Undo (u) undoes the last thing said.")
             return
-        self.query_one(TitleBar).show(f"{view.where} · {view.complaint}")
+        self.crumb = f"{view.where} · {view.complaint}"
         self.query_one(Suspects).show(view.suspects, view.suspects_title, view.ahead)
-        self.query_one(Trail).show(view.trail)
-        self.query_one(ChainStrip).show(view.chain)
+        self.query_one(Trail).items = view.trail
+        self.query_one(ChainStrip).chain = view.chain
         worked = [f"Worked out: {working}" for check, working in view.workings if before.get(check) != working]
         self.query_one(FromPhone).show(view.phone)
         self.query_one(Recheck).show(self.desk.trees, view.rechecks)
@@ -136,9 +136,8 @@ class CallPage(Page[None]):
         saver, planned = self.in_hand.saver, self.planned
         left = planned.step.expected_minutes_left if planned and not planned.quick else None
         interval = planned.step.interval if planned else (0.0, 0.0)
-        self.query_one(Status).show(
-            Standing(self.view.phase, self.view.energy, left, interval, len(saver.waiting), saver.safe)
-        )
+        standing = Standing(self.view.phase, self.view.energy, left, interval, len(saver.waiting), saver.safe)
+        self.query_one(Status).standing = standing
 
     # --- working out the next step -------------------------------------------------------------------------
 

@@ -212,7 +212,6 @@ class Door(Page["InHand"]):
 
     @on(Choices.Chosen)
     def _chosen(self, event: Choices.Chosen) -> None:
-        event.stop()
         self._take(event.choice)
 
     def _take(self, choice: Choice) -> None:

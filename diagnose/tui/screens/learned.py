@@ -106,7 +106,6 @@ class LearnedPage(Page[None]):
 
     @on(PickList.Picked)
     def _picked(self, event: PickList.Picked) -> None:
-        event.stop()
         sort, _, number = event.id.partition(":")
         if sort == "propose":
             self._offer([self._proposed[int(number)]])

@@ -10,6 +10,7 @@ from textual import events, on
 from textual.app import ComposeResult
 from textual.await_complete import AwaitComplete
 from textual.containers import VerticalScroll
+from textual.reactive import reactive
 from textual.screen import Screen
 from textual.widget import Widget
 from textual.widgets import Input, OptionList, Static
@@ -48,6 +49,8 @@ class Page(Screen[Result], Generic[Result]):
             cls.BINDINGS = bindings(cls.place)
         super().__init_subclass__(**options)
 
+    crumb: reactive[str] = reactive("")
+
     def __init__(self, crumb: str) -> None:
         super().__init__()
         self.crumb = crumb
@@ -66,7 +69,7 @@ class Page(Screen[Result], Generic[Result]):
         return cast("Desk", self.app)
 
     def compose(self) -> ComposeResult:
-        yield TitleBar(self.crumb, id="title")
+        yield TitleBar(id="title").data_bind(where=Page.crumb)
         yield from self.body()
         yield Hints(self.place)
         yield TooSmall()
@@ -153,7 +156,6 @@ class TextPage(Page[Result]):
 
     @on(Input.Submitted, "#find")
     def _find(self, event: Input.Submitted) -> None:
-        event.stop()
         self._go(event.value)
 
     def _go(self, typed: str, back: bool = False) -> None:

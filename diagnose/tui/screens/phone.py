@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
 
 from textual import events, on, work
 from textual.content import Content
@@ -41,7 +42,6 @@ from diagnose.tui.text import assemble, fit, plain, stack
 from diagnose.tui.widgets.asked import Asked
 from diagnose.tui.widgets.choices import Choices
 from diagnose.tui.widgets.line import Line
-from diagnose.tui.widgets.title_bar import TitleBar
 
 _NOT_KNOWN = "0"
 
@@ -55,12 +55,13 @@ class PhoneScreen(PhonePage[None]):
     place = actions.PHONE
     way_on = "call --plain"
 
+    @dataclass
     class Drawn(Message):
         """A sheet of the call as it stood after so many ``events``, or why there is none."""
 
-        def __init__(self, after: int, sheet: Sheet | None, trouble: str = "") -> None:
-            super().__init__()
-            self.after, self.sheet, self.trouble = after, sheet, trouble
+        after: int
+        sheet: Sheet | None
+        trouble: str = ""
 
     def __init__(self, kept: str = "", language: str = "", van: str = "", site: str = "", door: str = "") -> None:
         super().__init__("Phone call", self)
@@ -212,7 +213,7 @@ class PhoneScreen(PhonePage[None]):
 
     def _show(self, put: course.Put) -> None:
         self._put, self._busy, self._ticked, self._plain = put, False, (), False
-        self.query_one(TitleBar).show(self._title())
+        self.crumb = self._title()
         self._draw(self.phone.twin())
         self.tell("")
         self.paint_all()
@@ -264,14 +265,12 @@ class PhoneScreen(PhonePage[None]):
                 choices.press(event.character)
 
     @on(Choices.Entered)
-    def _entered(self, event: Choices.Entered) -> None:
-        event.stop()
+    def _entered(self) -> None:
         if not self.query_one(Asked).read_on() and self._ticked and not self._busy:
             self._answer(self._ticked)
 
     @on(Choices.Chosen)
     def _chosen(self, event: Choices.Chosen) -> None:
-        event.stop()
         question, name = self.question, event.choice.name
         if self._busy or question is None:
             return
@@ -284,7 +283,6 @@ class PhoneScreen(PhonePage[None]):
 
     @on(Input.Submitted, "#number")
     def _number(self, event: Input.Submitted) -> None:
-        event.stop()
         typed = event.value.strip()
         if typed and not self._busy:
             self._answer(COULD_NOT_TELL if typed == "?" else typed)

@@ -66,14 +66,12 @@ class ComplaintPage(AskedPage):
         line.display = bool(told)
 
     @on(Input.Submitted)
-    def _entered(self, event: Input.Submitted) -> None:
+    def _entered(self) -> None:
         """Where no complaint is like the words, they are kept all the same."""
-        event.stop()
         self.action_go_on()
 
     @on(PickList.Picked)
     def _picked(self, event: PickList.Picked) -> None:
-        event.stop()
         self._take(event.id)
 
     @work(exclusive=True)

@@ -76,14 +76,12 @@ class SignsPage(AskedPage):
 
     @on(Choices.Chosen)
     def _chosen(self, event: Choices.Chosen) -> None:
-        event.stop()
         self._there ^= {event.choice.name}
         self.query_one(Choices).show(self.query_one(Choices).choices, self._there, keep=True)
         self._record({event.choice.name: event.choice.name in self._there})
 
     @on(Choices.Entered)
-    def _entered(self, event: Choices.Entered) -> None:
-        event.stop()
+    def _entered(self) -> None:
         self.action_go_on()
 
     @work(group="danger")

@@ -46,7 +46,6 @@ class WherePage(AskedPage):
 
     @on(Input.Submitted)
     def _entered(self, event: Input.Submitted) -> None:
-        event.stop()
         if event.input.id == _FIELDS[-1][0]:
             self.action_go_on()
         else:

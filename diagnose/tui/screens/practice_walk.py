@@ -12,7 +12,6 @@ from textual.widgets import Static
 
 from diagnose.calls.call import CallError
 from diagnose.calls.words import Told
-from diagnose.practice import telling
 from diagnose.sitting.cards import Card
 from diagnose.sitting.choices import Choice
 from diagnose.sitting.places import has_place, where
@@ -23,7 +22,7 @@ from diagnose.tui.screens.practice_run import WAYS, PracticeRun, done_paragraphs
 from diagnose.tui.screens.sentence import SentencePage
 from diagnose.tui.text import one_line, plain
 from diagnose.tui.widgets.line import Line
-from diagnose.tui.widgets.paragraphs import BLANK, Paragraph, Paragraphs, paragraph, told_paragraphs
+from diagnose.tui.widgets.paragraphs import Paragraphs, paragraph
 from diagnose.tui.widgets.pick_list import Row
 from diagnose.tui.widgets.step_card import StepCard
 
@@ -106,10 +105,7 @@ class PracticeWalk(PracticeRun):
         if chosen == "jobs":
             await self._pick_job()
         elif chosen == "so far":
-            lines: list[Paragraph] = told_paragraphs(telling.opening(self.trees, self.session.scenario))
-            for done in self.session.done:
-                lines += [BLANK, *done_paragraphs(done)]
-            self.app.push_screen(ReadingPage("Practise › What happened so far", lines))
+            self.app.push_screen(ReadingPage("Practise › What happened so far", self._so_far()))
         elif chosen:
             self._take(chosen)
 

@@ -66,15 +66,13 @@ class PickList(Vertical):
     Enter where nothing is highlighted is left to the page.
     """
 
+    @dataclass
     class Picked(Message):
-        def __init__(self, id: str) -> None:
-            super().__init__()
-            self.id = id
+        id: str
 
+    @dataclass
     class Moved(Message):
-        def __init__(self, id: str) -> None:
-            super().__init__()
-            self.id = id
+        id: str
 
     def __init__(
         self,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 from textual import on
 from textual.app import ComposeResult
@@ -20,12 +21,11 @@ KEEP_ANYWAY = "Enter again keeps it; or type it anew."
 class Reading(Vertical):
     """An input and a line below it. A number that seems wrong is asked about once, and taken at the second Enter."""
 
+    @dataclass
     class Taken(Message):
         """``text`` is an answer, and confirmed where it was doubted."""
 
-        def __init__(self, text: str) -> None:
-            super().__init__()
-            self.text = text
+        text: str
 
     def __init__(self, *, id: str | None = None) -> None:
         super().__init__(id=id)

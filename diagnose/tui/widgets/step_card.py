@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import ClassVar
 
 from textual import on
@@ -44,12 +45,11 @@ class StepCard(Vertical):
 
     BINDINGS: ClassVar[list[BindingType]] = bindings(actions.CARD)
 
+    @dataclass
     class Laid(Message):
         """The card was laid out anew: it takes ``rows``."""
 
-        def __init__(self, rows: int) -> None:
-            super().__init__()
-            self.rows = rows
+        rows: int
 
     def __init__(self, *, id: str | None = None) -> None:
         super().__init__(id=id)
