@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Collection
 from itertools import groupby
 
-from diagnose.calls.answering import series_parts
 from diagnose.formulas import Formula, FormulaError, Input, all_formulas
 from diagnose.formulas.registry import Value
 from diagnose.quantities import QuantityError, known_unit, read_quantity, to_unit
@@ -21,6 +20,8 @@ def read_input(wanted: Input, typed: str) -> Value:
 
     A bare number is in that unit; another unit of the same kind is converted. Raises ``FormulaError``.
     """
+    from diagnose.calls.answering import series_parts
+
     if wanted.choices:
         begun = [choice for choice in wanted.choices if choice.casefold().startswith(typed.strip().casefold())]
         return wanted.read(begun[0] if len(begun) == 1 else typed)
