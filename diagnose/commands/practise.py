@@ -82,7 +82,7 @@ def practise(
     from diagnose.practice.drawing import Wish, draw_scenario
     from diagnose.practice.library import load_library
     from diagnose.practice.records import Records
-    from diagnose.practice.session import PracticeError
+    from diagnose.practice.scene import PracticeError
 
     trees = shell.trees
     known("family of complaints", [family] if family else [], trees.families)

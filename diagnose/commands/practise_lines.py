@@ -12,10 +12,10 @@ from diagnose.commands.lines import Command, Left, Lines, Moved
 from diagnose.finding.reading import trade_reader
 from diagnose.knowledge.model import ANY, Check, Task
 from diagnose.knowledge.words import minutes
-from diagnose.practice import session as acts
-from diagnose.practice import telling
+from diagnose.practice import acts, telling
 from diagnose.practice.debrief import Debrief
 from diagnose.practice.desk import Desk, Sitting
+from diagnose.practice.scene import PracticeError
 from diagnose.sitting.cards import LEAVE_REASON, Card
 from diagnose.sitting.places import where_named
 from diagnose.sitting.practised import ELSE, act_of, act_on, jobs_to_choose, practice_card
@@ -62,7 +62,7 @@ class PracticeLines(Lines):
                 self._next()
             except Moved:
                 continue
-            except acts.PracticeError as error:
+            except PracticeError as error:
                 self.console.say(str(error))
             except Left:
                 self.console.say("The practice stays open: 'diagnose practise' goes on with it.")

@@ -11,7 +11,6 @@ from __future__ import annotations
 import gc
 import hashlib
 import os
-import tempfile
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -19,7 +18,8 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from diagnose.knowledge import model
-from diagnose.knowledge.problems import Place, Problems, TreeError
+from diagnose.knowledge.files import file_text, write_whole
+from diagnose.knowledge.problems import Place, Problem, Problems, TreeError
 from diagnose.shipped import shipped_folder
 
 if TYPE_CHECKING:
@@ -110,18 +110,14 @@ def compile_trees(files: Mapping[str, str], digest: str, problems: Problems) -> 
 
 def _read_files(root: Path) -> dict[str, str]:
     if not root.is_dir():
-        place = Place(str(root), 1)
         wrong, mend = "There is no folder of trees here.", "Give the path of a folder with *.yaml files."
-        problems = Problems()
-        problems.error(place, wrong, mend, "folder")
-        raise TreeError(problems)
+        raise TreeError([Problem(Place(str(root), 1), wrong, mend, "folder")])
     problems = Problems()
     files: dict[str, str] = {}
     for path in sorted(root.rglob("*.yaml")):
-        try:
-            files[path.relative_to(root).as_posix()] = path.read_text(encoding="utf-8")
-        except (OSError, UnicodeDecodeError) as error:
-            problems.error(Place(str(path), 1), f"This file cannot be read: {error}.", "Save it as UTF-8.", "yaml")
+        text = file_text(path, str(path), problems, "Save it as UTF-8.", "yaml")
+        if text is not None:
+            files[path.relative_to(root).as_posix()] = text
     if not files and not len(problems):
         problems.error(Place(str(root), 1), "This folder holds no trees.", "Add *.yaml files.", "folder")
     if len(problems):
@@ -176,12 +172,9 @@ def _from_cache(file: Path) -> model.Trees | None:
 
 
 def _to_cache(file: Path, trees: model.Trees) -> None:
-    """Written whole under another name first; without a writable cache the trees are compiled each time."""
+    """Without a writable cache the trees are compiled each time."""
     try:
-        file.parent.mkdir(parents=True, exist_ok=True)
-        with tempfile.NamedTemporaryFile(dir=file.parent, delete=False) as draft:
-            draft.write(msgspec.msgpack.encode(trees))
-        Path(draft.name).replace(file)
+        write_whole(file, msgspec.msgpack.encode(trees))
         _forget_older(file)
     except OSError:
         return

@@ -174,7 +174,7 @@ def _trial_card(call: Call, planned: Planned) -> Card:
         "remedy",
         planned.step.id,
         f"Try the door{of}",
-        f"Is it gone: {about}?",
+        f"“{about}”: is it gone?",
         "It was too early to tell." if waiting else "",
         cautions=cautions_named(call.trees, energy.cautions) if energy else (),
         lines=tuple(lines),
@@ -239,7 +239,7 @@ def chance_explained(call: Call, remedy: Remedy) -> str:
     if not removed or abs(removed[0][0] - repair.fixes) <= _DIFFERS:
         return ""
     each = [f"{name} ({percent(chance)} likely), {percent(share)} of the time" for chance, name, share in removed[:3]]
-    return f"{percent(repair.fixes)} that this ends it. It removes: {'; '.join(each)}."
+    return f"It removes: {'; '.join(each)}."
 
 
 def _proof_card(call: Call, proof: Proof, why: str) -> Card:
@@ -371,7 +371,7 @@ def _come_card(call: Call, step: Step) -> Card:
     entry = entry_of(call, (step.goal_kind, step.goal))
     assert entry is not None
     who = title(call.trees, "people", entry.who)
-    lines = [("Must come", who)]
+    lines = [("Must come", who), ("For", step_title(call.trees, step.goal_kind, step.goal))]
     if entry.who in call.state.coming:
         lines.append(("Comes", call.state.coming[entry.who]))
     if isinstance(entry, Remedy) and entry.parts:
@@ -385,7 +385,7 @@ def _come_card(call: Call, step: Step) -> Card:
         lines=tuple(lines),
         choices=_numbered(
             ("Leave it out of service until they come", "leave-for", LEAVE_REASON),
-            (f"Here now: {who}", "here"),
+            (f"Here now: {entry.who}", "here"),
             _INSTEAD,
             ("Wait for them: the call stays open", "wait-for", "When do they come?"),
         ),

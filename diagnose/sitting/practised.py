@@ -11,7 +11,9 @@ from dataclasses import replace
 from diagnose.calls.next_step import PROOF_FAILED, RETURN
 from diagnose.calls.words import cautions_named, title
 from diagnose.knowledge.model import Check, Remedy, Task, Trees, is_powered
-from diagnose.practice import session as acts
+from diagnose.practice import acts
+from diagnose.practice.scene import PracticeError
+from diagnose.practice.session import Session
 from diagnose.sitting.cards import LEAVE_REASON, Card, card_of
 from diagnose.sitting.cautions import cautions_read
 from diagnose.sitting.choices import KEYS, Choice
@@ -23,7 +25,7 @@ _ELSE = ("Something else", "", "", ELSE)
 _LEAVE = ("Leave it out of service", "leave", LEAVE_REASON)
 
 
-def practice_card(session: acts.Session) -> Card:
+def practice_card(session: Session) -> Card:
     """The next step of a practised walk, with what can be done about it."""
     card = _trial(session) if session.untried else card_of(session.call, plan(session.call))
     ways = _ways(session, card)
@@ -37,12 +39,12 @@ def practice_card(session: acts.Session) -> Card:
     return replace(card, lines=(*card.lines, *seen), choices=choices, reading=None)
 
 
-def _trial(session: acts.Session) -> Card:
+def _trial(session: Session) -> Card:
     """After a repair the door is tried, with its power on; the call hears of the two together."""
     trees = session.trees
     complaints = "; ".join(title(trees, "symptoms", each) for each in session.call.state.symptoms)
     lines = tuple(("Repaired", title(trees, "remedies", each)) for each in session.untried)
-    asked = f"Is it gone: {complaints}?" if complaints else "Does the door run as it should?"
+    asked = f"“{complaints}”: is it gone?" if complaints else "Does the door run as it should?"
     if is_powered(trees, session.energy):
         cautions = cautions_named(trees, trees.energy[session.energy].cautions)
         card = Card("remedy", session.untried[-1], "Try the door", asked, cautions=cautions, lines=lines)
@@ -53,7 +55,7 @@ def _trial(session: acts.Session) -> Card:
     return Card("energy", state.id, "Before it is tried", said, how=state.how, cautions=cautions, lines=lines)
 
 
-def _ways(session: acts.Session, card: Card) -> list[tuple[str, ...]]:
+def _ways(session: Session, card: Card) -> list[tuple[str, ...]]:
     trees = session.trees
     match card.kind:
         case "check":
@@ -83,12 +85,12 @@ def _ways(session: acts.Session, card: Card) -> list[tuple[str, ...]]:
     return [*ends, *([] if card.id in (RETURN, PROOF_FAILED) else [try_it]), _ELSE, _LEAVE]
 
 
-def _failed(session: acts.Session, card: Card) -> bool:
+def _failed(session: Session, card: Card) -> bool:
     """Whether a proof failed and nothing was mended since: to run it again proves nothing."""
     return session.call.state.proofs.get(card.id) is False
 
 
-def _looked(session: acts.Session, card: Card) -> bool:
+def _looked(session: Session, card: Card) -> bool:
     """Whether a job was looked at as it is now: nothing was mended since."""
     for done in reversed(session.done):
         if isinstance(done.act, acts.Mend):
@@ -105,7 +107,7 @@ def act_on(step: Task) -> acts.AnyAct:
     return acts.Mend(remedy=step.id) if isinstance(step, Remedy) else acts.Prove(proof=step.id)
 
 
-def act_of(session: acts.Session, card: Card, name: str, text: str = "") -> acts.AnyAct:
+def act_of(session: Session, card: Card, name: str, text: str = "") -> acts.AnyAct:
     """What choosing ``name`` on a card does, with the words it asks for. Raises ``PracticeError``."""
     match name:
         case "look":
@@ -132,7 +134,7 @@ def act_of(session: acts.Session, card: Card, name: str, text: str = "") -> acts
             return acts.Finish(outcome="left out of service", reason=text)
         case symptom if symptom in session.trees.symptoms:
             return acts.LookInto(symptom=symptom)
-    raise acts.PracticeError(f"'{name}' is no choice of this step.")
+    raise PracticeError(f"'{name}' is no choice of this step.")
 
 
 def _who(trees: Trees, card: Card) -> str:
@@ -141,7 +143,7 @@ def _who(trees: Trees, card: Card) -> str:
     return entry.who
 
 
-def jobs_to_choose(session: acts.Session) -> list[tuple[acts.TakeUp, str]]:
+def jobs_to_choose(session: Session) -> list[tuple[acts.TakeUp, str]]:
     """Every job of the walk, to have it come next, with how it last came out."""
     jobs, came = session.jobs(), session.call.state.jobs
     return [(acts.TakeUp(job=j.id), f"{j.title}: {came[j.id].came if j.id in came else 'open'}") for j in jobs]

@@ -354,7 +354,7 @@ def _wait_for(call: Call, goal: Named, when: str) -> str:
     if entry is None:
         raise CallError("These trees do not know that step any more.")
     call.state_people(call.state.people, {**call.state.coming, entry.who: when.strip()})
-    return f"The call waits for a {call.trees.people[entry.who].title}: {when.strip()}. Nobody uses the door."
+    return f"The call waits for a {entry.who}: {when.strip()}. Nobody uses the door."
 
 
 def _go_to(call: Call, act: GoTo) -> str:

@@ -60,9 +60,9 @@ class Sitting:
 
     def proofs(self) -> list[tuple[str, str, str]]:
         """Each proof that must pass: its id, its title, and what came of it so far."""
-        told = {True: "passed", False: "did not pass", None: "not done"}
-        results = self.call.state.proofs
-        return [(proof.id, proof.title, told[results.get(proof.id)]) for proof in self.call.needed_proofs()]
+        ledger = self.call.ledger
+        told = dict.fromkeys(ledger.passed, "passed") | dict.fromkeys(ledger.failed, "did not pass")
+        return [(proof.id, proof.title, told.get(proof.id, "not done")) for proof in self.call.needed_proofs()]
 
     def bearing(self) -> list[str]:
         """The checks that bear on the case and can be answered out of turn, the most telling first."""

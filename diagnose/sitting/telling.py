@@ -31,7 +31,7 @@ def why(call: Call, planned: Planned, units: Shown = "us") -> list[Told]:
     step, planner = planned.step, call.planner
     lines = [Told("heading", "Why this next?"), Told("text", step.why or "It is what is left to do.")]
     lines += _then_and_now(call, step.goal if step.goal_kind == "check" else "", units)
-    if call.state.proving or call.state.outcome is not None:
+    if call.state.proving or call.state.outcome is not None or planned.complaint:
         return lines
     if step.goal_kind == "remedy" and step.goal in call.trees.remedies:
         chance = chance_explained(call, call.trees.remedies[step.goal])

@@ -49,7 +49,7 @@ def one_line(text: str) -> str:
 
 def content_of(shown: object) -> str:
     """The letters of what a widget shows."""
-    return shown.plain if isinstance(shown, Content) else str(shown)
+    return str(getattr(shown, "plain", shown))
 
 
 def fit(content: Content, width: int) -> Content:

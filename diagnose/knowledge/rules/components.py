@@ -8,18 +8,10 @@ from collections.abc import Iterator
 from diagnose.knowledge.checker import Book, Finding, rule
 from diagnose.knowledge.components import marks_in
 from diagnose.knowledge.doors import meet
-from diagnose.knowledge.model import NOWHERE, Task
+from diagnose.knowledge.model import NOWHERE
 
 # Room for a sketch on a screen of 60 columns, a pointer at its right edge included.
 _WIDEST = 55
-
-
-def _tasks(book: Book) -> Iterator[tuple[str, Task]]:
-    """Every check, remedy, proof and job, with its kind."""
-    for kind in ("checks", "remedies", "proofs", "jobs"):
-        for entry in book.entries(kind).values():
-            assert isinstance(entry, Task)
-            yield kind, entry
 
 
 @rule("sketch-marks")
@@ -71,7 +63,7 @@ def step_at_nothing(book: Book) -> Iterator[Finding]:
     """
     if not book.trees.components:
         return
-    for kind, task in _tasks(book):
+    for kind, task in book.trees.steps():
         if not task.at:
             wrong = f"The title of '{task.id}' names no component."
             yield Finding(book.place(kind, task.id), wrong, "Write 'at: component-id', or 'at: nowhere'.")
@@ -96,7 +88,7 @@ def component_not_drawn(book: Book) -> Iterator[Finding]:
         if component not in shown:
             wrong = f"'{component}' is on no sketch."
             yield Finding(book.place("components", component), wrong, "Mark it on one, or take it out.")
-    for kind, task in _tasks(book):
+    for kind, task in book.trees.steps():
         for name in task.at:
             if name == NOWHERE or name not in shown:
                 continue
@@ -104,6 +96,3 @@ def component_not_drawn(book: Book) -> Iterator[Finding]:
             if not any(meet(trees, *own, trees.sketches[each].applies) for each in shown[name]):
                 wrong = f"No sketch of a door that '{task.id}' is for shows '{name}'."
                 yield Finding(book.place(kind, task.id), wrong, "Look at 'at:', and the sketches' 'applies'.")
-
-
-RULES = (sketch_marks, step_at_nothing, component_not_drawn)

@@ -42,7 +42,7 @@ class Answers(Page[bool]):
     def _fill(self) -> None:
         view = view_of(self._in_hand.call, self.desk.settings.units)
         self._items = dict(reversed(_keyed(view.trail).items()))
-        rows = [Row(key, _line(item, item.id == view.doubtful)) for key, item in self._items.items()]
+        rows = [Row(key, _line(item, item.id == view.doubtful), set_in=8) for key, item in self._items.items()]
         self.query_one(PickList).show(rows)
         self.tell("" if rows else "Nothing has been answered yet.")
 
@@ -83,10 +83,10 @@ class Answers(Page[bool]):
         if item.kind != "answer" or item.id not in self._in_hand.call.trees.checks:
             self.tell("Only answers can be changed here. Undo (u) in the call undoes the last thing said.")
             return
-        if await self.app.push_screen_wait(AnswerPage(self._in_hand, item.id, mode)):
+        if told := await self.app.push_screen_wait(AnswerPage(self._in_hand, item.id, mode)):
             self._changed = True
             self._fill()
-            self.tell("Changed.")
+            self.tell(told)
 
     def action_back(self) -> None:
         self.dismiss(self._changed)

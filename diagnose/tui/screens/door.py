@@ -83,7 +83,8 @@ class Door(Page["InHand"]):
             implied = facts_implied(self.desk.trees, self.stated.symptoms)
             self.stated = replace(self.stated, facts={**implied, **self.stated.facts})
         self._rows = self._make_rows()
-        first = next((i for i, row in enumerate(self._rows) if row.kind == "fact"), len(self._rows) - 1)
+        unsaid = (i for i, row in enumerate(self._rows) if row.kind == "fact" and row.id not in self.stated.facts)
+        first = next(unsaid, len(self._rows) - 1)
         self._go(first if self._in_hand is None else 0)
 
     def _make_rows(self) -> list[_Row]:

@@ -10,7 +10,7 @@ from textual.widget import Widget
 
 from diagnose.calls.doors import DoorFound
 from diagnose.calls.doors import Doors as KeptDoors
-from diagnose.sitting.door_record import place_of, with_history
+from diagnose.sitting.door_record import with_history
 from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.choosing import ChoicePage, lettered
 from diagnose.tui.screens.page import Page
@@ -72,11 +72,10 @@ class Doors(Page[None]):
         except Exception as error:
             self.tell(sentence_of(error))
             return
-        place = place_of(known.record.site, known.record.name)
         ways = lettered([("here", "Begin a call, or work, on this door"), ("back", "Back to the doors")])
         if await self.app.push_screen_wait(ChoicePage("Doors › A door", words, ways)) == "here":
             self.desk.where = (known.record.site, known.record.name)
-            self.app.notify(f"New calls are on {one_line(place)}. Say what is wrong.", markup=False)
+            self.desk.show_calls()
             self.dismiss(None)
 
 

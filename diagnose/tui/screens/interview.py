@@ -198,8 +198,8 @@ class Interview(CallPage):
     @work(exclusive=True, group="answer")
     async def answer(self, check: str, mode: str) -> None:
         """Answer any check, asked or not."""
-        if await self.app.push_screen_wait(AnswerPage(self.in_hand, check, mode)):
-            self.show_call("Taken.")
+        if told := await self.app.push_screen_wait(AnswerPage(self.in_hand, check, mode)):
+            self.show_call(told)
 
     @work(exclusive=True, group="page")
     async def _pick(self, page: PickPage, act: Callable[[str], AnyAct]) -> None:

@@ -15,9 +15,10 @@ from diagnose.calls.call import Call
 from diagnose.calls.words import Told, cautions_of, title
 from diagnose.knowledge.model import Check, Remedy, Task, Trees
 from diagnose.knowledge.words import minutes
-from diagnose.practice import session as acts
-from diagnose.practice import telling
+from diagnose.practice import acts, telling
 from diagnose.practice.desk import Desk, Sitting
+from diagnose.practice.done import Done
+from diagnose.practice.scene import PracticeError
 from diagnose.sitting.choices import Choice
 from diagnose.sitting.places import has_place, where
 from diagnose.sitting.practised import act_on
@@ -264,7 +265,7 @@ class PracticeRun(Page[None]):
     async def _left(self, reason: str) -> str:
         try:
             self.session.do(acts.Finish(outcome="left out of service", reason=reason))
-        except acts.PracticeError as error:
+        except PracticeError as error:
             return str(error)
         self._show()
         self._finish()
@@ -287,7 +288,7 @@ class PracticeRun(Page[None]):
             self.dismiss(None)
 
 
-def done_paragraphs(done: acts.Done) -> list[Paragraph]:
+def done_paragraphs(done: Done) -> list[Paragraph]:
     """An act as it went: when, and what came of it."""
     lines = []
     for number, line in enumerate(done.lines):

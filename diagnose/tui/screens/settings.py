@@ -52,7 +52,9 @@ class SettingsPage(Page[None]):
         rows = []
         for name, meaning in MEANINGS.items():
             value = one_line(shown(settings, name)) or _USUAL
-            rows.append(Row(name, assemble((f"{name:<9} ", ""), (f"{value:<24} ", "bold"), (meaning, "$text-muted"))))
+            rows.append(
+                Row(name, assemble((f"{name:<9} ", ""), (f"{value:<24} ", "bold"), (meaning, "$text-muted")), set_in=35)
+            )
         self.query_one(PickList).show(rows)
         self.tell(told)
 

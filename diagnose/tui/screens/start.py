@@ -17,13 +17,12 @@ from diagnose.tui.keys import key_for, key_name
 from diagnose.tui.rows import call_row, meant_rows, symptom_rows
 from diagnose.tui.screens.page import Page
 from diagnose.tui.stated import Stated
-from diagnose.tui.text import plain
+from diagnose.tui.text import one_line, plain
 from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.pick_list import PickList, Row, RowShelf, heading
 
 if TYPE_CHECKING:
     from diagnose.calls.store import CallSummary, Store
-    from diagnose.knowledge.model import Trees
     from diagnose.tui.saver import InHand
 
 _MOST_OPEN = 4
@@ -42,7 +41,7 @@ class Start(Page[None]):
 
     def body(self) -> Iterable[Widget]:
         yield PickList(
-            _new_call_rows(self.desk.trees),
+            self._new_call_rows(),
             hint="Type a word of what is wrong, or of a site",
             found=self._found,
             id="list",
@@ -88,19 +87,26 @@ class Start(Page[None]):
         if rows:
             rows.insert(0, heading(f"CALLS LEFT OPEN: Enter goes on where it stopped, {key_for('end')} ends one", 0))
         highlight = rows[1].id if rows and self._untouched else None
-        self.query_one(PickList).show([*rows, *_new_call_rows(trees)], highlight)
+        self.query_one(PickList).show([*rows, *self._new_call_rows()], highlight)
 
     def _found(self, typed: str) -> list[Row]:
         """Calls left open at a site so named, then what the door may do wrong, then calls that are like the words."""
         trees = self.desk.trees
         reader, rows = trade_reader(trees), [call_row(trees, call) for call in self._open]
-        walks = [row for row in _new_call_rows(trees) if row.id.startswith("walk:")]
+        walks = [row for row in self._new_call_rows() if row.id.startswith("walk:")]
         places = RowShelf(rows, reader, by_title=True).find(typed, whole=True)
         others = [row for row in RowShelf(rows, reader).find(typed, whole=True) if row not in places]
         walks = RowShelf(walks, reader, by_title=True).find(typed, whole=True)
         meant = meant_rows(trees, typed)
         kept = heading("CALLS LEFT OPEN", 0)
         return [*([kept] if places else []), *places, *walks, *meant, *([kept] if others else []), *others]
+
+    def _new_call_rows(self) -> list[Row]:
+        trees, place = self.desk.trees, one_line(", ".join(filter(None, self.desk.where)))
+        walks = [Row(f"walk:{walk.id}", plain(f"  {walk.title}"), walk.explain) for walk in trees.walks.values()]
+        above = [heading("WORK AT A DOOR, done and proved in order", 0), *walks] if walks else []
+        where = f" at {place}" if place else ""
+        return [heading(f"NEW CALL{where}: what does the door do wrong?", 0), *symptom_rows(trees), *above]
 
     @on(PickList.Picked)
     def _picked(self, event: PickList.Picked) -> None:
@@ -167,9 +173,3 @@ class Start(Page[None]):
 
 def _key_of(extra: Extra) -> str:
     return key_for(extra.means) if extra.means else key_name(extra.key)
-
-
-def _new_call_rows(trees: Trees) -> list[Row]:
-    walks = [Row(f"walk:{walk.id}", plain(f"  {walk.title}"), walk.explain) for walk in trees.walks.values()]
-    above = [heading("WORK AT A DOOR, done and proved in order", 0), *walks] if walks else []
-    return [heading("NEW CALL: what does the door do wrong?", 0), *symptom_rows(trees), *above]

@@ -16,6 +16,7 @@ from textual.widgets.option_list import Option
 from diagnose.finding.reading import Reader
 from diagnose.finding.search import Shelf, Text
 from diagnose.tui.text import assemble, plain, printable
+from diagnose.tui.widgets.paragraphs import Hanging
 
 _MUTED = "$text-muted"
 _LIST_KEYS = {
@@ -39,6 +40,13 @@ class Row:
     level: int = 1
     # What typing searches first; the shown text where it is empty.
     title: str = ""
+    # How far its lines after the first are set in; by itself a little further than the first.
+    set_in: int | None = None
+
+    def hanging(self) -> Hanging:
+        text = self.shown.plain
+        own = len(text) - len(text.lstrip(" ")) + 2
+        return Hanging(self.shown, " " * (own if self.set_in is None else self.set_in))
 
 
 class RowShelf:
@@ -137,7 +145,7 @@ class PickList(Vertical):
         rows = self._found(self.typed) if self.typed.strip() else _without_empty(self._rows)
         options = self._list
         options.clear_options()
-        options.add_options([Option(row.shown, row.id or None, disabled=not row.id) for row in rows])
+        options.add_options([Option(row.hanging(), row.id or None, disabled=not row.id) for row in rows])
         ids = [row.id for row in rows]
         first = next((index for index, row in enumerate(rows) if row.id), None)
         options.highlighted = ids.index(highlight) if highlight and highlight in ids else first

@@ -16,6 +16,8 @@ from diagnose.tui.widgets.paragraphs import hanging
 # Cells of a bar; the width from which a longer one leaves room for the title; the width below which a title has a
 # line of its own.
 _BAR, _LONG_BAR, _ROOMY, _ONE_LINE = 6, 10, 90, 56
+# Cells before the title of `suspect_line`.
+STRENGTH = 13 + _BAR
 # What stands before a title on a line of its own.
 _SET_IN = " " * 6
 
