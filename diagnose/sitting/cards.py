@@ -77,9 +77,6 @@ class Card:
     goal: Named = ("", "")
     complaint: str = ""
 
-    def choice(self, name: str) -> Choice | None:
-        return next((choice for choice in self.choices if choice.name == name), None)
-
 
 def card_of(call: Call, planned: Planned) -> Card:
     """What to show for a step."""

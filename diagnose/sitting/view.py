@@ -53,8 +53,6 @@ class CallView:
     workings: tuple[tuple[str, str], ...]
     # The check whose answer sits worst with the others; empty where they agree.
     doubtful: str
-    proofs_passed: int
-    proofs_needed: int
     # What was said on the phone, until somebody at the door has looked.
     phone: FromThePhone | None = None
     # What stands above the suspects.
@@ -85,8 +83,6 @@ def view_of(call: Call, units: Units = "us") -> CallView:
         ),
         workings=tuple((check, done.working) for check, done in call.inference.workings.items()),
         doubtful=surprise.odd[0] if surprise and surprise.conflict > 0 and surprise.odd else "",
-        proofs_passed=sum(state.proofs.values()),
-        proofs_needed=len(call.needed_proofs()),
         phone=from_the_phone(call),
         suspects_title=_suspects_title(call),
         ahead=_ahead(call),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from datetime import date
 from pathlib import Path
 
@@ -138,12 +138,8 @@ class LearnedPage(Page[None]):
         ways = (Choice("1", accepting, "accept"), Choice("2", "Leave the trees as they are", "leave"))
         if await self.app.push_screen_wait(ChoicePage("What closed calls propose", words, ways)) != "accept":
             return
-        try:
-            accept(self._file, self._written, changes, by, date.today())
-        except OSError as error:
-            self.tell(f"{self._file} cannot be written: {error.strerror}.")
-            return
-        self._show(f"Accepted. {_FROM_NOW}")
+        written = self._written
+        self._change("Accepted.", lambda: accept(self._file, written, changes, by, date.today()))
 
     @work(exclusive=True, group="asking")
     async def _offer_back(self, change: Change) -> None:
@@ -153,9 +149,12 @@ class LearnedPage(Page[None]):
         ways = (Choice("1", "Undo it", "back"), Choice("2", "Leave it", "leave"))
         if await self.app.push_screen_wait(ChoicePage("Accepted before", words, ways)) != "back":
             return
+        self._change("Undone.", lambda: take_back(self._file, change))
+
+    def _change(self, said: str, change: Callable[[], object]) -> None:
         try:
-            take_back(self._file, change)
+            change()
         except OSError as error:
             self.tell(f"{self._file} cannot be written: {error.strerror}.")
-            return
-        self._show(f"Undone. {_FROM_NOW}")
+        else:
+            self._show(f"{said} {_FROM_NOW}")
