@@ -109,7 +109,7 @@ def _suspects_title(call: Call) -> str:
         return f"Still to do ({len(ahead)})"
     if call.walking:
         return "Everything is done and proved"
-    return "Nothing known fits well; what comes nearest" if call.nothing_fits else "Likely causes"
+    return "No good match; closest" if call.nothing_fits else "Likely causes"
 
 
 def phase_of(call: Call) -> str:

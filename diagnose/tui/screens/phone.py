@@ -26,7 +26,7 @@ from diagnose.screening.spoken import Spoken, next_language
 from diagnose.sitting import phone as course
 from diagnose.sitting.choices import KEYS, Choice
 from diagnose.sitting.handover import say_beforehand
-from diagnose.sitting.places import where_to_look
+from diagnose.sitting.places import has_place, where_to_look
 from diagnose.tui import actions
 from diagnose.tui.keys import key_for
 from diagnose.tui.saver import InHand, sentence_of
@@ -40,6 +40,7 @@ from diagnose.tui.screens.sentence import SentencePage
 from diagnose.tui.stated import Stated
 from diagnose.tui.text import assemble, fit, plain, stack
 from diagnose.tui.widgets.asked import Asked
+from diagnose.tui.widgets.card_layout import where_hint
 from diagnose.tui.widgets.choices import Choices
 from diagnose.tui.widgets.line import Line
 
@@ -243,7 +244,9 @@ class PhoneScreen(PhonePage[None]):
         lines.append(Content(""))
         if question.many:
             lines.append(plain("Each key ticks or unticks one. Enter goes on.", "$text-muted"))
-        lines.append(plain(f"It may change: {put.may_change}", "$text-muted"))
+        found = question.kind == "check" and has_place(self.phone.call, "check", question.id)
+        why = f"It may change: {put.may_change}{f' · {where_hint()}' if found else ''}"
+        lines.append(plain(why, "$text-muted"))
         self.query_one("#ask", Static).update(stack(lines))
         answers = zip(KEYS, question.answers, spoken.answers(question), strict=False)
         shown = [Choice(key, text, answer) for key, answer, text in answers]
