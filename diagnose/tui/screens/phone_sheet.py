@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 
 from textual.content import Content
-from textual.widget import Widget
 
 from diagnose.calls.call import Call
 from diagnose.knowledge.words import about
@@ -34,9 +33,6 @@ class SheetPage(SavedPage[bool]):
         super().__init__("Phone call › Dispatch sheet")
         self._call, self._call_id, self.sheet, self._language = call, call_id, sheet, language
         self.file_name = f"{call_id or 'unsaved-call'}-sheet"
-
-    def shown(self) -> Iterable[Widget]:
-        yield Paragraphs(id="lines")
 
     def on_mount(self) -> None:
         # The base class's own is called besides.
