@@ -122,7 +122,7 @@ def _answers(trees: Trees, check: Check, healthy: dist.Distribution, changed: di
         rows = np.array([[_mass(check, state, low, high) for low, high in bounds] for state in distinct])
         cells = tuple(_cell(low, high, check.unit) for low, high in bounds)
         flat = _flat(check, healthy, bounds)
-        typical = np.searchsorted(cuts, [_middle(state) for state in distinct])
+        typical = np.searchsorted(cuts, [middle_of(state) for state in distinct])
     rows = np.maximum(rows, 0)
     rows = rows / rows.sum(axis=1, keepdims=True)
     slip = slip_of(trees, check)
@@ -168,11 +168,10 @@ def _flat(check: Check, healthy: dist.Distribution, bounds: list[tuple[float, fl
     return flat
 
 
-def _middle(state: dist.Distribution) -> float:
+def middle_of(state: dist.Distribution) -> float:
     """The most probable reading, near enough: the middle of the state, or of the largest part of a mixture."""
-    if isinstance(state, dist.Mixture):
-        return dist.centre(max(state.parts, key=lambda part: part[0])[1])
-    return math.inf if isinstance(state, dist.Beyond) else dist.centre(state)
+    parts = state.parts if isinstance(state, dist.Mixture) else ((1.0, state),)
+    return dist.centre(max(parts, key=lambda part: part[0])[1])
 
 
 def _cell(low: float, high: float, unit: str) -> str:

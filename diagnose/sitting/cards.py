@@ -32,7 +32,7 @@ from diagnose.knowledge.words import minutes, percent
 from diagnose.reasoning.walk import inputs_of
 from diagnose.sitting.cautions import cautions_read
 from diagnose.sitting.choices import KEYS, NOT_THERE, Choice
-from diagnose.sitting.course import COME, Planned, entry_of, last_repair, whom_to_call
+from diagnose.sitting.course import COME, Planned, last_repair, whom_to_call
 
 # A remedy's chance that differs by more than this from that of its cause is explained.
 _DIFFERS = 0.03
@@ -357,7 +357,7 @@ def _failed_card(call: Call, step: Step) -> Card:
 
 def _come_card(call: Call, step: Step) -> Card:
     """The step that leads needs somebody who is not here: made safe and left, and who comes with which parts."""
-    entry = entry_of(call, (step.goal_kind, step.goal))
+    entry = call.trees.task(step.goal_kind, step.goal)
     assert entry is not None
     who = words.title(call.trees, "people", entry.who)
     lines = [("Must come", who), ("For", words.step_title(call.trees, step.goal_kind, step.goal))]

@@ -23,7 +23,7 @@ from diagnose.quantities import took_the_unit
 from diagnose.quantities.show import Shown
 from diagnose.sitting.cards import Card
 from diagnose.sitting.choices import NOT_THERE, Choice
-from diagnose.sitting.course import COME, Alternative, Planned, entry_of
+from diagnose.sitting.course import COME, Alternative, Planned
 
 FAILED_PROOF = "Failed: nobody uses the door until this has passed. Looking further."
 _OUTCOMES = ("gone", "better", "still there", "too early")
@@ -184,11 +184,8 @@ def _do_after_others(call: Call, act: AnyAct, units: Shown) -> str:
             same = [e for e in call.came_in if isinstance(e, ev.Answered | ev.Withdrawn) and e.check == act.check]
             if not same:
                 return do(call, act, units)
-            do(
-                call,
-                Note(text=f"{words.step_title(call.trees, 'check', act.check)} {act.text} (at the same time)"),
-                units,
-            )
+            asked = words.step_title(call.trees, "check", act.check)
+            do(call, Note(text=f"{asked} {act.text} (at the same time)"), units)
             return "That was answered meanwhile. Yours is kept as a note; correct the answer if yours is right."
         case StateFact() if not any(isinstance(e, ev.FactStated) and e.fact == act.fact for e in call.came_in):
             return do(call, act, units)
@@ -245,9 +242,8 @@ def _echo(check: Check, text: str, understood: Understood, units: Shown) -> str:
     """What was taken down, as it was typed and as it was understood; of a bare number, the unit it was taken in."""
     if isinstance(understood.value, str):
         return understood.value
-    told = words.typed_in_words(check, [text], joint=" = ") or words.in_words(
-        check, understood.value, understood.unit, units
-    )
+    told = words.typed_in_words(check, [text], joint=" = ")
+    told = told or words.in_words(check, understood.value, understood.unit, units)
     parts = series_parts(text) if check.series == "yes" else [text]
     bare = next(filter(None, (took_the_unit(part, check.unit) for part in parts)), "")
     return f"{told}, taken as {bare}" if bare else told
@@ -335,7 +331,7 @@ def _close(call: Call, outcome: ev.Outcome, reason: str) -> str:
 
 def _arrived(call: Call, goal: Named) -> str:
     """Whoever may do the step is here, and the step comes first."""
-    entry = entry_of(call, goal)
+    entry = call.trees.task(*goal)
     if entry is None:
         raise CallError("These trees do not know that step any more.")
     person = call.trees.people[entry.who]
@@ -347,7 +343,7 @@ def _arrived(call: Call, goal: Named) -> str:
 
 def _wait_for(call: Call, goal: Named, when: str) -> str:
     """The call stays open until whoever may do the step is here."""
-    entry = entry_of(call, goal)
+    entry = call.trees.task(*goal)
     if entry is None:
         raise CallError("These trees do not know that step any more.")
     call.state_people(call.state.people, {**call.state.coming, entry.who: when.strip()})

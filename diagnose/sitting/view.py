@@ -72,7 +72,7 @@ def view_of(call: Call, units: Units = "us") -> CallView:
     again = {each.check: each.why for each in rechecks}
     surprise = call.surprise() if len(state.evidence) > 1 and state.outcome is None else None
     return CallView(
-        where=", ".join(filter(None, (one_line(state.site), one_line(state.door)))) or "This door",
+        where=", ".join(filter(None, (state.site, state.door))) or "This door",
         complaint=what_about(call),
         phase=phase_of(call),
         energy=title(trees, "energy", call.energy),
@@ -213,11 +213,6 @@ def trail_item(trees: Trees, item: Evidence, units: Units) -> TrailItem:
         case Proof():
             result = "passed" if item.passed else "FAILED"
             return TrailItem("proof", item.proof, step_title(trees, "proof", item.proof), result, at, item.sequence)
-
-
-def one_line(text: str) -> str:
-    """``text`` without line breaks and doubled spaces."""
-    return " ".join(text.split())
 
 
 def clock_time(at: str) -> str:

@@ -16,6 +16,7 @@ from html import escape
 from diagnose.knowledge import distributions as dist
 from diagnose.knowledge.model import Check, Trees
 from diagnose.reasoning.situation import instrument_error
+from diagnose.review.weighing import middle_of
 
 # A span this wide, of values that are all above zero, is drawn by powers of ten.
 _WIDE = 60.0
@@ -90,7 +91,7 @@ def picture_of(trees: Trees, check: Check, cells: int) -> Reading:
     states = [("healthy", check.healthy), *changed]
     axis = _axis(check, [state for _, state in states])
     rows = tuple(_row(check, axis, title, state, cells) for title, state in states)
-    middle = _middle(check)
+    middle = middle_of(check.healthy)
     error = instrument_error(check, middle)
     return Reading(check.text, check.unit, _notes(check), axis, rows, check.plausible, middle, error)
 
@@ -101,7 +102,7 @@ def _axis(check: Check, states: Sequence[dist.Distribution]) -> Axis:
     low, high = (min(finite), max(finite)) if finite else check.plausible or (0.0, 1.0)
     positive = [bound for bound in finite if bound > 0]
     wide = bool(positive) and min(finite) >= 0 and max(positive) / min(positive) > _WIDE
-    if wide and any(isinstance(part, (dist.LogNormal, dist.Outward)) for state in states for part in _parts(state)):
+    if wide and any(isinstance(part, (dist.LogNormal, dist.Outward)) for state in states for _, part in _shares(state)):
         bottom = max(min(positive), max(positive) / 1e9)
         return Axis(bottom / 1.3, max(positive) * 1.3, True)
     if check.plausible:
@@ -111,10 +112,6 @@ def _axis(check: Check, states: Sequence[dist.Distribution]) -> Axis:
         low, high = check.plausible or (low - 1, low + 1)
     margin = 0.04 * (high - low)
     return Axis(low - margin, high + margin, False)
-
-
-def _parts(state: dist.Distribution) -> list[dist.Distribution]:
-    return [part for _, part in state.parts] if isinstance(state, dist.Mixture) else [state]
 
 
 def _row(check: Check, axis: Axis, title: str, state: dist.Distribution, cells: int) -> Row:
@@ -136,17 +133,12 @@ def _notes(check: Check) -> tuple[str, ...]:
     notes = []
     if check.plausible:
         notes.append(f"plausible {_number(check.plausible[0])} to {_number(check.plausible[1])} {check.unit}".strip())
-    middle = _middle(check)
+    middle = middle_of(check.healthy) if check.healthy is not None else math.inf
     if check.instrument and math.isfinite(middle):
         off = instrument_error(check, middle)
         said = f"standard error {off:.2g} {check.unit} at {_number(middle)} {check.unit}" if off else "taken as exact"
         notes.append(f"{check.instrument.title}, {said}")
     return tuple(notes)
-
-
-def _middle(check: Check) -> float:
-    assert check.healthy is not None
-    return dist.centre(max(_shares(check.healthy), key=lambda part: part[0])[1])
 
 
 def _number(value: float) -> str:
