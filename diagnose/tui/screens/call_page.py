@@ -149,11 +149,13 @@ class CallPage(Page[None]):
         self._asked_at = self.desk.now()
         self._stand_in = None
         self._step.wait()
-        self._think_in_thread(self._turn, self.sitting.twin())
+        self._think_in_thread(self._turn)
         self.set_timer(_PATIENCE, partial(self._grow_impatient, self._turn))
 
     @work(thread=True, exclusive=True, group="think", exit_on_error=False)
-    def _think_in_thread(self, turn: int, sitting: Sitting) -> None:
+    def _think_in_thread(self, turn: int) -> None:
+        # Made here and not given to the worker, which would hold it, and all that it worked out, for long.
+        sitting = self.sitting.twin()
         for quick in (True, False):
             if turn != self._turn:
                 return
