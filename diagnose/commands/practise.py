@@ -197,7 +197,7 @@ def _resumer(desk: Desk, practice: Practice) -> Callable[[], Sitting]:
 
 
 def _export(found: Debrief, file: str) -> None:
-    from diagnose.practice.debrief import html_debrief, markdown_debrief
+    from diagnose.practice.debrief_page import html_debrief, markdown_debrief
 
     path = Path(file)
     text = html_debrief(found) if path.suffix.casefold() in (".html", ".htm") else markdown_debrief(found)
@@ -217,7 +217,7 @@ def _debrief_again(desk: Desk, console: Console, which: str, export: str) -> int
         _export(found, export)
         console.say(f"Written: {export}")
     else:
-        say_all(console, telling.debriefing(found))
+        say_all(console, telling.debrief(found))
     return 0
 
 
