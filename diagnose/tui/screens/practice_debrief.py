@@ -10,7 +10,6 @@ from diagnose.practice import telling
 from diagnose.practice.debrief import Debrief
 from diagnose.practice.debrief_page import html_debrief, markdown_debrief
 from diagnose.tui import actions
-from diagnose.tui.keys import bindings
 from diagnose.tui.screens.report import SavedPage
 from diagnose.tui.widgets.paragraphs import Paragraphs, told_paragraphs
 
@@ -19,7 +18,6 @@ class PracticeDebrief(SavedPage[None]):
     """Shows the whole of it; saved, it has its tables and its drawing."""
 
     place = actions.REPORT
-    BINDINGS = bindings(actions.REPORT)
 
     def __init__(self, found: Debrief, identity: str) -> None:
         super().__init__("Practise › Debriefing")
