@@ -6,14 +6,12 @@ Events are only ever added, by whoever may write; not even the office can change
 from __future__ import annotations
 
 # Worked out from the events whenever they are behind them, by whoever asks for a list or a count.
-_DERIVED = dict.fromkeys(
-    ("summary", "door_memory", "outcome", "suspicion", "found", "finding", "trial", "part", "tally", "tallied"),
-    "INSERT, UPDATE, DELETE",
-)
+_LEARNT = ("outcome", "suspicion", "found", "named", "finding", "trial", "part", "tally", "tallied")
+_DERIVED = dict.fromkeys(("summary", "door_memory", *_LEARNT), "INSERT, UPDATE, DELETE")
 # Tables → what each role may do there, beyond reading.
 _TECHNICIAN = {
     **_DERIVED,
-    "call": "INSERT, UPDATE (behind)",
+    "call": "INSERT, UPDATE (behind, untold)",
     "event": "INSERT",
     "door": "INSERT, UPDATE",
     "door_revision": "INSERT",
@@ -25,8 +23,8 @@ RIGHTS = {
     "technician": _TECHNICIAN,
     # The office settles what two recorded differently.
     "office": {**_TECHNICIAN, "difference": "INSERT, UPDATE (settled_at, settled_by)"},
-    # A list of calls brings their summaries up to date.
-    "reader": {"call": "UPDATE (behind)", **_DERIVED},
+    # A list of calls brings their summaries up to date, and a count what they tell.
+    "reader": {"call": "UPDATE (behind, untold)", **_DERIVED},
 }
 _READ_ONLY = ("migration", "practice_shape", "lesson_shape", "met", "forgotten")
 

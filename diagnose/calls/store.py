@@ -47,6 +47,8 @@ call_table = sql.Table(
     sql.Column("begun_at", sql.String(40), nullable=False),
     # 1 while its summary does not know of its last event.
     sql.Column("behind", sql.Integer, nullable=False),
+    # 1 while what it tells is not kept as rows to learn from, up to its last event.
+    sql.Column("untold", sql.Integer, nullable=False),
 )
 event_table = sql.Table(
     "event",
@@ -75,6 +77,9 @@ summary_table = sql.Table(
     sql.Column("trouble", sql.Text, nullable=False),
     sql.Column("waiting", sql.Text, nullable=False),
 )
+
+# What an event more makes of a call's row.
+GONE_ON = {"behind": 1, "untold": 1}
 
 Leading = Callable[[list[AnyEvent]], str]
 
@@ -174,7 +179,12 @@ class Store:
 
     def claim(self, call_id: str) -> bool:
         """Take an id for a call that began elsewhere; false where there is such a call here."""
-        row = {"id": call_id, "begun_at": datetime.now(UTC).isoformat(timespec="microseconds"), "behind": 0}
+        row = {
+            "id": call_id,
+            "begun_at": datetime.now(UTC).isoformat(timespec="microseconds"),
+            "behind": 0,
+            "untold": 0,
+        }
         try:
             with self._plainly(), self._writing() as connection:
                 connection.execute(call_table.insert().values(row))
@@ -201,7 +211,7 @@ class Store:
         try:
             with self._plainly(), self._writing() as connection:
                 # Who holds the call's row may write; the others wait their turn.
-                mark = call_table.update().where(call_table.c.id == call_id).values(behind=1)
+                mark = call_table.update().where(call_table.c.id == call_id).values(GONE_ON)
                 if not connection.execute(mark).rowcount:
                     raise StoreError(f"There is no call '{call_id}' in {self.where}.")
                 connection.execute(event_table.insert(), rows)
