@@ -12,7 +12,7 @@ import sqlalchemy as sql
 
 from diagnose.calls.database import table
 from diagnose.calls.differences import Differing, write
-from diagnose.calls.store import MovedOn, Store, Taken, call_table, event_table, forgotten_table, summary_table
+from diagnose.calls.store import GONE_ON, MovedOn, Store, Taken, call_table, event_table, forgotten_table, summary_table
 
 _met = table("met", "store", "about", "here", "there")
 # How many ids a question to the database names at most.
@@ -76,7 +76,7 @@ class Copies(Store):
 
     def take(self, calls: Mapping[str, Kept]) -> None:
         """Whole calls that are not here yet, all or none. Raises ``Taken`` where one of them is."""
-        begun = [{"id": call_id, "begun_at": kept.begun_at, "behind": 1} for call_id, kept in calls.items()]
+        begun = [{"id": call_id, "begun_at": kept.begun_at, **GONE_ON} for call_id, kept in calls.items()]
         with self._plainly(), self._writing() as connection:
             empty = sql.select(call_table.c.id).where(call_table.c.id.in_(calls))
             there = set(connection.scalars(empty))
@@ -106,7 +106,7 @@ class Copies(Store):
         with self._plainly(), self._writing() as connection:
             self._expect(connection, call_id, seen)
             begun_at = connection.scalar(sql.select(call_table.c.begun_at).where(call_table.c.id == call_id))
-            connection.execute(call_table.insert().values(id=other_id, begun_at=begun_at, behind=1))
+            connection.execute(call_table.insert().values(id=other_id, begun_at=begun_at, **GONE_ON))
             connection.execute(event_table.update().where(event_table.c.call_id == call_id).values(call_id=other_id))
             connection.execute(event_table.insert(), _rows(call_id, 0, instead.bodies))
 
@@ -118,7 +118,7 @@ class Copies(Store):
 
     def _hold(self, connection: sql.Connection, call_id: str) -> None:
         """Nobody else writes to the call until the transaction ends."""
-        connection.execute(call_table.update().where(call_table.c.id == call_id).values(behind=1))
+        connection.execute(call_table.update().where(call_table.c.id == call_id).values(GONE_ON))
 
     # --- how much each had when two stores last met --------------------------------------------------------
 

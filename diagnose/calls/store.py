@@ -39,8 +39,9 @@ CALL_ORDERS = ("latest", "site", "state", "complaint")
 
 # As many calls as one statement takes out.
 _AT_ONCE = 500
-# ``behind`` is 1 while a call's summary does not know of its last event.
-call_table = table("call", "id", "begun_at", "behind")
+# ``behind`` is 1 while a call's summary does not know of its last event, ``untold`` while what it tells is not kept as
+# rows to learn from, up to its last event.
+call_table = table("call", "id", "begun_at", "behind", "untold")
 event_table = table("event", "call_id", "sequence", "body")
 # Only the ids of what was taken out for good.
 forgotten_table = table("forgotten", "call_id")
@@ -50,6 +51,9 @@ summary_table = table(
     *("call_id", "sequence", "opened_at", "last_at", "site", "door", "site_folded", "door_folded"),
     *("symptoms", "outcome", "likely_cause", "trouble", "waiting"),
 )
+
+# What an event more makes of a call's row.
+GONE_ON = {"behind": 1, "untold": 1}
 
 Leading = Callable[[list[AnyEvent]], str]
 
@@ -154,7 +158,12 @@ class Store:
 
     def claim(self, call_id: str) -> bool:
         """Take an id for a call that began elsewhere; false where there is such a call here."""
-        row = {"id": call_id, "begun_at": datetime.now(UTC).isoformat(timespec="microseconds"), "behind": 0}
+        row = {
+            "id": call_id,
+            "begun_at": datetime.now(UTC).isoformat(timespec="microseconds"),
+            "behind": 0,
+            "untold": 0,
+        }
         try:
             with self._plainly(), self._writing() as connection:
                 connection.execute(call_table.insert().values(row))
@@ -181,7 +190,7 @@ class Store:
         try:
             with self._plainly(), self._writing() as connection:
                 # Who holds the call's row may write; the others wait their turn.
-                mark = call_table.update().where(call_table.c.id == call_id).values(behind=1)
+                mark = call_table.update().where(call_table.c.id == call_id).values(GONE_ON)
                 if not connection.execute(mark).rowcount:
                     raise StoreError(f"There is no call '{call_id}' in {self.where}.")
                 connection.execute(event_table.insert(), rows)
