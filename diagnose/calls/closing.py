@@ -319,6 +319,7 @@ class Ledger:
         proof = self.trees.proofs.get(event.proof)
         if proof is None:
             return
+        self.passed.difference_update(each.id for each in self.trees.proofs.values() if proof.id in each.follows)
         if not event.passed:
             self.passed.discard(proof.id)
             self.failed[proof.id] = event.sequence

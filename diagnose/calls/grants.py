@@ -6,10 +6,8 @@ Events are only ever added, by whoever may write; not even the office can change
 from __future__ import annotations
 
 # Worked out from the events whenever they are behind them, by whoever asks for a list or a count.
-_DERIVED = dict.fromkeys(
-    ("summary", "door_memory", "outcome", "suspicion", "found", "finding", "trial", "part", "tally", "tallied"),
-    "INSERT, UPDATE, DELETE",
-)
+_LEARNT = ("outcome", "suspicion", "found", "named", "finding", "trial", "part", "tally", "tallied")
+_DERIVED = dict.fromkeys(("summary", "door_memory", *_LEARNT), "INSERT, UPDATE, DELETE")
 # Tables → what each role may do there, beyond reading.
 _TECHNICIAN = {
     **_DERIVED,

@@ -146,10 +146,19 @@ class Known:
         return self.ledger.needed()
 
     def open_proofs(self) -> tuple[Proof, ...]:
-        """The needed proofs that have not passed since the last remedy, those of the present state first."""
+        """The needed proofs that have not passed since the last remedy, those of the present state first.
+
+        One that follows another open one comes last.
+        """
         missing = [proof for proof in self.needed_proofs() if proof.id not in self.ledger.passed]
+        names = {proof.id for proof in missing}
         order = {proof.energy: i for i, proof in reversed(list(enumerate(missing)))}
-        return tuple(sorted(missing, key=lambda p: (p.energy not in (self.energy, ANY), order[p.energy])))
+        return tuple(
+            sorted(
+                missing,
+                key=lambda p: (not names.isdisjoint(p.follows), p.energy not in (self.energy, ANY), order[p.energy]),
+            )
+        )
 
     @property
     def walk(self) -> Walk | None:

@@ -18,22 +18,23 @@ _WIDE, _HIGH = 9, 18
 _LEGEND_WIDEST = 100
 
 
-def component_told(trees: Trees, component: Component) -> list[Told]:
-    """An entry of the glossary: what can hurt first, then what it is for, where it sits and what it looks like."""
-    lines = [Told("heading", component.title)]
-    if component.danger:
-        lines.append(Told("text", f"Take care: {component.danger}"))
+def _to_find_it(component: Component) -> list[Told]:
+    """Of an entry of the glossary, what can hurt first, then where it sits and what it looks like."""
+    hurts = [Told("text", f"Take care: {component.danger}")] if component.danger else []
+    found = [Told("item", f"Where: {component.where}"), Told("item", f"Looks like: {component.looks_like}")]
+    return [Told("heading", component.title), *hurts, *found]
+
+
+def _more_of_it(trees: Trees, component: Component) -> list[Told]:
+    """What it is for, what else it is called, and how a caller is asked to look at it."""
+    told = [f"For: {component.what}"]
     if component.also:
-        lines.append(Told("item", f"Also called: {', '.join(component.also)}."))
-    lines.append(Told("item", f"For: {component.what}"))
-    lines.append(Told("item", f"Where: {component.where}"))
-    lines.append(Told("item", f"Looks like: {component.looks_like}"))
+        told.append(f"Also called: {', '.join(component.also)}.")
     if component.caller:
-        lines.append(Told("item", f"Said to a caller: {component.caller}"))
-        for language in trees.languages.values():
-            if text := language.texts.get(f"components.{component.id}.caller"):
-                lines.append(Told("item", f"{language.title}: {text}"))
-    return lines
+        told.append(f"Said to a caller: {component.caller}")
+        texts = {each.title: each.texts.get(f"components.{component.id}.caller") for each in trees.languages.values()}
+        told += [f"{title}: {text}" for title, text in texts.items() if text]
+    return [Told("item", text) for text in told]
 
 
 def sketch_told(trees: Trees, sketch: Sketch, marked: Collection[str] = (), width: int = 80) -> list[Told]:
@@ -47,17 +48,17 @@ def sketch_told(trees: Trees, sketch: Sketch, marked: Collection[str] = (), widt
 def where_told(
     trees: Trees, component: Component, facts: Facts, supposed: Sequence[Conditions] = (), width: int = 80
 ) -> list[Told]:
-    """Where a component is: its entry, and on the sketch that fits a door with these facts best.
+    """Where a component is, on the sketch that fits a door with these facts best, and its entry in the glossary.
 
     What is not known of the door is taken as ``supposed`` has it, such as what the question applies to.
     """
-    lines = component_told(trees, component)
+    lines, more = _to_find_it(component), _more_of_it(trees, component)
     sketch = sketch_for(trees, component.id, facts, supposed)
     if sketch is None:
-        return lines
+        return [*lines, *more]
     heading, *drawn = sketch_told(trees, sketch, [component.id], width)
     doubt = [] if holds(sketch.applies, facts) else [Told("text", NOT_THIS_KIND)]
-    return [*lines, heading, *doubt, *drawn, Told("drawn", ""), Told("text", ONLY_A_SKETCH)]
+    return [*lines, heading, *doubt, *drawn, Told("drawn", ""), Told("text", ONLY_A_SKETCH), *more]
 
 
 def sketch_for(trees: Trees, component: str, facts: Facts, supposed: Sequence[Conditions] = ()) -> Sketch | None:

@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Any
 import click
 import msgspec
 
-from diagnose.knowledge.marked_yaml import Marked, file_text, read_marked
+from diagnose.knowledge.files import file_text
+from diagnose.knowledge.marked_yaml import Marked, read_marked
 from diagnose.knowledge.model import UNLISTED, Trees, as_facts
 from diagnose.knowledge.problems import Place, Problems, TreeError, did_you_mean
 from diagnose.knowledge.words import about, percent, roughly

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import hashlib
-import tempfile
 from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any, TypeVar
 
 import msgspec
+
+from diagnose.knowledge.files import write_whole
 
 _Result = TypeVar("_Result")
 
@@ -53,7 +54,7 @@ class Kept:
         return result
 
     def save(self, so_far: bool = False) -> None:
-        """Written whole under another name first; where that cannot be, all work is done the next time too.
+        """Where nothing can be written, all work is done the next time too.
 
         ``so_far``: the work was stopped, and the results that it did not come to yet stay as well.
         """
@@ -61,10 +62,7 @@ class Kept:
         if self._file is None or kept == self._before:
             return
         try:
-            self._file.parent.mkdir(parents=True, exist_ok=True)
-            with tempfile.NamedTemporaryFile(dir=self._file.parent, delete=False) as draft:
-                draft.write(msgspec.msgpack.encode(kept))
-            Path(draft.name).replace(self._file)
+            write_whole(self._file, msgspec.msgpack.encode(kept))
         except OSError:
             return
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import hashlib
 import math
-import tempfile
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any, Literal
@@ -19,6 +18,7 @@ from msgspec.structs import replace
 
 from diagnose.knowledge import model
 from diagnose.knowledge.distributions import LogNormal, Normal, Shares
+from diagnose.knowledge.files import write_whole
 from diagnose.knowledge.marked_yaml import read_marked
 from diagnose.knowledge.problems import Place, Problem, Problems, TreeError
 
@@ -110,16 +110,13 @@ def read_learned(file: Path) -> Learned:
 
 
 def write_learned(file: Path, learned: Learned) -> None:
-    """Write the file whole under another name first. Raises ``OSError``."""
+    """Write the file. Raises ``OSError``."""
     import yaml
 
     plain = msgspec.to_builtins(learned)
     body = yaml.safe_dump(plain, sort_keys=False, allow_unicode=True, width=120)
     head = "# Numbers learnt from closed calls, and accepted. Without one, or without the file, the trees' own hold.\n"
-    file.parent.mkdir(parents=True, exist_ok=True)
-    with tempfile.NamedTemporaryFile("w", dir=file.parent, delete=False, encoding="utf-8", suffix=".draft") as draft:
-        draft.write(head + body)
-    Path(draft.name).replace(file)
+    write_whole(file, (head + body).encode())
 
 
 def rounded(value: Number) -> Number:

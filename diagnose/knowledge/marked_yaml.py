@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 import re
-from pathlib import Path
 from typing import Any
 
 import yaml
@@ -55,16 +54,6 @@ class Marked:
             path = path[:-1]
         line = self.places[path]
         return Place(line.file, line.line, self.columns.get(path, 0))
-
-
-def file_text(path: Path, name: str, problems: Problems, mend: str, rule: str) -> str | None:
-    """The text of a file; ``None`` where it cannot be read, which is said of ``name`` with ``mend``."""
-    try:
-        return path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        reason = error.strerror if isinstance(error, OSError) else "it is not UTF-8 text"
-        problems.error(Place(name, 1), f"This file cannot be read: {reason}.", mend, rule)
-        return None
 
 
 def read_marked(text: str, file: str, problems: Problems) -> Marked | None:

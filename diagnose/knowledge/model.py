@@ -7,7 +7,7 @@ knows what a door is: constructions, energy states and people are themselves ent
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Annotated, Any, Literal
 
 import msgspec
@@ -282,6 +282,8 @@ class Proof(Task, frozen=True, kw_only=True):
     seen: dict[str, tuple[str, ...]] = {}
     # One of these remedies must have been done since the hazard was seen.
     after: tuple[str, ...] = ()
+    # Proofs that come first on a door that needs both, since they undo what this one shows.
+    follows: tuple[str, ...] = ()
     # The complaints that a door shows where it fails.
     raises: tuple[str, ...] = ()
 
@@ -667,6 +669,12 @@ class Trees(msgspec.Struct, frozen=True, kw_only=True):
             "job": self.jobs,
         }
         return homes.get(kind, {}).get(identity)
+
+    def steps(self) -> Iterator[tuple[str, Task]]:
+        """Every check, remedy, proof and job, with the name of its kind."""
+        for kind in ("checks", "remedies", "proofs", "jobs"):
+            for step in getattr(self, kind).values():
+                yield kind, step
 
     def place(self, kind: str, identity: str) -> Place:
         return self.places[f"{kind}.{identity}"]

@@ -2,8 +2,9 @@
 
 The events are the truth: the rows are made from them, are behind them until ``catch_up``, and can be forgotten and
 made again (``rebuild``). Every count is one statement that SQLite and PostgreSQL both take; what comes back is a row
-for each number of the trees that was met, however many calls there are. Findings, by far the most rows, are counted
-by quarters of a year: a quarter in which no call was closed or changed is not counted again.
+for each number of the trees that was met, however many calls there are. Findings, by far the most rows, are added to
+a tally of their quarter of a year in the moment they are kept; only a quarter whose calls were changed or forgotten is
+counted anew.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ import sqlalchemy as sql
 from diagnose.calls.migrations import Migration
 from diagnose.calls.store import Store, StoreError, Taken
 from diagnose.knowledge.model import Trees
-from diagnose.learning.lessons import CauseRow, FindingRow, Lesson, OutcomeRow, PartRow, TrialRow, lesson
+from diagnose.learning.lessons import CauseRow, FindingRow, Lesson, OutcomeRow, PartRow, Replay, TrialRow, lesson
 
 # A call that is forgotten takes its rows along.
 _OF_CALL = "call_id VARCHAR(40) NOT NULL REFERENCES call (id) ON DELETE CASCADE"
@@ -84,22 +85,52 @@ SHAPES = (
             "missing INTEGER NOT NULL, PRIMARY KEY (call_id, part))",
         ),
     ),
+    Migration(
+        "what was found under a number in place of three names",
+        (
+            "CREATE TABLE named (id INTEGER NOT NULL PRIMARY KEY, cause VARCHAR(200) NOT NULL, "
+            "check_id VARCHAR(200) NOT NULL, answer VARCHAR(200) NOT NULL, UNIQUE (cause, check_id, answer))",
+            "INSERT INTO named SELECT ROW_NUMBER() OVER (ORDER BY cause, check_id, answer), cause, check_id, answer "
+            "FROM (SELECT DISTINCT cause, check_id, answer FROM finding) AS met",
+            "DROP INDEX finding_of_call",
+            "DROP INDEX finding_counted",
+            "ALTER TABLE finding RENAME TO finding_by_name",
+            f"CREATE TABLE finding ({_OF_CALL}, number INTEGER NOT NULL, named INTEGER NOT NULL, "
+            "share DOUBLE PRECISION NOT NULL, sure INTEGER NOT NULL, period INTEGER NOT NULL, "
+            "value DOUBLE PRECISION, log_value DOUBLE PRECISION, chosen INTEGER NOT NULL, "
+            "moved DOUBLE PRECISION NOT NULL, minutes DOUBLE PRECISION)",
+            "INSERT INTO finding SELECT call_id, number, id, share, sure, period, value, log_value, chosen, moved, "
+            "minutes FROM finding_by_name AS old JOIN named ON named.cause = old.cause "
+            "AND named.check_id = old.check_id AND named.answer = old.answer",
+            "DROP TABLE finding_by_name",
+            "CREATE INDEX finding_of_call ON finding (call_id)",
+            "CREATE INDEX finding_counted ON finding (period, named, share, sure, value, log_value, minutes)",
+            "DROP TABLE tally",
+            "CREATE TABLE tally (period INTEGER NOT NULL, named INTEGER NOT NULL, share DOUBLE PRECISION NOT NULL, "
+            "sure INTEGER NOT NULL, readings DOUBLE PRECISION NOT NULL, logs DOUBLE PRECISION NOT NULL, "
+            "looks INTEGER NOT NULL, minutes DOUBLE PRECISION NOT NULL, PRIMARY KEY (period, named))",
+            "DELETE FROM tallied",
+        ),
+    ),
 )
 
-# What findings are tallied by, and what of.
-_TALLIED_BY = ("period", "cause", "check_id", "answer")
+# What a finding is tallied under, beside its quarter of a year, and what of.
+_NAMES = ("cause", "check_id", "answer")
 _TALLIED = ("share", "sure", "readings", "logs", "looks", "minutes")
 _shape = sql.MetaData()
 _WIDTHS: dict[str, type[Any]] = {"str": sql.Text, "int": sql.Integer, "float": sql.Float, "float | None": sql.Float}
 
 
-def _table(name: str, row: type[Any]) -> sql.Table:
-    """A table with a column for each field of a row."""
-    return sql.Table(name, _shape, *(sql.Column(each.name, _WIDTHS[str(each.type)]) for each in fields(row)))
+def _table(name: str, row: type[Any], but: Sequence[str] = (), *more: sql.Column[Any]) -> sql.Table:
+    """A table with a column for each field of a row, ``but`` some, and ``more``."""
+    held = (each for each in fields(row) if each.name not in but)
+    return sql.Table(name, _shape, *(sql.Column(each.name, _WIDTHS[str(each.type)]) for each in held), *more)
 
 
 OUTCOME, FOUND = _table("outcome", OutcomeRow), _table("found", CauseRow)
-FINDING, TRIAL, PART = _table("finding", FindingRow), _table("trial", TrialRow), _table("part", PartRow)
+FINDING = _table("finding", FindingRow, _NAMES, sql.Column("named", sql.Integer))
+TRIAL, PART = _table("trial", TrialRow), _table("part", PartRow)
+NAMED = sql.Table("named", _shape, sql.Column("id", sql.Integer), *(sql.Column(name, sql.Text) for name in _NAMES))
 SUSPICION = sql.Table(
     "suspicion",
     _shape,
@@ -110,10 +141,23 @@ SUSPICION = sql.Table(
 TALLY = sql.Table(
     "tally",
     _shape,
-    *(sql.Column(name, sql.Integer if name == "period" else sql.Text) for name in _TALLIED_BY),
+    *(sql.Column(name, sql.Integer) for name in ("period", "named")),
     *(sql.Column(name, sql.Float) for name in _TALLIED),
 )
 TALLIED = sql.Table("tallied", _shape, *(sql.Column(name, sql.Integer) for name in ("period", "calls", "last")))
+
+
+def _added(table: sql.Table, keys: Sequence[str]) -> sql.TextClause:
+    """The statement that adds a row's figures to those of the row with the same keys, made where it is not there."""
+    names = [column.name for column in table.c]
+    sums = ", ".join(f"{name} = {table.name}.{name} + excluded.{name}" for name in names if name not in keys)
+    return sql.text(
+        f"INSERT INTO {table.name} ({', '.join(names)}) VALUES ({', '.join(f':{name}' for name in names)}) "
+        f"ON CONFLICT ({', '.join(keys)}) DO UPDATE SET {sums}"
+    )
+
+
+_ADD_TALLY, _ADD_TALLIED = _added(TALLY, ("period", "named")), _added(TALLIED, ("period",))
 # What is in the store besides; only read here.
 _call = sql.table("call", sql.column("id"))
 _event = sql.table("event", sql.column("call_id"), sql.column("sequence"))
@@ -169,6 +213,10 @@ class TrialCount:
 class Lessons(Store):
     """A store's lessons. Made of an open store with ``Lessons.of``; closing it is the store's business."""
 
+    def __init__(self, engine: sql.Engine, where: str) -> None:
+        super().__init__(engine, where)
+        self._named: dict[tuple[str, ...], int] = {}
+
     @classmethod
     def of(cls, store: Store) -> Lessons:
         """The lessons of a store, its tables brought to the present shape. Raises ``StoreError``."""
@@ -194,10 +242,10 @@ class Lessons(Store):
 
         A call whose events cannot be read tells nothing, and hides no other.
         """
-        calls = self.behind()
+        calls, replay = self.behind(), Replay(trees)
         for number, call_id in enumerate(calls, start=1):
             try:
-                told = lesson(trees, call_id, self.events(call_id))
+                told = lesson(trees, call_id, self.events(call_id), replay)
             except StoreError:
                 told = None
             with suppress(Taken):  # another program made the same rows in this moment
@@ -212,19 +260,42 @@ class Lessons(Store):
                 connection.execute(table.delete())
 
     def keep(self, call_id: str, told: Lesson | None) -> None:
-        """Put a call's rows in the place of those that were there, all or none."""
+        """Put a call's rows in the place of those that were there, all or none.
+
+        Those of a call that had none are added to the tally of their quarter; another's is counted anew when it is
+        next asked for.
+        """
+        named = self._numbers({_names(row) for row in told.findings}) if told is not None else {}
         with self._plainly(), self._writing() as connection:
-            for table in (PART, TRIAL, FINDING, FOUND, OUTCOME):
+            for table in (PART, TRIAL, FINDING, FOUND):
                 connection.execute(table.delete().where(table.c.call_id == call_id))
+            was_there = connection.execute(OUTCOME.delete().where(OUTCOME.c.call_id == call_id)).rowcount
             if told is None:
                 return
             connection.execute(OUTCOME.insert(), asdict(told.outcome))
-            rows_of = ((FOUND, told.causes), (FINDING, told.findings), (TRIAL, told.trials), (PART, told.parts))
-            for table, rows in rows_of:
+            findings = [_numbered(row, named[_names(row)]) for row in told.findings]
+            others = ((FOUND, told.causes), (TRIAL, told.trials), (PART, told.parts))
+            for table, rows in ((FINDING, findings), *((each, list(map(asdict, some))) for each, some in others)):
                 if rows:
-                    connection.execute(table.insert(), [asdict(row) for row in rows])
+                    connection.execute(table.insert(), rows)
+            if not was_there:
+                one = {"period": told.outcome.period, "calls": 1, "last": told.outcome.sequence}
+                connection.execute(_ADD_TALLIED, one)
+                if findings:
+                    connection.execute(_ADD_TALLY, _tally_rows(findings))
         if told.outcome.raised:
             self._name_suspects(told)
+
+    def _numbers(self, names: set[tuple[str, ...]]) -> Mapping[tuple[str, ...], int]:
+        """The number of each cause, check and answer; one that has none gets the next."""
+        free = sql.func.coalesce(sql.func.max(NAMED.c.id), 0) + 1
+        while new := names - self._named.keys():
+            self._named = {tuple(row[1:]): int(row[0]) for row in self.rows(sql.select(NAMED))}
+            for each in sorted(new - self._named.keys()):
+                row = sql.select(free, *(sql.literal(name) for name in each))
+                with suppress(Taken), self._plainly(), self._writing() as connection:
+                    connection.execute(NAMED.insert().from_select(["id", *_NAMES], row))
+        return self._named
 
     def _name_suspects(self, told: Lesson) -> None:
         known = sql.select(SUSPICION.c.raised).where(SUSPICION.c.raised == told.outcome.raised)
@@ -239,11 +310,12 @@ class Lessons(Store):
 
     def kept_rows(self) -> dict[str, list[tuple[Any, ...]]]:
         """Everything kept, table by table, in an order that does not hang on when it was written."""
-        with self._plainly(), self._engine.connect() as connection:
-            return {
-                table.name: sorted((tuple(row) for row in connection.execute(sql.select(table))), key=repr)
-                for table in (OUTCOME, FOUND, FINDING, TRIAL, PART, SUSPICION)
-            }
+        names = [NAMED.c[name] for name in _NAMES]
+        figures = [column for column in FINDING.c if column.name != "named"]
+        found = sql.select(*figures, *names).join_from(FINDING, NAMED, FINDING.c.named == NAMED.c.id)
+        tables = (OUTCOME, FOUND, TRIAL, PART, SUSPICION)
+        queries = {"finding": found, **{table.name: sql.select(table) for table in tables}}
+        return {name: sorted(self.rows(query), key=repr) for name, query in queries.items()}
 
     # --- counting --------------------------------------------------------------------------------------------
 
@@ -285,45 +357,47 @@ class Lessons(Store):
         return [row[0] for row in self.rows(query.order_by(OUTCOME.c.day.desc(), OUTCOME.c.call_id).limit(most))]
 
     def tally(self) -> int:
-        """Count the findings of each quarter whose calls are not those it was counted of. Gives back how many were.
-
-        The calls are looked at before their findings: what another program writes between shows at the next time.
-        """
-        calls = sql.select(OUTCOME.c.period, sql.func.count(), sql.cast(add(OUTCOME.c.sequence), sql.BigInteger))
-        there = {(int(p), int(n), int(last)) for p, n, last in self.rows(calls.group_by(OUTCOME.c.period))}
+        """Count anew the findings of each quarter whose calls are not those of its tally. Gives back how many were."""
+        last_events = sql.cast(add(OUTCOME.c.sequence), sql.BigInteger)
+        calls = sql.select(OUTCOME.c.period, sql.func.count(), last_events).group_by(OUTCOME.c.period)
+        there = {(int(p), int(n), int(last)) for p, n, last in self.rows(calls)}
         counted = {(int(p), int(n), int(last)) for p, n, last in self.rows(sql.select(TALLIED))}
-        share = FINDING.c.share
+        share, is_number = FINDING.c.share, FINDING.c.value.is_not(None)
         sums = (
             add(share),
             add(FINDING.c.sure),
-            sql.func.coalesce(add(share * FINDING.c.value), 0.0),
-            sql.func.coalesce(add(share * FINDING.c.log_value), 0.0),
+            *(
+                sql.func.coalesce(add(share * column).filter(is_number), 0.0)
+                for column in (FINDING.c.value, FINDING.c.log_value)
+            ),
             sql.func.count(FINDING.c.minutes),
             sql.func.coalesce(add(FINDING.c.minutes), 0.0),
         )
-        keys = [FINDING.c[name] for name in _TALLIED_BY]
-        for period in sorted({each[0] for each in there ^ counted}):
-            here = [{"period": p, "calls": n, "last": last} for p, n, last in there if p == period]
-            found = sql.select(*keys, *sums).where(FINDING.c.period == period).group_by(*keys)
-            # Another program may count the same quarter in this moment: then it is counted.
-            with suppress(Taken), self._plainly(), self._writing() as connection:
+        changed = sorted({each[0] for each in there ^ counted})
+        for period in changed:
+            columns = sql.literal(period), FINDING.c.named, *sums
+            found = sql.select(*columns).where(FINDING.c.period == period).group_by(FINDING.c.named)
+            with self._plainly(), self._writing() as connection:
+                # Who holds the quarter's row may count it; who keeps a call of it meanwhile adds to it afterwards.
+                connection.execute(_ADD_TALLIED, {"period": period, "calls": 0, "last": 0})
                 for table in (TALLIED, TALLY):
                     connection.execute(table.delete().where(table.c.period == period))
-                if here:
-                    connection.execute(TALLIED.insert(), here)
-                    connection.execute(TALLY.insert().from_select([*_TALLIED_BY, *_TALLIED], found))
-        return len({each[0] for each in there ^ counted})
+                here = calls.where(OUTCOME.c.period == period)
+                connection.execute(TALLIED.insert().from_select(["period", "calls", "last"], here))
+                connection.execute(TALLY.insert().from_select(["period", "named", *_TALLIED], found))
+        return len(changed)
 
     def _answers(self, weights: Weights) -> tuple[list[AnswerCount], dict[str, tuple[float, float]]]:
         """What was found, and how many looks at each check were timed and their minutes."""
         self.tally()
+        names = {int(row[0]): row[1:] for row in self.rows(sql.select(NAMED))}
         weight = _weight(TALLY, weights)
-        keys = [TALLY.c.cause, TALLY.c.check_id, TALLY.c.answer]
         weighted = [add(TALLY.c[name] * weight) for name in ("share", "readings", "logs", "looks", "minutes")]
+        query = sql.select(TALLY.c.named, add(TALLY.c.sure), *weighted).group_by(TALLY.c.named)
         answers: list[AnswerCount] = []
         timed: dict[str, tuple[float, float]] = {}
-        for row in self.rows(sql.select(*keys, add(TALLY.c.sure), *weighted).group_by(*keys).order_by(*keys)):
-            cause, check, answer, sure, share, readings, logs, looks, minutes = row
+        for named, sums in sorted((names[row[0]], row[1:]) for row in self.rows(query)):
+            (cause, check, answer), (sure, share, readings, logs, looks, minutes) = named, sums
             if cause and answer:
                 answers.append(AnswerCount(cause, check, answer, share, int(sure), readings, logs))
             if looks:
@@ -380,9 +454,33 @@ class Lessons(Store):
                 yield tuple(row)
 
 
-def add(column: sql.ColumnElement[Any]) -> sql.ColumnElement[Any]:
+def add(column: sql.ColumnElement[Any]) -> sql.Function[Any]:
     """The sum of a column over rows alike."""
     return sql.func.sum(column)
+
+
+def _names(row: FindingRow) -> tuple[str, ...]:
+    return row.cause, row.check_id, row.answer
+
+
+def _numbered(row: FindingRow, number: int) -> dict[str, Any]:
+    """A finding as it is kept: under one number in place of its names."""
+    return {**{name: value for name, value in asdict(row).items() if name not in _NAMES}, "named": number}
+
+
+def _tally_rows(findings: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    """What kept findings come to, by quarter and number, in the order that all take them in: nobody waits in a ring."""
+    sums: dict[tuple[int, int], dict[str, Any]] = {}
+    for row in findings:
+        at = row["period"], row["named"]
+        held = sums.setdefault(at, {"period": at[0], "named": at[1], **dict.fromkeys(_TALLIED, 0)})
+        for name in ("share", "sure"):
+            held[name] += row[name]
+        held["readings"] += row["share"] * (row["value"] or 0.0)
+        held["logs"] += row["share"] * (row["log_value"] or 0.0)
+        held["looks"] += row["minutes"] is not None
+        held["minutes"] += row["minutes"] or 0.0
+    return [sums[at] for at in sorted(sums)]
 
 
 def _weight(table: Any, weights: Weights) -> sql.ColumnElement[Any]:

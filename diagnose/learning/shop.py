@@ -17,7 +17,7 @@ from diagnose.calls.words import cause_title, title
 from diagnose.knowledge.model import Trees
 from diagnose.learning.estimates import c_chart, p_chart
 from diagnose.learning.lessons import period_of
-from diagnose.learning.records import FINDING, FOUND, OUTCOME, PART, TRIAL, Lessons, add
+from diagnose.learning.records import FINDING, FOUND, NAMED, OUTCOME, PART, TRIAL, Lessons, add
 from diagnose.reasoning.scoring import CalibrationBin
 
 # A check that on the average moves what is believed by less than this helps nobody; looked at after so many looks.
@@ -272,12 +272,14 @@ class _Figures:
         )
 
     def idle_checks(self) -> Table:
-        counted, moved = sql.func.count(), sql.func.avg(FINDING.c.moved)
-        query = sql.select(FINDING.c.check_id, counted, moved).where(FINDING.c.period >= self._since_period)
-        query = query.group_by(FINDING.c.check_id).having(sql.and_(counted >= _LOOKS, moved < _IDLE))
+        of_name = sql.select(FINDING.c.named, sql.func.count().label("looks"), add(FINDING.c.moved).label("moved"))
+        each = of_name.where(FINDING.c.period >= self._since_period).group_by(FINDING.c.named).subquery()
+        counted, moved = add(each.c.looks), add(each.c.moved) / add(each.c.looks)
+        query = sql.select(NAMED.c.check_id, counted, moved).join_from(each, NAMED, each.c.named == NAMED.c.id)
+        query = query.group_by(NAMED.c.check_id).having(sql.and_(counted >= _LOOKS, moved < _IDLE))
         checks = self._trees.checks
         rows = tuple(
-            (checks[check].text if check in checks else check, looks, round(float(mean), 4))
+            (checks[check].text if check in checks else check, int(looks), round(float(mean), 4))
             for check, looks, mean in self._rows(query.order_by(counted.desc()).limit(_MOST))
         )
         note = "They change what is believed by less than 2 % of it, on the average."

@@ -6,9 +6,10 @@ from collections.abc import Iterator, Sequence
 
 from diagnose.knowledge.model import Trees
 from diagnose.knowledge.words import about
+from diagnose.practice import acts
 from diagnose.practice.judging import WRONG_FROM, Judged
 from diagnose.practice.score import Wasted
-from diagnose.practice.session import AskFor, DoJob, Finish, Look, Mend, Session
+from diagnose.practice.session import Session
 from diagnose.practice.walked import walked
 
 _MOST = 3
@@ -43,7 +44,7 @@ def _all(session: Session, judged: Sequence[Judged], wasted: Sequence[Wasted], m
     false = next((item for item in judged if item.done.false), None)
     if false is not None:
         yield f"Look and measure with the power on that it needs: {_ended(_named(trees, false))}"
-    hints = sum(isinstance(item.done.act, AskFor) for item in judged)
+    hints = sum(isinstance(item.done.act, acts.AskFor) for item in judged)
     if hints:
         yield "Say to yourself what the likeliest causes are, before you ask for a hint."
 
@@ -52,7 +53,7 @@ def _of_walk(session: Session) -> Iterator[str]:
     trees, scenario, found = session.trees, session.scenario, walked(session)
     for each in sorted(found.wrong, key=lambda each: each.found is not None):
         for done in each.passed[:1]:
-            assert isinstance(done.act, DoJob)
+            assert isinstance(done.act, acts.DoJob)
             job = trees.jobs[done.act.job]
             seen = scenario.wrong[each.cause].sights[job.id]
             yield f"Hold “{job.title}” against when it passes. To be seen there: {seen}"
@@ -76,9 +77,9 @@ def _order(trees: Trees, judged: Sequence[Judged]) -> str:
     if costly is None:
         return ""
     best, saved = _ended(costly.best), f"It would have saved {about(costly.loss)}."
-    if isinstance(costly.done.act, Finish):
+    if isinstance(costly.done.act, acts.Finish):
         return f"Do not give a door up while something is worth doing. Next would have been: {best}"
-    early = "Look before you repair" if isinstance(costly.done.act, Mend) else "Take the more telling step first"
+    early = "Look before you repair" if isinstance(costly.done.act, acts.Mend) else "Take the more telling step first"
     return f"{early}. In place of “{_named(trees, costly)}”: {best} {saved}"
 
 
@@ -89,4 +90,4 @@ def _ended(text: str) -> str:
 def _named(trees: Trees, item: Judged) -> str:
     """What was done, without what was found."""
     act = item.done.act
-    return trees.checks[act.check].text if isinstance(act, Look) else item.text
+    return trees.checks[act.check].text if isinstance(act, acts.Look) else item.text

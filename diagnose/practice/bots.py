@@ -13,20 +13,9 @@ import numpy as np
 from diagnose.calls.call import Call
 from diagnose.calls.next_step import to_read
 from diagnose.knowledge.model import ANY, Job, Task
+from diagnose.practice import acts
 from diagnose.practice.scenario import opened_by
-from diagnose.practice.session import (
-    CallIn,
-    DoJob,
-    Enter,
-    Finish,
-    Look,
-    LookInto,
-    LookOver,
-    Mend,
-    Prove,
-    Session,
-    TryDoor,
-)
+from diagnose.practice.session import Session
 from diagnose.practice.simulated import Choice, Policy, most_telling, planned, random_order
 
 # Nobody goes on for ever; a walk has some hundred steps of its own.
@@ -44,7 +33,7 @@ def carry_through(session: Session, policy: Policy, seed: int = 0, careful: bool
     while not session.is_over and len(session.done) < most:
         if session.untried:
             ready(session, session.running, "anyone")
-            session.do(TryDoor())
+            session.do(acts.TryDoor())
         elif session.call.walking and (jobs := session.call.ready_jobs()):
             _do_job(session, jobs[0], ready)
         elif session.call.state.proving or session.call.walking:
@@ -55,9 +44,9 @@ def carry_through(session: Session, policy: Policy, seed: int = 0, careful: bool
             if step is None:
                 break
             ready(session, step.energy, step.who)
-            session.do(Look(check=step.id) if choice.kind == "check" else Mend(remedy=step.id))
+            session.do(acts.Look(check=step.id) if choice.kind == "check" else acts.Mend(remedy=step.id))
     if not session.is_over:
-        session.do(Finish(outcome="left out of service", reason="Passed on: no way on was found."))
+        session.do(acts.Finish(outcome="left out of service", reason="Passed on: no way on was found."))
     return session
 
 
@@ -66,15 +55,15 @@ def _do_job(session: Session, job: Job, ready: Callable[[Session, str, str], Non
     trees = session.trees
     for name in to_read(session.call, job)[:1]:
         ready(session, trees.checks[name].energy, trees.checks[name].who)
-        session.do(Look(check=name))
+        session.do(acts.Look(check=name))
         return
-    session.do(LookOver(job=job.id))
+    session.do(acts.LookOver(job=job.id))
     if cause := session.scenario.wrong_at(job.id, session.door.faults):
-        session.do(DoJob(job=job.id, came="not right", reason="Not as it has to be"))
-        session.do(LookInto(symptom=opened_by(trees, cause, job.id)[0]))
+        session.do(acts.DoJob(job=job.id, came="not right", reason="Not as it has to be"))
+        session.do(acts.LookInto(symptom=opened_by(trees, cause, job.id)[0]))
         return
     ready(session, job.energy, job.who)
-    session.do(DoJob(job=job.id, came="done"))
+    session.do(acts.DoJob(job=job.id, came="done"))
 
 
 def _step(session: Session, choice: Choice) -> Task | None:
@@ -88,14 +77,14 @@ def _prove_or_close(session: Session, careful: bool) -> None:
     if not missing:
         if careful:
             _ready(session, session.running, "anyone")
-        session.do(Finish(outcome=session.call.ends))
+        session.do(acts.Finish(outcome=session.call.ends))
         return
     proof = missing[0]
     # A proof is signed by whoever may, even by the hasty: without that the door never returns.
     if proof.who not in session.call.state.people:
-        session.do(CallIn(person=proof.who))
+        session.do(acts.CallIn(person=proof.who))
     _ready(session, proof.energy if careful else _powered_as(session, proof.energy), "anyone")
-    session.do(Prove(proof=proof.id))
+    session.do(acts.Prove(proof=proof.id))
 
 
 def _powered_as(session: Session, energy: str) -> str:
@@ -106,16 +95,16 @@ def _powered_as(session: Session, energy: str) -> str:
 
 def _ready(session: Session, energy: str, who: str) -> None:
     if who not in session.call.state.people:
-        session.do(CallIn(person=who))
+        session.do(acts.CallIn(person=who))
     if energy not in (ANY, session.energy):
-        session.do(Enter(energy=energy))
+        session.do(acts.Enter(energy=energy))
 
 
 def _hasty(session: Session, energy: str, who: str) -> None:
     """Switches on where nothing can be had without power; otherwise leaves all as it is."""
     states = session.trees.energy
     if energy != ANY and states[energy].powered == "yes" and states[session.energy].powered == "no":
-        session.do(Enter(energy=energy))
+        session.do(acts.Enter(energy=energy))
 
 
 def part_swapper(call: Call, _: np.random.Generator) -> Choice:

@@ -15,26 +15,14 @@ from diagnose.calls.call import Call
 from diagnose.calls.markdown import escape, html_of, html_page, table
 from diagnose.calls.words import percent, title
 from diagnose.knowledge.words import minutes
+from diagnose.practice import acts
 from diagnose.practice.better import to_do_better
 from diagnose.practice.bots import carry_through
+from diagnose.practice.done import Done
 from diagnose.practice.judging import WRONG_FROM, Judged, act_in_words, judge, told_in_words
 from diagnose.practice.scenario import believed
 from diagnose.practice.score import Score, Wasted, is_solved, score, wasted_parts
-from diagnose.practice.session import (
-    AskFor,
-    CallIn,
-    DoJob,
-    Done,
-    Enter,
-    Finish,
-    Look,
-    LookInto,
-    Mend,
-    Prove,
-    Session,
-    TakeBack,
-    TryDoor,
-)
+from diagnose.practice.session import Session
 from diagnose.practice.simulated import planned
 from diagnose.practice.walked import walked
 from diagnose.reasoning.chain import place_of
@@ -101,7 +89,8 @@ def debrief(session: Session, *, own: bool = True) -> Debrief:
         tuple(
             act_in_words(session.trees, done)
             for done in program.done
-            if isinstance(done.act, (Mend, TryDoor) if on_walk else (Look, Mend, TryDoor)) or _is_wrong(done)
+            if isinstance(done.act, (acts.Mend, acts.TryDoor) if on_walk else (acts.Look, acts.Mend, acts.TryDoor))
+            or _is_wrong(done)
         ),
         program.clock,
         is_solved(session),
@@ -110,7 +99,7 @@ def debrief(session: Session, *, own: bool = True) -> Debrief:
 
 
 def _is_wrong(done: Done) -> bool:
-    return isinstance(done.act, DoJob) and done.act.came == "not right"
+    return isinstance(done.act, acts.DoJob) and done.act.came == "not right"
 
 
 @dataclass(frozen=True)
@@ -136,7 +125,9 @@ def wrong_in_words(session: Session) -> list[WrongTold]:
         if each.mended is not None:
             found += f" Repaired: minute {each.mended:.0f}."
         jobs = [
-            f"{trees.jobs[d.act.job].title} (minute {d.clock:.0f})" for d in each.passed if isinstance(d.act, DoJob)
+            f"{trees.jobs[d.act.job].title} (minute {d.clock:.0f})"
+            for d in each.passed
+            if isinstance(d.act, acts.DoJob)
         ]
         passed = f"Passed over at: {'; '.join(jobs)}." if jobs else ""
         comes = session.scenario.wrong[each.cause].comes
@@ -146,14 +137,14 @@ def wrong_in_words(session: Session) -> list[WrongTold]:
 
 def turns(judged: Sequence[Judged]) -> list[Judged]:
     """Of a walk: the acts at which it turned, which are all but work that went as it should."""
-    kinds = (LookInto, Mend, TryDoor, Finish)
+    kinds = (acts.LookInto, acts.Mend, acts.TryDoor, acts.Finish)
     return [
         item
         for item in judged
         if item.fault
         or isinstance(item.done.act, kinds)
         or _is_wrong(item.done)
-        or (isinstance(item.done.act, Prove) and item.done.worked is not True)
+        or (isinstance(item.done.act, acts.Prove) and item.done.worked is not True)
     ]
 
 
@@ -364,7 +355,7 @@ class _Writer:
 
 
 def _is_no_choice(item: Judged) -> bool:
-    return isinstance(item.done.act, (Enter, CallIn, AskFor, TakeBack))
+    return isinstance(item.done.act, (acts.Enter, acts.CallIn, acts.AskFor, acts.TakeBack))
 
 
 # --- the drawing --------------------------------------------------------------------------------------------------

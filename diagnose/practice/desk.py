@@ -9,13 +9,15 @@ from datetime import UTC, datetime
 import msgspec
 
 from diagnose.knowledge.model import Trees
+from diagnose.practice import acts
 from diagnose.practice.debrief import Debrief, debrief
 from diagnose.practice.library import Library
 from diagnose.practice.mishaps import EXPOSURE_WORDS
 from diagnose.practice.progress import Advice, Progress, next_practice, progress_of
 from diagnose.practice.records import Practice, Records, Result, WrongTurn
 from diagnose.practice.scenario import Scenario, family_of
-from diagnose.practice.session import Look, Mend, PracticeError, Session
+from diagnose.practice.scene import PracticeError
+from diagnose.practice.session import Session
 
 
 @dataclass
@@ -131,9 +133,9 @@ def _wrong_turn(found: Debrief) -> WrongTurn | None:
         did = first.mishap.title if first.mishap else EXPOSURE_WORDS[first.exposure]
         return WrongTurn(did=did, better="", loss=round(item.loss, 1))
     did = item.text
-    if isinstance(act, Look):
+    if isinstance(act, acts.Look):
         did = trees.checks[act.check].text
-    elif isinstance(act, Mend):
+    elif isinstance(act, acts.Mend):
         did = trees.remedies[act.remedy].title
     better = "power on first" if item.done.false else item.best
     return WrongTurn(did=did, better=better, loss=round(item.loss, 1))

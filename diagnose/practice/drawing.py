@@ -17,7 +17,8 @@ from diagnose.practice.hidden_door import HiddenDoor
 from diagnose.practice.library import GIVEN_AWAY, Library
 from diagnose.practice.mishaps import DoorKind
 from diagnose.practice.scenario import Level, Scenario, belief_in, first_screen, level_of, remedies_for
-from diagnose.practice.session import PracticeError, Session
+from diagnose.practice.scene import PracticeError
+from diagnose.practice.session import Session
 from diagnose.practice.simulated import draw_facts, planned
 from diagnose.reasoning.plan import information
 from diagnose.reasoning.situation import make_situation

@@ -18,7 +18,8 @@ import msgspec
 from diagnose.calls.answering import AnswerError, understand
 from diagnose.knowledge.distributions import Beyond, Distribution, Mixture, Shares, centre
 from diagnose.knowledge.entries import read_entry
-from diagnose.knowledge.marked_yaml import Marked, file_text, read_marked
+from diagnose.knowledge.files import file_text
+from diagnose.knowledge.marked_yaml import Marked, read_marked
 from diagnose.knowledge.model import COULD_NOT_TELL, Check, Facts, Text, Trees
 from diagnose.knowledge.problems import Place, Problems, TreeError, did_you_mean
 from diagnose.knowledge.words import NotUnderstood

@@ -19,24 +19,10 @@ from diagnose.calls.state import Answer
 from diagnose.calls.words import percent, step_title, title
 from diagnose.knowledge.model import Check, Task, Trees
 from diagnose.knowledge.words import about, minutes
+from diagnose.practice import acts
+from diagnose.practice.done import Done
 from diagnose.practice.scenario import believed
-from diagnose.practice.session import (
-    AskFor,
-    CallIn,
-    DoJob,
-    Done,
-    Enter,
-    Finish,
-    Look,
-    LookInto,
-    LookOver,
-    Mend,
-    Prove,
-    Session,
-    TakeBack,
-    TakeUp,
-    TryDoor,
-)
+from diagnose.practice.session import Session
 from diagnose.reasoning.moving import state_minutes
 from diagnose.reasoning.plan import Candidate, Planner, Repair, Standing, Suggestion
 from diagnose.reasoning.walk import Way
@@ -90,7 +76,7 @@ def _walked(session: Session) -> list[Judged]:
     causes = set(scenario.causes)
     for done in session.done:
         act, fault = done.act, _safety_fault(done)
-        if isinstance(act, DoJob) and done.worked is True and (cause := scenario.wrong_at(act.job, causes)):
+        if isinstance(act, acts.DoJob) and done.worked is True and (cause := scenario.wrong_at(act.job, causes)):
             seen = scenario.wrong[cause].sights[act.job]
             fault = f"{fault} It was not right. To be seen there: {seen}".strip()
         judged.append(Judged(done, act_in_words(session.trees, done), 0.0, None, None, "", "", fault, {}))
@@ -111,35 +97,35 @@ def act_in_words(trees: Trees, done: Done) -> str:
     """What was done, in a few words."""
     act = done.act
     match act:
-        case Look():
+        case acts.Look():
             found = "could not tell" if done.found == "?" else done.found
             return f"{trees.checks[act.check].text} {found}"
-        case Mend():
+        case acts.Mend():
             return trees.remedies[act.remedy].title
-        case TryDoor():
+        case acts.TryDoor():
             result = {True: "the complaint is gone", False: "still so", None: "nothing moves"}[done.worked]
             return f"Tried the door: {result}"
-        case Prove():
+        case acts.Prove():
             result = {True: "passed", False: "did not pass", None: "proved nothing"}[done.worked]
             return f"Proof: {trees.proofs[act.proof].title}: {result}"
-        case Enter():
+        case acts.Enter():
             return f"Brought the door to: {title(trees, 'energy', act.energy)}"
-        case CallIn():
+        case acts.CallIn():
             return f"Called in: {title(trees, 'people', act.person)}"
-        case LookOver():
+        case acts.LookOver():
             return f"Looked over: {trees.jobs[act.job].title}"
-        case DoJob():
+        case acts.DoJob():
             said = f" ({act.reason.strip().rstrip('.')})" if act.reason.strip() else ""
             return f"{trees.jobs[act.job].title}: {'came to nothing' if done.worked is None else act.came}{said}"
-        case LookInto():
+        case acts.LookInto():
             return f"Looked into: {title(trees, 'symptoms', act.symptom)}"
-        case TakeUp():
+        case acts.TakeUp():
             return f"Taken up: {trees.jobs[act.job].title}"
-        case TakeBack():
+        case acts.TakeBack():
             return f"Counted no more: {trees.checks[act.check].text}"
-        case AskFor():
+        case acts.AskFor():
             return "Asked for a hint"
-        case Finish():
+        case acts.Finish():
             return f"Closed: {act.outcome}{f' ({act.reason})' if act.reason else ''}"
 
 
@@ -157,9 +143,9 @@ class _Judge:
         marks = [self._session.opening, *(done.events for done in self._session.done)]
         for done, (before, after) in zip(self._session.done, pairwise(marks), strict=True):
             judged.append(self._one(done, before, after))
-            if isinstance(done.act, (Enter, CallIn)):
+            if isinstance(done.act, (acts.Enter, acts.CallIn)):
                 self._under_way += done.minutes
-            elif not isinstance(done.act, (AskFor, TakeBack)):
+            elif not isinstance(done.act, (acts.AskFor, acts.TakeBack)):
                 self._mark, self._under_way = after, 0.0
             self._truth = done.leaves(self._truth)
         return judged
@@ -167,7 +153,7 @@ class _Judge:
     def _one(self, done: Done, before: int, after: int) -> Judged:
         belief = believed(self._call(after), self._truth)
         gained = None
-        if isinstance(done.act, Look) and self._truth:
+        if isinstance(done.act, acts.Look) and self._truth:
             gained = _bits(believed(self._call(before), self._truth), belief)
         verdict = self._verdict(done)
         fault = _safety_fault(done) or (verdict.fault if verdict.loss >= WRONG_FROM else "")
@@ -189,19 +175,19 @@ class _Judge:
         call = self._call(self._mark)
         wasted = self._wasted_on_the_way(done, call)
         match done.act:
-            case Look() | Mend() if call.refusal():
+            case acts.Look() | acts.Mend() if call.refusal():
                 verdict = _of_refused(call, self._session.step_of_any(done.act))
-            case Look() | Mend():
+            case acts.Look() | acts.Mend():
                 step = self._session.step_of_any(done.act)
                 anew = self._of_anew(call, step)
                 verdict = self._of_proving(step) if call.state.proving else _weigh(anew or call, step)
-            case Finish(outcome="left out of service") if self._truth and not call.state.proving:
+            case acts.Finish(outcome="left out of service") if self._truth and not call.state.proving:
                 verdict = _give_up(call)
-            case Prove() if not call.state.proving:
+            case acts.Prove() if not call.state.proving:
                 verdict = _Verdict(done.minutes, fault="Nothing was repaired yet that could be proved.")
-            case Prove(proof=proof) if done.worked is None or proof not in {p.id for p in call.needed_proofs()}:
+            case acts.Prove(proof=proof) if done.worked is None or proof not in {p.id for p in call.needed_proofs()}:
                 verdict = _Verdict(done.minutes, fault="It proved nothing that this door needs.")
-            case TryDoor() if done.worked is None:
+            case acts.TryDoor() if done.worked is None:
                 verdict = _Verdict(done.minutes, fault="Without power nothing can be seen.")
             case _:
                 verdict = _Verdict(0.0)
@@ -218,7 +204,7 @@ class _Judge:
         if not isinstance(step, Check) or step.id not in call.state.answers:
             return None
         answer: Answer = call.state.answers[step.id]
-        looked = [d for d in self._session.done if isinstance(d.act, Look) and d.act.check == step.id]
+        looked = [d for d in self._session.done if isinstance(d.act, acts.Look) and d.act.check == step.id]
         last = next((d for d in reversed(looked) if d.events <= self._mark), None)
         if answer.heard != "told" and (last is None or not last.false):
             return None
@@ -228,14 +214,14 @@ class _Judge:
 
     def _wasted_on_the_way(self, done: Done, call: Call) -> float:
         """Minutes spent on changing states and calling people, beyond what this act needed of them."""
-        if isinstance(done.act, (Enter, CallIn, AskFor, TakeBack)):
+        if isinstance(done.act, (acts.Enter, acts.CallIn, acts.AskFor, acts.TakeBack)):
             return 0.0
         step, needed = self._session.step_of_any(done.act), 0.0
         match done.act:
-            case Finish(outcome="left out of service"):
+            case acts.Finish(outcome="left out of service"):
                 # Whatever it was brought into: a door that stays so is rightly locked off.
                 return 0.0
-            case Finish():
+            case acts.Finish():
                 energy = self._session.running
             case _:
                 energy = step.energy

@@ -16,8 +16,8 @@ import sqlalchemy as sql
 
 from diagnose.calls.migrations import Migration
 from diagnose.calls.store import Store, StoreError
+from diagnose.practice.acts import AnyAct
 from diagnose.practice.scenario import Scenario
-from diagnose.practice.session import AnyAct
 
 SHAPES = (
     Migration(

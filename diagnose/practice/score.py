@@ -12,8 +12,9 @@ from dataclasses import dataclass
 from diagnose.calls.known import BACK
 from diagnose.knowledge.model import Check
 from diagnose.knowledge.words import about
+from diagnose.practice import acts
 from diagnose.practice.judging import Judged
-from diagnose.practice.session import HINT_PRICE, AskFor, Finish, Look, Mend, Session
+from diagnose.practice.session import Session
 from diagnose.practice.walked import Walked, walked
 
 MOST = {"safety": 30.0, "result": 20.0, "order": 25.0, "thrift": 15.0, "instruments": 10.0}
@@ -74,7 +75,7 @@ def score(session: Session, judged: Sequence[Judged]) -> Score:
         _thrift(session, judged),
         _looked(session, on_walk) if on_walk else _instruments(session, judged),
     )
-    hints = sum(HINT_PRICE[item.done.act.about] for item in judged if isinstance(item.done.act, AskFor))
+    hints = sum(acts.HINT_PRICE[item.done.act.about] for item in judged if isinstance(item.done.act, acts.AskFor))
     shown = [part for part in parts if part.points is not None]
     share = sum(part.points or 0.0 for part in shown) / sum(part.most for part in shown)
     return Score(parts, hints, max(0.0, 100.0 * share - hints))
@@ -85,7 +86,7 @@ def wasted_parts(session: Session, judged: Sequence[Judged]) -> list[Wasted]:
     found = []
     for item in judged:
         act = item.done.act
-        if not isinstance(act, Mend) or item.done.removed:
+        if not isinstance(act, acts.Mend) or item.done.removed:
             continue
         parts = session.trees.remedies[act.remedy].parts
         money = sum(session.trees.parts[part].price * count for part, count in parts.items())
@@ -176,10 +177,10 @@ def _instruments(session: Session, judged: Sequence[Judged]) -> Part:
     checks: dict[str, list[Judged]] = {}
     for item in judged:
         act = item.done.act
-        if isinstance(act, Look) and session.trees.checks[act.check].kind == "reading":
+        if isinstance(act, acts.Look) and session.trees.checks[act.check].kind == "reading":
             checks.setdefault(act.check, []).append(item)
     if not checks:
-        guessed = [item for item in judged if isinstance(item.done.act, Mend) and item.is_wrong]
+        guessed = [item for item in judged if isinstance(item.done.act, acts.Mend) and item.is_wrong]
         if guessed:
             return Part("instruments", 0.0, most, (f"{guessed[0].text}: on a guess, with nothing measured",))
         return Part("instruments", None, most, ("no reading was taken",))
@@ -198,6 +199,6 @@ def is_solved(session: Session) -> bool:
     """Mended, proved and back with its users; a door that is left to somebody else, left out of service as it was."""
     last = session.done[-1].act if session.done else None
     if session.call.refusal():
-        untouched = not any(isinstance(done.act, Mend) for done in session.done)
-        return isinstance(last, Finish) and last.outcome == "left out of service" and untouched
-    return isinstance(last, Finish) and last.outcome in BACK and not session.door.faults
+        untouched = not any(isinstance(done.act, acts.Mend) for done in session.done)
+        return isinstance(last, acts.Finish) and last.outcome == "left out of service" and untouched
+    return isinstance(last, acts.Finish) and last.outcome in BACK and not session.door.faults

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from diagnose.practice.session import DoJob, Done, LookOver, Mend, Prove, Session, shown_by
+from diagnose.practice import acts
+from diagnose.practice.doing import shown_by
+from diagnose.practice.done import Done
+from diagnose.practice.session import Session
 
 
 @dataclass(frozen=True)
@@ -44,23 +47,23 @@ def walked(session: Session) -> Walked:
     done_jobs: set[str] = set()
     for done in session.done:
         match done.act:
-            case LookOver(job=job):
+            case acts.LookOver(job=job):
                 looked.add(job)
-            case DoJob(job=job, came="not right"):
+            case acts.DoJob(job=job, came="not right"):
                 if cause := scenario.wrong_at(job, in_door):
                     found.setdefault(cause, done)
                 elif not in_door - set(scenario.causes):
                     blamed[job] = None
-            case DoJob(job=job) if done.worked:
+            case acts.DoJob(job=job) if done.worked:
                 done_jobs.add(job)
                 if job not in looked:
                     unseen[job] = None
                 if (cause := scenario.wrong_at(job, in_door)) and cause not in found:
                     passed[cause].append(done)
-            case Prove(proof=proof) if done.worked is False:
+            case acts.Prove(proof=proof) if done.worked is False:
                 for cause in _shown_by(session, proof, in_door):
                     found.setdefault(cause, done)
-            case Mend():
+            case acts.Mend():
                 mended.update(dict.fromkeys(done.removed, done.clock))
                 # What was mended is looked at anew.
                 for cause in scenario.wrong.keys() & set(done.removed):
@@ -70,7 +73,7 @@ def walked(session: Session) -> Walked:
         WrongWork(
             cause,
             found.get(cause),
-            cause in found and isinstance(found[cause].act, Prove),
+            cause in found and isinstance(found[cause].act, acts.Prove),
             tuple(passed[cause]),
             mended.get(cause),
         )

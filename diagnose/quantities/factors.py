@@ -1,112 +1,69 @@
-"""How much one of a unit is in the canonical unit of its kind, as exact fractions: value · scale + offset.
+"""How much one of a unit is in the canonical unit of its kind, worked out from its definition in exact fractions.
 
-The fractions are those of pint's definitions; ``tests/quantities/test_units.py`` works each of them out with pint and
-holds it to this. A unit that is not here is worth one of its canonical unit.
+A definition is written as pint reads it; ``tests/quantities/test_units.py`` has pint work out each of them, too.
 """
 
 from __future__ import annotations
 
+import functools
+import re
 from fractions import Fraction
 
-_PI = Fraction("3.1415926535897932384626433832795028841971693993751")
-
-FACTORS: dict[str, tuple[str, str]] = {
-    "mm": ("1/1000", "0"),
-    "cm": ("1/100", "0"),
-    "km": ("1000", "0"),
-    "µm": ("1/1000000", "0"),
-    "in": ("127/5000", "0"),
-    "ft": ("381/1250", "0"),
-    "yd": ("1143/1250", "0"),
-    "mil": ("127/5000000", "0"),
-    "cm²": ("1/10000", "0"),
-    "mm²": ("1/1000000", "0"),
-    "in²": ("16129/25000000", "0"),
-    "ft²": ("145161/1562500", "0"),
-    "ms": ("1/1000", "0"),
-    "µs": ("1/1000000", "0"),
-    "min": ("60", "0"),
-    "h": ("3600", "0"),
-    "day": ("86400", "0"),
-    "week": ("604800", "0"),
-    "month": ("2629800", "0"),
-    "year": ("31557600", "0"),
-    "g": ("1/1000", "0"),
-    "lb": ("45359237/100000000", "0"),
-    "oz": ("45359237/1600000000", "0"),
-    "kN": ("1000", "0"),
-    "lbf": ("8896443230521/2000000000000", "0"),
-    "ozf": ("8896443230521/32000000000000", "0"),
-    "kgf": ("196133/20000", "0"),
-    "ft-lb": ("3389544870828501/2500000000000000", "0"),
-    "in-lb": ("1129848290276167/10000000000000000", "0"),
-    "kJ": ("1000", "0"),
-    "Wh": ("3600", "0"),
-    "kWh": ("3600000", "0"),
-    "N/mm": ("1000", "0"),
-    "lbf/in": ("8896443230521/50800000000", "0"),
-    "lb/ft": ("45359237/30480000", "0"),
-    "mm/s": ("1/1000", "0"),
-    "cm/s": ("1/100", "0"),
-    "m/min": ("1/60", "0"),
-    "km/h": ("5/18", "0"),
-    "in/s": ("127/5000", "0"),
-    "in/min": ("127/300000", "0"),
-    "ft/s": ("381/1250", "0"),
-    "ft/min": ("127/25000", "0"),
-    "mph": ("1397/3125", "0"),
-    "°/s": (
-        "31415926535897932384626433832795028841971693993751/1800000000000000000000000000000000000000000000000000",
-        "0",
-    ),
-    "rpm": (
-        "31415926535897932384626433832795028841971693993751/300000000000000000000000000000000000000000000000000",
-        "0",
-    ),
-    "°": (
-        "31415926535897932384626433832795028841971693993751/1800000000000000000000000000000000000000000000000000",
-        "0",
-    ),
-    "°F": ("5/9", "45967/180"),
-    "°C": ("1", "5463/20"),
-    "mV": ("1/1000", "0"),
-    "µV": ("1/1000000", "0"),
-    "kV": ("1000", "0"),
-    "MV": ("1000000", "0"),
-    "mA": ("1/1000", "0"),
-    "µA": ("1/1000000", "0"),
-    "kA": ("1000", "0"),
-    "mΩ": ("1/1000", "0"),
-    "kΩ": ("1000", "0"),
-    "MΩ": ("1000000", "0"),
-    "GΩ": ("1000000000", "0"),
-    "µF": ("1/1000000", "0"),
-    "nF": ("1/1000000000", "0"),
-    "pF": ("1/1000000000000", "0"),
-    "mH": ("1/1000", "0"),
-    "µH": ("1/1000000", "0"),
-    "mW": ("1/1000", "0"),
-    "kW": ("1000", "0"),
-    "MW": ("1000000", "0"),
-    "hp": ("37284993579113511/50000000000000", "0"),
-    "kVA": ("1000", "0"),
-    "kHz": ("1000", "0"),
-    "MHz": ("1000000", "0"),
-    "GHz": ("1000000000", "0"),
-    "kPa": ("1000", "0"),
-    "MPa": ("1000000", "0"),
-    "bar": ("100000", "0"),
-    "mbar": ("100", "0"),
-    "psi": ("8896443230521/1290320000", "0"),
-    "kbit/s": ("1000", "0"),
-    "Mbit/s": ("1000000", "0"),
-    "Gbit/s": ("1000000000", "0"),
-    "B/s": ("8", "0"),
-    "kB/s": ("8000", "0"),
-    "MB/s": ("8000000", "0"),
-    "GB/s": ("8000000000", "0"),
-    "cycles/min": ("1/60", "0"),
-    "cycles/h": ("1/3600", "0"),
-    "cycles/day": ("1/86400", "0"),
-    "cycles/year": ("1/31557600", "0"),
+_PI = "3.1415926535897932384626433832795028841971693993751"
+_PREFIXES = {
+    "giga": "1e9",
+    "mega": "1e6",
+    "kilo": "1e3",
+    "centi": "1e-2",
+    "milli": "1e-3",
+    "micro": "1e-6",
+    "nano": "1e-9",
+    "pico": "1e-12",
 }
+# What a word is worth in the units of the SI: a number, or a number of another word. A word not listed is worth one.
+_WORDS = {
+    "inch": ("0.0254", ""),
+    "foot": ("12", "inch"),
+    "yard": ("36", "inch"),
+    "mile": ("5280", "foot"),
+    "thou": ("0.001", "inch"),
+    "minute": ("60", ""),
+    "hour": ("60", "minute"),
+    "day": ("24", "hour"),
+    "week": ("7", "day"),
+    "year": ("365.25", "day"),
+    "month": ("1/12", "year"),
+    "gram": ("0.001", ""),
+    "pound": ("0.45359237", ""),
+    "ounce": ("1/16", "pound"),
+    "force_kilogram": ("9.80665", ""),
+    "force_pound": ("0.45359237", "force_kilogram"),
+    "force_ounce": ("1/16", "force_pound"),
+    "degree": ("1/180", "pi"),
+    "revolution": ("2", "pi"),
+    "pi": (_PI, ""),
+    "degree_Fahrenheit": ("5/9", ""),
+    "horsepower": ("550", "foot*force_pound"),
+    "bar": ("1e5", ""),
+    "byte": ("8", ""),
+}
+# Scales that do not begin at nought: what their nought is in the canonical unit.
+_NOUGHTS = {"degree_Fahrenheit": "45967/180", "degree_Celsius": "273.15"}
+
+
+@functools.cache
+def factors(definition: str) -> tuple[Fraction, Fraction]:
+    """Scale and offset of what is defined so: canonical value = value · scale + offset."""
+    scale = Fraction(1)
+    for sign, word, power in re.findall(r"([*/]?)([A-Za-z_]+)(?:\*\*(\d))?", definition):
+        size = _size(word) ** int(power or 1)
+        scale = scale / size if sign == "/" else scale * size
+    return scale, Fraction(_NOUGHTS.get(definition, 0))
+
+
+def _size(word: str) -> Fraction:
+    if word in _WORDS:
+        number, other = _WORDS[word]
+        return Fraction(number) * factors(other)[0]
+    prefix = next((prefix for prefix in _PREFIXES if word.startswith(prefix)), "")
+    return Fraction(_PREFIXES[prefix]) * _size(word.removeprefix(prefix)) if prefix else Fraction(1)

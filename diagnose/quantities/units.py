@@ -1,6 +1,6 @@
 """The units a technician uses, the ways they are spelt, and their conversion.
 
-The factors are exact fractions (``factors.py``), so that a conversion is rounded once, at its end.
+Factors are exact fractions (``factors.py``), so that a conversion is rounded once, at its end.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from typing import Any, Literal
 
 import msgspec
 
-from diagnose.quantities.factors import FACTORS
+from diagnose.quantities.factors import factors
 from diagnose.quantities.quantity import QuantityError
 
 System = Literal["us", "metric", ""]
@@ -373,8 +373,7 @@ def convert_from_si(value: Fraction, unit: Unit) -> Fraction:
 @functools.cache
 def conversion(name: str) -> tuple[Fraction, Fraction]:
     """Scale and offset of a unit: canonical value = value · scale + offset."""
-    scale, offset = FACTORS.get(name, ("1", "0"))
-    return Fraction(scale), Fraction(offset)
+    return factors(BY_NAME[name].definition)
 
 
 def to_si(value: float, unit: str) -> float:

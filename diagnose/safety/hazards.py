@@ -110,10 +110,8 @@ def touches(hazard: Hazard, kind: str, step: Task) -> str | None:
 
 def steps(trees: Trees) -> Iterator[tuple[str, Task]]:
     """Everything that is done at a door, by its kind. What is computed is not done."""
-    yield from (("checks", check) for check in trees.checks.values() if check.kind != "computed")
-    yield from (("remedies", remedy) for remedy in trees.remedies.values())
-    yield from (("proofs", proof) for proof in trees.proofs.values())
-    yield from (("jobs", job) for job in trees.jobs.values())
+    computed = {check.id for check in trees.checks.values() if check.kind == "computed"}
+    return ((kind, step) for kind, step in trees.steps() if kind != "checks" or step.id not in computed)
 
 
 def _all_steps(trees: Trees) -> Iterator[tuple[str, Task, int]]:

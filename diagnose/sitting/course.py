@@ -9,20 +9,17 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 from diagnose.calls import events as ev
+from diagnose.calls.call import Call
 from diagnose.calls.next_step import HAND_OVER, PROOF_FAILED, RETURN, Step, job_step
-from diagnose.calls.state import Named, standing
+from diagnose.calls.state import Named, Try, standing
 from diagnose.calls.words import absent_from, missing_for, step_title
 from diagnose.knowledge.model import ANY, UNLISTED, Cause, Fact, Task, applies, can_do, is_powered, power_state
 from diagnose.knowledge.words import about, minutes, percent
 from diagnose.reasoning import explain
 from diagnose.reasoning.walk import inputs_of, way_to
 from diagnose.sitting.door_facts import facts_of_walk, facts_that_matter
-
-if TYPE_CHECKING:
-    from diagnose.calls.call import Call
 
 # A step of the kind "stop": whoever may do the step that is its goal has to come first.
 COME = "somebody must come"
@@ -202,10 +199,10 @@ def last_repair(call: Call) -> str:
 
 
 def _trial(call: Call, complaint: str, best: Step) -> Planned:
-    """Power back on, then see whether the door works."""
+    """Power back on, then see whether the door works: until then nobody knows how long it takes."""
     remedy, trees = last_repair(call), call.trees
     why = "The repair is done: try the door before anything else."
-    step = replace(best, kind="remedy", id=remedy, why=why, goal=remedy, goal_kind="remedy")
+    step = replace(best, kind="remedy", id=remedy, why=why, goal=remedy, goal_kind="remedy", expected_minutes_left=0.0)
     step = replace(step, minutes=trees.remedies[remedy].minutes if remedy in trees.remedies else 0.0)
     wanted = power_state(trees)
     if wanted and not is_powered(trees, call.energy):
@@ -343,10 +340,19 @@ def _alternative(call: Call, kind: str, identity: str, more: float) -> Alternati
 
 def remarks_of(call: Call, named: Named) -> tuple[str, ...]:
     """What else is to be known of a step: what came of it, that it was put off, and who or what it wants."""
-    tried = [item.worked for item in call.state.tries if ("remedy", item.remedy) == named]
-    done = "" if not tried else "done, it worked" if tried[-1] else "done, no change"
+    tried = [item for item in call.state.tries if ("remedy", item.remedy) == named]
+    done = came_of_it(tried[-1]) if tried else ""
     put_off = "put off" if named in call.state.put_off else ""
     return tuple(filter(None, (done, put_off, missing_for(call, *named), absent_from(call, *named))))
+
+
+def came_of_it(item: Try) -> str:
+    """What came of a repair that was done, as far as it is known."""
+    if item.worked is not None:
+        if not item.worked and "better" in item.outcomes.values():
+            return "done, better, not gone"
+        return "done, it works now" if item.worked else "done, no change"
+    return "done, too early to tell" if "too early" in item.outcomes.values() else "done, not yet tried"
 
 
 def others_than(planned: Planned) -> tuple[Alternative, ...]:

@@ -5,21 +5,20 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
+from diagnose.calls.call import Call
 from diagnose.calls.inference import believed
 from diagnose.calls.state import Answer, Evidence, Proof, Try
 from diagnose.calls.verdict import Suspect, chain_now
 from diagnose.calls.words import answer_in_words, cause_title, step_title, title
 from diagnose.knowledge.model import UNLISTED, Trees
+from diagnose.reasoning.belief import Belief
+from diagnose.reasoning.chain import Link
+from diagnose.reasoning.situation import Situation
 from diagnose.screening.handover import Recheck, still_to_see
+from diagnose.sitting.course import came_of_it
 from diagnose.sitting.handover import FromThePhone, from_the_phone
-
-if TYPE_CHECKING:
-    from diagnose.calls.call import Call
-    from diagnose.reasoning.belief import Belief
-    from diagnose.reasoning.chain import Link
-    from diagnose.reasoning.situation import Situation
 
 Units = Literal["us", "metric", "both"]
 # Two faults at once are named from this chance on, and the rest of such pairs together; a sound door, too.
@@ -104,7 +103,7 @@ def what_about(call: Call) -> str:
 
 def _ahead(call: Call) -> tuple[str, ...]:
     """The jobs of the walk that are open, then the proofs; nothing while a complaint is looked into."""
-    if not call.walking:
+    if not call.walking and not call.state.proving:
         return ()
     return (*(job.title for job in call.open_jobs()), *(proof.title for proof in call.open_proofs()))
 
@@ -114,9 +113,7 @@ def _suspects_title(call: Call) -> str:
         return f"Still to do ({len(ahead)})"
     if call.walking:
         return "Everything is done and proved"
-    if call.state.proving:
-        return "Causes that may be left"
-    return "Nothing known fits well; what comes nearest" if call.nothing_fits else "Likely causes"
+    return "No good match; closest" if call.nothing_fits else "Likely causes"
 
 
 def phase_of(call: Call) -> str:
@@ -164,7 +161,7 @@ def suspects(call: Call) -> tuple[Suspect, ...]:
     named = {name for name, chance in now.items() if " + " not in name or chance >= _NAMED}
     moved = _gathered(before, named)
     return tuple(
-        Suspect(name, suspect_title(call.trees, name), chance, moved=chance - moved.get(name, 0.0) if before else None)
+        Suspect(name, _suspect_title(call, name), chance, moved=chance - moved.get(name, 0.0) if before else None)
         for name, chance in sorted(_gathered(now, named).items(), key=lambda pair: (-pair[1], pair[0]))
     )
 
@@ -184,12 +181,14 @@ def _gathered(chances: dict[str, float], named: set[str]) -> dict[str, float]:
     return {**kept, OTHER_PAIRS: rest} if rest > 1e-9 else kept
 
 
-def suspect_title(trees: Trees, name: str) -> str:
+def _suspect_title(call: Call, name: str) -> str:
     """A suspect in words."""
+    trees, tries = call.trees, call.state.tries
     if name == OTHER_PAIRS:
         return "Two other causes at once"
     if name == SOUND:
-        return "Nothing is wrong any more"
+        in_vain = bool(tries) and tries[-1].worked is False
+        return "No fault is left, and what was said of it is a slip" if in_vain else "Nothing is wrong any more"
     first, _, second = name.partition(" + ")
     if not second:
         return cause_title(trees, name)
@@ -214,18 +213,10 @@ def trail_item(trees: Trees, item: Evidence, units: Units) -> TrailItem:
             return TrailItem("answer", item.check, step_title(trees, "check", item.check), told, at, item.sequence)
         case Try():
             name = step_title(trees, "remedy", item.remedy)
-            return TrailItem("try", item.remedy, name, _came_of_it(item), at, item.sequence)
+            return TrailItem("try", item.remedy, name, came_of_it(item), at, item.sequence)
         case Proof():
             result = "passed" if item.passed else "FAILED"
             return TrailItem("proof", item.proof, step_title(trees, "proof", item.proof), result, at, item.sequence)
-
-
-def _came_of_it(item: Try) -> str:
-    if item.worked is not None:
-        if not item.worked and "better" in item.outcomes.values():
-            return "done, better, not gone"
-        return "done, it works now" if item.worked else "done, no change"
-    return "done, too early to tell" if "too early" in item.outcomes.values() else "done, not yet tried"
 
 
 def one_line(text: str) -> str:

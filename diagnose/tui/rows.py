@@ -128,4 +128,4 @@ def repair_rows(sitting: Sitting) -> list[Row]:
 
 def proof_rows(sitting: Sitting) -> list[Row]:
     """Each proof that must pass, and what came of it so far."""
-    return [Row(proof, plain(one_line(f"{told}  {title}"))) for proof, title, told in sitting.proofs()]
+    return [Row(proof, plain(f"{told:<12}  {one_line(title)}"), set_in=14) for proof, title, told in sitting.proofs()]

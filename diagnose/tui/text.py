@@ -7,15 +7,11 @@ through ``plain`` (a piece with a style) or ``assemble`` (several), and what mus
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING
 
 from textual.content import Content
 
 from diagnose.knowledge.words import minutes as minutes
 from diagnose.knowledge.words import percent as percent
-
-if TYPE_CHECKING:
-    from textual.widgets import Static
 
 Part = str | Content | tuple[str, str]
 
@@ -46,12 +42,6 @@ def stack(lines: Iterable[Content]) -> Content:
     return Content("\n").join(list(lines))
 
 
-def show_line(line: Static, text: str) -> None:
-    """Put ``text`` into a line of the screen, which is there only while it says something."""
-    line.update(plain(text))
-    line.display = bool(text)
-
-
 def one_line(text: str) -> str:
     """``text`` without line breaks and doubled spaces."""
     return " ".join(printable(text).split())
@@ -59,7 +49,7 @@ def one_line(text: str) -> str:
 
 def content_of(shown: object) -> str:
     """The letters of what a widget shows."""
-    return shown.plain if isinstance(shown, Content) else str(shown)
+    return str(getattr(shown, "plain", shown))
 
 
 def fit(content: Content, width: int) -> Content:

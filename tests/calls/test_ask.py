@@ -280,7 +280,7 @@ def test_a_remedy_done_without_power_is_tried_only_with_the_power_back(small_tre
     Interview(call, "x", Console(200, io.StringIO(lines), said)).run()
     text = said.getvalue()
     assert "The repair is not finished: back to it." in text
-    assert text.index("Bring the door to: powered, covers on") < text.index("Is it gone: ")
+    assert text.index("Bring the door to: powered, covers on") < text.index(": is it gone?")
     assert [(each.remedy, each.worked) for each in call.state.tries] == [("remake-splice", False)]
     assert call.energy == "powered, covers on"
 

@@ -227,6 +227,22 @@ def test_a_remedy_makes_earlier_proofs_stale(call: Call) -> None:
     assert len(call.open_proofs()) == len(call.needed_proofs())
 
 
+def test_what_a_proof_undoes_is_proved_after_it(shipped_trees: Trees) -> None:
+    call = Call(shipped_trees, FACTS, ["eye-lamp-wrong"], people=["door technician"], clock=lambda: NOON)
+    call.enter("powered, covers on")
+    call.tried("realign-eyes", True)
+    order = [proof.id for proof in call.open_proofs()]
+    assert order[0] != "release-takes-hold" == order[-1] and "manual-release" in order
+    call.proved("release-takes-hold", True)
+    assert "release-takes-hold" not in [proof.id for proof in call.open_proofs()]
+    call.enter("off, locked and tagged")
+    call.proved("manual-release", True)
+    assert "release-takes-hold" in [proof.id for proof in call.open_proofs()]
+    prove_all(call)
+    assert call.next_step().id == "return to service"
+    call.close("returned to service")
+
+
 def test_a_remedy_that_did_not_work_lowers_its_cause_and_is_not_suggested_a_third_time(call: Call) -> None:
     call.answer("eye-lamp-receiver", "blinking")
     before = probability(call, "eye-out-of-line")

@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
 import sqlalchemy as sql
 
+from diagnose.calls import events as ev
 from diagnose.calls.call import Call
 from diagnose.calls.store import Store, StoreError
 from diagnose.knowledge.distributions import Beyond, Mixture, Normal
 from diagnose.knowledge.model import UNLISTED, Trees
-from diagnose.learning.lessons import Lesson, PartRow, lesson, period_of, quarter
-from diagnose.learning.records import SHAPES, Lessons
+from diagnose.learning.lessons import Lesson, PartRow, Replay, lesson, period_of, quarter
+from diagnose.learning.records import OUTCOME, SHAPES, TALLIED, TALLY, Lessons
 from tests.learning.shops import BEGUN, Timed, close, shop
 
 FACTS = {"devices": ("photo-eye",), "drive": "trolley"}
@@ -139,6 +141,40 @@ def test_what_was_chosen_is_what_was_put(small_trees: Trees) -> None:
     check = small_trees.checks[step.id]
     call.answer(step.id, check.answers[0] if check.answers else "1 V")
     assert [row.chosen for row in told(ended(call, "remake-splice")).findings] == [1]
+
+
+def test_what_was_put_is_taken_down_and_comes_to_the_same_where_it_was_not(small_trees: Trees) -> None:
+    import msgspec
+
+    call = begun(small_trees)
+    while (step := call.next_step()).kind in ("check", "energy"):
+        if step.kind == "energy":
+            call.enter(step.id)
+            continue
+        if not call.state.answers:
+            call.answer("splice-looks", "green or loose")
+            call.next_step()
+        check = small_trees.checks[step.id]
+        call.answer(step.id, check.answers[0] if check.answers else "1 V")
+    answers = [event for event in call.events if isinstance(event, ev.Answered)]
+    assert [event.put for event in answers] == [False, *[True] * (len(answers) - 1)] and len(answers) > 1
+    history = ended(call, "remake-splice").events
+    unsaid = [msgspec.structs.replace(e, put=None) if isinstance(e, ev.Answered) else e for e in history]
+    assert lesson(small_trees, "c1", history) == lesson(small_trees, "c1", unsaid)
+    turned = [msgspec.structs.replace(e, put=not e.put) if isinstance(e, ev.Answered) else e for e in history]
+    found, other = (lesson(small_trees, "c1", each) for each in (history, turned))
+    assert found is not None and other is not None
+    assert [row.chosen for row in found.findings] != [row.chosen for row in other.findings], "it is what counts"
+
+
+def test_calls_gone_through_together_tell_what_each_tells_alone(
+    small_trees: Trees, some_calls: list[tuple[ev.AnyEvent, ...]]
+) -> None:
+    replay = Replay(small_trees)
+    for events in some_calls:
+        assert lesson(small_trees, "c1", events, replay) == lesson(small_trees, "c1", events)
+    assert replay.present(some_calls[0]) is replay.present(some_calls[0])
+    assert replay.step(some_calls[0][:1]) is replay.step([*some_calls[0][:1]])
 
 
 def test_what_a_caller_said_and_what_came_after_the_repair_is_no_finding(small_trees: Trees) -> None:
@@ -317,9 +353,12 @@ def test_a_quarter_is_counted_again_where_a_call_of_it_changed_and_only_there(
         lessons.rebuild()
         return seen()
 
+    lessons.catch_up(small_trees)
+    assert lessons.tally() == 0  # what is kept for the first time is added up with that
     assert seen() == anew() != {}
-    assert lessons.tally() == 0
     names += put(store, some_calls[4])
+    lessons.catch_up(small_trees)
+    assert lessons.tally() == 0
     assert seen() == anew()
     call = Call(small_trees, history=store.events(names[0]), recorder=store.recorder(names[0]))
     call.reopen("It is back.")
@@ -330,3 +369,54 @@ def test_a_quarter_is_counted_again_where_a_call_of_it_changed_and_only_there(
     assert before != seen() == anew()
     store.forget([names[0], *names[2:]])
     assert lessons.tally() == 1 and seen() == {}
+
+
+def test_what_is_added_up_as_calls_are_kept_is_what_a_count_anew_finds(
+    store: Store, small_trees: Trees, some_calls: list[tuple[object, ...]]
+) -> None:
+    lessons = Lessons.of(store)
+    put(store, *some_calls)
+    lessons.catch_up(small_trees)
+
+    added = sorted(lessons.rows(sql.select(TALLY)))
+    with store._engine.begin() as connection:
+        connection.execute(TALLIED.delete())
+    assert lessons.tally() > 0
+    assert added and [pytest.approx(row) for row in added] == sorted(lessons.rows(sql.select(TALLY)))
+
+
+def test_two_programs_that_keep_calls_of_one_quarter_add_both(
+    store: Store, small_trees: Trees, some_calls: list[tuple[object, ...]]
+) -> None:
+    put(store, *some_calls)
+    told = {name: lesson(small_trees, name, store.events(name)) for name in Lessons.of(store).behind()}
+    programs = [Lessons.of(store), Lessons.of(store)]
+    with ThreadPoolExecutor(2) as pool:
+        made = [pool.submit(programs[number % 2].keep, *each) for number, each in enumerate(told.items())]
+        counting = pool.submit(programs[0].tally)
+    assert not any(each.exception() for each in (*made, counting))
+    added = programs[1].counts({}).answers
+    programs[0].rebuild()
+    programs[0].catch_up(small_trees)
+    assert [each.weighted for each in added] == pytest.approx(
+        [each.weighted for each in programs[0].counts({}).answers]
+    )
+
+
+def test_rows_of_before_are_counted_alike_under_numbers(store: Store) -> None:
+    store._bring(SHAPES[:3], "lesson_shape", "it was")
+    store.claim("c1")
+    outcome = {**dict.fromkeys(OUTCOME.c.keys(), 0), "call_id": "c1", "sequence": 9, "period": 8125, "cause": "worn"}
+    texts = [column.name for column in OUTCOME.c if isinstance(column.type, sql.Text)]
+    with store._engine.begin() as connection:
+        connection.execute(OUTCOME.insert(), {name: str(v) if name in texts else v for name, v in outcome.items()})
+        for number, (answer, share) in enumerate([("dark", 1.0), ("dark", 0.5), ("steady", 1.0)], start=1):
+            values = f"('c1', {number}, 'lamp', 'worn', '{answer}', {share}, 0, 8125, NULL, NULL, 1, 0.1, 2.0)"
+            connection.execute(sql.text(f"INSERT INTO finding VALUES {values}"))
+    lessons = Lessons.of(store)
+    counts = lessons.counts({})
+    assert {(each.cause, each.check, each.answer): each.weighted for each in counts.answers} == {
+        ("worn", "lamp", "dark"): 1.5,
+        ("worn", "lamp", "steady"): 1.0,
+    }
+    assert counts.check_minutes == {"lamp": (3, 6.0)} and len(lessons.kept_rows()["finding"]) == 3

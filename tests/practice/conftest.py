@@ -9,9 +9,10 @@ import msgspec
 import pytest
 
 from diagnose.knowledge.model import Trees
+from diagnose.practice.acts import AnyAct
 from diagnose.practice.library import Library, load_library
 from diagnose.practice.scenario import Scenario
-from diagnose.practice.session import AnyAct, Session
+from diagnose.practice.session import Session
 
 SCENARIOS = Path(__file__).parent / "small_scenarios"
 POWERED, LOCKED = "powered, covers on", "off, locked and tagged"

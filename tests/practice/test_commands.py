@@ -10,9 +10,10 @@ from pathlib import Path
 import pytest
 
 from diagnose.cli import main
+from diagnose.practice.acts import CallIn, Enter, Finish, Look, Mend, Prove, TryDoor
 from diagnose.practice.bots import carry_through
 from diagnose.practice.library import load_library
-from diagnose.practice.session import CallIn, Enter, Finish, Look, Mend, Prove, Session, TryDoor
+from diagnose.practice.session import Session
 from diagnose.practice.simulated import planned
 from tests.conftest import SMALL
 

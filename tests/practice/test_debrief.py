@@ -12,9 +12,10 @@ from hypothesis import strategies as st
 
 from diagnose.knowledge.words import minutes
 from diagnose.practice import telling
+from diagnose.practice.acts import AskFor, Enter, Finish, Look, Mend, TryDoor
 from diagnose.practice.bots import carry_through
 from diagnose.practice.debrief import Point, debrief, html_debrief, markdown_debrief, sparkline
-from diagnose.practice.session import AskFor, Enter, Finish, Look, Mend, Session, TryDoor
+from diagnose.practice.session import Session
 from diagnose.practice.simulated import planned
 
 from .conftest import LOCKED, POWERED, Play

@@ -9,7 +9,8 @@ from diagnose.practice.bots import carry_through
 from diagnose.practice.drawing import Wish, draw_scenario
 from diagnose.practice.library import GIVEN_AWAY, Library, load_library
 from diagnose.practice.scenario import belief_in, family_of, first_screen, level_of, misleads
-from diagnose.practice.session import PracticeError, Session
+from diagnose.practice.scene import PracticeError
+from diagnose.practice.session import Session
 from diagnose.practice.simulated import planned
 
 
@@ -57,7 +58,7 @@ def test_what_cannot_be_drawn_is_said(small_trees: Trees, library: Library) -> N
 
 
 def test_a_caller_who_is_wrong_is_contradicted_by_ones_own_eyes(small_trees: Trees, library: Library) -> None:
-    from diagnose.practice.session import Look
+    from diagnose.practice.acts import Look
 
     scenario = draw_scenario(small_trees, library, 3, Wish(misleading=True))
     (check,) = misleads(small_trees, scenario)

@@ -9,13 +9,15 @@ import pytest
 
 from diagnose.calls.call import Call
 from diagnose.knowledge.model import Trees
+from diagnose.practice.acts import AskFor, CallIn, Enter, Finish, Look, Mend, Prove, TryDoor
 from diagnose.practice.bots import TRAINEES, carry_through
 from diagnose.practice.debrief import debrief
 from diagnose.practice.judging import judge
 from diagnose.practice.library import Library, load_library
 from diagnose.practice.scenario import Scenario
+from diagnose.practice.scene import PracticeError
 from diagnose.practice.score import CAUTION_POINTS, MOST, is_solved, score, wasted_parts
-from diagnose.practice.session import AskFor, CallIn, Enter, Finish, Look, Mend, PracticeError, Prove, Session, TryDoor
+from diagnose.practice.session import Session
 from diagnose.practice.simulated import planned
 
 from .conftest import LOCKED, POWERED, Play

@@ -15,13 +15,14 @@ from diagnose.calls.database import open_engine
 from diagnose.calls.store import Store, StoreError
 from diagnose.knowledge.model import Trees
 from diagnose.practice import records as recording
+from diagnose.practice.acts import Enter, Finish, Look
 from diagnose.practice.bots import carry_through
 from diagnose.practice.desk import Desk
 from diagnose.practice.drawing import draw_scenario
 from diagnose.practice.library import Library
 from diagnose.practice.records import Records
 from diagnose.practice.scenario import Scenario
-from diagnose.practice.session import Enter, Finish, Look, PracticeError
+from diagnose.practice.scene import PracticeError
 from diagnose.practice.simulated import planned
 
 from .conftest import LOCKED

@@ -5,23 +5,12 @@ from __future__ import annotations
 import pytest
 
 from diagnose.knowledge.model import Trees
+from diagnose.practice.acts import AnyAct, AskFor, CallIn, Enter, Finish, Look, Mend, Prove, TakeBack, TryDoor
 from diagnose.practice.bots import carry_through
 from diagnose.practice.library import Library
 from diagnose.practice.scenario import Scenario
-from diagnose.practice.session import (
-    AnyAct,
-    AskFor,
-    CallIn,
-    Enter,
-    Finish,
-    Look,
-    Mend,
-    PracticeError,
-    Prove,
-    Session,
-    TakeBack,
-    TryDoor,
-)
+from diagnose.practice.scene import PracticeError
+from diagnose.practice.session import Session
 from diagnose.practice.simulated import planned
 
 from .conftest import LOCKED, POWERED, Play, said

@@ -12,9 +12,11 @@ from diagnose.cli import main
 from diagnose.knowledge.model import Trees
 from diagnose.knowledge.problems import Problems
 from diagnose.practice import bots, telling
+from diagnose.practice.acts import DoJob, Enter, Finish, LookInto, LookOver, Mend
 from diagnose.practice.debrief import debrief, html_debrief, markdown_debrief, wrong_in_words
 from diagnose.practice.library import Library, check_library, load_library, read_scenario
-from diagnose.practice.session import DoJob, Enter, Finish, LookInto, LookOver, Mend, PracticeError, Session
+from diagnose.practice.scene import PracticeError
+from diagnose.practice.session import Session
 from diagnose.practice.walked import walked
 from diagnose.sitting.practised import act_of, practice_card
 

@@ -118,6 +118,8 @@ def proof_stands(
             return False
         if isinstance(event, ev.Answered) and _calls_for(trees, events[: number + 1], event, proof):
             return False
+        if isinstance(event, ev.Proved) and event.proof in trees.proofs[proof].follows:
+            return False
         if isinstance(event, ev.Proved) and event.proof == proof:
             since = any(work.sequence > event.sequence for work in begun)
             return event.passed and not since and may_pass(trees, events[:number], proof)

@@ -14,11 +14,11 @@ from diagnose.calls.store import Store
 from diagnose.commands.console import Console, EndOfInput
 from diagnose.commands.interview import Interview
 from diagnose.knowledge.model import EnergyState, Source, Trees, isolation
-from diagnose.sitting import cards, say
+from diagnose.sitting import cards, say, telling
 from diagnose.sitting.choices import NOT_THERE
 from diagnose.sitting.course import plan
 from diagnose.sitting.sitting import Sitting
-from diagnose.sitting.view import view_of
+from diagnose.sitting.view import SOUND, suspects, view_of
 
 from .conftest import a_call
 
@@ -216,3 +216,14 @@ def test_every_other_source_of_energy_stands_on_the_card_of_a_change_of_state(
     monkeypatch.setattr(call, "trees", changed)
     assert ("Isolate too", "Unplug the battery.") in cards.card_of(call, planned).lines
     assert isolation(changed.energy[state.id], call.state.facts) == ("Unplug the battery.",)
+
+
+def test_between_a_repair_and_its_trial_nothing_is_said_that_the_trial_will_tell(trees: Trees) -> None:
+    sitting = repaired(trees)
+    put = sitting.put()
+    assert put.planned.step.expected_minutes_left == 0 and put.card.title.endswith("is it gone?")
+    assert [line.text for line in telling.why(sitting.call, put.planned)][1:] == [put.planned.step.why]
+    assert "done, not yet tried" in next(way for way in sitting.repairs() if way.remedy == SPLICE).remarks
+    sound = [each.title for each in suspects(sitting.call) if each.cause == SOUND]
+    again = [each.title for each in suspects(chosen(sitting, "still there").call) if each.cause == SOUND]
+    assert sound == ["Nothing is wrong any more"] and again == ["No fault is left, and what was said of it is a slip"]

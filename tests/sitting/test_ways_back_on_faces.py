@@ -133,9 +133,9 @@ WAYS: dict[str, Way] = {
     "a proof chosen from the list, locked off": Way(
         locked_off_before_the_last_proof, ("proofs eye", *CLOSE), (), f"{EYE}: {NOT_PROVED}", "powered, covers on"
     ),
-    "one complaint of two": Way(two_complaints, CLOSE, (), "nobody has said that it is gone", "Is it gone"),
+    "one complaint of two": Way(two_complaints, CLOSE, (), "nobody has said that it is gone", "is it gone"),
     "a complaint taken back without a word": Way(
-        two_complaints, ("symptoms Heavy", "1", "", *CLOSE), (), "Nobody has said that it is gone", "Is it gone"
+        two_complaints, ("symptoms Heavy", "1", "", *CLOSE), (), "Nobody has said that it is gone", "is it gone"
     ),
 }
 

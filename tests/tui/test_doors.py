@@ -28,6 +28,7 @@ async def test_a_door_is_found_read_and_a_call_begun_on_it(make_app: Make, store
         assert "weight: 450 lb" in painted(pilot) and "None is kept here." in painted(pilot)
         await press(pilot, "1")
         assert isinstance(app.screen, Start) and app.where == ("Alder [b]Works", "Dock 3")
+        assert "NEW CALL at Alder [b]Works, Dock 3: what does the door do wrong?" in painted(pilot)
         await type_text(pilot, "come down")
         await press(pilot, "enter")
         assert isinstance(app.screen, Notice)

@@ -14,12 +14,12 @@ from diagnose.calls.store import Store
 from diagnose.calls.verdict import Suspect
 from diagnose.knowledge.model import Trees
 from diagnose.tui.app import DiagnoseApp
-from diagnose.tui.pictures import take_pictures
 from diagnose.tui.screens import report
 from diagnose.tui.text import minutes, plain
 from diagnose.tui.widgets.paragraphs import hanging
 from diagnose.tui.widgets.status import _with_interval
 from diagnose.tui.widgets.suspects import trend
+from tests.tui.pictures import take_pictures
 
 from .conftest import Make, begin, painted, press
 
@@ -47,8 +47,9 @@ def test_minutes(value: float, shown: str) -> None:
 
 
 def test_an_interval_is_in_hours_when_long() -> None:
-    assert _with_interval(95, 58, 160) == "95 min left (60 to 160)"
-    assert _with_interval(478, 386, 644) == "8 h left (6.5 to 10.5)"
+    assert _with_interval(85, 58, 160) == "85 min left (60 to 160)"
+    assert _with_interval(155, 43, 260) == "2½ h left (45 min to 4½ h)"
+    assert _with_interval(478, 386, 644) == "8 h left (6½ to 10½ h)"
     assert _with_interval(39, 39, 39) == ""
 
 

@@ -16,9 +16,10 @@ from textual.worker import WorkerFailed
 
 from diagnose.calls.store import Store
 from diagnose.knowledge.model import Component, Trees
+from diagnose.practice.acts import AnyAct, CallIn, Enter, Finish, Look, Mend, Prove, TryDoor
 from diagnose.practice.bots import carry_through
 from diagnose.practice.records import Records
-from diagnose.practice.session import AnyAct, CallIn, Enter, Finish, Look, Mend, Prove, Session, TryDoor
+from diagnose.practice.session import Session
 from diagnose.practice.simulated import planned
 from diagnose.tui.app import DiagnoseApp
 from diagnose.tui.screens.choosing import ChoicePage

@@ -20,7 +20,7 @@ from diagnose.tui.app import DiagnoseApp
 from diagnose.tui.saver import InHand, Saver
 from diagnose.tui.text import assemble, fit, one_line, percent, plain, printable
 
-from .conftest import HERE, flat, painted, press, settled, type_text
+from .conftest import HERE, Make, flat, painted, press, settled, type_text
 
 # Bits that a reader of markup, of a template or of a terminal would stumble over.
 _BITS = [
@@ -143,3 +143,13 @@ async def _walk_every_screen(file: Path, nasty: str) -> None:
         assert word in flat(painted(pilot))
         await type_text(pilot, "[/x")
     kept.close()
+
+
+async def test_a_row_of_a_list_keeps_its_columns_where_it_wraps(make_app: Make, store: Store) -> None:
+    app = make_app()
+    async with app.run_test(size=(60, 18)) as pilot:
+        await settled(pilot)
+        await press(pilot, "ctrl+u")
+        lines = painted(pilot).splitlines()
+        first = next(place for place, line in enumerate(lines) if line.startswith(" people"))
+        assert lines[first + 1].strip() and lines[first + 1][:35].strip() == ""

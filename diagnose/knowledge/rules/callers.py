@@ -40,6 +40,3 @@ def caller_not_allowed(book: Book) -> Iterator[Finding]:
             yield Finding(
                 book.place("checks", check.id, "caller", "answers", answer), wrong, "Write one of its answers."
             )
-
-
-RULES = (caller_not_allowed,)

@@ -8,18 +8,10 @@ from collections.abc import Iterator
 from diagnose.knowledge.checker import Book, Finding, rule
 from diagnose.knowledge.components import marks_in
 from diagnose.knowledge.doors import meet
-from diagnose.knowledge.model import NOWHERE, Task
+from diagnose.knowledge.model import NOWHERE
 
 # Room for a sketch on a screen of 60 columns, a pointer at its right edge included.
 _WIDEST = 55
-
-
-def _tasks(book: Book) -> Iterator[tuple[str, Task]]:
-    """Every check, remedy, proof and job, with its kind."""
-    for kind in ("checks", "remedies", "proofs", "jobs"):
-        for entry in book.entries(kind).values():
-            assert isinstance(entry, Task)
-            yield kind, entry
 
 
 @rule("sketch-marks")
@@ -71,10 +63,30 @@ def step_at_nothing(book: Book) -> Iterator[Finding]:
     """
     if not book.trees.components:
         return
-    for kind, task in _tasks(book):
+    for kind, task in book.trees.steps():
         if not task.at:
             wrong = f"The title of '{task.id}' names no component."
             yield Finding(book.place(kind, task.id), wrong, "Write 'at: component-id', or 'at: nowhere'.")
+
+
+@rule("caller-sees-nothing", "warning")
+def caller_sees_nothing(book: Book) -> Iterator[Finding]:
+    """A caller is asked of a component, and nothing is there to be read out when they ask where to look.
+
+    Passes:
+        components: {lid: {caller: "Look at the top of the kettle.", …}}
+        checks: {shut: {ask: Is the lid shut?, caller: Is it shut?, at: lid, …}}
+    Fails:
+        components: {lid: {…}}
+        checks: {shut: {ask: Is the lid shut?, caller: Is it shut?, at: lid, …}}
+    """
+    components = book.trees.components
+    asked = {name: check.id for check in book.trees.checks.values() if check.caller for name in check.at}
+    for name, check in asked.items():
+        if name in components and not components[name].caller:
+            wrong = f"A caller is asked '{check}' at '{name}', which has no words for where it is."
+            mend = "Write 'caller:' there: how a layman sees it from the floor, hands off."
+            yield Finding(book.place("components", name), wrong, mend)
 
 
 @rule("component-not-drawn", "warning")
@@ -96,7 +108,7 @@ def component_not_drawn(book: Book) -> Iterator[Finding]:
         if component not in shown:
             wrong = f"'{component}' is on no sketch."
             yield Finding(book.place("components", component), wrong, "Mark it on one, or take it out.")
-    for kind, task in _tasks(book):
+    for kind, task in book.trees.steps():
         for name in task.at:
             if name == NOWHERE or name not in shown:
                 continue
@@ -104,6 +116,3 @@ def component_not_drawn(book: Book) -> Iterator[Finding]:
             if not any(meet(trees, *own, trees.sketches[each].applies) for each in shown[name]):
                 wrong = f"No sketch of a door that '{task.id}' is for shows '{name}'."
                 yield Finding(book.place(kind, task.id), wrong, "Look at 'at:', and the sketches' 'applies'.")
-
-
-RULES = (sketch_marks, step_at_nothing, component_not_drawn)

@@ -133,6 +133,3 @@ def _same_dimension(unit: str, wanted: str) -> bool:
         return same_dimension(unit, wanted)
     except QuantityError:
         return False
-
-
-RULES = (formula_inputs,)

@@ -76,6 +76,3 @@ def as_sound_for_nothing(book: Book) -> Iterator[Finding]:
             elif not chain.taken(cause).keys() & set(trees.checks[name].shows):
                 wrong = f"'{name}' shows nothing that '{cause.id}' takes away, so that it looks as sound in any case."
                 yield Finding(place, wrong, "Take it out of 'as-sound'.")
-
-
-RULES = (function_idle, keeps_what_is_lost, as_sound_for_nothing)

@@ -148,6 +148,3 @@ def limit_cannot_be(book: Book) -> Iterator[Finding]:
         if not check.limit_source:
             mend = "Write 'limit-source:': document and clause, common practice, or estimate."
             yield Finding(where, f"Nobody says where the limit of '{check.id}' comes from.", mend)
-
-
-RULES = (outside_plausible, base_rate_outlying, base_rates_sum, source_missing, limit_cannot_be)

@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Iterator
 
 from diagnose.knowledge.checker import Book, Finding, rule
-from diagnose.knowledge.model import Check, Instrument, Task, Trees
+from diagnose.knowledge.model import Check, Instrument, Trees
 from diagnose.knowledge.phrases import plain
 from diagnose.knowledge.texts import Written, texts
 
@@ -97,7 +97,7 @@ def missing_how(book: Book) -> Iterator[Finding]:
     Fails:
         lamp: {ask: Is the lamp lit?, …}
     """
-    for kind, step in _steps(book.trees):
+    for kind, step in book.trees.steps():
         if not step.how.strip() and not (isinstance(step, Check) and step.kind == "computed"):
             yield Finding(book.place(kind, step.id), f"'{step.id}' does not say how it is done.", "Write 'how:'.")
 
@@ -223,26 +223,3 @@ def said_of_two(book: Book) -> Iterator[Finding]:
                 mend = "Say what is different, or leave it out."
                 yield Finding(book.place(kind, identity, *field, number), wrong, mend)
             first.setdefault(key, symptom)
-
-
-def _steps(trees: Trees) -> Iterator[tuple[str, Task]]:
-    for check in trees.checks.values():
-        yield "checks", check
-    for remedy in trees.remedies.values():
-        yield "remedies", remedy
-    for proof in trees.proofs.values():
-        yield "proofs", proof
-    for job in trees.jobs.values():
-        yield "jobs", job
-
-
-RULES = (
-    too_long,
-    too_much_at_once,
-    missing_how,
-    missing_tool,
-    symptom_in_callers_words,
-    same_text,
-    said_in_few_ways,
-    said_of_two,
-)

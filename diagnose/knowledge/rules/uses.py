@@ -259,16 +259,3 @@ def translates_nothing(book: Book) -> Iterator[Finding]:
             place = book.place("synonyms", synonym.id, "language")
             wrong = f"'{synonym.language}' of '{synonym.id}' is no language here."
             yield Finding(place, wrong, did_you_mean(synonym.language, book.trees.languages))
-
-
-RULES = (
-    unused,
-    cause_not_raised,
-    never_asked,
-    sign_without_healthy,
-    proof_no_door_needs,
-    remedy_without_proof,
-    same_remedy_shares_none,
-    applies_never_met,
-    translates_nothing,
-)

@@ -69,6 +69,3 @@ def limit_never_read(book: Book) -> Iterator[Finding]:
         if not inputs or not read.issuperset(inputs):
             wrong = f"'{check.id}' has a limit, and no walk reads it."
             yield Finding(book.place("checks", check.id, "limit"), wrong, "Give it to a job's 'reads'.")
-
-
-RULES = (job_out_of_order, job_on_no_walk, limit_never_read)

@@ -27,8 +27,8 @@ _CRUMBS = {
 }
 
 
-class AnswerPage(Page[bool]):
-    """Dismissed with true once the answer is recorded."""
+class AnswerPage(Page[str]):
+    """Dismissed with what was taken down, once the answer is recorded."""
 
     def __init__(self, in_hand: InHand, check: str, mode: str) -> None:
         looked_at = mode == "again" and bool(in_hand.call.trees.checks[check].answers)
@@ -62,12 +62,10 @@ class AnswerPage(Page[bool]):
 
     @on(Choices.Chosen)
     def _chosen(self, event: Choices.Chosen) -> None:
-        event.stop()
         self._record(event.choice.name)
 
     @on(Reading.Taken)
     def _taken(self, event: Reading.Taken) -> None:
-        event.stop()
         self._record(event.text)
 
     @work(exclusive=True)
@@ -77,4 +75,4 @@ class AnswerPage(Page[bool]):
         if told.refused:
             self.query_one(StepCard).say(f"✗ {told.refused}")
         else:
-            self.dismiss(True)
+            self.dismiss(told.sentence)

@@ -3,21 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING
 
 from textual import on
 from textual.containers import Container, VerticalScroll
 from textual.widget import Widget
 
+from diagnose.calls.call import Call
 from diagnose.sitting.telling import evidence
 from diagnose.sitting.view import CallView
 from diagnose.tui.screens.page import Page
 from diagnose.tui.widgets.paragraphs import Paragraphs, told_paragraphs
 from diagnose.tui.widgets.pick_list import PickList, Row
-from diagnose.tui.widgets.suspects import suspect_line
-
-if TYPE_CHECKING:
-    from diagnose.calls.call import Call
+from diagnose.tui.widgets.suspects import STRENGTH, suspect_line
 
 
 class EvidencePage(Page[None]):
@@ -29,7 +26,7 @@ class EvidencePage(Page[None]):
 
     def body(self) -> Iterable[Widget]:
         with Container(id="pair"):
-            rows = [Row(suspect.cause, suspect_line(suspect)) for suspect in self._view.suspects]
+            rows = [Row(each.cause, suspect_line(each), set_in=STRENGTH) for each in self._view.suspects]
             yield PickList(rows, search=False)
             yield VerticalScroll(Paragraphs(id="text"), id="page", can_focus=False)
 

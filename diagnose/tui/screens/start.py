@@ -13,17 +13,16 @@ from textual.widgets import Static
 from diagnose.finding.reading import trade_reader
 from diagnose.tui import actions
 from diagnose.tui.extras import EXTRAS, Extra
-from diagnose.tui.keys import bindings, key_for, key_name
+from diagnose.tui.keys import key_for, key_name
 from diagnose.tui.rows import call_row, meant_rows, symptom_rows
-from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.page import Page
 from diagnose.tui.stated import Stated
-from diagnose.tui.text import plain
+from diagnose.tui.text import one_line, plain
+from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.pick_list import PickList, Row, RowShelf, heading
 
 if TYPE_CHECKING:
-    from diagnose.calls.store import CallSummary
-    from diagnose.knowledge.model import Trees
+    from diagnose.calls.store import CallSummary, Store
     from diagnose.tui.saver import InHand
 
 _MOST_OPEN = 4
@@ -33,7 +32,6 @@ class Start(Page[None]):
     """Enter on a call left open goes on with it; on a symptom it begins a new call."""
 
     place = actions.START
-    BINDINGS = bindings(actions.START)
 
     def __init__(self) -> None:
         super().__init__("diagnose › Start")
@@ -43,13 +41,13 @@ class Start(Page[None]):
 
     def body(self) -> Iterable[Widget]:
         yield PickList(
-            _new_call_rows(self.desk.trees),
+            self._new_call_rows(),
             hint="Type a word of what is wrong, or of a site",
             found=self._found,
             id="list",
         )
         yield Static(id="others", markup=False)
-        yield Static(id="told", markup=False)
+        yield Line(id="told")
 
     def on_mount(self) -> None:
         self.call_after_refresh(self.desk.first_screen_stands)
@@ -69,22 +67,16 @@ class Start(Page[None]):
         """Put the calls left open above the symptoms, as far as the store can tell."""
         desk = self.desk
         if desk.store is None:
-            self._tell("" if not desk.store_problem else f"Calls cannot be saved: {desk.store_problem}")
-            return
-        self._read_calls()
+            self.tell(f"Calls cannot be saved: {desk.store_problem}" if desk.store_problem else "")
+        else:
+            self._read_calls(desk.store)
 
-    @work(thread=True, exclusive=True, group="calls", exit_on_error=False)
-    def _read_calls(self) -> None:
-        store = self.desk.store
-        if store is None:
-            return
-        try:
-            calls = store.calls(open_only=True)
-        except Exception as error:
-            # The list is a help; without it a new call can begin.
-            self.app.call_from_thread(self._tell, sentence_of(error))
-            return
-        self.app.call_from_thread(self._show_open, calls)
+    @work(exclusive=True, group="calls")
+    async def _read_calls(self, store: Store) -> None:
+        # The list is a help; without it a new call can begin.
+        calls = await self.worked_out(lambda: store.calls(open_only=True))
+        if calls is not None:
+            self._show_open(calls)
 
     def _show_open(self, calls: list[CallSummary]) -> None:
         trees = self.desk.trees
@@ -95,13 +87,13 @@ class Start(Page[None]):
         if rows:
             rows.insert(0, heading(f"CALLS LEFT OPEN: Enter goes on where it stopped, {key_for('end')} ends one", 0))
         highlight = rows[1].id if rows and self._untouched else None
-        self.query_one(PickList).show([*rows, *_new_call_rows(trees)], highlight)
+        self.query_one(PickList).show([*rows, *self._new_call_rows()], highlight)
 
     def _found(self, typed: str) -> list[Row]:
         """Calls left open at a site so named, then what the door may do wrong, then calls that are like the words."""
         trees = self.desk.trees
         reader, rows = trade_reader(trees), [call_row(trees, call) for call in self._open]
-        walks = [row for row in _new_call_rows(trees) if row.id.startswith("walk:")]
+        walks = [row for row in self._new_call_rows() if row.id.startswith("walk:")]
         places = RowShelf(rows, reader, by_title=True).find(typed, whole=True)
         others = [row for row in RowShelf(rows, reader).find(typed, whole=True) if row not in places]
         walks = RowShelf(walks, reader, by_title=True).find(typed, whole=True)
@@ -109,14 +101,18 @@ class Start(Page[None]):
         kept = heading("CALLS LEFT OPEN", 0)
         return [*([kept] if places else []), *places, *walks, *meant, *([kept] if others else []), *others]
 
-    def _tell(self, sentence: str) -> None:
-        self.query_one("#told", Static).update(plain(sentence))
+    def _new_call_rows(self) -> list[Row]:
+        trees, place = self.desk.trees, one_line(", ".join(filter(None, self.desk.where)))
+        walks = [Row(f"walk:{walk.id}", plain(f"  {walk.title}"), walk.explain) for walk in trees.walks.values()]
+        above = [heading("WORK AT A DOOR, done and proved in order", 0), *walks] if walks else []
+        where = f" at {place}" if place else ""
+        return [heading(f"NEW CALL{where}: what does the door do wrong?", 0), *symptom_rows(trees), *above]
 
     @on(PickList.Picked)
     def _picked(self, event: PickList.Picked) -> None:
         kind, _, identity = event.id.partition(":")
         if kind == "call":
-            self._tell(self.desk.resume(identity))
+            self.tell(self.desk.resume(identity))
         elif kind == "symptom":
             self.new_call(Stated(symptoms=tuple(identity.split("+"))))
         elif kind == "walk":
@@ -150,7 +146,7 @@ class Start(Page[None]):
         await self.desk.store_tried.wait()
         asked = self.desk.asked
         if isinstance(asked, str):
-            self._tell(self.desk.resume(asked))
+            self.tell(self.desk.resume(asked))
         else:
             self.new_call(asked)
 
@@ -159,7 +155,7 @@ class Start(Page[None]):
         """End the call left open that is highlighted, with a reason."""
         from diagnose.tui.screens.ending import end_call
 
-        self._tell(await end_call(self, self.query_one(PickList).highlighted, "Start"))
+        self.tell(await end_call(self, self.query_one(PickList).highlighted, "Start"))
         self.show_calls()
 
     def action_calls(self) -> None:
@@ -177,9 +173,3 @@ class Start(Page[None]):
 
 def _key_of(extra: Extra) -> str:
     return key_for(extra.means) if extra.means else key_name(extra.key)
-
-
-def _new_call_rows(trees: Trees) -> list[Row]:
-    walks = [Row(f"walk:{walk.id}", plain(f"  {walk.title}"), walk.explain) for walk in trees.walks.values()]
-    above = [heading("WORK AT A DOOR, done and proved in order", 0), *walks] if walks else []
-    return [heading("NEW CALL: what does the door do wrong?", 0), *symptom_rows(trees), *above]

@@ -6,17 +6,15 @@ below, and waits until the rest was read to its end where not all of it can be i
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
+from diagnose.sitting.cards import Card
 from diagnose.tui.keys import key_for
 from diagnose.tui.text import plain
 from diagnose.tui.widgets.cautions import caution_line, cautions_in_short
 from diagnose.tui.widgets.choices import choice_rows
 from diagnose.tui.widgets.paragraphs import BLANK, Paragraph, hanging, paragraph
-
-if TYPE_CHECKING:
-    from diagnose.sitting.cards import Card
 
 # The longest line that is read with ease; what a scrolling text keeps clear at its sides; and the key for cautions.
 MOST_COLUMNS, _SIDES, WHOLE_KEY = 100, 2, "PgUp"
@@ -81,7 +79,16 @@ def _parts(card: Card, whole: bool, has_place: bool) -> list[list[Paragraph]]:
     if before:
         cautions.append(Paragraph(cautions_in_short(before, WHOLE_KEY)))
     how = [_labelled("How", card.how)] if card.how else []
-    return [what, cautions, how, [_labelled(label, text) for label, text in card.lines]]
+    return [what, cautions, how, _lines(card.lines)]
+
+
+def _lines(lines: Sequence[tuple[str, str]]) -> list[Paragraph]:
+    """Each by its label; more of one kind stand below the first, without it."""
+    before = ("", *(label for label, _ in lines))
+    return [
+        paragraph(f"  · {text}", later="    ") if label == last else _labelled(label, text)
+        for last, (label, text) in zip(before, lines, strict=False)
+    ]
 
 
 def _labelled(label: str, text: str) -> Paragraph:

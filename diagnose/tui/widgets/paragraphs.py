@@ -8,7 +8,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from textual.content import Content
+from textual.css.styles import RulesMap
 from textual.geometry import Size
+from textual.strip import Strip
+from textual.style import Style
+from textual.visual import RenderOptions, Visual
 from textual.widget import Widget
 
 from diagnose.tui.text import assemble, plain
@@ -90,6 +94,26 @@ def hanging(text: Content, width: int, later: str) -> list[Content]:
     while rest.plain[:1] == " ":
         rest = rest[1:]
     return [first, *(assemble(later, line) for line in rest.wrap(width - len(later)))]
+
+
+class Hanging(Visual):
+    """What wraps so where Textual draws it: a row of a list. ``plain`` is its letters."""
+
+    def __init__(self, text: Content, later: str) -> None:
+        self._text, self._later = text, later
+        self.plain = text.plain
+
+    def _wrapped(self, width: int) -> Content:
+        return Content("\n").join(hanging(self._text, width, self._later))
+
+    def render_strips(self, width: int, height: int | None, style: Style, options: RenderOptions) -> list[Strip]:
+        return self._wrapped(width).render_strips(width, height, style, options)
+
+    def get_optimal_width(self, rules: RulesMap, container_width: int) -> int:
+        return self._text.get_optimal_width(rules, container_width)
+
+    def get_height(self, rules: RulesMap, width: int) -> int:
+        return self._wrapped(width).get_height(rules, width)
 
 
 def paragraph(*parts: str | Content | tuple[str, str], later: str = "") -> Paragraph:

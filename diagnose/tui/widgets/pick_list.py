@@ -16,6 +16,7 @@ from textual.widgets.option_list import Option
 from diagnose.finding.reading import Reader
 from diagnose.finding.search import Shelf, Text
 from diagnose.tui.text import assemble, plain, printable
+from diagnose.tui.widgets.paragraphs import Hanging
 
 _MUTED = "$text-muted"
 _LIST_KEYS = {
@@ -39,6 +40,13 @@ class Row:
     level: int = 1
     # What typing searches first; the shown text where it is empty.
     title: str = ""
+    # How far its lines after the first are set in; by itself a little further than the first.
+    set_in: int | None = None
+
+    def hanging(self) -> Hanging:
+        text = self.shown.plain
+        own = len(text) - len(text.lstrip(" ")) + 2
+        return Hanging(self.shown, " " * (own if self.set_in is None else self.set_in))
 
 
 class RowShelf:
@@ -61,17 +69,18 @@ def heading(text: str, level: int = 1) -> Row:
 
 
 class PickList(Vertical):
-    """``Picked`` for Enter or a click, ``Moved`` whenever another line is highlighted."""
+    """``Picked`` for Enter or a click, ``Moved`` whenever another line is highlighted, or ``""`` where none is.
 
+    Enter where nothing is highlighted is left to the page.
+    """
+
+    @dataclass
     class Picked(Message):
-        def __init__(self, id: str) -> None:
-            super().__init__()
-            self.id = id
+        id: str
 
+    @dataclass
     class Moved(Message):
-        def __init__(self, id: str) -> None:
-            super().__init__()
-            self.id = id
+        id: str
 
     def __init__(
         self,
@@ -97,7 +106,7 @@ class PickList(Vertical):
 
     def compose(self) -> ComposeResult:
         if self._search:
-            yield Input(placeholder=self._hint, id="search", max_length=200)
+            yield Input(placeholder=self._hint, id="search", max_length=300)
         yield OptionList(markup=False)
         yield Static(id="none", markup=False)
 
@@ -136,7 +145,7 @@ class PickList(Vertical):
         rows = self._found(self.typed) if self.typed.strip() else _without_empty(self._rows)
         options = self._list
         options.clear_options()
-        options.add_options([Option(row.shown, row.id or None, disabled=not row.id) for row in rows])
+        options.add_options([Option(row.hanging(), row.id or None, disabled=not row.id) for row in rows])
         ids = [row.id for row in rows]
         first = next((index for index, row in enumerate(rows) if row.id), None)
         options.highlighted = ids.index(highlight) if highlight and highlight in ids else first
@@ -145,6 +154,8 @@ class PickList(Vertical):
         none = self.query_one("#none", Static)
         none.update(plain("" if first is not None else "Nothing fits what is typed. Type less, or other words."))
         none.display = first is None and bool(self.typed)
+        if first is None:
+            self.post_message(self.Moved(""))
 
     def _by_words(self, typed: str) -> list[Row]:
         if self._shelf is None:
@@ -175,8 +186,9 @@ class PickList(Vertical):
 
     @on(Input.Submitted)
     def _entered(self, event: Input.Submitted) -> None:
-        event.stop()
-        self._list.action_select()
+        if self.highlighted:
+            event.stop()
+            self._list.action_select()
 
     def on_key(self, event: events.Key) -> None:
         """Arrows move in the list while one types."""

@@ -6,13 +6,14 @@ from dataclasses import dataclass
 
 from rich.cells import cell_len
 from textual.content import Content
+from textual.reactive import reactive
 from textual.widget import Widget
 
 from diagnose.knowledge.words import about
 from diagnose.tui.text import assemble, fit
 
 # Minutes from which hours are easier to think in.
-_LONG = 180
+_LONG = 90
 
 
 @dataclass(frozen=True)
@@ -30,13 +31,7 @@ class Standing:
 class Status(Widget):
     """One line; where it is too narrow the interval goes first, and never the saved sign."""
 
-    def __init__(self, *, id: str | None = None) -> None:
-        super().__init__(id=id)
-        self._standing = Standing()
-
-    def show(self, standing: Standing) -> None:
-        self._standing = standing
-        self.refresh()
+    standing: reactive[Standing] = reactive(Standing())
 
     def render(self) -> Content:
         width = self.size.width
@@ -48,7 +43,7 @@ class Status(Widget):
 
     def _versions(self) -> list[str]:
         """The words before the saved sign, the fullest first."""
-        standing = self._standing
+        standing = self.standing
         if standing.left is None:
             left = short = "working out the time left"
         elif standing.left <= 0:
@@ -64,17 +59,25 @@ class Status(Widget):
         ]
 
     def _saved(self) -> tuple[str, str]:
-        if self._standing.safe:
+        if self.standing.safe:
             return "saved ✓", "$text-success"
-        return f"NOT SAVED ({self._standing.unsaved})", "bold reverse"
+        return f"NOT SAVED ({self.standing.unsaved})", "bold reverse"
 
 
 def _with_interval(left: float, low: float, high: float) -> str:
-    """``95 min left (58 to 160)``, in hours from three on; nothing where the interval is a point."""
+    """``75 min left (60 to 160)``, in hours from an hour and a half on; nothing where the interval is a point."""
     if round(low) == round(high):
         return ""
     if left < _LONG:
         left, low, high = (5 * round(value / 5) if value >= 10 else value for value in (left, low, high))
         return f"{left:.0f} min left ({low:.0f} to {high:.0f})"
-    left, low, high = (round(value / 30) / 2 for value in (left, low, high))
-    return f"{left:g} h left ({low:g} to {high:g})"
+    least, most = (_in_hours(value) for value in (low, high))
+    return f"{_in_hours(left)} left ({least.removesuffix(' h')} to {most})"
+
+
+def _in_hours(minutes: float) -> str:
+    """``2½ h``; ``45 min`` below the hour."""
+    if minutes < 60:
+        return f"{5 * round(minutes / 5)} min"
+    hours, half = divmod(round(minutes / 30), 2)
+    return f"{hours}{'½' * half} h"
