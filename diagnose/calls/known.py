@@ -104,7 +104,7 @@ class Known:
         return entry.kind != "computed" and entry.who in can_do(self.trees, self.state.people)
 
     def _spent(self) -> set[str]:
-        """Remedies that were in vain and are not put again: twice, or once and nothing found since makes sure of them."""
+        """Remedies in vain that are not put again: twice, or once and nothing found since makes sure of them."""
         in_vain = [item for item in self.state.tries if item.worked is False]
         count = Counter(item.remedy for item in in_vain)
         return {
