@@ -192,7 +192,7 @@ class _Judge:
             case _:
                 verdict = _Verdict(0.0)
         if wasted > _AS_GOOD:
-            more = "" if verdict.fault else "The door was brought from one state into another for nothing."
+            more = "" if verdict.fault else "The door was brought into a state that was not needed yet."
             return verdict.more(wasted, more)
         return verdict
 

@@ -49,6 +49,7 @@ class PracticeScreen(Page[None]):
         self._wish, self._seed, self._hints = wish, seed, hints
         self.practice_desk: Desk | None = None
         self._advice: Advice | None = None
+        self._left: list[str] = []
 
     def body(self) -> Iterable[Widget]:
         yield PickList(
@@ -112,7 +113,8 @@ class PracticeScreen(Page[None]):
         desk = self.practice_desk
         assert desk is not None
         rows: list[Row] = []
-        for practice in desk.unfinished()[:_MOST_OPEN]:
+        left = desk.unfinished()[:_MOST_OPEN]
+        for practice in left:
             shown = assemble((practice.scenario.title, "bold"), f"  {local_time(practice.begun_at)}, {practice.id}")
             rows.append(Row(f"resume:{practice.id}", shown, "go on open"))
         if rows:
@@ -135,7 +137,9 @@ class PracticeScreen(Page[None]):
         rows.append(heading("THE RECORD", 0))
         rows.append(Row("progress:", plain(f"Progress of {one_line(desk.trainee)}"), "skills"))
         rows.append(Row("class:", plain("The whole class, for a trainer"), "trainer"))
-        self.query_one(PickList).show(rows)
+        # What was just left open is at hand; else the cursor stays where it was.
+        before, self._left = self._left, [practice.id for practice in left]
+        self.query_one(PickList).show(rows, f"resume:{left[0].id}" if left and self._left != before else None)
         if told is not None:
             self._tell(told)
 

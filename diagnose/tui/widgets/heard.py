@@ -28,8 +28,17 @@ class FromPhone(Static):
     Each has a line of its own; in a small window the dangers stand together, so that the caller's words do, too.
     """
 
+    _said: FromThePhone | None = None
+
     def show(self, said: FromThePhone | None) -> None:
-        self.display = said is not None
+        self._said, self.display = said, said is not None
+        self._lay()
+
+    def on_resize(self) -> None:
+        self._lay()
+
+    def _lay(self) -> None:
+        said = self._said
         if said is None:
             return
         dangers = [_danger(each.danger.word, each.danger.title) for each in said.dangers]
@@ -57,9 +66,14 @@ def _danger(word: str, title: str) -> Content:
 class Recheck(Static):
     """What a caller told that somebody who can see should look at, and the key that asks it again."""
 
+    _sentence = ""
+
     def show(self, trees: Trees, rechecks: Sequence[handover.Recheck]) -> None:
         self.display = bool(rechecks)
         if rechecks:
             more = f", +{len(rechecks) - 1}" if len(rechecks) > 1 else ""
-            sentence = f"See for yourself ({key_for('again')}{more}): {trees.checks[rechecks[0].check].text}"
-            self.update(fit(plain(one_line(sentence), "bold"), max(self.app.size.width - 2, 40)))
+            self._sentence = f"See for yourself ({key_for('again')}{more}): {trees.checks[rechecks[0].check].text}"
+            self.on_resize()
+
+    def on_resize(self) -> None:
+        self.update(fit(plain(one_line(self._sentence), "bold"), max(self.app.size.width - 2, 40)))
