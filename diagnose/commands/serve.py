@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import ipaddress
 import sys
-from typing import TYPE_CHECKING
 from urllib.parse import urlsplit
 
 import click
 
-if TYPE_CHECKING:
-    from diagnose.cli import Session
+from diagnose.cli import Session
 
 _MISSING = "The browser needs the Python package 'textual-serve': pip install 'diagnose[serve]'."
 

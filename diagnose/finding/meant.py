@@ -7,7 +7,8 @@ from functools import lru_cache
 
 from diagnose.finding.complaints import both_meant, in_their_words, match, plain_match
 from diagnose.finding.reading import trade_reader
-from diagnose.finding.search import Shelf, Text
+from diagnose.finding.search import Fields, Shelf, Text, read_fields
+from diagnose.knowledge.load import kept_file, kept_of
 from diagnose.knowledge.model import Facts, Held, Symptom, Trees, applies
 
 # Complaints that are given for a cause that is named, and causes that are looked at for them.
@@ -47,6 +48,15 @@ def meant(trees: Trees, typed: str, facts: Facts | None = None) -> Meant:
     return Meant(tuple(alike), tuple(behind), both, plain, spoken)
 
 
+def make_ready(trees: Trees) -> None:
+    """Have what is searched kept in the cache, so that what is typed first finds its words without delay.
+
+    It is read when something is typed: most of a call goes by without.
+    """
+    if not kept_file(trees, "causes", "finding").exists():
+        meant(trees, "door")
+
+
 def _raised(trees: Trees, typed: str, facts: Facts | None) -> list[Symptom]:
     """The complaints that the causes so named show as, those first that are heard of them the most."""
     shelf, ids = _causes(Held(trees))
@@ -61,5 +71,7 @@ def _raised(trees: Trees, typed: str, facts: Facts | None) -> list[Symptom]:
 
 @lru_cache(maxsize=4)
 def _causes(held: Held) -> tuple[Shelf, list[str]]:
-    causes = list(held.trees.causes.values())
-    return Shelf([Text(cause.title) for cause in causes], trade_reader(held.trees)), [cause.id for cause in causes]
+    reader, causes = trade_reader(held.trees), held.trees.causes.values()
+    texts = [Text(cause.title) for cause in causes]
+    fields = kept_of(held.trees, "causes", Fields, lambda: read_fields(texts, reader), "finding")
+    return Shelf(texts, reader, fields), [cause.id for cause in causes]

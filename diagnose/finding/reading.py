@@ -6,14 +6,20 @@ is an entry of the trees (``synonyms``).
 
 from __future__ import annotations
 
+import importlib.util
 import re
+import sys
 import unicodedata
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
-from typing import Protocol
+from typing import TYPE_CHECKING
 
+from diagnose.knowledge.load import kept_of
 from diagnose.knowledge.model import Held, Trees
+
+if TYPE_CHECKING:
+    from snowballstemmer.basestemmer import BaseStemmer
 
 # Shorter words are not taken for the beginnings or slips of others, and a slip is at least so alike, 0 to 1.
 _LEAST_FOR_BEGINNING = 3
@@ -46,7 +52,7 @@ class Reader:
     """Reads texts of one language. ``phrases`` are the synonyms: their words' stems in a row, and what they mean."""
 
     language: str = ""
-    phrases: Mapping[str, tuple[tuple[tuple[str, ...], str], ...]] = field(default_factory=dict)
+    phrases: dict[str, tuple[tuple[tuple[str, ...], str], ...]] = field(default_factory=dict)
 
     def stems(self, text: str) -> list[str]:
         """The words in order, without case, accents and endings; what denies is ``not``, what says nothing is gone."""
@@ -128,7 +134,11 @@ def nearest(word: str, known: Collection[str]) -> str:
 @lru_cache(maxsize=8)
 def readers(held: Held) -> tuple[Reader, ...]:
     """A reader for the language of the trees, and one for each other that they have."""
-    return tuple(_reader(held.trees, language) for language in ("", *held.trees.languages))
+
+    def read() -> tuple[Reader, ...]:
+        return tuple(_reader(held.trees, language) for language in ("", *held.trees.languages))
+
+    return kept_of(held.trees, "synonyms", tuple[Reader, ...], read, "finding")
 
 
 def trade_reader(trees: Trees) -> Reader:
@@ -148,17 +158,12 @@ def _reader(trees: Trees, language: str) -> Reader:
 
 
 @lru_cache(maxsize=8)
-def _stemmer(language: str) -> _Stemmer:
-    import snowballstemmer
-
-    made: _Stemmer = snowballstemmer.stemmer(_SNOWBALL[language])
-    return made
-
-
-class _Stemmer(Protocol):
-    """What is used of the stemming library, which has no types of its own."""
-
-    def stemWord(self, word: str) -> str: ...
+def _stemmer(language: str) -> BaseStemmer:
+    # The package loads the rules of all its languages as soon as it runs: it stands by name, and one of them is loaded.
+    if "snowballstemmer" not in sys.modules and (found := importlib.util.find_spec("snowballstemmer")):
+        sys.modules["snowballstemmer"] = importlib.util.module_from_spec(found)
+    name = _SNOWBALL[language]
+    return getattr(importlib.import_module(f"snowballstemmer.{name}_stemmer"), f"{name.title()}Stemmer")()
 
 
 def _words_of(table: Mapping[str, str], language: str) -> frozenset[str]:

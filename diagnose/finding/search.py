@@ -39,20 +39,31 @@ class _Field:
     begins: frozenset[str]
 
 
+# Of each text its title, and what is said beside it.
+Fields = list[tuple[_Field, _Field]]
+
+
+def read_fields(texts: Sequence[Text], reader: Reader) -> Fields:
+    """Texts made ready to be searched."""
+    return [(_read(text.title, reader), _read(text.beside, reader)) for text in texts]
+
+
+def _read(text: str, reader: Reader) -> _Field:
+    stems = reader.stems(text)
+    met = reader.meanings(stems)
+    begins = frozenset([*stems[:1], *(meaning for place, _, meaning in met if place == 0)])
+    meanings = frozenset(meaning for _, _, meaning in met)
+    return _Field(tuple(words(text)), frozenset(stems), meanings, begins)
+
+
 class Shelf:
     """Texts of one list, made ready to be searched many times over."""
 
-    def __init__(self, texts: Sequence[Text], reader: Reader) -> None:
+    def __init__(self, texts: Sequence[Text], reader: Reader, fields: Fields | None = None) -> None:
+        """``fields`` is what ``read_fields`` made of the texts, where that is kept."""
         self._reader = reader
-        self._fields = [(self._read(text.title), self._read(text.beside)) for text in texts]
+        self._fields = read_fields(texts, reader) if fields is None else fields
         self._known = {word for pair in self._fields for field in pair for word in field.words}
-
-    def _read(self, text: str) -> _Field:
-        stems = self._reader.stems(text)
-        met = self._reader.meanings(stems)
-        begins = frozenset([*stems[:1], *(meaning for place, _, meaning in met if place == 0)])
-        meanings = frozenset(meaning for _, _, meaning in met)
-        return _Field(tuple(words(text)), frozenset(stems), meanings, begins)
 
     def find(self, typed: str, *, whole: bool = False) -> list[int]:
         """The places of the texts that fit, the best first; those that fit alike stay in their order.

@@ -11,9 +11,10 @@ from __future__ import annotations
 import gc
 import hashlib
 import os
-from collections.abc import Mapping, Sequence
+import pickle
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import msgspec
 
@@ -24,6 +25,8 @@ from diagnose.shipped import shipped_folder
 
 if TYPE_CHECKING:
     from diagnose.knowledge.marked_yaml import Marked
+
+_Made = TypeVar("_Made")
 
 # The folders of this package whose code decides what trees are accepted, and what is made of them.
 SHAPING = ("knowledge", "quantities", "formulas")
@@ -77,7 +80,8 @@ def _load(folder: str | Path | None, cache: bool) -> model.Trees:
     if problems.errors or trees_or_none is None:
         raise TreeError(problems.errors)
     if kept is not None:
-        _to_cache(kept, trees_or_none)
+        trees_or_none = _shared(trees_or_none, {})
+        _to_cache(kept, pickle.dumps(trees_or_none, protocol=5))
     return trees_or_none
 
 
@@ -142,8 +146,24 @@ def cache_folder() -> Path:
     return Path(os.environ.get("DIAGNOSE_CACHE") or user_cache_path("diagnose"))
 
 
-def _cache_file(digest: str) -> Path:
-    return cache_folder() / f"trees-{_code_digest()[:12]}-{digest[:40]}.msgpack"
+def kept_of(trees: model.Trees, name: str, kind: type[_Made], make: Callable[[], _Made], *parts: str) -> _Made:
+    """What ``make`` makes of trees with the code in ``parts`` of ours, or made of them before; ``kind`` is its type."""
+    file = kept_file(trees, name, *parts)
+    try:
+        return msgspec.msgpack.decode(file.read_bytes(), type=kind)
+    except (OSError, msgspec.MsgspecError):
+        made = make()
+    _to_cache(file, msgspec.msgpack.encode(made))
+    return made
+
+
+def kept_file(trees: model.Trees, name: str, *parts: str) -> Path:
+    """Where ``kept_of`` keeps it."""
+    return _cache_file(hashlib.sha256(trees.digest.encode()).hexdigest(), name, *parts)
+
+
+def _cache_file(digest: str, name: str = "trees", *parts: str) -> Path:
+    return cache_folder() / f"{name}-{_code_digest(parts=(*SHAPING, *parts))[:12]}-{digest[:40]}"
 
 
 def _code_digest(package: Path = _PACKAGE, parts: Sequence[str] = SHAPING) -> str:
@@ -163,24 +183,51 @@ def _from_cache(file: Path) -> model.Trees | None:
     was_on = gc.isenabled()
     gc.disable()
     try:
-        return msgspec.msgpack.decode(file.read_bytes(), type=model.Trees)
-    except (OSError, msgspec.MsgspecError):
+        with file.open("rb") as opened:
+            trees = _Unpickler(opened).load()
+    except Exception:  # whatever a damaged file says: the trees are made anew
         return None
     finally:
         if was_on:
             gc.enable()
+    return trees if isinstance(trees, model.Trees) else None
 
 
-def _to_cache(file: Path, trees: model.Trees) -> None:
-    """Without a writable cache the trees are compiled each time."""
+class _Unpickler(pickle.Unpickler):
+    """Reads structures of this package; whatever else a file wants to call is refused."""
+
+    def find_class(self, module: str, name: str) -> Any:
+        # The second is by what msgspec makes structures whose fields go by name.
+        if module.startswith("diagnose.knowledge.") or (module, name) == ("msgspec._utils", "rebuild"):
+            found = super().find_class(module, name)
+            if name == "rebuild" or (isinstance(found, type) and issubclass(found, msgspec.Struct)):
+                return found
+        raise pickle.UnpicklingError(f"{module}.{name} is no part of trees")
+
+
+def _shared(value: Any, known: dict[tuple[type, bytes], Any]) -> Any:
+    """The same, with one object for all that is alike in it: half the memory, and half of what has to be read."""
+    if isinstance(value, dict):
+        value = {_shared(key, known): _shared(each, known) for key, each in value.items()}
+    elif isinstance(value, tuple):
+        value = tuple(_shared(each, known) for each in value)
+    elif isinstance(value, msgspec.Struct):
+        fields = {name: _shared(getattr(value, name), known) for name in value.__struct_fields__}
+        value = msgspec.structs.replace(value, **fields)
+    return known.setdefault((type(value), msgspec.msgpack.encode(value)), value)
+
+
+def _to_cache(file: Path, made: bytes) -> None:
+    """Without a writable cache it is made each time."""
     try:
-        write_whole(file, msgspec.msgpack.encode(trees))
+        write_whole(file, made)
         _forget_older(file)
     except OSError:
         return
 
 
 def _forget_older(newest: Path, keep: int = 8) -> None:
-    kept = sorted(newest.parent.glob("trees-*.msgpack"), key=lambda file: file.stat().st_mtime)
+    name = newest.name.partition("-")[0]
+    kept = sorted(newest.parent.glob(f"{name}-*"), key=lambda file: file.stat().st_mtime)
     for file in kept[:-keep]:
         file.unlink(missing_ok=True)

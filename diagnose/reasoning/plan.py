@@ -239,12 +239,12 @@ class Planner:
         return bits
 
     def _first_look(self, way: Way) -> Candidate:
-        table, place = self.standing.situation.tables[way.goal], self._place[way.goal]
+        situation, place = self.standing.situation, self._place[way.goal]
+        # Without a hold on the planner: it and its arrays go as soon as nobody needs them.
+        table, first, rows = situation.tables[way.goal], int(situation.stack.first[place]), self._pair_rows
 
         def shown() -> Array:
-            first = int(self.standing.situation.stack.first[place])
-            pairs = self._pair_rows[first : first + len(table.answers)]
-            return np.concatenate([table.likelihood, pairs], axis=1)
+            return np.concatenate([table.likelihood, rows[first : first + len(table.answers)]], axis=1)
 
         return self._candidate(way, table.answers, float(self._bits[place]), shown)
 

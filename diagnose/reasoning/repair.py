@@ -134,10 +134,10 @@ class Plan:
         value = np.full((cells, tried_sets, problem.states), np.inf)
         self._given_up = self._give_up()
         if self._given_up is not None:
-            value = np.minimum(value, self._given_up[:, :, None])
+            np.minimum(value, self._given_up[:, :, None], out=value)
         self._further = self._look_further()
         if self._further is not None:
-            value = np.minimum(value, self._further[:, :, None])
+            np.minimum(value, self._further[:, :, None], out=value)
         value[self._mass <= _NO_MASS] = 0.0
         counted = self._asked_radix.counted()
         by_count = [np.flatnonzero(counted == n) for n in range(len(sizes), -1, -1)]

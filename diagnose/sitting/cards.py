@@ -5,12 +5,13 @@ Pure: from a call and its step to a ``Card``. Every face shows it as it is, and 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
+from diagnose.calls.call import Call
 from diagnose.calls.change_words import then_in_words
 from diagnose.calls.complaints import in_words
-from diagnose.calls.next_step import PROOF_FAILED, RETURN
+from diagnose.calls.next_step import PROOF_FAILED, RETURN, Step
 from diagnose.calls.owner_list import NOTHING_TO_PLAN, owner_list
 from diagnose.calls.state import Named
 from diagnose.calls.trend_words import PLAN, due_at
@@ -42,13 +43,11 @@ from diagnose.sitting.cautions import cautions_read
 from diagnose.sitting.choices import KEYS, NOT_THERE, Choice
 from diagnose.sitting.course import COME, Planned, entry_of, last_repair, whom_to_call
 
-if TYPE_CHECKING:
-    from diagnose.calls.call import Call
-    from diagnose.calls.next_step import Step
-
 # A remedy's chance that differs by more than this from that of its cause is explained.
 _DIFFERS = 0.03
 LEAVE_REASON = "Why is the door left out of service?"
+_KINDS: dict[type[Task], str] = {Check: "check", Remedy: "remedy", Proof: "proof", Job: "job"}
+Lines = Sequence[tuple[str, str]]
 LOOK_AGAIN_WHEN = "When can it be told? An hour, after rain, in 3 days, after 50 cycles:"
 
 
@@ -104,20 +103,26 @@ def card_of(call: Call, planned: Planned) -> Card:
 
 
 def check_card(call: Call, check: Check, why: str = "") -> Card:
+    heading, reading = ("Look or ask", None) if check.answers else ("Measure", check)
+    card = _task_card(call, check, heading, why, _then(call, check), answer_choices(check))
+    return replace(card, read=cautions_read(call), reading=reading, goal=("check", check.id))
+
+
+def _task_card(
+    call: Call, task: Check | Remedy | Proof | Job, heading: str, why: str, lines: Lines, choices: tuple[Choice, ...]
+) -> Card:
+    """What the card of every piece of work has."""
     return Card(
-        "check",
-        check.id,
-        "Look or ask" if check.answers else "Measure",
-        check.text,
+        _KINDS[type(task)],
+        task.id,
+        heading,
+        task.text if isinstance(task, Check) else task.title,
         why,
-        check.how,
-        cautions_of(call.trees, check),
-        cautions_read(call),
-        facts_of(call, check),
-        _then(call, check),
-        choices=answer_choices(check),
-        reading=None if check.answers else check,
-        goal=("check", check.id),
+        task.how,
+        cautions_of(call.trees, task),
+        facts=facts_of(call, task),
+        lines=tuple(lines),
+        choices=choices,
     )
 
 
@@ -182,22 +187,9 @@ def _remedy_card(call: Call, remedy: Remedy, why: str) -> Card:
     lines = [("Parts", parts_of(call.trees, remedy))] if remedy.parts else []
     lines += [("Size", size) for size in sizes_of(call, remedy)]
     lines += [("Done before", before)] if (before := done_before(call, remedy.id)) else []
-    return Card(
-        "remedy",
-        remedy.id,
-        "Repair",
-        remedy.title,
-        why,
-        remedy.how,
-        cautions_of(call.trees, remedy),
-        facts=facts_of(call, remedy),
-        lines=tuple(lines),
-        choices=_numbered(
-            ("Done: try the door next", "done"),
-            _INSTEAD,
-            *([("A part is not there", NOT_THERE, _which_part(call, remedy))] if remedy.parts else []),
-        ),
-    )
+    choices = [("Done: try the door next", "done"), _INSTEAD]
+    choices += [("A part is not there", NOT_THERE, _which_part(call, remedy))] if remedy.parts else []
+    return _task_card(call, remedy, "Repair", why, lines, _numbered(*choices))
 
 
 def _which_part(call: Call, remedy: Remedy) -> str:
@@ -253,20 +245,10 @@ def chance_explained(call: Call, remedy: Remedy) -> str:
 def _proof_card(call: Call, proof: Proof, why: str) -> Card:
     needed = len(call.needed_proofs())
     number = needed - len(call.open_proofs()) + 1
-    return Card(
-        "proof",
-        proof.id,
-        f"Prove it, {min(number, needed)} of {needed}",
-        proof.title,
-        why,
-        proof.how,
-        cautions_of(call.trees, proof),
-        facts=facts_of(call, proof),
-        lines=(("Passes when", proof.passes_when),),
-        choices=_numbered(
-            ("It passes", "passed"), ("It fails", "failed"), ("Another proof first", "another", "", "instead")
-        ),
-    )
+    heading, lines = f"Prove it, {min(number, needed)} of {needed}", [("Passes when", proof.passes_when)]
+    another = ("Another proof first", "another", "", "instead")
+    choices = _numbered(("It passes", "passed"), ("It fails", "failed"), another)
+    return _task_card(call, proof, heading, why, lines, choices)
 
 
 def job_card(call: Call, job: Job, why: str) -> Card:
@@ -294,18 +276,8 @@ def job_card(call: Call, job: Job, why: str) -> Card:
         ("Another job first", "another", "", "instead"),
         _LEAVE,
     ]
-    return Card(
-        "job",
-        job.id,
-        f"{walk.stage_of(job.id)}, {done + 1} of {len(here)}",
-        job.title,
-        why,
-        job.how,
-        cautions_of(call.trees, job),
-        facts=facts_of(call, job),
-        lines=tuple(lines),
-        choices=_numbered(*choices),
-    )
+    heading = f"{walk.stage_of(job.id)}, {done + 1} of {len(here)}"
+    return _task_card(call, job, heading, why, lines, _numbered(*choices))
 
 
 def _worked_out(call: Call, job: Job) -> tuple[str, ...]:
@@ -443,8 +415,7 @@ def facts_of(call: Call, entry: Task) -> tuple[str, ...]:
     trees = call.trees
     facts = [minutes(entry.minutes), *entry.tool]
     if entry.who != "anyone":
-        kind = {Check: "check", Remedy: "remedy", Proof: "proof", Job: "job"}[type(entry)]
-        facts.append(absent_from(call, kind, entry.id) or title(trees, "people", entry.who))
+        facts.append(absent_from(call, _KINDS[type(entry)], entry.id) or title(trees, "people", entry.who))
     if entry.energy != ANY:
         facts.append(title(trees, "energy", entry.energy))
     if entry.access in trees.access and trees.access[entry.access].minutes > 0:

@@ -9,9 +9,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 from diagnose.calls import events as ev
+from diagnose.calls.call import Call
 from diagnose.calls.next_step import HAND_OVER, PROOF_FAILED, RETURN, Step, job_step
 from diagnose.calls.state import Named, Try, standing
 from diagnose.calls.words import absent_from, missing_for, step_title
@@ -20,9 +20,6 @@ from diagnose.knowledge.words import about, minutes, percent
 from diagnose.reasoning import explain
 from diagnose.reasoning.walk import inputs_of, way_to
 from diagnose.sitting.door_facts import facts_of_walk, facts_that_matter
-
-if TYPE_CHECKING:
-    from diagnose.calls.call import Call
 
 # A step of the kind "stop": whoever may do the step that is its goal has to come first.
 COME = "somebody must come"

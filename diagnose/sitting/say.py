@@ -7,13 +7,13 @@ say why, and ``WordNeeded`` asks for the word that is missing; the same act with
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal, get_args
+from typing import Literal, get_args
 
 import msgspec
 
 from diagnose.calls import events as ev
-from diagnose.calls.answering import AnswerError, series_parts
-from diagnose.calls.call import CallError, WordNeeded
+from diagnose.calls.answering import AnswerError, Understood, series_parts
+from diagnose.calls.call import Call, CallError, WordNeeded
 from diagnose.calls.faults import MovedOn
 from diagnose.calls.next_step import HAND_OVER
 from diagnose.calls.state import Named, standing
@@ -27,16 +27,12 @@ from diagnose.calls.words import (
     typed_in_words,
     with_absent,
 )
+from diagnose.knowledge.model import Check
 from diagnose.quantities import took_the_unit
+from diagnose.quantities.show import Shown
+from diagnose.sitting.cards import Card
 from diagnose.sitting.choices import NOT_THERE, Choice
 from diagnose.sitting.course import COME, Alternative, Planned, entry_of
-
-if TYPE_CHECKING:
-    from diagnose.calls.answering import Understood
-    from diagnose.calls.call import Call
-    from diagnose.knowledge.model import Check
-    from diagnose.quantities.show import Shown
-    from diagnose.sitting.cards import Card
 
 FAILED_PROOF = "Failed: nobody uses the door until this has passed. Looking further."
 _OUTCOMES = ("gone", "better", "still there", "too early")

@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from diagnose.calls.call import Call
+from diagnose.knowledge.model import Fact
+from diagnose.quantities.show import Shown
 from diagnose.sitting.cards import Card, card_of, check_card
 from diagnose.sitting.course import Alternative, Planned, RepairWay, bearing, first_facts, others_than, plan, repairs
 from diagnose.sitting.say import AnyAct, chosen, do
 from diagnose.sitting.view import CallView, view_of
-
-if TYPE_CHECKING:
-    from diagnose.knowledge.model import Fact
-    from diagnose.quantities.show import Shown
 
 
 @dataclass(frozen=True)

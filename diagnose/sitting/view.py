@@ -5,22 +5,20 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
+from diagnose.calls.call import Call
 from diagnose.calls.inference import believed
 from diagnose.calls.state import Answer, Evidence, Proof, Try
 from diagnose.calls.verdict import Suspect, chain_now
 from diagnose.calls.words import answer_in_words, cause_title, step_title, title
 from diagnose.knowledge.model import UNLISTED, Trees
+from diagnose.reasoning.belief import Belief
+from diagnose.reasoning.chain import Link
+from diagnose.reasoning.situation import Situation
 from diagnose.screening.handover import Recheck, still_to_see
 from diagnose.sitting.course import came_of_it
 from diagnose.sitting.handover import FromThePhone, from_the_phone
-
-if TYPE_CHECKING:
-    from diagnose.calls.call import Call
-    from diagnose.reasoning.belief import Belief
-    from diagnose.reasoning.chain import Link
-    from diagnose.reasoning.situation import Situation
 
 Units = Literal["us", "metric", "both"]
 # Two faults at once are named from this chance on, and the rest of such pairs together; a sound door, too.

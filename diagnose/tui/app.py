@@ -112,10 +112,9 @@ class DiagnoseApp(Readable):
         self.call_from_thread(self._store_tried)
         import diagnose.calls.call
         import diagnose.tui.screens.interview  # noqa: F401
-        from diagnose.finding.meant import meant
+        from diagnose.finding.meant import make_ready
 
-        # What is typed first finds its words ready.
-        meant(self.trees, "door")
+        make_ready(self.trees)
 
     def _store_tried(self) -> None:
         self.store_tried.set()

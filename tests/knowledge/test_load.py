@@ -194,12 +194,23 @@ def test_the_compiled_form_is_read_back_the_same_and_a_damaged_one_is_made_anew(
 ) -> None:
     monkeypatch.setenv("DIAGNOSE_CACHE", str(tmp_path))
     fresh = load_trees(SMALL)
-    (kept,) = tmp_path.glob("*.msgpack")
+    (kept,) = tmp_path.glob("trees-*")
     assert load_trees(SMALL) == fresh
     kept.write_bytes(b"not a tree")
     assert load_trees(SMALL) == fresh
     kept.write_bytes(kept.read_bytes()[:1000])
     assert load_trees(SMALL) == fresh
+    # Something that would be run as soon as it is read.
+    kept.write_bytes(b"cos\nsystem\n(S'touch " + bytes(tmp_path / "run") + b"'\ntR.")
+    assert load_trees(SMALL) == fresh
+    assert not (tmp_path / "run").exists()
+
+
+def test_what_is_alike_in_the_compiled_form_is_one_object(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("DIAGNOSE_CACHE", str(tmp_path))
+    for trees in (load_trees(SMALL), load_trees(SMALL)):
+        sources = [cause.source for cause in trees.causes.values()]
+        assert len({id(source) for source in sources}) == len(set(sources)) < len(sources)
 
 
 def test_a_changed_comma_is_another_tree(tmp_path: Path) -> None:

@@ -4,27 +4,37 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import date
-from typing import TYPE_CHECKING
+from pathlib import Path
 
 from textual import on, work
 from textual.widget import Widget
-from textual.widgets import Static
 
+from diagnose.calls.store import Store
 from diagnose.finding.reading import trade_reader
+from diagnose.knowledge.learned import Change, What, read_learned
+from diagnose.knowledge.load import learned_file, load_trees
+from diagnose.knowledge.model import Trees
+from diagnose.knowledge.problems import TreeError
+from diagnose.learning.learn import (
+    FOR_A_LOT,
+    Learnt,
+    accept,
+    change_in_words,
+    flag_in_words,
+    learn,
+    lot_in_words,
+    still_to_review,
+    take_back,
+)
+from diagnose.learning.records import Lessons
 from diagnose.sitting.choices import Choice
 from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.choosing import ChoicePage
 from diagnose.tui.screens.page import Page
 from diagnose.tui.text import plain
+from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.paragraphs import BLANK, paragraph
 from diagnose.tui.widgets.pick_list import PickList, Row, heading
-
-if TYPE_CHECKING:
-    from pathlib import Path
-
-    from diagnose.knowledge.learned import Change, What
-    from diagnose.knowledge.model import Trees
-    from diagnose.learning.learn import Learnt
 
 _FROM_NOW = "It holds from the next start of the program on."
 
@@ -41,51 +51,35 @@ class LearnedPage(Page[None]):
 
     def body(self) -> Iterable[Widget]:
         yield PickList(hint="Type a cause, a check or a repair", reader=trade_reader(self.desk.trees))
-        yield Static("Counting …", id="told", markup=False)
+        yield Line("Counting …", id="told")
 
     def on_mount(self) -> None:
         self.run_worker(self._count(), exclusive=True)
 
     async def _count(self) -> None:
-        await self.desk.store_tried.wait()
-        if self.desk.store is None:
-            self._tell(self.desk.store_problem or "The calls are not open yet.")
-            return
-        try:
-            self._learnt, self._written = await self.in_thread(self._learn)
-        except Exception as error:
-            self._tell(sentence_of(error))
-            return
-        self._show()
+        store = await self.store_of_calls()
+        learnt = await self.worked_out(lambda: self._learn(store)) if store is not None else None
+        if learnt is not None:
+            self._learnt, self._written = learnt
+            self._show()
 
-    def _learn(self) -> tuple[Learnt, Trees]:
-        from diagnose.knowledge.load import load_trees
-        from diagnose.learning.learn import learn
-        from diagnose.learning.records import Lessons
-
-        assert self.desk.store is not None
-        lessons = Lessons.of(self.desk.store)
+    def _learn(self, store: Store) -> tuple[Learnt, Trees]:
+        lessons = Lessons.of(store)
         lessons.catch_up(self.desk.trees)
         written = load_trees(self.desk.settings.trees or None)
         return learn(written, lessons), written
 
     @property
     def _file(self) -> Path:
-        from diagnose.knowledge.load import learned_file
-
         return learned_file(self.desk.settings.trees or None)
 
     def _show(self, sentence: str = "") -> None:
-        from diagnose.knowledge.learned import read_learned
-        from diagnose.knowledge.problems import TreeError
-        from diagnose.learning.learn import change_in_words, flag_in_words, lot_in_words, still_to_review
-
         if self._learnt is None or self._written is None:
             return
         try:
             accepted = read_learned(self._file)
         except TreeError as error:
-            self._tell(sentence_of(error))
+            self.tell(sentence_of(error))
             return
         trees, found = self._written, self._learnt.proposals
         self._proposed, self._accepted = still_to_review(found, accepted, trees), accepted.changes
@@ -101,23 +95,17 @@ class LearnedPage(Page[None]):
         counted = (
             f"{self._learnt.calls} closed calls with a cause to their name: {len(self._proposed)} changes proposed"
         )
-        self._tell(sentence or f"{counted}, {len(held)} accepted.")
+        self.tell(sentence or f"{counted}, {len(held)} accepted.")
 
     def _of_sort(self, what: What) -> list[Row]:
-        from diagnose.learning.learn import change_in_words
-
         assert self._written is not None
         lines = {n: change_in_words(self._written, each) for n, each in enumerate(self._proposed) if each.what == what}
         rows = [Row(f"propose:{n}", plain(f"  {line}")) for n, line in lines.items()]
         every = [Row(f"every:{what}", plain(f"  All {len(rows)} of “{what}”"))] if len(rows) > 1 else []
         return [heading(f"PROPOSED: {what.upper()}", 0), *rows, *every]
 
-    def _tell(self, sentence: str) -> None:
-        self.query_one("#told", Static).update(plain(sentence))
-
     @on(PickList.Picked)
     def _picked(self, event: PickList.Picked) -> None:
-        event.stop()
         sort, _, number = event.id.partition(":")
         if sort == "propose":
             self._offer([self._proposed[int(number)]])
@@ -128,11 +116,9 @@ class LearnedPage(Page[None]):
         elif sort == "lot":
             self._read(int(number))
         else:
-            self._tell("Look into its entry in the trees: a person has to write this one anew.")
+            self.tell("Look into its entry in the trees: a person has to write this one anew.")
 
     def _read(self, number: int) -> None:
-        from diagnose.learning.learn import FOR_A_LOT, lot_in_words
-
         assert self._learnt is not None and self._written is not None
         lot = self._learnt.lots[number]
         words = [paragraph(lot_in_words(lot)), *(paragraph(f"  {line}", later="    ") for line in lot.told()), BLANK]
@@ -141,12 +127,10 @@ class LearnedPage(Page[None]):
 
     @work(exclusive=True, group="asking")
     async def _offer(self, changes: list[Change]) -> None:
-        from diagnose.learning.learn import accept, change_in_words
-
         assert self._written is not None
         by = self.desk.settings.by.strip()
         if not by:
-            self._tell("Say first who you are: diagnose settings by='A. Example'")
+            self.tell("Say first who you are: diagnose settings by='A. Example'")
             return
         words = [paragraph(change_in_words(self._written, change)) for change in changes]
         words.append(paragraph(f"Accepted by {by}. {_FROM_NOW}"))
@@ -157,14 +141,12 @@ class LearnedPage(Page[None]):
         try:
             accept(self._file, self._written, changes, by, date.today())
         except OSError as error:
-            self._tell(f"{self._file} cannot be written: {error.strerror}.")
+            self.tell(f"{self._file} cannot be written: {error.strerror}.")
             return
         self._show(f"Accepted. {_FROM_NOW}")
 
     @work(exclusive=True, group="asking")
     async def _offer_back(self, change: Change) -> None:
-        from diagnose.learning.learn import change_in_words, take_back
-
         assert self._written is not None
         said = f"Accepted by {change.by}, {change.on}."
         words = [paragraph(change_in_words(self._written, change)), paragraph(said)]
@@ -174,6 +156,6 @@ class LearnedPage(Page[None]):
         try:
             take_back(self._file, change)
         except OSError as error:
-            self._tell(f"{self._file} cannot be written: {error.strerror}.")
+            self.tell(f"{self._file} cannot be written: {error.strerror}.")
             return
         self._show(f"Undone. {_FROM_NOW}")

@@ -3,29 +3,32 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from typing import TYPE_CHECKING
 
 from textual.content import Content
 from textual.widget import Widget
 
+from diagnose.calls.call import Call
 from diagnose.knowledge.words import about
+from diagnose.screening.paper import (
+    crew_in_words,
+    how_likely,
+    html_sheet,
+    markdown_sheet,
+    reach_in_words,
+    sheet_sections,
+)
+from diagnose.screening.sheet import Sheet
 from diagnose.screening.spoken import Spoken, next_language
 from diagnose.tui import actions
-from diagnose.tui.keys import bindings
 from diagnose.tui.screens.report import SavedPage
 from diagnose.tui.text import assemble, one_line
 from diagnose.tui.widgets.paragraphs import Paragraph, Paragraphs, heading, paragraph
-
-if TYPE_CHECKING:
-    from diagnose.calls.call import Call
-    from diagnose.screening.sheet import Sheet
 
 
 class SheetPage(SavedPage[bool]):
     """The dispatch sheet, what to tell the caller, and the end of the call. Dismissed with true once handed over."""
 
     place = actions.SHEET
-    BINDINGS = bindings(actions.SHEET)
 
     def __init__(self, call: Call, call_id: str, sheet: Sheet | None, language: str) -> None:
         super().__init__("Phone call › Dispatch sheet")
@@ -44,8 +47,6 @@ class SheetPage(SavedPage[bool]):
         self._paint()
 
     def _paint(self) -> None:
-        from diagnose.screening.paper import sheet_sections
-
         lines = self.query_one(Paragraphs)
         if self.sheet is None:
             lines.show([paragraph("The sheet is being drawn up.")])
@@ -65,8 +66,6 @@ class SheetPage(SavedPage[bool]):
             self.dismiss(True)
 
     def forms(self) -> dict[str, Callable[[], str | bytes]]:
-        from diagnose.screening.paper import html_sheet, markdown_sheet
-
         sheet = self.sheet
         if sheet is None:
             return {}
@@ -82,8 +81,6 @@ class SheetPage(SavedPage[bool]):
 
 def standing_lines(sheet: Sheet) -> list[Content]:
     """The sheet in three lines, while questions are still asked."""
-    from diagnose.screening.paper import crew_in_words, how_likely, reach_in_words
-
     likely = " · ".join(f"{how_likely(each.probability).lower()}: {one_line(each.title)}" for each in sheet.likely[:2])
     kinds = len(sheet.load.loads)
     return [

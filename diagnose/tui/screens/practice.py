@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 
 from textual import on, work
 from textual.widget import Widget
-from textual.widgets import Static
 
 from diagnose.calls.words import title
 from diagnose.finding.reading import trade_reader
@@ -17,7 +16,8 @@ from diagnose.knowledge.words import local_time
 from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.choosing import ChoicePage, PickPage, lettered
 from diagnose.tui.screens.page import Page, ReadingPage
-from diagnose.tui.text import assemble, one_line, plain, show_line
+from diagnose.tui.text import assemble, one_line, plain
+from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.paragraphs import told_paragraphs
 from diagnose.tui.widgets.pick_list import PickList, Row, heading
 
@@ -57,10 +57,10 @@ class PracticeScreen(Page[None]):
             reader=trade_reader(self.desk.trees),
             id="list",
         )
-        yield Static(id="told", markup=False)
+        yield Line(id="told")
 
     def on_mount(self) -> None:
-        self._tell("Reading the scenarios.")
+        self.tell("Reading the scenarios.")
         self._open()
 
     def on_screen_resume(self) -> None:
@@ -72,11 +72,10 @@ class PracticeScreen(Page[None]):
     async def _open(self) -> None:
         """The scenarios and the record, read in a thread; without a store nothing is kept, and that is said."""
         await self.desk.store_tried.wait()
-        try:
-            self.practice_desk, told = await self.in_thread(self._read)
-        except Exception as error:
-            self._tell(sentence_of(error))
+        read = await self.worked_out(self._read)
+        if read is None:
             return
+        self.practice_desk, told = read
         self._show(told)
         if self._scenario or self._wish is not None:
             self._begin_wanted()
@@ -100,7 +99,7 @@ class PracticeScreen(Page[None]):
             assert self.practice_desk is not None
             self._advice = self.practice_desk.advice(self._now())
 
-        await self.in_thread(read)
+        await self.worked_out(read)
         self._show()
 
     def _now(self) -> datetime:
@@ -141,7 +140,7 @@ class PracticeScreen(Page[None]):
         before, self._left = self._left, [practice.id for practice in left]
         self.query_one(PickList).show(rows, f"resume:{left[0].id}" if left and self._left != before else None)
         if told is not None:
-            self._tell(told)
+            self.tell(told)
 
     def _row(self, scenario: Scenario) -> Row:
         from diagnose.practice.scenario import family_of
@@ -155,16 +154,13 @@ class PracticeScreen(Page[None]):
         shown = assemble((scenario.title, "bold"), f"  {one_line(scenario.site)}")
         return Row(f"scenario:{scenario.id}", shown, words)
 
-    def _tell(self, sentence: str) -> None:
-        show_line(self.query_one("#told", Static), sentence)
-
     @on(PickList.Picked)
     def _picked(self, event: PickList.Picked) -> None:
         desk = self.practice_desk
         kind, _, identity = event.id.partition(":")
         if desk is None:
             return
-        self._tell("")
+        self.tell("")
         if kind == "resume":
             practice = next(each for each in desk.unfinished() if each.id == identity)
             self.sit_down(lambda: desk.resume(practice), "Going on where it stopped.")
@@ -192,7 +188,7 @@ class PracticeScreen(Page[None]):
         elif self._scenario in desk.library.scenarios:
             self._story(desk.library.scenarios[self._scenario], self._seed)
         else:
-            self._tell(f"'{self._scenario}' is no scenario. Pick one of these.")
+            self.tell(f"'{self._scenario}' is no scenario. Pick one of these.")
         self._wish, self._scenario = None, ""
 
     # --- drawing -------------------------------------------------------------------------------------------
@@ -228,14 +224,11 @@ class PracticeScreen(Page[None]):
 
         desk = self.practice_desk
         assert desk is not None
-        self._tell("A door is being broken for you.")
-        try:
-            scenario = await self.in_thread(lambda: draw_scenario(desk.trees, desk.library, seed, wish))
-        except Exception as error:
-            self._tell(sentence_of(error))
-            return
-        self._tell("")
-        self._story(scenario, seed)
+        self.tell("A door is being broken for you.")
+        scenario = await self.worked_out(lambda: draw_scenario(desk.trees, desk.library, seed, wish))
+        if scenario is not None:
+            self.tell("")
+            self._story(scenario, seed)
 
     # --- beginning -----------------------------------------------------------------------------------------
 
@@ -265,7 +258,7 @@ class PracticeScreen(Page[None]):
         try:
             sitting = begin()
         except Exception as error:
-            self._tell(sentence_of(error))
+            self.tell(sentence_of(error))
             return
         kind = PracticeWalk if sitting.session.scenario.walk else PracticeRun
         self.app.push_screen(kind(self.practice_desk, sitting, told))

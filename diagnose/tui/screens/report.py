@@ -6,20 +6,20 @@ import re
 from collections.abc import Callable, Iterable
 from io import BytesIO
 from pathlib import Path
-from typing import TYPE_CHECKING
 
+from platformdirs import user_documents_path
 from textual import work
 from textual.widget import Widget
 
+from diagnose.calls.call import Call
+from diagnose.calls.document import text_of
+from diagnose.calls.pdf import PdfError, pdf_of
+from diagnose.calls.report import Firm, html_report, record, text_report
+from diagnose.settings import SettingsError, firm_of
 from diagnose.tui import actions
-from diagnose.tui.keys import bindings
 from diagnose.tui.screens.page import Result, TextPage
 from diagnose.tui.screens.sentence import SentencePage
 from diagnose.tui.widgets.paragraphs import Paragraph, Paragraphs, heading, paragraph
-
-if TYPE_CHECKING:
-    from diagnose.calls.call import Call
-    from diagnose.calls.report import Firm
 
 # Columns beyond which a table is hard to read across.
 _WIDEST = 100
@@ -93,7 +93,6 @@ class ReportPage(SavedPage[None]):
     """Shows the record as it would be saved."""
 
     place = actions.REPORT
-    BINDINGS = bindings(actions.REPORT)
 
     def __init__(self, call: Call, call_id: str) -> None:
         super().__init__("Call › Record")
@@ -111,17 +110,12 @@ class ReportPage(SavedPage[None]):
         self._paint()
 
     def _paint(self) -> None:
-        from diagnose.calls.document import text_of
-        from diagnose.calls.report import record
-
         # Beside the page's own edges and its scroll bar.
         width = max(40, min(_WIDEST, self.app.size.width - 8))
         lines = text_of(record(self._call, self._call_id), width).splitlines()
         self.query_one("#lines", Paragraphs).show([_line(line) for line in lines])
 
     def forms(self) -> dict[str, Callable[[], str | bytes]]:
-        from diagnose.calls.report import html_report, text_report
-
         return {
             ".html": lambda: html_report(self._call, self._call_id, firm=self._firm()),
             ".pdf": self._pdf,
@@ -129,9 +123,6 @@ class ReportPage(SavedPage[None]):
         }
 
     def _pdf(self) -> bytes:
-        from diagnose.calls.pdf import PdfError, pdf_of
-        from diagnose.calls.report import record
-
         try:
             return pdf_of(record(self._call, self._call_id, firm=self._firm()))
         except PdfError as error:
@@ -139,8 +130,6 @@ class ReportPage(SavedPage[None]):
 
     def _firm(self) -> Firm:
         """Who the record is from."""
-        from diagnose.settings import SettingsError, firm_of
-
         try:
             return firm_of(self.desk.settings)
         except SettingsError as error:
@@ -154,6 +143,4 @@ def _line(line: str) -> Paragraph:
 
 def report_folder() -> Path:
     """Where reports are saved: ``diagnose`` in the user's folder for documents."""
-    from platformdirs import user_documents_path
-
     return user_documents_path() / "diagnose"

@@ -8,16 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
+from diagnose.sitting.cards import Card
 from diagnose.tui.keys import key_for
 from diagnose.tui.text import plain
 from diagnose.tui.widgets.cautions import caution_line, cautions_in_short
 from diagnose.tui.widgets.choices import choice_rows
 from diagnose.tui.widgets.paragraphs import BLANK, Paragraph, hanging, paragraph
-
-if TYPE_CHECKING:
-    from diagnose.sitting.cards import Card
 
 # The longest line that is read with ease; what a scrolling text keeps clear at its sides; and the key for cautions.
 MOST_COLUMNS, _SIDES, WHOLE_KEY = 100, 2, "PgUp"

@@ -3,19 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 from textual.content import Content
 from textual.widgets import Static
 
+from diagnose.knowledge.model import Trees
+from diagnose.screening import handover
+from diagnose.sitting.handover import FromThePhone
 from diagnose.tui.keys import key_for
 from diagnose.tui.text import assemble, fit, one_line, plain, stack
 from diagnose.tui.widgets.paragraphs import hanging
-
-if TYPE_CHECKING:
-    from diagnose.knowledge.model import Trees
-    from diagnose.screening import handover
-    from diagnose.sitting.handover import FromThePhone
 
 _SET_IN = " " * 6
 # As many as the styles give it in a tall window.

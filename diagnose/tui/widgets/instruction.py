@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from typing import TYPE_CHECKING
 
 from textual.content import Content
 from textual.widgets import Static
 
+from diagnose.screening.danger import Raised
+from diagnose.screening.spoken import Spoken
 from diagnose.tui.keys import key_for
 from diagnose.tui.text import assemble, fit, plain, stack
-
-if TYPE_CHECKING:
-    from diagnose.screening.danger import Raised
-    from diagnose.screening.spoken import Spoken
 
 _LOOKS = {"DANGER": ("▲▲▲ DANGER", "bold white on #a80000"), "WARNING": ("▲▲ WARNING", "bold black on #ff8c1a")}
 # Of the screen's height the read-outs take one line in so many, and so many lines at least.
