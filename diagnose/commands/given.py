@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Collection, Iterable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import click
@@ -31,6 +32,17 @@ def pairs(written: Iterable[str], wrong: str) -> Iterator[tuple[str, str]]:
 def people_in(said: str | None, usual: tuple[str, ...]) -> tuple[str, ...]:
     """Who is at the door, parted by commas; the usual people where nothing was said."""
     return usual if said is None else tuple(part.strip() for part in said.split(",") if part.strip())
+
+
+@contextmanager
+def wanting(missing: str) -> Iterator[None]:
+    """What is imported inside needs a package that not everybody has; ``missing`` says how to get it."""
+    try:
+        yield
+    except ModuleNotFoundError as error:
+        if error.name is None or error.name.startswith("diagnose"):
+            raise
+        raise click.ClickException(missing) from None
 
 
 def on_a_terminal() -> bool:

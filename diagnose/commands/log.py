@@ -9,7 +9,7 @@ import click
 import msgspec
 
 from diagnose.commands.console import plain
-from diagnose.commands.given import read_text, write
+from diagnose.commands.given import read_text, wanting, write
 from diagnose.commands.progress import progress
 from diagnose.knowledge.words import local_time
 
@@ -159,12 +159,8 @@ def _line(session: Session, call: CallSummary) -> str:
 
 
 def _calendar(session: Session, calls: list[CallSummary], file: str, without_names: bool) -> int:
-    try:
+    with wanting(_NO_CALENDAR):
         from diagnose.screening.calendar import Waiting, calendar
-    except ModuleNotFoundError as error:
-        if error.name is None or error.name.startswith("diagnose"):
-            raise
-        raise click.ClickException(_NO_CALENDAR) from None
     now = datetime.now().astimezone()
     ended_since = (now - timedelta(days=_ENDED_DAYS)).astimezone(UTC).isoformat()
     wanted = [each for each in calls if not each.trouble and (each.is_open or each.last_at >= ended_since)]

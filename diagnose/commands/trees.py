@@ -259,13 +259,10 @@ def draw(context: click.Context, name: str | None, form: str | None, out: str | 
     """
     wanted = form or (_ENDINGS.get(Path(out).suffix.lower()) if out else None) or ("svg" if out else "ascii")
     loaded = context.obj.trees
-    checked = name is not None and name in loaded.checks
-    if chain:
-        text = _drawn_chain(loaded, name, wanted)
-    elif checked:
+    if name in loaded.checks and not chain:
         text = _drawn_check(loaded, str(name), wanted)
     else:
-        text = _drawn_graph(loaded, name, wanted, every)
+        text = _drawn_graph(loaded, name, wanted, chain, every)
     if out is None:
         # Nothing that stands in a tree may do anything to the terminal.
         click.echo("\n".join(plain(line) for line in text.splitlines()))
@@ -290,37 +287,33 @@ def _drawn_check(loaded: Trees, name: str, form: str) -> str:
         raise click.ClickException(str(error)) from None
 
 
-def _drawn_chain(loaded: Trees, name: str | None, form: str) -> str:
-    from diagnose.knowledge.graph import chain_part
-    from diagnose.review.pictures.graph_svg import graph_svg
-    from diagnose.review.pictures.graph_text import ascii_chain, dot, mermaid
-
-    if name not in loaded.symptoms:
-        raise click.UsageError(
-            f"A chain is that of a symptom. {did_you_mean(name or '', list(loaded.symptoms))}".strip()
-        )
-    graph, title = chain_part(loaded, name), f"What hangs together: {loaded.symptoms[name].title}"
-    if form == "ascii":
-        return ascii_chain(graph, _width())
-    return {"mermaid": mermaid, "dot": dot, "svg": graph_svg}[form](graph, title)
-
-
-def _drawn_graph(loaded: Trees, name: str | None, form: str, every: bool) -> str:
+def _drawn_graph(loaded: Trees, name: str | None, form: str, chain: bool, every: bool) -> str:
     from diagnose.knowledge.checker import Book
     from diagnose.review.pictures.graph_svg import graph_svg
-    from diagnose.review.pictures.graph_text import ascii_graph, dot, mermaid
+    from diagnose.review.pictures.graph_text import ascii_chain, ascii_graph, dot, mermaid
     from diagnose.review.pictures.layout import folded
     from diagnose.review.weighing import telling
 
-    graph, title = _graph(loaded, name)
-    told = telling(Book(loaded))
-    if form == "svg" and name is not None and not every:
-        graph = folded(loaded, graph, told)
-    if form == "mermaid":
-        return mermaid(graph, title)
-    if form == "dot":
-        return dot(graph, title, told)
-    return graph_svg(graph, title, told) if form == "svg" else ascii_graph(graph, told, _width())
+    graph, title = _chain(loaded, name) if chain else _graph(loaded, name)
+    told = {} if chain else telling(Book(loaded))
+    match form:
+        case "mermaid":
+            return mermaid(graph, title)
+        case "dot":
+            return dot(graph, title, told)
+        case "svg":
+            whole = name is None or every or chain
+            return graph_svg(graph if whole else folded(loaded, graph, told), title, told)
+    return ascii_chain(graph, _width()) if chain else ascii_graph(graph, told, _width())
+
+
+def _chain(loaded: Trees, name: str | None) -> tuple[networkx.MultiDiGraph, str]:
+    from diagnose.knowledge.graph import chain_part
+
+    if name not in loaded.symptoms:
+        hint = did_you_mean(name or "", list(loaded.symptoms))
+        raise click.UsageError(f"A chain is that of a symptom. {hint}".strip())
+    return chain_part(loaded, name), f"What hangs together: {loaded.symptoms[name].title}"
 
 
 def _graph(loaded: Trees, name: str | None) -> tuple[networkx.MultiDiGraph, str]:

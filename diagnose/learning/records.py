@@ -20,7 +20,7 @@ import sqlalchemy as sql
 from diagnose.calls.migrations import Migration
 from diagnose.calls.store import Store, StoreError, Taken
 from diagnose.knowledge.model import Trees
-from diagnose.learning.lessons import CauseRow, FindingRow, Lesson, OutcomeRow, PartRow, TrialRow, lesson
+from diagnose.learning.lessons import CauseRow, FindingRow, Lesson, OutcomeRow, PartRow, Replay, TrialRow, lesson
 
 # A call that is forgotten takes its rows along.
 _OF_CALL = "call_id VARCHAR(40) NOT NULL REFERENCES call (id) ON DELETE CASCADE"
@@ -242,10 +242,10 @@ class Lessons(Store):
 
         A call whose events cannot be read tells nothing, and hides no other.
         """
-        calls = self.behind()
+        calls, replay = self.behind(), Replay(trees)
         for number, call_id in enumerate(calls, start=1):
             try:
-                told = lesson(trees, call_id, self.events(call_id))
+                told = lesson(trees, call_id, self.events(call_id), replay)
             except StoreError:
                 told = None
             with suppress(Taken):  # another program made the same rows in this moment
@@ -362,19 +362,21 @@ class Lessons(Store):
         calls = sql.select(OUTCOME.c.period, sql.func.count(), last_events).group_by(OUTCOME.c.period)
         there = {(int(p), int(n), int(last)) for p, n, last in self.rows(calls)}
         counted = {(int(p), int(n), int(last)) for p, n, last in self.rows(sql.select(TALLIED))}
-        share = FINDING.c.share
+        share, is_number = FINDING.c.share, FINDING.c.value.is_not(None)
         sums = (
             add(share),
             add(FINDING.c.sure),
-            sql.func.coalesce(add(share * FINDING.c.value), 0.0),
-            sql.func.coalesce(add(share * FINDING.c.log_value), 0.0),
+            *(
+                sql.func.coalesce(add(share * column).filter(is_number), 0.0)
+                for column in (FINDING.c.value, FINDING.c.log_value)
+            ),
             sql.func.count(FINDING.c.minutes),
             sql.func.coalesce(add(FINDING.c.minutes), 0.0),
         )
-        keys = [FINDING.c.period, FINDING.c.named]
         changed = sorted({each[0] for each in there ^ counted})
         for period in changed:
-            found = sql.select(*keys, *sums).where(FINDING.c.period == period).group_by(*keys)
+            columns = sql.literal(period), FINDING.c.named, *sums
+            found = sql.select(*columns).where(FINDING.c.period == period).group_by(FINDING.c.named)
             with self._plainly(), self._writing() as connection:
                 # Who holds the quarter's row may count it; who keeps a call of it meanwhile adds to it afterwards.
                 connection.execute(_ADD_TALLIED, {"period": period, "calls": 0, "last": 0})
@@ -452,7 +454,7 @@ class Lessons(Store):
                 yield tuple(row)
 
 
-def add(column: sql.ColumnElement[Any]) -> sql.ColumnElement[Any]:
+def add(column: sql.ColumnElement[Any]) -> sql.Function[Any]:
     """The sum of a column over rows alike."""
     return sql.func.sum(column)
 

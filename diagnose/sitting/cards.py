@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from diagnose.calls import words
 from diagnose.calls.call import Call
 from diagnose.calls.change_words import then_in_words
 from diagnose.calls.complaints import in_words
@@ -15,16 +16,6 @@ from diagnose.calls.next_step import PROOF_FAILED, RETURN, Step
 from diagnose.calls.owner_list import NOTHING_TO_PLAN, owner_list
 from diagnose.calls.state import Named
 from diagnose.calls.trend_words import PLAN, due_at
-from diagnose.calls.words import (
-    absent_from,
-    answer_in_words,
-    cautions_named,
-    cautions_of,
-    parts_by_number,
-    parts_of,
-    step_title,
-    title,
-)
 from diagnose.knowledge.model import (
     ANY,
     COULD_NOT_TELL,
@@ -41,7 +32,7 @@ from diagnose.knowledge.words import minutes, percent
 from diagnose.reasoning.walk import inputs_of
 from diagnose.sitting.cautions import cautions_read
 from diagnose.sitting.choices import KEYS, NOT_THERE, Choice
-from diagnose.sitting.course import COME, Planned, entry_of, last_repair, whom_to_call
+from diagnose.sitting.course import COME, Planned, last_repair, whom_to_call
 
 # A remedy's chance that differs by more than this from that of its cause is explained.
 _DIFFERS = 0.03
@@ -76,9 +67,6 @@ class Card:
     reading: Check | None = None
     goal: Named = ("", "")
     complaint: str = ""
-
-    def choice(self, name: str) -> Choice | None:
-        return next((choice for choice in self.choices if choice.name == name), None)
 
 
 def card_of(call: Call, planned: Planned) -> Card:
@@ -119,7 +107,7 @@ def _task_card(
         task.text if isinstance(task, Check) else task.title,
         why,
         task.how,
-        cautions_of(call.trees, task),
+        words.cautions_of(call.trees, task),
         facts=facts_of(call, task),
         lines=tuple(lines),
         choices=choices,
@@ -155,10 +143,10 @@ def _trial_card(call: Call, planned: Planned) -> Card:
     """After a repair: what does this complaint do now?"""
     state, energy = call.state, call.trees.energy.get(call.energy)
     complaints = list(state.symptoms)
-    about = title(call.trees, "symptoms", planned.complaint)
+    about = words.title(call.trees, "symptoms", planned.complaint)
     number = complaints.index(planned.complaint) + 1 if planned.complaint in complaints else 1
     of = f", {number} of {len(complaints)}" if len(complaints) > 1 else ""
-    lines = [("Repaired", title(call.trees, "remedies", last_repair(call)))]
+    lines = [("Repaired", words.title(call.trees, "remedies", last_repair(call)))]
     waiting = planned.complaint in state.waiting_for
     if waiting:
         lines.append(("Look again", state.look_again or "later"))
@@ -176,7 +164,7 @@ def _trial_card(call: Call, planned: Planned) -> Card:
         f"Try the door{of}",
         f"“{about}”: is it gone?",
         "It was too early to tell." if waiting else "",
-        cautions=cautions_named(call.trees, energy.cautions) if energy else (),
+        cautions=words.cautions_named(call.trees, energy.cautions) if energy else (),
         lines=tuple(lines),
         choices=_numbered(*choices),
         complaint=planned.complaint,
@@ -184,7 +172,7 @@ def _trial_card(call: Call, planned: Planned) -> Card:
 
 
 def _remedy_card(call: Call, remedy: Remedy, why: str) -> Card:
-    lines = [("Parts", parts_of(call.trees, remedy))] if remedy.parts else []
+    lines = [("Parts", words.parts_of(call.trees, remedy))] if remedy.parts else []
     lines += [("Size", size) for size in sizes_of(call, remedy)]
     lines += [("Done before", before)] if (before := done_before(call, remedy.id)) else []
     choices = [("Done: try the door next", "done"), _INSTEAD]
@@ -194,7 +182,7 @@ def _remedy_card(call: Call, remedy: Remedy, why: str) -> Card:
 
 def _which_part(call: Call, remedy: Remedy) -> str:
     """Asks which of a repair's parts are not there; ``""`` where it takes but one kind."""
-    asked = f"Which? By number, with commas between: {parts_by_number(call.trees, remedy)}"
+    asked = f"Which? By number, with commas between: {words.parts_by_number(call.trees, remedy)}"
     return asked if len(remedy.parts) > 1 else ""
 
 
@@ -262,7 +250,8 @@ def job_card(call: Call, job: Job, why: str) -> Card:
     read = [check for check in named if check in call.state.answers]
     lines = [("Passes when", job.passes_when)]
     lines += [
-        (units.checks[check].text, answer_in_words(units.checks[check], call.state.answers[check])) for check in read
+        (units.checks[check].text, words.answer_in_words(units.checks[check], call.state.answers[check]))
+        for check in read
     ]
     lines += [("Worked out", text) for text in _worked_out(call, job)]
     if job.lists == "yes":
@@ -294,7 +283,7 @@ def _energy_card(call: Call, planned: Planned) -> Card:
     step = planned.step
     state = call.trees.energy[step.id]
     other: tuple[str, ...] = _UNFINISHED if planned.complaint else _LEAVE if step.goal == RETURN else _INSTEAD
-    needed = () if planned.complaint or step.goal == RETURN else (("For", step_title(call.trees, *planned.goal)),)
+    needed = () if planned.complaint or step.goal == RETURN else (("For", words.step_title(call.trees, *planned.goal)),)
     also = tuple(("Isolate too", how) for how in isolation(state, call.state.facts))
     return Card(
         "energy",
@@ -303,8 +292,8 @@ def _energy_card(call: Call, planned: Planned) -> Card:
         f"Bring the door to: {state.title}",
         step.why,
         state.how,
-        cautions_named(call.trees, state.cautions),
-        facts=(minutes(step.minutes), f"now: {title(call.trees, 'energy', call.energy)}"),
+        words.cautions_named(call.trees, state.cautions),
+        facts=(minutes(step.minutes), f"now: {words.title(call.trees, 'energy', call.energy)}"),
         lines=(*also, *needed),
         choices=_numbered((f"Done, the door is: {state.title}", "entered"), other),
     )
@@ -369,14 +358,14 @@ def _failed_card(call: Call, step: Step) -> Card:
 
 def _come_card(call: Call, step: Step) -> Card:
     """The step that leads needs somebody who is not here: made safe and left, and who comes with which parts."""
-    entry = entry_of(call, (step.goal_kind, step.goal))
+    entry = call.trees.task(step.goal_kind, step.goal)
     assert entry is not None
-    who = title(call.trees, "people", entry.who)
-    lines = [("Must come", who), ("For", step_title(call.trees, step.goal_kind, step.goal))]
+    who = words.title(call.trees, "people", entry.who)
+    lines = [("Must come", who), ("For", words.step_title(call.trees, step.goal_kind, step.goal))]
     if entry.who in call.state.coming:
         lines.append(("Comes", call.state.coming[entry.who]))
     if isinstance(entry, Remedy) and entry.parts:
-        lines.append(("With the parts", parts_of(call.trees, entry)))
+        lines.append(("With the parts", words.parts_of(call.trees, entry)))
     return Card(
         "stop",
         step.id,
@@ -415,9 +404,9 @@ def facts_of(call: Call, entry: Task) -> tuple[str, ...]:
     trees = call.trees
     facts = [minutes(entry.minutes), *entry.tool]
     if entry.who != "anyone":
-        facts.append(absent_from(call, _KINDS[type(entry)], entry.id) or title(trees, "people", entry.who))
+        facts.append(words.absent_from(call, _KINDS[type(entry)], entry.id) or words.title(trees, "people", entry.who))
     if entry.energy != ANY:
-        facts.append(title(trees, "energy", entry.energy))
+        facts.append(words.title(trees, "energy", entry.energy))
     if entry.access in trees.access and trees.access[entry.access].minutes > 0:
         facts.append(trees.access[entry.access].title)
     if entry.crew > 1:

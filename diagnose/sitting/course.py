@@ -143,13 +143,8 @@ def _without(now: Decided, named: Named) -> Decided:
 
 
 def _absent(call: Call, named: Named, people: Iterable[str]) -> bool:
-    entry = entry_of(call, named)
+    entry = call.trees.task(*named)
     return entry is not None and entry.who not in can_do(call.trees, people)
-
-
-def entry_of(call: Call, named: Named) -> Task | None:
-    """The check, remedy, proof or job of that name; ``None`` where it is none of these trees'."""
-    return call.trees.task(*named)
 
 
 # --- what comes next ----------------------------------------------------------------------------------------------
@@ -216,7 +211,7 @@ def _somebody_first(call: Call, step: Step) -> Step:
     needs = absent_from(call, *named)
     if not needs:
         return step
-    entry = entry_of(call, named)
+    entry = call.trees.task(*named)
     assert entry is not None
     title = step_title(call.trees, *named).rstrip(".")
     why = f"{title}: it {needs}. {why_of(call, named)}".strip()
@@ -259,7 +254,7 @@ def step_to(call: Call, goal: Named, best: Step, why: str) -> Step | None:
     kind, identity = goal
     if kind == "stop":
         return replace(best, kind="stop", id=identity, why=why, minutes=0.0, goal="", goal_kind="")
-    entry = entry_of(call, goal)
+    entry = call.trees.task(*goal)
     if entry is None:
         return None
     if kind == "job":

@@ -46,7 +46,7 @@ class Sitting:
 
     def twin(self) -> Sitting:
         """A copy that nothing else touches and that records nothing, to think in a thread."""
-        return Sitting(Call(self.call.trees, history=self.call.events, by=self.call.by), self.units)
+        return Sitting(self.call.twin(), self.units)
 
     # --- what may be chosen instead ------------------------------------------------------------------------
 

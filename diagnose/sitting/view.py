@@ -53,8 +53,6 @@ class CallView:
     workings: tuple[tuple[str, str], ...]
     # The check whose answer sits worst with the others; empty where they agree.
     doubtful: str
-    proofs_passed: int
-    proofs_needed: int
     # What was said on the phone, until somebody at the door has looked.
     phone: FromThePhone | None = None
     # What stands above the suspects.
@@ -74,7 +72,7 @@ def view_of(call: Call, units: Units = "us") -> CallView:
     again = {each.check: each.why for each in rechecks}
     surprise = call.surprise() if len(state.evidence) > 1 and state.outcome is None else None
     return CallView(
-        where=", ".join(filter(None, (one_line(state.site), one_line(state.door)))) or "This door",
+        where=", ".join(filter(None, (state.site, state.door))) or "This door",
         complaint=what_about(call),
         phase=phase_of(call),
         energy=title(trees, "energy", call.energy),
@@ -85,8 +83,6 @@ def view_of(call: Call, units: Units = "us") -> CallView:
         ),
         workings=tuple((check, done.working) for check, done in call.inference.workings.items()),
         doubtful=surprise.odd[0] if surprise and surprise.conflict > 0 and surprise.odd else "",
-        proofs_passed=sum(state.proofs.values()),
-        proofs_needed=len(call.needed_proofs()),
         phone=from_the_phone(call),
         suspects_title=_suspects_title(call),
         ahead=_ahead(call),
@@ -217,11 +213,6 @@ def trail_item(trees: Trees, item: Evidence, units: Units) -> TrailItem:
         case Proof():
             result = "passed" if item.passed else "FAILED"
             return TrailItem("proof", item.proof, step_title(trees, "proof", item.proof), result, at, item.sequence)
-
-
-def one_line(text: str) -> str:
-    """``text`` without line breaks and doubled spaces."""
-    return " ".join(text.split())
 
 
 def clock_time(at: str) -> str:

@@ -10,9 +10,6 @@ from collections.abc import Iterable
 
 from textual.content import Content
 
-from diagnose.knowledge.words import minutes as minutes
-from diagnose.knowledge.words import percent as percent
-
 Part = str | Content | tuple[str, str]
 
 

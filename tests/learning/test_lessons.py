@@ -11,11 +11,12 @@ from pathlib import Path
 import pytest
 import sqlalchemy as sql
 
+from diagnose.calls import events as ev
 from diagnose.calls.call import Call
 from diagnose.calls.store import Store, StoreError
 from diagnose.knowledge.distributions import Beyond, Mixture, Normal
 from diagnose.knowledge.model import UNLISTED, Trees
-from diagnose.learning.lessons import Lesson, PartRow, lesson, period_of, quarter
+from diagnose.learning.lessons import Lesson, PartRow, Replay, lesson, period_of, quarter
 from diagnose.learning.records import OUTCOME, SHAPES, TALLIED, TALLY, Lessons
 from tests.learning.shops import BEGUN, Timed, close, shop
 
@@ -140,6 +141,40 @@ def test_what_was_chosen_is_what_was_put(small_trees: Trees) -> None:
     check = small_trees.checks[step.id]
     call.answer(step.id, check.answers[0] if check.answers else "1 V")
     assert [row.chosen for row in told(ended(call, "remake-splice")).findings] == [1]
+
+
+def test_what_was_put_is_taken_down_and_comes_to_the_same_where_it_was_not(small_trees: Trees) -> None:
+    import msgspec
+
+    call = begun(small_trees)
+    while (step := call.next_step()).kind in ("check", "energy"):
+        if step.kind == "energy":
+            call.enter(step.id)
+            continue
+        if not call.state.answers:
+            call.answer("splice-looks", "green or loose")
+            call.next_step()
+        check = small_trees.checks[step.id]
+        call.answer(step.id, check.answers[0] if check.answers else "1 V")
+    answers = [event for event in call.events if isinstance(event, ev.Answered)]
+    assert [event.put for event in answers] == [False, *[True] * (len(answers) - 1)] and len(answers) > 1
+    history = ended(call, "remake-splice").events
+    unsaid = [msgspec.structs.replace(e, put=None) if isinstance(e, ev.Answered) else e for e in history]
+    assert lesson(small_trees, "c1", history) == lesson(small_trees, "c1", unsaid)
+    turned = [msgspec.structs.replace(e, put=not e.put) if isinstance(e, ev.Answered) else e for e in history]
+    found, other = (lesson(small_trees, "c1", each) for each in (history, turned))
+    assert found is not None and other is not None
+    assert [row.chosen for row in found.findings] != [row.chosen for row in other.findings], "it is what counts"
+
+
+def test_calls_gone_through_together_tell_what_each_tells_alone(
+    small_trees: Trees, some_calls: list[tuple[ev.AnyEvent, ...]]
+) -> None:
+    replay = Replay(small_trees)
+    for events in some_calls:
+        assert lesson(small_trees, "c1", events, replay) == lesson(small_trees, "c1", events)
+    assert replay.present(some_calls[0]) is replay.present(some_calls[0])
+    assert replay.step(some_calls[0][:1]) is replay.step([*some_calls[0][:1]])
 
 
 def test_what_a_caller_said_and_what_came_after_the_repair_is_no_finding(small_trees: Trees) -> None:

@@ -125,7 +125,7 @@ class Door(Page["InHand"]):
         choices.show(self._choices(), self._held() if row.many else None)
         if row.typed:
             with typed.prevent(Input.Changed):
-                typed.value = self.stated.site if row.kind == "site" else self.stated.door
+                typed.value = getattr(self.stated, row.kind)
             typed.focus()
         else:
             choices.focus(scroll_visible=False)
@@ -187,7 +187,7 @@ class Door(Page["InHand"]):
         if row.kind == "fact":
             value = stated.facts.get(row.id, "")
             return fact_in_words(self.desk.trees, row.id, value) if value != "" else ""
-        return one_line(stated.site if row.kind == "site" else stated.door)
+        return one_line(getattr(stated, row.kind))
 
     def _held(self) -> tuple[str, ...]:
         """What is ticked in the present row."""

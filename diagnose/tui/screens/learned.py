@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from datetime import date
 from pathlib import Path
 
@@ -15,17 +15,7 @@ from diagnose.knowledge.learned import Change, What, read_learned
 from diagnose.knowledge.load import learned_file, load_trees
 from diagnose.knowledge.model import Trees
 from diagnose.knowledge.problems import TreeError
-from diagnose.learning.learn import (
-    FOR_A_LOT,
-    Learnt,
-    accept,
-    change_in_words,
-    flag_in_words,
-    learn,
-    lot_in_words,
-    still_to_review,
-    take_back,
-)
+from diagnose.learning import learn
 from diagnose.learning.records import Lessons
 from diagnose.sitting.choices import Choice
 from diagnose.tui.saver import sentence_of
@@ -44,7 +34,7 @@ class LearnedPage(Page[None]):
 
     def __init__(self) -> None:
         super().__init__("diagnose › What closed calls propose")
-        self._learnt: Learnt | None = None
+        self._learnt: learn.Learnt | None = None
         self._written: Trees | None = None
         self._proposed: tuple[Change, ...] = ()
         self._accepted: tuple[Change, ...] = ()
@@ -63,11 +53,11 @@ class LearnedPage(Page[None]):
             self._learnt, self._written = learnt
             self._show()
 
-    def _learn(self, store: Store) -> tuple[Learnt, Trees]:
+    def _learn(self, store: Store) -> tuple[learn.Learnt, Trees]:
         lessons = Lessons.of(store)
         lessons.catch_up(self.desk.trees)
         written = load_trees(self.desk.settings.trees or None)
-        return learn(written, lessons), written
+        return learn.learn(written, lessons), written
 
     @property
     def _file(self) -> Path:
@@ -82,14 +72,14 @@ class LearnedPage(Page[None]):
             self.tell(sentence_of(error))
             return
         trees, found = self._written, self._learnt.proposals
-        self._proposed, self._accepted = still_to_review(found, accepted, trees), accepted.changes
+        self._proposed, self._accepted = learn.still_to_review(found, accepted, trees), accepted.changes
         rows = [row for what in dict.fromkeys(each.what for each in self._proposed) for row in self._of_sort(what)]
         rows = rows or [heading("PROPOSED", 0)]
-        flags = [flag_in_words(trees, each) for each in found.flags]
+        flags = [learn.flag_in_words(trees, each) for each in found.flags]
         rows += [heading("NOT TO BE BELIEVED", 0), *(Row(f"flag:{n}", plain(f"  {t}")) for n, t in enumerate(flags))]
-        lots = [f"{lot_in_words(each)} {each.words}" for each in self._learnt.lots]
+        lots = [f"{learn.lot_in_words(each)} {each.words}" for each in self._learnt.lots]
         rows += [heading("CAUSES IN NO TREE", 0), *(Row(f"lot:{n}", plain(f"  {t}")) for n, t in enumerate(lots))]
-        held = [change_in_words(trees, each) for each in self._accepted]
+        held = [learn.change_in_words(trees, each) for each in self._accepted]
         rows += [heading("ACCEPTED", 0), *(Row(f"held:{n}", plain(f"  {line}")) for n, line in enumerate(held))]
         self.query_one(PickList).show(rows)
         counted = (
@@ -99,7 +89,9 @@ class LearnedPage(Page[None]):
 
     def _of_sort(self, what: What) -> list[Row]:
         assert self._written is not None
-        lines = {n: change_in_words(self._written, each) for n, each in enumerate(self._proposed) if each.what == what}
+        lines = {
+            n: learn.change_in_words(self._written, each) for n, each in enumerate(self._proposed) if each.what == what
+        }
         rows = [Row(f"propose:{n}", plain(f"  {line}")) for n, line in lines.items()]
         every = [Row(f"every:{what}", plain(f"  All {len(rows)} of “{what}”"))] if len(rows) > 1 else []
         return [heading(f"PROPOSED: {what.upper()}", 0), *rows, *every]
@@ -121,8 +113,12 @@ class LearnedPage(Page[None]):
     def _read(self, number: int) -> None:
         assert self._learnt is not None and self._written is not None
         lot = self._learnt.lots[number]
-        words = [paragraph(lot_in_words(lot)), *(paragraph(f"  {line}", later="    ") for line in lot.told()), BLANK]
-        words += [paragraph(FOR_A_LOT), BLANK, *map(paragraph, lot.skeleton(self._written).splitlines())]
+        words = [
+            paragraph(learn.lot_in_words(lot)),
+            *(paragraph(f"  {line}", later="    ") for line in lot.told()),
+            BLANK,
+        ]
+        words += [paragraph(learn.FOR_A_LOT), BLANK, *map(paragraph, lot.skeleton(self._written).splitlines())]
         self.app.push_screen(ChoicePage("Calls alike, their cause in no tree", words, (Choice("1", "Back", "back"),)))
 
     @work(exclusive=True, group="asking")
@@ -132,30 +128,29 @@ class LearnedPage(Page[None]):
         if not by:
             self.tell("Say first who you are: diagnose settings by='A. Example'")
             return
-        words = [paragraph(change_in_words(self._written, change)) for change in changes]
+        words = [paragraph(learn.change_in_words(self._written, change)) for change in changes]
         words.append(paragraph(f"Accepted by {by}. {_FROM_NOW}"))
         accepting = "Accept it" if len(changes) == 1 else f"Accept all {len(changes)}"
         ways = (Choice("1", accepting, "accept"), Choice("2", "Leave the trees as they are", "leave"))
         if await self.app.push_screen_wait(ChoicePage("What closed calls propose", words, ways)) != "accept":
             return
-        try:
-            accept(self._file, self._written, changes, by, date.today())
-        except OSError as error:
-            self.tell(f"{self._file} cannot be written: {error.strerror}.")
-            return
-        self._show(f"Accepted. {_FROM_NOW}")
+        written = self._written
+        self._change("Accepted.", lambda: learn.accept(self._file, written, changes, by, date.today()))
 
     @work(exclusive=True, group="asking")
     async def _offer_back(self, change: Change) -> None:
         assert self._written is not None
         said = f"Accepted by {change.by}, {change.on}."
-        words = [paragraph(change_in_words(self._written, change)), paragraph(said)]
+        words = [paragraph(learn.change_in_words(self._written, change)), paragraph(said)]
         ways = (Choice("1", "Undo it", "back"), Choice("2", "Leave it", "leave"))
         if await self.app.push_screen_wait(ChoicePage("Accepted before", words, ways)) != "back":
             return
+        self._change("Undone.", lambda: learn.take_back(self._file, change))
+
+    def _change(self, said: str, change: Callable[[], object]) -> None:
         try:
-            take_back(self._file, change)
+            change()
         except OSError as error:
             self.tell(f"{self._file} cannot be written: {error.strerror}.")
-            return
-        self._show(f"Undone. {_FROM_NOW}")
+        else:
+            self._show(f"{said} {_FROM_NOW}")

@@ -144,7 +144,7 @@ class TextPage(Page[Result]):
 
     def shown(self) -> Iterable[Widget]:
         """What is read."""
-        return ()
+        yield Paragraphs()
 
     def on_mount(self) -> None:
         self.query_one("#find").display = False

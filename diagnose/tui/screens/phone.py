@@ -8,11 +8,9 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
 
 from textual import events, on, work
 from textual.content import Content
-from textual.message import Message
 from textual.widget import Widget
 from textual.widgets import Input, Static
 
@@ -29,7 +27,7 @@ from diagnose.sitting.handover import say_beforehand
 from diagnose.sitting.places import has_place, where_to_look
 from diagnose.tui import actions
 from diagnose.tui.keys import key_for
-from diagnose.tui.saver import InHand, sentence_of
+from diagnose.tui.saver import InHand
 from diagnose.tui.screens.phone_complaint import ComplaintPage
 from diagnose.tui.screens.phone_danger import SignsPage
 from diagnose.tui.screens.phone_page import PhonePage, ToldPage
@@ -55,14 +53,6 @@ class PhoneScreen(PhonePage[None]):
 
     place = actions.PHONE
     way_on = "call --plain"
-
-    @dataclass
-    class Drawn(Message):
-        """A sheet of the call as it stood after so many ``events``, or why there is none."""
-
-        after: int
-        sheet: Sheet | None
-        trouble: str = ""
 
     def __init__(self, kept: str = "", language: str = "", van: str = "", site: str = "", door: str = "") -> None:
         super().__init__("Phone call", self)
@@ -215,8 +205,8 @@ class PhoneScreen(PhonePage[None]):
     def _show(self, put: course.Put) -> None:
         self._put, self._busy, self._ticked, self._plain = put, False, (), False
         self.crumb = self._title()
-        self._draw(self.phone.twin())
         self.tell("")
+        self._draw()
         self.paint_all()
         self.query_one(Asked).put()
         if isinstance(put, course.ShowSheet):
@@ -303,29 +293,24 @@ class PhoneScreen(PhonePage[None]):
 
     # --- how it stands -------------------------------------------------------------------------------------
 
-    @work(thread=True, exclusive=True, group="think", exit_on_error=False)
-    def _draw(self, phone: course.Phone) -> None:
-        after = len(phone.call.events)
-        try:
-            self.post_message(self.Drawn(after, phone.sheet()))
-        except Exception as error:
-            self.post_message(self.Drawn(after, None, sentence_of(error)))
-
-    @on(Drawn)
-    def _drawn(self, event: Drawn) -> None:
-        if event.after != len(self.phone.call.events):
+    @work(exclusive=True, group="think")
+    async def _draw(self) -> None:
+        """The sheet as it stands, worked out in a thread."""
+        after = len(self.phone.call.events)
+        sheet = await self.worked_out(self.phone.twin().sheet)
+        if after != len(self.phone.call.events):
             return
-        self._sheet = event.sheet
+        self._sheet = sheet
         line = self.query_one("#stands", Static)
-        if event.sheet is None:
-            line.update(plain(f"The sheet could not be worked out: {event.trouble}"))
+        if sheet is None:
+            line.update(plain("The sheet could not be worked out."))
         else:
-            self.phone.keep_sheet(event.sheet, event.after)
-            lines, cut = standing_lines(event.sheet), self.has_class("-short")
+            self.phone.keep_sheet(sheet, after)
+            lines, cut = standing_lines(sheet), self.has_class("-short")
             line.update(stack(fit(each, self.size.width - 2) if cut else each for each in lines))
         for screen in self.app.screen_stack:
             if isinstance(screen, SheetPage):
-                screen.show(self._sheet)
+                screen.show(sheet)
 
     # --- actions -------------------------------------------------------------------------------------------
 
@@ -333,18 +318,16 @@ class PhoneScreen(PhonePage[None]):
         self._plain = not self._plain
         self.paint()
 
-    @work(exclusive=True, group="phone")
-    async def action_danger(self) -> None:
-        await self._do_and_go_on(course.SeeSigns())
+    def action_danger(self) -> None:
+        self._do_and_go_on(course.SeeSigns())
+
+    def action_undo(self) -> None:
+        self._do_and_go_on(course.TakeBack())
+
+    def action_sheet(self) -> None:
+        self._do_and_go_on(course.Enough())
 
     @work(exclusive=True, group="phone")
-    async def action_undo(self) -> None:
-        await self._do_and_go_on(course.TakeBack())
-
-    @work(exclusive=True, group="phone")
-    async def action_sheet(self) -> None:
-        await self._do_and_go_on(course.Enough())
-
     async def _do_and_go_on(self, act: course.Act) -> None:
         if self._in_hand is not None and not self._busy and await self._do(act):
             await self._go_on()
@@ -378,7 +361,7 @@ class PhoneScreen(PhonePage[None]):
             if await self._do(course.HandOver()):
                 self._leave()
         elif self.phone.enough:
-            await self._do_and_go_on(course.TakeBack())
+            self._do_and_go_on(course.TakeBack())
         else:
             self.tell(f"No more questions. The sheet is {key_for('go-on')}; u undoes the last answer.")
 

@@ -39,11 +39,6 @@ class Layout:
         """All of it is in view at once."""
         return self.rows <= self.height
 
-    @property
-    def answerable(self) -> bool:
-        """Everything that can be said is in view, with a line of the words and the one that says there are more."""
-        return self.fits or self.said + 2 <= self.height
-
 
 def where_hint() -> str:
     """The key that shows where a step is done."""
