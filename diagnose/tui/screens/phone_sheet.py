@@ -15,12 +15,14 @@ from diagnose.screening.paper import (
     html_sheet,
     markdown_sheet,
     reach_in_words,
+    sheet_document,
     sheet_sections,
 )
 from diagnose.screening.sheet import Sheet
 from diagnose.screening.spoken import Spoken, next_language
+from diagnose.settings import paper_of
 from diagnose.tui import actions
-from diagnose.tui.screens.report import SavedPage
+from diagnose.tui.screens.report import CannotBeMade, SavedPage
 from diagnose.tui.text import assemble, one_line
 from diagnose.tui.widgets.paragraphs import Paragraph, Paragraphs, heading, paragraph
 
@@ -72,7 +74,16 @@ class SheetPage(SavedPage[bool]):
         return {
             ".html": lambda: html_sheet(self._call, sheet, self._call_id, self._spoken),
             ".md": lambda: markdown_sheet(self._call, sheet, self._call_id, self._spoken),
+            ".pdf": lambda: self._pdf(sheet),
         }
+
+    def _pdf(self, sheet: Sheet) -> bytes:
+        from diagnose.calls.pdf import PdfError, pdf_of
+
+        try:
+            return pdf_of(sheet_document(self._call, sheet, self._call_id, self._spoken, paper_of(self.desk.settings)))
+        except PdfError as error:
+            raise CannotBeMade(str(error)) from None
 
     @property
     def _spoken(self) -> Spoken:
