@@ -310,7 +310,7 @@ def _fill(store: Store, trees: Trees, calls: int) -> None:
             for key in sql.inspect(connection).get_foreign_keys(table):
                 run(f"ALTER TABLE {table} DROP CONSTRAINT {key['name']}")
         last = series.format(last=calls - 1)
-        run(f"INSERT INTO call (id, begun_at) {last} SELECT {name.format('n')}, '2031-05-04' FROM counted")
+        run(f"INSERT INTO call {last} SELECT {name.format('n')}, '2031-05-04', 0, 0 FROM counted")
         run(
             f"INSERT INTO outcome {last} SELECT {name.format('counted.n')}, {_EACH}, 741000 + counted.n % 1800, "
             "8105 + counted.n % 20, 'site ' || CAST(counted.n % 300 AS VARCHAR(9)), '1', 'trolley, sectional', "

@@ -226,7 +226,7 @@ def open_calls(place: str, calls: int = 1_000_000, still_open: int = 1_000) -> t
     ended = f"CASE WHEN n % {max(1, calls // still_open)} = 0 THEN NULL ELSE 'left out of service' END"
     with store._engine.connect().execution_options(writes=True) as connection, connection.begin():
         for statement in (
-            f"INSERT INTO call SELECT 'c' || n, '{_AT}', 0 FROM ({numbers}) AS x",
+            f"INSERT INTO call SELECT 'c' || n, '{_AT}', 0, 0 FROM ({numbers}) AS x",
             f"INSERT INTO event SELECT 'c' || n, 1, :body FROM ({numbers}) AS x",
             "INSERT INTO summary (call_id, sequence, opened_at, last_at, site, door, site_folded, door_folded, "
             "symptoms, outcome, likely_cause, trouble, waiting) "

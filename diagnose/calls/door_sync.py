@@ -134,23 +134,19 @@ class _Lines(Doors):
 
     def lengths(self) -> dict[str, int]:
         query = sql.select(revision_table.c.door_id, sql.func.count()).group_by(revision_table.c.door_id)
-        with self._plainly(), self._engine.connect() as connection:
-            return {row.door_id: row[1] for row in connection.execute(query)}
+        return {row.door_id: row[1] for row in self._rows(query)}
 
     def lines(self, door_id: str) -> list[Line]:
         columns = (revision_table.c.at, revision_table.c.by, revision_table.c.body)
         query = sql.select(*columns).where(revision_table.c.door_id == door_id).order_by(revision_table.c.number)
-        with self._plainly(), self._engine.connect() as connection:
-            return [Line(*row) for row in connection.execute(query)]
+        return [Line(*row) for row in self._rows(query)]
 
     def door_at(self, record: DoorRecord) -> str | None:
         """The id of the door that has this record's site and name."""
         query = sql.select(door_table.c.id).where(
             door_table.c.site_folded == folded_text(record.site), door_table.c.name_folded == folded_text(record.name)
         )
-        with self._plainly(), self._engine.connect() as connection:
-            found: str | None = connection.scalar(query)
-            return found
+        return next(iter(self._values(query)), None)
 
     def put(self, door_id: str, seen: int, lines: list[Line], found: list[Differing]) -> None:
         """Add what is new of ``lines`` to a door that has ``seen`` of them. Raises ``Taken`` where it has more."""

@@ -12,12 +12,13 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING, Self, TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 import msgspec
 import sqlalchemy as sql
 from msgspec.structs import replace
 
+from diagnose.calls.database import table
 from diagnose.calls.differences import drop_differences
 from diagnose.calls.events import Then
 from diagnose.calls.memory import MOST_CALLS, Memories, memory_table
@@ -37,26 +38,8 @@ Facts = dict[str, str | tuple[str, ...]]
 MOST_FOUND = 50
 _MOST_CHARACTERS = 2_000
 
-_tables = sql.MetaData()
-door_table = sql.Table(
-    "door",
-    _tables,
-    sql.Column("id", sql.String(40), primary_key=True),
-    sql.Column("site", sql.Text, nullable=False),
-    sql.Column("name", sql.Text, nullable=False),
-    sql.Column("site_folded", sql.Text, nullable=False),
-    sql.Column("name_folded", sql.Text, nullable=False),
-    sql.Column("updated_at", sql.String(40), nullable=False),
-)
-revision_table = sql.Table(
-    "door_revision",
-    _tables,
-    sql.Column("door_id", sql.String(40), sql.ForeignKey("door.id"), primary_key=True),
-    sql.Column("number", sql.Integer, primary_key=True),
-    sql.Column("at", sql.String(40), nullable=False),
-    sql.Column("by", sql.Text, nullable=False),
-    sql.Column("body", sql.Text, nullable=False),
-)
+door_table = table("door", "id", "site", "name", "site_folded", "name_folded", "updated_at")
+revision_table = table("door_revision", "door_id", "number", "at", "by", "body")
 
 
 class DoorError(ValueError):
@@ -211,10 +194,6 @@ class Doors(Store):
     Every method raises ``StoreError`` where the store cannot be read or written.
     """
 
-    @classmethod
-    def of(cls, store: Store) -> Self:
-        return cls(store._engine, store.where)
-
     def keep(self, record: DoorRecord, by: str = "", door_id: str = "") -> Revision:
         """Write a record as the latest of its door; without an id the door is the one of that site and name.
 
@@ -282,8 +261,7 @@ class Doors(Store):
     def revisions(self, door_id: str) -> list[Revision]:
         """Every record of a door, the first one first."""
         query = sql.select(revision_table).where(revision_table.c.door_id == door_id).order_by(revision_table.c.number)
-        with self._plainly(), self._engine.connect() as connection:
-            return [_as_revision(row, self.where) for row in connection.execute(query)]
+        return [_as_revision(row, self.where) for row in self._rows(query)]
 
     def search(self, text: str = "", most: int = MOST_FOUND) -> list[DoorFound]:
         """Doors whose site or name has every word of ``text`` in it, by site and name."""
@@ -292,8 +270,7 @@ class Doors(Store):
             parts = (door_table.c.site_folded, door_table.c.name_folded)
             query = query.where(sql.or_(*(part.contains(word, autoescape=True) for part in parts)))
         query = query.order_by(door_table.c.site_folded, door_table.c.name_folded).limit(most)
-        with self._plainly(), self._engine.connect() as connection:
-            return [DoorFound(*row) for row in connection.execute(query)]
+        return [DoorFound(*row) for row in self._rows(query)]
 
     def one(self, text: str) -> Revision:
         """The one door that is meant: by its id, or by letters of its site and name. Raises ``StoreError``."""
@@ -326,8 +303,7 @@ class Doors(Store):
     def replaced(self, before: str) -> int:
         """How many records made before a moment (ISO 8601 in UTC) have a later one of their door."""
         query = sql.select(sql.func.count()).select_from(revision_table).where(self._is_replaced(before))
-        with self._plainly(), self._engine.connect() as connection:
-            return int(connection.execute(query).scalar_one())
+        return int(self._values(query)[0])
 
     def drop_replaced(self, before: str) -> None:
         """Take those records out for good."""

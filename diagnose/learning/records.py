@@ -18,7 +18,7 @@ import msgspec
 import sqlalchemy as sql
 
 from diagnose.calls.migrations import Migration
-from diagnose.calls.store import Store, StoreError, Taken
+from diagnose.calls.store import Store, StoreError, Taken, call_table, event_table
 from diagnose.knowledge.model import Trees
 from diagnose.learning.lessons import CauseRow, FindingRow, Lesson, OutcomeRow, PartRow, Replay, TrialRow, lesson
 
@@ -158,9 +158,6 @@ def _added(table: sql.Table, keys: Sequence[str]) -> sql.TextClause:
 
 
 _ADD_TALLY, _ADD_TALLIED = _added(TALLY, ("period", "named")), _added(TALLIED, ("period",))
-# What is in the store besides; only read here.
-_call = sql.table("call", sql.column("id"))
-_event = sql.table("event", sql.column("call_id"), sql.column("sequence"))
 Progress = Callable[[int, int], None]
 Weights = Mapping[int, float]
 
@@ -226,16 +223,8 @@ class Lessons(Store):
     # --- keeping up with the events --------------------------------------------------------------------------
 
     def behind(self) -> list[str]:
-        """The calls whose rows are not there, or older than their last event; open ones are among them."""
-        last = sql.select(sql.func.max(_event.c.sequence)).where(_event.c.call_id == _call.c.id).scalar_subquery()
-        query = (
-            sql.select(_call.c.id)
-            .join_from(_call, OUTCOME, OUTCOME.c.call_id == _call.c.id, isouter=True)
-            .where(sql.or_(OUTCOME.c.sequence.is_(None), OUTCOME.c.sequence < last))
-            .order_by(_call.c.id)
-        )
-        with self._plainly(), self._engine.connect() as connection:
-            return list(connection.execute(query).scalars())
+        """The calls that have gone on since they were last read, or never could be."""
+        return [row[0] for row in self.rows(sql.select(call_table.c.id).where(call_table.c.untold == 1).order_by("id"))]
 
     def catch_up(self, trees: Trees, progress: Progress = lambda done, of: None) -> int:
         """Make the rows of every call closed, or changed, since the last time. Gives back how many calls were read.
@@ -245,11 +234,11 @@ class Lessons(Store):
         calls, replay = self.behind(), Replay(trees)
         for number, call_id in enumerate(calls, start=1):
             try:
-                told = lesson(trees, call_id, self.events(call_id), replay)
+                events = self.events(call_id)
             except StoreError:
-                told = None
+                events = []
             with suppress(Taken):  # another program made the same rows in this moment
-                self.keep(call_id, told)
+                self.keep(call_id, lesson(trees, call_id, events, replay) if events else None, len(events))
             progress(number, len(calls))
         return len(calls)
 
@@ -258,18 +247,28 @@ class Lessons(Store):
         with self._plainly(), self._writing() as connection:
             for table in (TALLIED, TALLY, PART, TRIAL, FINDING, FOUND, OUTCOME, SUSPICION):
                 connection.execute(table.delete())
+            connection.execute(call_table.update().values(untold=1))
 
-    def keep(self, call_id: str, told: Lesson | None) -> None:
-        """Put a call's rows in the place of those that were there, all or none.
+    def keep(self, call_id: str, told: Lesson | None, read: int = 0) -> None:
+        """Put a call's rows, made of the ``read`` events it has, in the place of those that were there, all or none.
 
-        Those of a call that had none are added to the tally of their quarter; another's is counted anew when it is
-        next asked for.
+        Those of a call that had none are added to the tally of their quarter; another's quarter is counted anew when
+        it is next asked for.
         """
         named = self._numbers({_names(row) for row in told.findings}) if told is not None else {}
+        mine, of_outcome = call_table.update().where(call_table.c.id == call_id), OUTCOME.c.call_id == call_id
         with self._plainly(), self._writing() as connection:
-            for table in (PART, TRIAL, FINDING, FOUND):
+            if read:
+                connection.execute(mine.values(untold=0))
+                number = sql.select(sql.func.count()).where(event_table.c.call_id == call_id)
+                if connection.execute(number).scalar_one() != read:
+                    connection.execute(mine.values(untold=1))
+            before = connection.scalar(sql.select(OUTCOME.c.period).where(of_outcome))
+            for table in (PART, TRIAL, FINDING, FOUND, OUTCOME):
                 connection.execute(table.delete().where(table.c.call_id == call_id))
-            was_there = connection.execute(OUTCOME.delete().where(OUTCOME.c.call_id == call_id)).rowcount
+            # In one order, so that nobody waits in a ring.
+            for period in sorted({before, told.outcome.period if told else before}) if before is not None else ():
+                connection.execute(TALLIED.delete().where(TALLIED.c.period == period))
             if told is None:
                 return
             connection.execute(OUTCOME.insert(), asdict(told.outcome))
@@ -278,7 +277,7 @@ class Lessons(Store):
             for table, rows in ((FINDING, findings), *((each, list(map(asdict, some))) for each, some in others)):
                 if rows:
                     connection.execute(table.insert(), rows)
-            if not was_there:
+            if before is None:
                 one = {"period": told.outcome.period, "calls": 1, "last": told.outcome.sequence}
                 connection.execute(_ADD_TALLIED, one)
                 if findings:

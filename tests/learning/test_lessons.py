@@ -266,6 +266,19 @@ def test_rows_made_again_are_those_that_were_kept(
     assert lessons.catch_up(small_trees) == 0
 
 
+def test_an_open_call_is_read_again_only_where_it_went_on(store: Store, small_trees: Trees) -> None:
+    lessons = Lessons.of(store)
+    call = begun(small_trees)
+    (name,) = put(store, call.events)
+    assert [lessons.catch_up(small_trees) for _ in range(2)] == [1, 0]
+    call = Call(small_trees, history=call.events, recorder=store.recorder(name))
+    told, read = lesson(small_trees, name, call.events), len(call.events)
+    call.note("Rain since Monday.")
+    lessons.keep(name, told, read)
+    assert lessons.behind() == [name], "what came in while it was read is for the next time"
+    assert [lessons.catch_up(small_trees) for _ in range(2)] == [1, 0]
+
+
 def test_a_call_that_goes_on_is_told_anew(
     store: Store, small_trees: Trees, some_calls: list[tuple[object, ...]]
 ) -> None:
@@ -319,9 +332,9 @@ def test_rows_that_another_program_made_meanwhile_stand(
     one, other = Lessons.of(store), Lessons.of(store)
     keep = other.keep
 
-    def late(call_id: str, told: Lesson | None) -> None:
+    def late(call_id: str, told: Lesson | None, read: int) -> None:
         one.catch_up(small_trees)
-        keep(call_id, told)
+        keep(call_id, told, read)
 
     monkeypatch.setattr(other, "keep", late)
     other.catch_up(small_trees)
