@@ -15,8 +15,8 @@ from diagnose.tui.text import assemble, fit, one_line, plain, stack
 from diagnose.tui.widgets.paragraphs import hanging
 
 _SET_IN = " " * 6
-# As many as the styles give it in a tall window.
-_ROWS_IF_TALL = 8
+# As many as the styles give it in a tall window, and from which height on it is one.
+_ROWS_IF_TALL, _TALL = 8, 30
 
 
 class FromPhone(Static):
@@ -49,7 +49,7 @@ class FromPhone(Static):
                 rows.append(assemble((f"{label}  ", "bold"), one_line(text)))
         width = max(self.app.size.width - 2, 40)
         wrapped = [line for row in [*dangers, *rows] for line in hanging(row, width, _SET_IN)]
-        if len(wrapped) > _ROWS_IF_TALL or not self.screen.has_class("-tall"):
+        if len(wrapped) > _ROWS_IF_TALL or self.app.size.height < _TALL:
             titles = "; ".join(each.danger.title for each in said.dangers)
             together = hanging(_danger(said.dangers[0].danger.word, titles), width, _SET_IN) if titles else []
             wrapped = [*together, *(fit(row, width) for row in rows)]
