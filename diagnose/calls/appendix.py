@@ -40,13 +40,23 @@ _USUAL = 2.0
 FIRST_PROOFS = 14
 
 
-class Appendix:
-    """Each method draws up one section, or nothing where there is nothing to say."""
+class OfCall:
+    """What a part of a record is drawn up from; times are in ``zone``."""
 
     def __init__(self, call: Call, zone: timezone) -> None:
         self.call, self.zone = call, zone
         self.trees, self.state = call.trees, call.state
         self.by = {event.sequence: event.by for event in call.events}
+
+    def _who(self, at: str, by: str, heard: str = "") -> str:
+        return ", ".join(filter(None, (self._time(at), by, "as told" if heard == "told" else "")))
+
+    def _time(self, at: str) -> str:
+        return local_time(at, self.zone)
+
+
+class Appendix(OfCall):
+    """Each method draws up one section, or nothing where there is nothing to say."""
 
     def blocks(self) -> Iterator[Block]:
         yield Heading("Technical appendix", 1)
@@ -245,12 +255,6 @@ class Appendix:
 
     def _given(self) -> list[Answer]:
         return [item for item in self.state.evidence if isinstance(item, Answer)]
-
-    def _who(self, at: str, by: str, heard: str = "") -> str:
-        return ", ".join(filter(None, (self._time(at), by, "as told" if heard == "told" else "")))
-
-    def _time(self, at: str) -> str:
-        return local_time(at, self.zone)
 
 
 def plot_of_reading(check: Check, answer: Answer) -> Plot | None:

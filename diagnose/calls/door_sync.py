@@ -16,8 +16,8 @@ import sqlalchemy as sql
 from diagnose.calls.brought import Brought, Progress
 from diagnose.calls.copies import BATCH, Copies
 from diagnose.calls.differences import Differing, differing, write
-from diagnose.calls.doors import DoorRecord, Doors, door_table, revision_table
-from diagnose.calls.store import Store, Taken, folded_text
+from diagnose.calls.doors import DoorRecord, Doors, door_called, door_table, revision_table, row_of
+from diagnose.calls.store import Store, Taken
 
 
 class Line(NamedTuple):
@@ -143,10 +143,7 @@ class _Lines(Doors):
 
     def door_at(self, record: DoorRecord) -> str | None:
         """The id of the door that has this record's site and name."""
-        query = sql.select(door_table.c.id).where(
-            door_table.c.site_folded == folded_text(record.site), door_table.c.name_folded == folded_text(record.name)
-        )
-        return next(iter(self._values(query)), None)
+        return next(iter(self._values(door_called(record.site, record.name))), None)
 
     def put(self, door_id: str, seen: int, lines: list[Line], found: list[Differing]) -> None:
         """Add what is new of ``lines`` to a door that has ``seen`` of them. Raises ``Taken`` where it has more."""
@@ -173,9 +170,7 @@ class _Lines(Doors):
             connection.execute(revision_table.insert(), _rows(shop_id, 0, lines))
 
     def _name(self, connection: sql.Connection, door_id: str, line: Line) -> None:
-        record = _record(line)
-        folds = {"site_folded": folded_text(record.site), "name_folded": folded_text(record.name)}
-        row = {"site": record.site, "name": record.name, **folds, "updated_at": line.at}
+        row = row_of(_record(line), line.at)
         if not connection.execute(door_table.update().where(door_table.c.id == door_id).values(row)).rowcount:
             connection.execute(door_table.insert().values(id=door_id, **row))
 

@@ -12,7 +12,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import msgspec
 import sqlalchemy as sql
@@ -188,6 +188,18 @@ def _merged(before: Mapping[str, _Value], now: Mapping[str, _Value]) -> dict[str
     return {name: value for name, value in {**before, **now}.items() if value != ""}
 
 
+def row_of(record: DoorRecord, at: str) -> dict[str, str]:
+    """A door as it stands in the list of doors, by its latest record."""
+    folds = {"site_folded": folded_text(record.site), "name_folded": folded_text(record.name)}
+    return {"site": record.site, "name": record.name, **folds, "updated_at": at}
+
+
+def door_called(site: str, name: str) -> sql.Select[Any]:
+    """The id of the door of that site and name, in whatever case they are written."""
+    at_site, of_name = door_table.c.site_folded == folded_text(site), door_table.c.name_folded == folded_text(name)
+    return sql.select(door_table.c.id).where(at_site, of_name)
+
+
 class Doors(Store):
     """A store's doors. Made of an open store with ``Doors.of``; closing it is the store's business.
 
@@ -216,13 +228,9 @@ class Doors(Store):
 
     def _keep(self, record: DoorRecord, by: str, door_id: str) -> Revision:
         at = datetime.now(UTC).isoformat(timespec="seconds")
-        folds = {"site_folded": folded_text(record.site), "name_folded": folded_text(record.name)}
-        row = {"site": record.site, "name": record.name, **folds, "updated_at": at}
+        row = row_of(record, at)
         with self._plainly(), self._writing() as connection:
-            same = sql.select(door_table.c.id).where(
-                *(door_table.c[column] == value for column, value in folds.items())
-            )
-            there = connection.execute(same).scalar()
+            there = connection.scalar(door_called(record.site, record.name))
             if door_id and there not in (None, door_id):
                 raise DoorError(f"Door {there} is called so already. Give this one another name.")
             identity = door_id or there or self._free_id(connection)
@@ -242,12 +250,10 @@ class Doors(Store):
 
     def known(self, site: str, name: str) -> Revision | None:
         """What is known of the door of that site and name, in whatever case they are typed; ``None`` if nothing is."""
-        site, name = folded_text(site.strip()), folded_text(name.strip())
-        if not (site or name):
+        if not (site.strip() or name.strip()):
             return None
-        query = sql.select(door_table.c.id).where(door_table.c.site_folded == site, door_table.c.name_folded == name)
         with self._plainly(), self._engine.connect() as connection:
-            identity = connection.execute(query).scalar()
+            identity = connection.scalar(door_called(site.strip(), name.strip()))
             return None if identity is None else self._latest(connection, identity)
 
     def latest(self, door_id: str) -> Revision:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta, timezone
 
 from diagnose.calls import events as ev
-from diagnose.calls.appendix import FIRST_PROOFS, Appendix, figures
+from diagnose.calls.appendix import FIRST_PROOFS, Appendix, OfCall, figures
 from diagnose.calls.call import Call
 from diagnose.calls.closing import Missing
 from diagnose.calls.document import (
@@ -31,12 +31,11 @@ from diagnose.calls.document import (
     text_of,
 )
 from diagnose.calls.owner_list import NOTHING_TO_PLAN, owner_list
-from diagnose.calls.state import CallState, Proof, standing
+from diagnose.calls.state import Proof, standing
 from diagnose.calls.trend_words import PLAN, due_at
 from diagnose.calls.verdict import mended
 from diagnose.calls.words import answer_in_words, title, with_absent
 from diagnose.knowledge.model import applies
-from diagnose.knowledge.words import local_time
 
 NOTICE = (
     "This record was made with a program that advises. Local codes, the maker's instructions and licensed practice "
@@ -114,17 +113,14 @@ def _sentence(text: str) -> str:
     return f"{text[:1].upper()}{text[1:]}."
 
 
-class _Record:
+class _Record(OfCall):
     """One call's record; each method draws up one part of the first page, or nothing where there is nothing to say."""
 
     def __init__(self, call: Call, call_id: str, firm: Firm, offset: timedelta | None) -> None:
-        self.call, self.call_id, self.firm = call, call_id, firm
-        self.trees = call.trees
-        self.state: CallState = call.state
-        opened = datetime.fromisoformat(self.state.opened_at)
+        self.call_id, self.firm = call_id, firm
+        opened = datetime.fromisoformat(call.state.opened_at)
         local = opened.astimezone().utcoffset() if offset is None else offset
-        self.zone = timezone(local or timedelta())
-        self.by = {event.sequence: event.by for event in call.events}
+        super().__init__(call, timezone(local or timedelta()))
 
     def document(self) -> Document:
         walk = self.call.walk
@@ -218,7 +214,7 @@ class _Record:
             ended = {True: "the complaint went away", False: "the complaint stayed", None: "not judged yet"}
             said = [f"{title(self.trees, 'symptoms', s)}: {now}" for s, now in item.outcomes.items()]
             outcome = "; ".join(said) if len(set(item.outcomes.values())) > 1 else ended[item.worked]
-            who = ", ".join(filter(None, (self._time(item.at), self.by.get(item.sequence))))
+            who = self._who(item.at, self.by.get(item.sequence, ""))
             rows.append((soft(title(self.trees, "remedies", item.remedy)), soft(outcome), soft(who)))
         if len(rows) > _MOST_DONE:
             rows = [(f"{len(rows) - _MOST_DONE} earlier repairs: see the history", "", ""), *rows[-_MOST_DONE:]]
@@ -266,7 +262,7 @@ class _Record:
             read = figures(self.call, proof) if proof is not None else ""
             said = f"{proof.passes_when}{f' Read: {read}.' if read else ''}" if proof is not None else ""
             result = "passed" if results[name] else "DID NOT PASS"
-            who = ", ".join(filter(None, (self._time(latest[name].at), self.by.get(latest[name].sequence))))
+            who = self._who(latest[name].at, self.by.get(latest[name].sequence, ""))
             rows.append((soft(title(self.trees, "proofs", name)), soft(said), f"{result}, {soft(who)}"))
         missing = [each.title for each in self.call.open_proofs() if results.get(each.id) is not False]
         if rows or missing:
@@ -361,9 +357,6 @@ class _Record:
             "date": self._time(self.state.last_at).partition(" ")[0],
         }
         return re.sub(r"\{(\w+)\}", lambda found: values.get(found[1], found[0]), wording)
-
-    def _time(self, at: str) -> str:
-        return local_time(at, self.zone)
 
 
 def _listed(head: str, texts: list[str], most: int) -> str:
