@@ -15,6 +15,7 @@ from datetime import datetime, timedelta, timezone
 from diagnose.calls import events as ev
 from diagnose.calls.appendix import FIRST_PROOFS, Appendix, OfCall, figures
 from diagnose.calls.call import Call
+from diagnose.calls.closing import Missing
 from diagnose.calls.document import (
     Block,
     Document,
@@ -263,7 +264,7 @@ class _Record(OfCall):
             result = "passed" if results[name] else "DID NOT PASS"
             who = self._who(latest[name].at, self.by.get(latest[name].sequence, ""))
             rows.append((soft(title(self.trees, "proofs", name)), soft(said), f"{result}, {soft(who)}"))
-        missing = [proof.title for proof in needed.values() if proof.id not in results]
+        missing = [each.title for each in self.call.open_proofs() if results.get(each.id) is not False]
         if rows or missing:
             yield Heading("Proofs that the door is safe")
         if rows:
@@ -274,7 +275,7 @@ class _Record(OfCall):
         if missing:
             said = "Not proved" if not self.state.tries else "Not proved since the last work"
             yield Line(soft(_listed(f"{said}: ", missing, _MOST_LEFT)))
-        elif needed and all(results.get(proof) for proof in needed):
+        elif needed and not self.call.open_proofs():
             yield Line("Every proof that this door needs has passed.")
 
     def _left(self) -> Iterator[Block]:
@@ -286,7 +287,7 @@ class _Record(OfCall):
         rows += [(what, "") for what in self._put_off()]
         if self.state.outcome not in ("returned to service", "handed over"):
             missing = [each for each in self.call.missing() if each.kind not in ("proof", "nothing done")]
-            rows += [(each.sentence, "") for each in missing if each.id not in self.state.waiting_for]
+            rows += [(self._missing_in_words(each), "") for each in missing if each.id not in self.state.waiting_for]
             if self.state.at_the_door and any(each.kind == "proof" for each in self.call.missing()):
                 rows.append(("The proofs named above, before the door goes back into service", ""))
         if not rows:
@@ -296,6 +297,13 @@ class _Record(OfCall):
         yield Table(("What", "By when"), cells, (5, 0))
         if len(rows) > _MOST_LEFT:
             yield Line(f"{len(rows) - _MOST_LEFT} more stand in the appendix.")
+
+    def _missing_in_words(self, missing: Missing) -> str:
+        """As whoever reads the paper needs it: of a complaint, what it does now."""
+        if missing.kind != "complaint" or not missing.id:
+            return missing.sentence
+        said = {"still there": "still there", "better": "better, not gone"}
+        return f"{missing.title}: {said.get(self.state.outcomes.get(missing.id, ''), 'not yet seen to be gone')}"
 
     def _plan(self) -> Iterator[Block]:
         """What is due at the next visit; of a walk that hands it over, the whole list for the owner."""
