@@ -7,7 +7,7 @@ two repairs only the most telling one counts: they measure the same thing.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -21,6 +21,7 @@ from diagnose.reasoning.belief import (
     proof_failed,
     remedied,
     weight_of_evidence,
+    without_nothing,
 )
 from diagnose.reasoning.compute import Computed, compute
 from diagnose.reasoning.evidence import conflict, same_again, slipped, with_unlisted
@@ -33,6 +34,7 @@ from diagnose.reasoning.situation import (
     score_answer,
     slip_of,
 )
+from diagnose.reasoning.suspects import brought_by
 from diagnose.reasoning.walk import Known
 
 
@@ -109,7 +111,17 @@ def believed(situation: Situation, items: tuple[Item, ...], pairs: bool) -> Beli
     belief = first_belief(situation, pairs, [(item.likelihood, item.scored.sound) for item in counted])
     for item in items:
         belief = _after(belief, situation, item)
-    return belief
+    return without_nothing(belief) if _surely_left(situation, items) else belief
+
+
+def _surely_left(situation: Situation, items: Iterable[Item]) -> set[str]:
+    """The complaints that are neither said to be gone nor could have been ended by what was done."""
+    tries = [item for item in items if isinstance(item, Try)]
+    gone = {symptom for item in tries for symptom, now in item.outcomes.items() if now == "gone"}
+    removed = {situation.causes[i] for item in tries for i in remedy_chances(situation, item.remedy).nonzero()[0]}
+    trees, facts = situation.trees, situation.facts
+    left = (each for each in situation.symptoms if tries and each not in gone)
+    return {each for each in left if removed.isdisjoint(brought_by(trees, facts, each))}
 
 
 def _after(belief: Belief, situation: Situation, item: Item) -> Belief:
@@ -167,14 +179,18 @@ def changed_by(situation: Situation, remedy: str) -> set[str]:
 
 
 def _pairs_wanted(situation: Situation, items: list[Item]) -> bool:
-    """Two faults are considered when a repair did not end it, or when the answers fit no single fault.
+    """Two faults are considered when a repair did not, or could not, end it, or when the answers fit no single fault.
 
     Never where causes exclude each other.
     """
     if situation.trees.exclusive == "yes":
         return False
     repairs = [item for item in items if isinstance(item, Try)]
-    if repairs and (repairs[-1].worked is False or any(isinstance(i, Proof) and not i.passed for i in items)):
+    if repairs and (
+        repairs[-1].worked is False
+        or any(isinstance(i, Proof) and not i.passed for i in items)
+        or _surely_left(situation, items)
+    ):
         return True
     return conflict(situation, [i.likelihood for i in items if isinstance(i, Finding) and i.counted]) > 0
 

@@ -191,9 +191,9 @@ def remedied(
     """The belief after a remedy was done, that removes each suspect with ``chances`` [causes].
 
     ``worked`` is what was seen: the complaint gone, or still there; ``None`` where nobody has looked. ``outcomes`` says
-    of each complaint whether it is still there, where one is gone and another is not.
+    of each complaint that was judged whether it is still there; it counts where they differ, or not all were judged.
     """
-    if outcomes and len(set(outcomes.values())) > 1:
+    if outcomes and (worked is None or len(set(outcomes.values())) > 1):
         return _each_judged(_changed(belief, chances), situation, outcomes)
     if worked is None:
         return _changed(belief, chances)
@@ -241,6 +241,11 @@ def _each_judged(belief: Belief, situation: Situation, outcomes: Mapping[str, bo
 def proof_failed(belief: Belief) -> Belief:
     """The belief after a proof did not pass: something is still wrong."""
     return _normalised(replace(belief, nothing=belief.nothing * STILL_BROKEN_WHEN_FIXED))
+
+
+def without_nothing(belief: Belief) -> Belief:
+    """The belief where something is surely wrong yet."""
+    return _normalised(replace(belief, nothing=0.0), belief)
 
 
 def weight_of_evidence(likelihood: Array, prior: Array) -> Array:

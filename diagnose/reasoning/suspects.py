@@ -25,18 +25,22 @@ def suspects(trees: Trees, facts: Facts, symptoms: Sequence[str]) -> dict[str, A
     A complaint that neither names a cause raised by another nor lacks what that takes away counts
     ``costs.unnamed_cause`` for it. Raises ``KeyError`` for an unknown symptom.
     """
-    chain, fitting = chain_of(trees, facts), [c for c in trees.causes.values() if applies(c.applies, facts)]
     raised: dict[str, Array] = {}
     for row, name in enumerate(symptoms):
-        symptom = trees.symptoms[name]
-        # Where a fact is not known yet, the complaint itself says which of its single answers it can be.
-        possible = {fact: allowed for fact, allowed in symptom.applies.items() if trees.facts[fact].many == "no"}
-        meeting = [cause for cause in fitting if applies(cause.applies, possible)]
-        implied = dict.fromkeys(chain.implied(meeting, symptom), trees.costs.implied_cause)
-        for cause, chance in {**symptom.causes, **implied}.items():
-            if applies(trees.causes[cause].applies, facts):
-                raised.setdefault(cause, np.full(len(symptoms), trees.costs.unnamed_cause))[row] = chance
+        for cause, chance in brought_by(trees, facts, name).items():
+            raised.setdefault(cause, np.full(len(symptoms), trees.costs.unnamed_cause))[row] = chance
     return raised
+
+
+def brought_by(trees: Trees, facts: Facts, name: str) -> dict[str, float]:
+    """The causes in a door with ``facts`` that bring a complaint about, and P(complaint | cause) of each."""
+    symptom = trees.symptoms[name]
+    # Where a fact is not known yet, the complaint itself says which of its single answers it can be.
+    possible = {fact: allowed for fact, allowed in symptom.applies.items() if trees.facts[fact].many == "no"}
+    fitting = [c for c in trees.causes.values() if applies(c.applies, facts) and applies(c.applies, possible)]
+    implied = dict.fromkeys(chain_of(trees, facts).implied(fitting, symptom), trees.costs.implied_cause)
+    named = {**symptom.causes, **implied}
+    return {cause: chance for cause, chance in named.items() if applies(trees.causes[cause].applies, facts)}
 
 
 def unable(trees: Trees, facts: Facts, causes: Sequence[str]) -> dict[str, Array]:

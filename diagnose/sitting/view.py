@@ -183,7 +183,7 @@ def _suspect_title(call: Call, name: str) -> str:
     if name == OTHER_PAIRS:
         return "Two other causes at once"
     if name == SOUND:
-        in_vain = bool(tries) and tries[-1].worked is False
+        in_vain = bool(tries) and not {"still there", "better"}.isdisjoint(tries[-1].outcomes.values())
         return "No fault is left, and what was said of it is a slip" if in_vain else "Nothing is wrong any more"
     first, _, second = name.partition(" + ")
     if not second:

@@ -227,3 +227,18 @@ def test_between_a_repair_and_its_trial_nothing_is_said_that_the_trial_will_tell
     sound = [each.title for each in suspects(sitting.call) if each.cause == SOUND]
     again = [each.title for each in suspects(chosen(sitting, "still there").call) if each.cause == SOUND]
     assert sound == ["Nothing is wrong any more"] and again == ["No fault is left, and what was said of it is a slip"]
+
+
+def test_nothing_can_be_wrong_no_more_while_a_complaint_is_left_that_the_repair_could_not_end(trees: Trees) -> None:
+    sitting = Sitting(a_call(trees, ("lens", "dirty"), symptoms=("lamp-wrong", "stays-open")))
+    sitting.do(say.GoTo(kind="remedy", step="clean-lens"))
+    while sitting.put().card.heading != "Try the door, 1 of 2":
+        sitting = chosen(sitting, "entered" if sitting.put().card.kind == "energy" else "done")
+    first = chosen(restarted(sitting), "gone")
+    second = [chosen(restarted(first), name, "tomorrow") for name in ("still there", "too early")]
+    for each in (sitting, first, *second):
+        listed = suspects(each.call)
+        assert SOUND not in {suspect.cause for suspect in listed}
+        assert sum(suspect.probability for suspect in listed) == pytest.approx(1)
+    after = chosen(first, "gone")
+    assert next(each.probability for each in suspects(after.call) if each.cause == SOUND) > 0.5
