@@ -191,9 +191,10 @@ def remedied(
     """The belief after a remedy was done, that removes each suspect with ``chances`` [causes].
 
     ``worked`` is what was seen: the complaint gone, or still there; ``None`` where nobody has looked. ``outcomes`` says
-    of each complaint that was judged whether it is still there; it counts where they differ, or not all were judged.
+    of each complaint that was judged whether it is still there; it counts where they differ, or one is still there
+    while others are not judged yet.
     """
-    if outcomes and (worked is None or len(set(outcomes.values())) > 1):
+    if outcomes and (len(set(outcomes.values())) > 1 or (worked is None and any(outcomes.values()))):
         return _each_judged(_changed(belief, chances), situation, outcomes)
     if worked is None:
         return _changed(belief, chances)

@@ -242,3 +242,9 @@ def test_nothing_can_be_wrong_no_more_while_a_complaint_is_left_that_the_repair_
         assert sum(suspect.probability for suspect in listed) == pytest.approx(1)
     after = chosen(first, "gone")
     assert next(each.probability for each in suspects(after.call) if each.cause == SOUND) > 0.5
+
+
+def test_a_complaint_still_there_counts_while_another_is_not_judged_yet(trees: Trees) -> None:
+    sitting = chosen(repaired(trees, "lamp-wrong", "stays-open"), "still there")
+    sound = next(each for each in suspects(sitting.call) if each.cause == SOUND)
+    assert sound.probability < 0.5 and sound.title == "No fault is left, and what was said of it is a slip"
