@@ -12,15 +12,15 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING, Self, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import msgspec
-import sqlalchemy as sql
 from msgspec.structs import replace
 
+from diagnose.calls.database import Connection, like
 from diagnose.calls.differences import drop_differences
 from diagnose.calls.events import Then
-from diagnose.calls.memory import MOST_CALLS, Memories, memory_table
+from diagnose.calls.memory import MOST_CALLS, Memories
 from diagnose.calls.state import CallState, fold
 from diagnose.calls.store import ID_LETTERS, CallSummary, Store, StoreError, Taken, folded_text
 from diagnose.calls.trends import Lines
@@ -36,26 +36,10 @@ Facts = dict[str, str | tuple[str, ...]]
 # As many as a list of finds shows.
 MOST_FOUND = 50
 _MOST_CHARACTERS = 2_000
-
-_tables = sql.MetaData()
-door_table = sql.Table(
-    "door",
-    _tables,
-    sql.Column("id", sql.String(40), primary_key=True),
-    sql.Column("site", sql.Text, nullable=False),
-    sql.Column("name", sql.Text, nullable=False),
-    sql.Column("site_folded", sql.Text, nullable=False),
-    sql.Column("name_folded", sql.Text, nullable=False),
-    sql.Column("updated_at", sql.String(40), nullable=False),
-)
-revision_table = sql.Table(
-    "door_revision",
-    _tables,
-    sql.Column("door_id", sql.String(40), sql.ForeignKey("door.id"), primary_key=True),
-    sql.Column("number", sql.Integer, primary_key=True),
-    sql.Column("at", sql.String(40), nullable=False),
-    sql.Column("by", sql.Text, nullable=False),
-    sql.Column("body", sql.Text, nullable=False),
+_REVISIONS = 'SELECT door_id, number, "at", "by", body FROM door_revision WHERE door_id = :id'
+_REPLACED = (
+    'door_revision WHERE "at" < :before AND EXISTS (SELECT * FROM door_revision AS later '
+    "WHERE later.door_id = door_revision.door_id AND later.number > door_revision.number)"
 )
 
 
@@ -211,10 +195,6 @@ class Doors(Store):
     Every method raises ``StoreError`` where the store cannot be read or written.
     """
 
-    @classmethod
-    def of(cls, store: Store) -> Self:
-        return cls(store._engine, store.where)
-
     def keep(self, record: DoorRecord, by: str = "", door_id: str = "") -> Revision:
         """Write a record as the latest of its door; without an id the door is the one of that site and name.
 
@@ -231,43 +211,32 @@ class Doors(Store):
 
     def _keep(self, record: DoorRecord, by: str, door_id: str) -> Revision:
         at = datetime.now(UTC).isoformat(timespec="seconds")
-        folds = {"site_folded": folded_text(record.site), "name_folded": folded_text(record.name)}
-        row = {"site": record.site, "name": record.name, **folds, "updated_at": at}
-        with self._plainly(), self._writing() as connection:
-            same = sql.select(door_table.c.id).where(
-                *(door_table.c[column] == value for column, value in folds.items())
-            )
-            there = connection.execute(same).scalar()
+        with self._writing() as connection:
+            there = id_of(connection, record.site, record.name)
             if door_id and there not in (None, door_id):
                 raise DoorError(f"Door {there} is called so already. Give this one another name.")
             identity = door_id or there or self._free_id(connection)
             last = self._latest(connection, identity)
             if last is not None and last.record == record:
                 return last
-            if last is None:
-                connection.execute(door_table.insert().values(id=identity, **row))
-            else:
-                connection.execute(door_table.update().where(door_table.c.id == identity).values(row))
+            put_name(connection, identity, record, at)
             revision = Revision(identity, last.number + 1 if last else 1, at, by, record)
-            body = msgspec.json.encode(record).decode()
-            connection.execute(
-                revision_table.insert().values(door_id=identity, number=revision.number, at=at, by=by, body=body)
-            )
+            row = {"door_id": identity, "number": revision.number, "at": at, "by": by}
+            connection.insert("door_revision", {**row, "body": msgspec.json.encode(record).decode()})
         return revision
 
     def known(self, site: str, name: str) -> Revision | None:
         """What is known of the door of that site and name, in whatever case they are typed; ``None`` if nothing is."""
-        site, name = folded_text(site.strip()), folded_text(name.strip())
+        site, name = site.strip(), name.strip()
         if not (site or name):
             return None
-        query = sql.select(door_table.c.id).where(door_table.c.site_folded == site, door_table.c.name_folded == name)
-        with self._plainly(), self._engine.connect() as connection:
-            identity = connection.execute(query).scalar()
+        with self._reading() as connection:
+            identity = id_of(connection, site, name)
             return None if identity is None else self._latest(connection, identity)
 
     def latest(self, door_id: str) -> Revision:
         """What is known of a door. Raises ``StoreError`` for an unknown one."""
-        with self._plainly(), self._engine.connect() as connection:
+        with self._reading() as connection:
             revision = self._latest(connection, door_id)
         if revision is None:
             raise StoreError(f"There is no door '{door_id}' in {self.where}. 'diagnose door list' lists them.")
@@ -275,23 +244,26 @@ class Doors(Store):
 
     def revisions(self, door_id: str) -> list[Revision]:
         """Every record of a door, the first one first."""
-        query = sql.select(revision_table).where(revision_table.c.door_id == door_id).order_by(revision_table.c.number)
-        with self._plainly(), self._engine.connect() as connection:
-            return [_as_revision(row, self.where) for row in connection.execute(query)]
+        with self._reading() as connection:
+            rows = connection.execute(f"{_REVISIONS} ORDER BY number", {"id": door_id})
+            return [_as_revision(row, self.where) for row in rows]
 
     def search(self, text: str = "", most: int = MOST_FOUND) -> list[DoorFound]:
         """Doors whose site or name has every word of ``text`` in it, by site and name."""
-        query = sql.select(door_table.c.id, door_table.c.site, door_table.c.name, door_table.c.updated_at)
-        for word in folded_text(text).split():
-            parts = (door_table.c.site_folded, door_table.c.name_folded)
-            query = query.where(sql.or_(*(part.contains(word, autoescape=True) for part in parts)))
-        query = query.order_by(door_table.c.site_folded, door_table.c.name_folded).limit(most)
-        with self._plainly(), self._engine.connect() as connection:
-            return [DoorFound(*row) for row in connection.execute(query)]
+        words = {f"word{number}": like(word) for number, word in enumerate(folded_text(text).split())}
+        where = " AND ".join(
+            f"(site_folded LIKE :{each} ESCAPE '/' OR name_folded LIKE :{each} ESCAPE '/')" for each in words
+        )
+        query = (
+            f"SELECT id, site, name, updated_at FROM door WHERE {where or '1 = 1'} "
+            f"ORDER BY site_folded, name_folded LIMIT {most}"
+        )
+        with self._reading() as connection:
+            return [DoorFound(*row) for row in connection.execute(query, words)]
 
     def one(self, text: str) -> Revision:
         """The one door that is meant: by its id, or by letters of its site and name. Raises ``StoreError``."""
-        with self._plainly(), self._engine.connect() as connection:
+        with self._reading() as connection:
             by_id = self._latest(connection, text.strip())
         if by_id is not None:
             return by_id
@@ -319,37 +291,22 @@ class Doors(Store):
 
     def replaced(self, before: str) -> int:
         """How many records made before a moment (ISO 8601 in UTC) have a later one of their door."""
-        query = sql.select(sql.func.count()).select_from(revision_table).where(self._is_replaced(before))
-        with self._plainly(), self._engine.connect() as connection:
-            return int(connection.execute(query).scalar_one())
+        with self._reading() as connection:
+            return int(connection.execute(f"SELECT COUNT(*) FROM {_REPLACED}", {"before": before}).scalar())
 
     def drop_replaced(self, before: str) -> None:
         """Take those records out for good."""
-        with self._plainly(), self._writing() as connection:
-            connection.execute(revision_table.delete().where(self._is_replaced(before)))
+        with self._writing() as connection:
+            connection.execute(f"DELETE FROM {_REPLACED}", {"before": before})
 
-    @staticmethod
-    def _is_replaced(before: str) -> sql.ColumnElement[bool]:
-        later = revision_table.alias()
-        newer = sql.exists().where(
-            later.c.door_id == revision_table.c.door_id, later.c.number > revision_table.c.number
-        )
-        return sql.and_(revision_table.c.at < before, newer)
-
-    def _latest(self, connection: sql.Connection, door_id: str) -> Revision | None:
-        query = (
-            sql.select(revision_table)
-            .where(revision_table.c.door_id == door_id)
-            .order_by(revision_table.c.number.desc())
-            .limit(1)
-        )
-        row = connection.execute(query).first()
+    def _latest(self, connection: Connection, door_id: str) -> Revision | None:
+        row = connection.execute(f"{_REVISIONS} ORDER BY number DESC LIMIT 1", {"id": door_id}).first()
         return None if row is None else _as_revision(row, self.where)
 
-    def _free_id(self, connection: sql.Connection) -> str:
+    def _free_id(self, connection: Connection) -> str:
         while True:
             identity = f"door-{''.join(secrets.choice(ID_LETTERS) for _ in range(6))}"
-            if connection.execute(sql.select(door_table.c.id).where(door_table.c.id == identity)).scalar() is None:
+            if connection.execute("SELECT id FROM door WHERE id = :id", {"id": identity}).first() is None:
                 return identity
 
 
@@ -357,13 +314,29 @@ def _place(door: DoorFound) -> str:
     return ", ".join(filter(None, (door.site, door.name)))
 
 
-def _as_revision(row: sql.Row[tuple[object, ...]], where: str) -> Revision:
-    values = row._mapping
+def id_of(connection: Connection, site: str, name: str) -> str | None:
+    """The door that has this site and name, in whatever case they are written."""
+    query = "SELECT id FROM door WHERE site_folded = :site AND name_folded = :name"
+    found: str | None = connection.execute(query, {"site": folded_text(site), "name": folded_text(name)}).scalar()
+    return found
+
+
+def put_name(connection: Connection, door_id: str, record: DoorRecord, at: str) -> None:
+    """Have a door stand under a record's site and name; it is made where it is not there."""
+    folds = {"site_folded": folded_text(record.site), "name_folded": folded_text(record.name)}
+    row = {"id": door_id, "site": record.site, "name": record.name, **folds, "updated_at": at}
+    told = ", ".join(f"{name} = :{name}" for name in row)
+    if not connection.execute(f"UPDATE door SET {told} WHERE id = :id", row).rowcount:
+        connection.insert("door", row)
+
+
+def _as_revision(row: tuple[Any, ...], where: str) -> Revision:
+    door_id, number, at, by, body = row
     try:
-        record = msgspec.json.decode(values["body"], type=DoorRecord)
+        record = msgspec.json.decode(body, type=DoorRecord)
     except msgspec.MsgspecError:
-        raise StoreError(f"The record of door {values['door_id']} in {where} is damaged. Restore a backup.") from None
-    return Revision(values["door_id"], values["number"], values["at"], values["by"], record)
+        raise StoreError(f"The record of door {door_id} in {where} is damaged. Restore a backup.") from None
+    return Revision(door_id, number, at, by, record)
 
 
 @dataclass(frozen=True)
@@ -437,8 +410,8 @@ def forget(store: Store, forgetting: Forgetting, before: datetime) -> None:
         doors.keep(replace(record, past=dict(ends), past_causes=dict(causes)), door_id=door_id)
     doors.drop_replaced(before.astimezone(UTC).isoformat(timespec="seconds"))
     ids = [call.id for call in forgetting.calls]
-    with store._plainly(), store._writing() as connection:
+    with store._writing() as connection:
         drop_differences(connection, ids)
         # What was read in them goes with them.
-        connection.execute(memory_table.delete())
+        connection.execute("DELETE FROM door_memory")
     store.forget(ids)

@@ -8,30 +8,19 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Sequence
-from typing import NamedTuple, Self
+from typing import NamedTuple
 
 import msgspec
-import sqlalchemy as sql
 
 from diagnose.calls.events import Then
 from diagnose.calls.state import fold
-from diagnose.calls.store import Store, StoreError, folded_text, summary_table
+from diagnose.calls.store import Store, StoreError, folded_text
 from diagnose.calls.then_and_now import as_left
 from diagnose.calls.trends import Carried, carried_on
 from diagnose.knowledge.model import Trees
 
 # How many calls back a door's memory goes where it is made anew, and how many readings of a check it keeps.
 MOST_CALLS = 40
-
-memory_table = sql.Table(
-    "door_memory",
-    sql.MetaData(),
-    sql.Column("door_id", sql.String(40), primary_key=True),
-    # The trees that it was made by, and a mark of the calls it is made from.
-    sql.Column("digest", sql.String(80), nullable=False),
-    sql.Column("calls", sql.String(80), nullable=False),
-    sql.Column("body", sql.Text, nullable=False),
-)
 
 
 class Memory(msgspec.Struct, frozen=True):
@@ -53,10 +42,6 @@ class _Call(NamedTuple):
 class Memories(Store):
     """A store's memory of its doors. Made of an open store with ``Memories.of``."""
 
-    @classmethod
-    def of(cls, store: Store) -> Self:
-        return cls(store._engine, store.where)
-
     def of_door(self, trees: Trees, door_id: str, site: str, name: str, without: str = "") -> Memory:
         """What the calls on a door leave, but for the call ``without``. Raises ``StoreError``."""
         calls = [call for call in self._calls(site, name) if call.id != without]
@@ -72,23 +57,19 @@ class Memories(Store):
     def _calls(self, site: str, name: str) -> list[_Call]:
         """The calls on a door that can be read, the oldest first."""
         self._catch_up(None)
-        row = summary_table.c
         query = (
-            sql.select(row.call_id, row.sequence, row.outcome)
-            .where(sql.func.trim(row.site_folded) == folded_text(site.strip()))
-            .where(sql.func.trim(row.door_folded) == folded_text(name.strip()), row.trouble == "")
-            .order_by(row.opened_at, row.call_id)
+            "SELECT call_id, sequence, outcome FROM summary WHERE TRIM(site_folded) = :site "
+            "AND TRIM(door_folded) = :door AND trouble = '' ORDER BY opened_at, call_id"
         )
-        with self._plainly(), self._engine.connect() as connection:
-            return [_Call(identity, last, outcome is not None) for identity, last, outcome in connection.execute(query)]
+        folds = {"site": folded_text(site.strip()), "door": folded_text(name.strip())}
+        with self._reading() as connection:
+            return [_Call(call, last, outcome is not None) for call, last, outcome in connection.execute(query, folds)]
 
     def _kept(self, trees: Trees, door_id: str, marks: Sequence[str]) -> tuple[int, Memory]:
         """How many of the calls are in what is kept, and that; 0 and nothing where it is of others."""
-        query = sql.select(memory_table.c.calls, memory_table.c.body).where(
-            memory_table.c.door_id == door_id, memory_table.c.digest == trees.digest
-        )
-        with self._plainly(), self._engine.connect() as connection:
-            row = connection.execute(query).first()
+        query = "SELECT calls, body FROM door_memory WHERE door_id = :door AND digest = :digest"
+        with self._reading() as connection:
+            row = connection.execute(query, {"door": door_id, "digest": trees.digest}).first()
         if row is None or row[0] not in marks:
             return 0, Memory()
         try:
@@ -108,9 +89,9 @@ class Memories(Store):
         body = msgspec.json.encode(memory).decode()
         row = {"door_id": door_id, "digest": trees.digest, "calls": mark, "body": body}
         try:
-            with self._plainly(), self._writing() as connection:
-                connection.execute(memory_table.delete().where(memory_table.c.door_id == door_id))
-                connection.execute(memory_table.insert().values(row))
+            with self._writing() as connection:
+                connection.execute("DELETE FROM door_memory WHERE door_id = :door_id", row)
+                connection.insert("door_memory", row)
         except StoreError:
             # It is made again at the next opening.
             return

@@ -17,6 +17,7 @@ from typing import Any
 import msgspec
 import sqlalchemy as sql
 
+from diagnose.calls.database import Database
 from diagnose.calls.migrations import Migration
 from diagnose.calls.store import Store, StoreError, Taken
 from diagnose.knowledge.model import Trees
@@ -213,15 +214,15 @@ class TrialCount:
 class Lessons(Store):
     """A store's lessons. Made of an open store with ``Lessons.of``; closing it is the store's business."""
 
-    def __init__(self, engine: sql.Engine, where: str) -> None:
-        super().__init__(engine, where)
+    def __init__(self, database: Database) -> None:
+        super().__init__(database)
         self._named: dict[tuple[str, ...], int] = {}
 
     @classmethod
     def of(cls, store: Store) -> Lessons:
         """The lessons of a store, its tables brought to the present shape. Raises ``StoreError``."""
         written = f"What calls tell in {store.where} was"
-        return cls(store._engine, store.where)._bring(SHAPES, "lesson_shape", written)
+        return cls(store._database)._bring(SHAPES, "lesson_shape", written)
 
     # --- keeping up with the events --------------------------------------------------------------------------
 
@@ -234,7 +235,7 @@ class Lessons(Store):
             .where(sql.or_(OUTCOME.c.sequence.is_(None), OUTCOME.c.sequence < last))
             .order_by(_call.c.id)
         )
-        with self._plainly(), self._engine.connect() as connection:
+        with self._reading() as connection:
             return list(connection.execute(query).scalars())
 
     def catch_up(self, trees: Trees, progress: Progress = lambda done, of: None) -> int:
@@ -255,7 +256,7 @@ class Lessons(Store):
 
     def rebuild(self) -> None:
         """Forget every row: they are made again from the events at the next ``catch_up``."""
-        with self._plainly(), self._writing() as connection:
+        with self._writing() as connection:
             for table in (TALLIED, TALLY, PART, TRIAL, FINDING, FOUND, OUTCOME, SUSPICION):
                 connection.execute(table.delete())
 
@@ -266,7 +267,7 @@ class Lessons(Store):
         next asked for.
         """
         named = self._numbers({_names(row) for row in told.findings}) if told is not None else {}
-        with self._plainly(), self._writing() as connection:
+        with self._writing() as connection:
             for table in (PART, TRIAL, FINDING, FOUND):
                 connection.execute(table.delete().where(table.c.call_id == call_id))
             was_there = connection.execute(OUTCOME.delete().where(OUTCOME.c.call_id == call_id)).rowcount
@@ -293,7 +294,7 @@ class Lessons(Store):
             self._named = {tuple(row[1:]): int(row[0]) for row in self.rows(sql.select(NAMED))}
             for each in sorted(new - self._named.keys()):
                 row = sql.select(free, *(sql.literal(name) for name in each))
-                with suppress(Taken), self._plainly(), self._writing() as connection:
+                with suppress(Taken), self._writing() as connection:
                     connection.execute(NAMED.insert().from_select(["id", *_NAMES], row))
         return self._named
 
@@ -302,7 +303,7 @@ class Lessons(Store):
         suspects = msgspec.json.encode(told.suspects).decode()
         row = {"raised": told.outcome.raised, "complaint": told.outcome.complaint, "suspects": suspects}
         try:
-            with self._plainly(), self._writing() as connection:
+            with self._writing() as connection:
                 if connection.execute(known).first() is None:
                     connection.execute(SUSPICION.insert(), row)
         except Taken:  # another program named them in this moment
@@ -375,7 +376,7 @@ class Lessons(Store):
         changed = sorted({each[0] for each in there ^ counted})
         for period in changed:
             found = sql.select(*keys, *sums).where(FINDING.c.period == period).group_by(*keys)
-            with self._plainly(), self._writing() as connection:
+            with self._writing() as connection:
                 # Who holds the quarter's row may count it; who keeps a call of it meanwhile adds to it afterwards.
                 connection.execute(_ADD_TALLIED, {"period": period, "calls": 0, "last": 0})
                 for table in (TALLIED, TALLY):
@@ -447,9 +448,8 @@ class Lessons(Store):
 
     def rows(self, query: sql.Select[*tuple[Any, ...]]) -> Iterator[tuple[Any, ...]]:
         """What a statement gives, a few thousand rows held at a time."""
-        with self._plainly(), self._engine.connect() as connection:
-            for row in connection.execution_options(yield_per=2000).execute(query):
-                yield tuple(row)
+        with self._reading() as connection:
+            yield from connection.execute(query, streams=True)
 
 
 def add(column: sql.ColumnElement[Any]) -> sql.ColumnElement[Any]:

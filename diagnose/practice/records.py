@@ -7,12 +7,12 @@ is a line; a practice that was broken off is played again from its acts, and so 
 from __future__ import annotations
 
 import secrets
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from typing import Any
 
 import msgspec
-import sqlalchemy as sql
 
 from diagnose.calls.migrations import Migration
 from diagnose.calls.store import Store, StoreError
@@ -32,30 +32,6 @@ SHAPES = (
             "CREATE INDEX practice_trainee ON practice (trainee_folded, begun_at)",
         ),
     ),
-)
-
-_tables = sql.MetaData()
-_practice = sql.Table(
-    "practice",
-    _tables,
-    sql.Column("id", sql.String(40), primary_key=True),
-    sql.Column("trainee", sql.Text, nullable=False),
-    sql.Column("trainee_folded", sql.Text, nullable=False),
-    # The whole scenario: a drawn one stands in no file, and one in a file may change.
-    sql.Column("scenario", sql.Text, nullable=False),
-    sql.Column("scenario_id", sql.String(200), nullable=False),
-    sql.Column("seed", sql.Integer, nullable=False),
-    sql.Column("hints", sql.Integer, nullable=False),
-    sql.Column("digest", sql.String(80), nullable=False),
-    sql.Column("begun_at", sql.String(40), nullable=False),
-    sql.Column("result", sql.Text),
-)
-_act = sql.Table(
-    "practice_act",
-    _tables,
-    sql.Column("practice_id", sql.String(40), primary_key=True),
-    sql.Column("sequence", sql.Integer, primary_key=True),
-    sql.Column("body", sql.Text, nullable=False),
 )
 
 
@@ -106,7 +82,7 @@ class Records(Store):
     def of(cls, store: Store) -> Records:
         """The practices of a store, its tables brought to the present shape. Raises ``StoreError``."""
         written = f"The practices in {store.where} were"
-        return cls(store._engine, store.where)._bring(SHAPES, "practice_shape", written)
+        return cls(store._database)._bring(SHAPES, "practice_shape", written)
 
     def begin_practice(
         self,
@@ -123,6 +99,7 @@ class Records(Store):
             "id": f"{moment.date().isoformat()}-p{secrets.token_hex(3)}",
             "trainee": _sound(trainee),
             "trainee_folded": _sound(trainee).casefold(),
+            # The whole scenario: a drawn one stands in no file, and one in a file may change.
             "scenario": msgspec.json.encode(scenario).decode(),
             "scenario_id": scenario.id,
             "seed": seed,
@@ -131,8 +108,8 @@ class Records(Store):
             "begun_at": moment.astimezone(UTC).isoformat(timespec="microseconds"),
             "result": None,
         }
-        with self._plainly(), self._writing() as connection:
-            connection.execute(_practice.insert().values(row))
+        with self._writing() as connection:
+            connection.insert("practice", row)
         return str(row["id"])
 
     def act_recorder(self, practice_id: str) -> Callable[[AnyAct], None]:
@@ -147,8 +124,8 @@ class Records(Store):
                 raise StoreError("This text holds characters that cannot be written down. Type it again.") from None
             row = {"practice_id": practice_id, "sequence": sequence + 1, "body": body}
             try:
-                with self._plainly(), self._writing() as connection:
-                    connection.execute(_act.insert().values(row))
+                with self._writing() as connection:
+                    connection.insert("practice_act", row)
             except Exception as error:
                 if len(self.acts(practice_id)) > sequence:
                     raise StoreError(f"Practice {practice_id} went on elsewhere. Open it again to go on.") from None
@@ -159,9 +136,9 @@ class Records(Store):
 
     def acts(self, practice_id: str) -> list[AnyAct]:
         """What was done in a practice, in order. Raises ``StoreError`` for what this program cannot read."""
-        query = sql.select(_act.c.body).where(_act.c.practice_id == practice_id).order_by(_act.c.sequence)
-        with self._plainly(), self._engine.connect() as connection:
-            bodies = list(connection.execute(query).scalars())
+        query = "SELECT body FROM practice_act WHERE practice_id = :id ORDER BY sequence"
+        with self._reading() as connection:
+            bodies = list(connection.execute(query, {"id": practice_id}).scalars())
         try:
             return [msgspec.json.decode(body, type=AnyAct) for body in bodies]
         except msgspec.MsgspecError:
@@ -169,17 +146,16 @@ class Records(Store):
 
     def finish(self, practice_id: str, result: Result) -> None:
         """Keep what came of a practice."""
-        change = _practice.update().where(_practice.c.id == practice_id)
-        with self._plainly(), self._writing() as connection:
-            connection.execute(change.values(result=msgspec.json.encode(result).decode()))
+        row = {"id": practice_id, "result": msgspec.json.encode(result).decode()}
+        with self._writing() as connection:
+            connection.execute("UPDATE practice SET result = :result WHERE id = :id", row)
 
     def practices(self, trainee: str | None = None) -> list[Practice]:
         """Practices in the order they were begun, those of one trainee or of all; what cannot be read is left out."""
-        query = sql.select(_practice).order_by(_practice.c.begun_at, _practice.c.id)
-        if trainee is not None:
-            query = query.where(_practice.c.trainee_folded == _sound(trainee).casefold())
-        with self._plainly(), self._engine.connect() as connection:
-            rows = list(connection.execute(query).mappings())
+        where = "" if trainee is None else " WHERE trainee_folded = :trainee"
+        query = f"SELECT * FROM practice{where} ORDER BY begun_at, id"
+        with self._reading() as connection:
+            rows = connection.execute(query, {"trainee": _sound(trainee or "").casefold()}).mappings()
         return [practice for row in rows if (practice := _as_practice(row)) is not None]
 
     def practice(self, text: str) -> Practice:
@@ -196,7 +172,7 @@ class Records(Store):
         raise StoreError(f"There is no practice '{text}' in {self.where}. 'diagnose practise --progress' lists yours.")
 
 
-def _as_practice(row: sql.RowMapping) -> Practice | None:
+def _as_practice(row: Mapping[str, Any]) -> Practice | None:
     try:
         return Practice(
             row["id"],
