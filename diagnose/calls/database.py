@@ -11,7 +11,7 @@ import os
 import re
 import sqlite3
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from contextlib import contextmanager, suppress
+from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 from typing import Any, Literal
 from urllib.parse import parse_qs, urlsplit
@@ -46,7 +46,8 @@ class Rows:
         self._cursor = cursor
 
     def __iter__(self) -> Iterator[tuple[Any, ...]]:
-        return iter(self._cursor)
+        with closing(self._cursor):
+            yield from self._cursor
 
     @property
     def rowcount(self) -> int:
