@@ -12,13 +12,14 @@ import sys
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from diagnose import __version__
 
 if TYPE_CHECKING:
+    from diagnose.calls.call import Call
     from diagnose.calls.store import Store
     from diagnose.knowledge.model import Trees
     from diagnose.settings import Settings
@@ -110,6 +111,20 @@ class Session:
         """Where calls are kept, as far as anybody said."""
         return self.store_location or os.environ.get("DIAGNOSE_STORE") or self.settings.store
 
+    def kept_call(self, call_id: str, by: str) -> Call:
+        """A call that is kept, to go on with: whatever is said to it is kept too."""
+        from diagnose.calls.call import Call
+
+        store = self.store
+        return Call(self.trees, history=store.events(call_id), recorder=store.recorder(call_id), by=by)
+
+    def open_screens(self, settings: Settings, **given: Any) -> None:
+        """The screens with the same trees and calls, until their user leaves; ``given`` as ``tui.app.run`` takes it."""
+        from diagnose.tui.app import run
+
+        self.close()
+        run(self.folder, self.where or None, settings, **given)
+
     def close(self) -> None:
         if "store" in self.__dict__:
             self.store.close()
@@ -176,10 +191,7 @@ def _open_screens(session: Session, site: str, door: str, by: str) -> None:
         raise click.UsageError("The screens need a terminal. 'diagnose ask' does the same interview line by line.")
     from msgspec.structs import replace
 
-    from diagnose.tui.app import run
-
-    settings = replace(session.settings, by=by or session.settings.by)
-    run(session.trees_folder or settings.trees or None, session.where or None, settings, site=site, door=door)
+    session.open_screens(replace(session.settings, by=by or session.settings.by), site=site, door=door)
 
 
 def main(arguments: list[str] | None = None) -> int:

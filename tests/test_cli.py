@@ -245,9 +245,9 @@ def test_every_formula_can_be_described(shell: Shell) -> None:
 
 def test_every_input_of_every_formula_can_be_typed_with_its_unit() -> None:
     """What a formula says its unit is can be typed behind a number, and means that number."""
-    from diagnose.commands.calculate import read_input
     from diagnose.formulas import all_formulas
     from diagnose.quantities import known_unit
+    from diagnose.sitting.calculating import read_input
 
     for formula in all_formulas():
         for wanted in formula.inputs:

@@ -79,6 +79,8 @@ class Call(Known):
         self._clock = clock or (lambda: datetime.now(UTC))
         self._recorder = recorder
         self._fitting: tuple[Fitting, ...] | None = None
+        # The steps that were worked out, each by the number of events it followed.
+        self._steps: dict[int, Step] = {}
         # What others recorded while this call was in hand, for a face to show once.
         self.came_in: tuple[ev.AnyEvent, ...] = ()
         if not self._events:
@@ -118,7 +120,18 @@ class Call(Known):
 
     def next_step(self, quick: bool = False) -> Step:
         """The step with the lowest expected cost to a proven door; ``quick`` takes the most telling check instead."""
-        return next_step(self, quick)
+        if quick:
+            return next_step(self, quick)
+        number = len(self._events)
+        if number not in self._steps:
+            self._steps[number] = next_step(self)
+        return self._steps[number]
+
+    def twin(self) -> Call:
+        """A copy that nothing else touches and that records nothing; the steps it works out this one knows of."""
+        twin = Call(self.trees, goal=self.goal, sure=self.sure, by=self.by, history=self._events)
+        twin._steps = self._steps
+        return twin
 
     # --- what happened -------------------------------------------------------------------------------------
 
@@ -150,6 +163,7 @@ class Call(Known):
             mode=mode,
             heard=heard,
             reason=reason.strip(),
+            put=step.asks(check) if heard == "seen" and (step := self._steps.get(len(self._events))) else None,
         )
         if mode == "correction" and (lost := self._lost(replace_in(event, reason="?"), event)):
             raise WordNeeded(f"A hazard was seen there: {_titles(lost)}. If that look was mistaken, say why.", lost)
@@ -318,7 +332,7 @@ class Call(Known):
         """Go on from these events, some of which others recorded meanwhile: they are in ``came_in``."""
         known = set(map(repr, self._events))
         self.came_in = (*self.came_in, *(event for event in events if repr(event) not in known))
-        self._events = list(events)
+        self._events, self._steps = list(events), {}
         self._state = self._ledger = self._inference = self._planner = self._fitting = None
 
     def close(self, outcome: ev.Outcome, reason: str = "") -> None:

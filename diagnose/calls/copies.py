@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 from diagnose.calls.database import Connection
 from diagnose.calls.differences import Differing, write
-from diagnose.calls.store import MovedOn, Store, Taken
+from diagnose.calls.store import GONE_ON, MovedOn, Store, Taken, hold
 
 # How many ids a question to the database names at most.
 BATCH = 200
@@ -72,12 +72,12 @@ class Copies(Store):
 
     def take(self, calls: Mapping[str, Kept]) -> None:
         """Whole calls that are not here yet, all or none. Raises ``Taken`` where one of them is."""
-        begun = [{"id": call_id, "begun_at": kept.begun_at, "behind": 1} for call_id, kept in calls.items()]
+        begun = [{"id": call_id, "begun_at": kept.begun_at, **GONE_ON} for call_id, kept in calls.items()]
         with self._writing() as connection:
             there = set(connection.execute("SELECT id FROM call WHERE id IN :ids", {"ids": list(calls)}).scalars())
             connection.insert("call", *(row for row in begun if row["id"] not in there))
             for call_id in there:  # begun elsewhere too, or left without an event by a program that was killed
-                self._hold(connection, call_id)
+                hold(connection, call_id)
             connection.insert("event", *(row for i, kept in calls.items() for row in _rows(i, 0, kept.bodies)))
 
     def extend(self, call_id: str, after: int, bodies: Sequence[str], found: Iterable[Differing] = ()) -> None:
@@ -98,22 +98,18 @@ class Copies(Store):
         """Keep a call under another id, and in its place the call that is called so elsewhere."""
         with self._writing() as connection:
             self._expect(connection, call_id, seen)
+            query = "SELECT begun_at FROM call WHERE id = :id"
+            begun_at = connection.execute(query, {"id": call_id}).scalar()
+            connection.insert("call", {"id": other_id, "begun_at": begun_at, **GONE_ON})
             names = {"id": call_id, "other": other_id}
-            connection.execute(
-                "INSERT INTO call (id, begun_at, behind) SELECT :other, begun_at, 1 FROM call WHERE id = :id", names
-            )
             connection.execute("UPDATE event SET call_id = :other WHERE call_id = :id", names)
             connection.insert("event", *_rows(call_id, 0, instead.bodies))
 
     def _expect(self, connection: Connection, call_id: str, events: int) -> None:
-        self._hold(connection, call_id)
+        hold(connection, call_id)
         number = connection.execute("SELECT COUNT(*) FROM event WHERE call_id = :id", {"id": call_id}).scalar()
         if number != events:
             raise MovedOn(call_id, events + 1)
-
-    def _hold(self, connection: Connection, call_id: str) -> None:
-        """Nobody else writes to the call until the transaction ends."""
-        connection.execute("UPDATE call SET behind = 1 WHERE id = :id", {"id": call_id})
 
     # --- how much each had when two stores last met --------------------------------------------------------
 

@@ -104,6 +104,8 @@ class Answered(Event, frozen=True, kw_only=True, tag="answered"):
     heard: Literal["seen", "told"] = "seen"
     # Why a correction is right, where a hazard was seen before it.
     reason: str = ""
+    # Whether it answers the step that was put; None where none was worked out.
+    put: bool | None = None
 
 
 class Withdrawn(Event, frozen=True, kw_only=True, tag="withdrawn"):

@@ -11,7 +11,7 @@ _DERIVED = dict.fromkeys(("summary", "door_memory", *_LEARNT), "INSERT, UPDATE, 
 # Tables → what each role may do there, beyond reading.
 _TECHNICIAN = {
     **_DERIVED,
-    "call": "INSERT, UPDATE (behind)",
+    "call": "INSERT, UPDATE (behind, untold)",
     "event": "INSERT",
     "door": "INSERT, UPDATE",
     "door_revision": "INSERT",
@@ -23,8 +23,8 @@ RIGHTS = {
     "technician": _TECHNICIAN,
     # The office settles what two recorded differently.
     "office": {**_TECHNICIAN, "difference": "INSERT, UPDATE (settled_at, settled_by)"},
-    # A list of calls brings their summaries up to date.
-    "reader": {"call": "UPDATE (behind)", **_DERIVED},
+    # A list of calls brings their summaries up to date, and a count what they tell.
+    "reader": {"call": "UPDATE (behind, untold)", **_DERIVED},
 }
 _READ_ONLY = ("migration", "practice_shape", "lesson_shape", "met", "forgotten")
 

@@ -93,6 +93,13 @@ MIGRATIONS = (
         "what was forgotten stays forgotten",
         ("CREATE TABLE forgotten (call_id VARCHAR(40) NOT NULL PRIMARY KEY)",),
     ),
+    Migration(
+        "which calls have gone on since they were learnt from",
+        (
+            "ALTER TABLE call ADD COLUMN untold INTEGER NOT NULL DEFAULT 1",
+            "CREATE INDEX call_untold ON call (id) WHERE untold = 1",
+        ),
+    ),
 )
 
 

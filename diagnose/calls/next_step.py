@@ -52,6 +52,10 @@ class Step:
     goal: str = ""
     goal_kind: str = ""
 
+    def asks(self, check: str) -> bool:
+        """Whether it puts a check, or leads to it."""
+        return self.kind in ("check", "energy") and check in (self.id, self.goal)
+
 
 def next_step(call: Known, quick: bool = False) -> Step:
     """The step with the lowest expected cost to a proven door; ``quick`` takes the most telling check instead."""

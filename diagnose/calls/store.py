@@ -42,6 +42,10 @@ _SUMMARY = (
     "likely_cause", "trouble", "waiting",
 )  # fmt: skip
 
+# What an event more makes of a call's row: 1 while its summary does not know of its last event, and 1 while what it
+# tells is not kept as rows to learn from.
+GONE_ON = {"behind": 1, "untold": 1}
+
 Leading = Callable[[list[AnyEvent]], str]
 
 
@@ -143,7 +147,12 @@ class Store:
 
     def claim(self, call_id: str) -> bool:
         """Take an id for a call that began elsewhere; false where there is such a call here."""
-        row = {"id": call_id, "begun_at": datetime.now(UTC).isoformat(timespec="microseconds"), "behind": 0}
+        row = {
+            "id": call_id,
+            "begun_at": datetime.now(UTC).isoformat(timespec="microseconds"),
+            "behind": 0,
+            "untold": 0,
+        }
         try:
             with self._writing() as connection:
                 connection.insert("call", row)
@@ -170,7 +179,7 @@ class Store:
         try:
             with self._writing() as connection:
                 # Who holds the call's row may write; the others wait their turn.
-                if not connection.execute("UPDATE call SET behind = 1 WHERE id = :id", {"id": call_id}).rowcount:
+                if not hold(connection, call_id):
                     raise StoreError(f"There is no call '{call_id}' in {self.where}.")
                 connection.insert("event", *rows)
         except Taken:
@@ -365,6 +374,12 @@ class Store:
         """A transaction: all of what is done in it is written, or nothing."""
         with self._database.plainly(), self._database.connect(writes=True) as connection:
             yield connection
+
+
+def hold(connection: Connection, call_id: str) -> bool:
+    """Note that a call goes on; nobody else writes to it until the transaction ends. False where there is no such."""
+    note = "UPDATE call SET behind = 1, untold = 1 WHERE id = :id"
+    return connection.execute(note, {"id": call_id}).rowcount > 0
 
 
 def encode(event: AnyEvent) -> str:

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
+
+from diagnose.commands.console import Console, EndOfInput
+from diagnose.commands.given import pairs, people_in
+from diagnose.knowledge.words import counted
 
 if TYPE_CHECKING:
     from diagnose.calls.call import Call
@@ -13,6 +17,7 @@ if TYPE_CHECKING:
     from diagnose.knowledge.model import Trees
 
 _MOST_OPEN = 9
+Stated = dict[str, str | tuple[str, ...]]
 
 
 @click.command()
@@ -52,17 +57,15 @@ def ask(
       diagnose ask --call last
     """
     from diagnose.calls.call import Call
-    from diagnose.calls.doors import known_at
-    from diagnose.commands.console import Console, EndOfInput
+    from diagnose.commands.choosing import choose_symptom
     from diagnose.commands.interview import NOTICE
-    from diagnose.sitting.handover import say_beforehand
 
     settings = session.settings
     trees, store = session.trees, session.store
     console = Console(width or 0)
     by = _sound(settings.by if by is None else by)
     stated = stated_facts(facts, trees)
-    here = settings.people if people is None else tuple(part.strip() for part in people.split(",") if part.strip())
+    here = people_in(people, settings.people)
     # What was given on the command line is judged before anything is asked.
     judged = Call(trees, stated)
     if people is not None:
@@ -76,44 +79,55 @@ def ask(
         elif not (new or symptom):
             resumed = _choose_open(session, console)
         if resumed:
-            call = Call(trees, history=store.events(resumed), recorder=store.recorder(resumed), by=by)
-            for fact, value in stated.items():
-                call.state_fact(fact, value)
-            say_beforehand(call, _sound(site or ""), _sound(door or ""), here if people is not None else ())
+            place = _sound(site or ""), _sound(door or "")
+            call = gone_on_with(session, resumed, by, stated, *place, here if people is not None else ())
         else:
-            symptom = _symptom(symptom, trees, stated, console)
+            symptom = choose_symptom(console, trees, stated, _sound(symptom), console.ask) or ""
             if site is None and door is None:
                 site = console.ask("Site (Enter to leave it out):").strip()
                 door = console.ask("Door (Enter to leave it out):").strip()
-            known = known_at(store, trees, _sound(site or ""), _sound(door or ""))
-            stated = {**known.facts, **stated}
-            if known.sentence:
-                console.say(known.sentence)
-            resumed = store.begin()
-            call = Call(
-                trees,
-                stated,
-                [symptom] if symptom else [],
-                site=_sound(site or ""),
-                door=_sound(door or ""),
-                people=here,
-                by=by,
-                recorder=store.recorder(resumed),
-            )
-            call.recall(known.readings, known.lines)
+            place, complaints = (_sound(site or ""), _sound(door or "")), [symptom] if symptom else []
+            call, resumed = begun(session, console, stated, *place, symptoms=complaints, people=here, by=by)
     except EndOfInput:
         console.say("Input ended before a call was begun.")
         return 0
     return hold(session, console, call, resumed, units)
 
 
+def gone_on_with(
+    session: Session, call_id: str, by: str, facts: Stated, site: str, door: str, people: tuple[str, ...]
+) -> Call:
+    """A call that is kept, with what was said of its door beforehand."""
+    from diagnose.sitting.handover import say_beforehand
+
+    call = session.kept_call(call_id, by)
+    for fact, value in facts.items():
+        call.state_fact(fact, value)
+    say_beforehand(call, site, door, people)
+    return call
+
+
+def begun(session: Session, console: Console, facts: Stated, site: str, door: str, **said: Any) -> tuple[Call, str]:
+    """A new call, and the id it is kept under; what is known of its door is told, and taken along."""
+    from diagnose.calls.call import Call
+    from diagnose.calls.doors import known_at
+
+    store = session.store
+    known = known_at(store, session.trees, site, door)
+    if known.sentence:
+        console.say(known.sentence)
+    call_id = store.begin()
+    record = store.recorder(call_id)
+    call = Call(session.trees, {**known.facts, **facts}, site=site, door=door, recorder=record, **said)
+    call.recall(known.readings, known.lines)
+    return call, call_id
+
+
 def hold(session: Session, console: Console, call: Call, call_id: str, units: str | None = None) -> int:
     """Interview at a call that is kept under ``call_id``, until it is closed, left, or the input ends."""
     from diagnose.calls.doors import recall
     from diagnose.calls.store import StoreError
-    from diagnose.commands.console import EndOfInput
     from diagnose.commands.interview import Interview
-    from diagnose.knowledge.words import counted
 
     trees = session.trees
     if known := recall(session.store, call, call_id):
@@ -160,23 +174,14 @@ def _choose_open(session: Session, console: Console) -> str:
     return _choose_open(session, console)
 
 
-def _symptom(words: str, trees: Trees, facts: dict[str, str | tuple[str, ...]], console: Console) -> str:
-    from diagnose.commands.choosing import choose_symptom
-
-    return choose_symptom(console, trees, facts, _sound(words), console.ask) or ""
-
-
-def stated_facts(written: tuple[str, ...], trees: Trees) -> dict[str, str | tuple[str, ...]]:
+def stated_facts(written: tuple[str, ...], trees: Trees) -> Stated:
     """``drive=trolley`` and ``devices=photo-eye,timer`` as facts, by id or as the screens name them.
 
     What they name is checked by the call.
     """
-    stated: dict[str, str | tuple[str, ...]] = {}
-    for each in written:
-        fact, separator, value = each.partition("=")
-        if not separator:
-            raise click.UsageError(f"'{each}' states no fact. Write it like drive=trolley.")
-        named = (each.id for each in trees.facts.values() if each.title.casefold() == fact.strip().casefold())
+    stated: Stated = {}
+    for fact, value in pairs(written, "states no fact. Write it like drive=trolley."):
+        named = (each.id for each in trees.facts.values() if each.title.casefold() == fact.casefold())
         known = trees.facts.get(fact := next(named, fact))
         meant = known.meant if known is not None else str
         values = tuple(meant(part.strip()) for part in value.split(",") if part.strip())
@@ -184,7 +189,7 @@ def stated_facts(written: tuple[str, ...], trees: Trees) -> dict[str, str | tupl
         if known is not None and known.many == "yes":
             stated[fact] = (*(earlier if isinstance(earlier, tuple) else ()), *values)
         else:
-            stated[fact] = meant(value.strip())
+            stated[fact] = meant(value)
     return stated
 
 

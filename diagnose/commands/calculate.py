@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import json
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
-if TYPE_CHECKING:
-    from diagnose.formulas import Formula, Input, Output
+from diagnose.commands.given import pairs
+from diagnose.formulas import Formula, Input, Output, find
+from diagnose.formulas.registry import shown
+from diagnose.quantities import known_unit, show, to_si
+from diagnose.sitting.calculating import by_subject, read_input, source_of, still_wanted
 
 
 @click.command()
@@ -26,8 +29,6 @@ def calculate(name: str | None, values: tuple[str, ...], as_json: bool) -> None:
       diagnose calculate voltage-drop
       diagnose calculate voltage-drop volts=120 amps=6.2 run="95 ft" gauge=14
     """
-    from diagnose.formulas import find
-
     if name is None:
         _list()
         return
@@ -36,11 +37,8 @@ def calculate(name: str | None, values: tuple[str, ...], as_json: bool) -> None:
         _describe(formula)
         return
     given: dict[str, Any] = {}
-    for each in values:
-        key, separator, typed = each.partition("=")
-        if not separator:
-            raise click.UsageError(f"'{each}' gives no input a value. Write it like run=95ft.")
-        wanted = formula.input(key.strip())
+    for key, typed in pairs(values, "gives no input a value. Write it like run=95ft."):
+        wanted = formula.input(key)
         if wanted.name in given:
             raise click.UsageError(f"'{wanted.name}' is given twice.")
         given[wanted.name] = read_input(wanted, typed)
@@ -60,42 +58,14 @@ def calculate(name: str | None, values: tuple[str, ...], as_json: bool) -> None:
     for output in formula.outputs:
         if output.name in result.values:
             click.echo(f"  {output.title}: {_both(result.values[output.name], output)}")
-    click.echo(f"\n{result.working}\n\nLimits: {formula.limits}\nSource: {formula.source}{_memory(formula)}")
-
-
-def read_input(wanted: Input, typed: str) -> Any:
-    """What was typed for an input, as the formula takes it: a word, a number in its unit, or a list of those.
-
-    Raises ``QuantityError`` and ``FormulaError``.
-    """
-    from diagnose.calls.answering import series_parts
-    from diagnose.quantities import known_unit
-
-    if wanted.choices:
-        return typed.strip()
-    parts = series_parts(typed) if wanted.many else [typed]
-    if not wanted.unit or not known_unit(wanted.unit):
-        return parts if wanted.many else typed
-    numbers = [_number(part, wanted.unit) for part in parts]
-    return numbers if wanted.many else numbers[0]
-
-
-def _number(typed: str, unit: str) -> float:
-    from diagnose.quantities import read_quantity, to_unit
-
-    # There and back through SI leaves 20 °C a hair below 20.
-    return float(f"{to_unit(read_quantity(typed, unit).value, unit):.12g}")
+    click.echo(f"\n{result.working}\n\nLimits: {formula.limits}\nSource: {source_of(formula)}")
 
 
 def _list() -> None:
-    from diagnose.formulas import all_formulas
-
-    subject = ""
-    for formula in all_formulas():
-        if formula.subject != subject:
-            subject = formula.subject
-            click.echo(f"\n{subject.capitalize()}" if subject else "")
-        click.echo(f"  {formula.name:<28} {formula.title}")
+    for subject, formulas in by_subject():
+        click.echo(f"\n{subject.capitalize()}")
+        for formula in formulas:
+            click.echo(f"  {formula.name:<28} {formula.title}")
 
 
 def _describe(formula: Formula) -> None:
@@ -108,18 +78,12 @@ def _describe(formula: Formula) -> None:
     click.echo("Gives:")
     for output in formula.outputs:
         click.echo(f"  {output.name:<16} {output.title}{f', {output.unit}' if output.unit else ''}")
-    needed = " ".join(f"{each.name}=…" for each in formula.inputs if each.default is None and not each.optional)
+    needed = " ".join(f"{each.name}=…" for each in still_wanted(formula))
     click.echo(f"\nExample: diagnose calculate {formula.name} {needed}")
-    click.echo(f"Limits: {formula.limits}\nSource: {formula.source}{_memory(formula)}")
-
-
-def _memory(formula: Formula) -> str:
-    return " (from memory)" if formula.from_memory else ""
+    click.echo(f"Limits: {formula.limits}\nSource: {source_of(formula)}")
 
 
 def _shown(value: object, wanted: Input) -> str:
-    from diagnose.formulas.registry import shown
-
     if value is None:
         return "not given"
     return f"{shown(value)} {wanted.unit}".strip()
@@ -127,9 +91,6 @@ def _shown(value: object, wanted: Input) -> str:
 
 def _both(value: object, output: Output) -> str:
     """A result in its unit, and in the other system's where that has another."""
-    from diagnose.formulas.registry import shown
-    from diagnose.quantities import known_unit, show, to_si
-
     text = f"{shown(value)} {output.unit}".strip()
     if not isinstance(value, (int, float)) or not output.unit or not known_unit(output.unit):
         return text

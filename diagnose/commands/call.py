@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import sys
-from typing import TYPE_CHECKING
-
 import click
+from msgspec.structs import replace
 
-if TYPE_CHECKING:
-    from diagnose.cli import Session
-    from diagnose.knowledge.model import Trees
+from diagnose.cli import Session
+from diagnose.commands.console import Console
+from diagnose.commands.given import known, on_a_terminal, write
 
 
 @click.command()
@@ -53,8 +51,8 @@ def call(
       diagnose call --call last --end "a wrong number"
     """
     trees = session.trees
-    _check("language", language, trees)
-    _check("van", van, trees)
+    known("language of these trees", [language] if language else [], trees.languages)
+    known("van of these trees", [van] if van else [], trees.vans)
     kept = session.store.find(call_id) if call_id else ""
     if sheet_only:
         if not kept:
@@ -63,10 +61,12 @@ def call(
     by = session.settings.by if by is None else by
     if end_reason is not None:
         return _end(session, kept, by, end_reason)
-    line_by_line = plain or not (sys.stdin.isatty() and sys.stdout.isatty())
-    if not line_by_line:
-        return _on_screen(session, by, kept, language, van, site, door)
-    from diagnose.commands.console import Console
+    if not plain and on_a_terminal():
+        from diagnose.tui.screens.phone import PhoneScreen
+
+        settings = replace(session.settings, by=by)
+        session.open_screens(settings, first=lambda: PhoneScreen(kept, language, van, site, door))
+        return 0
     from diagnose.commands.phone_lines import PhoneLines
 
     usual = session.settings.language if session.settings.language in trees.languages else ""
@@ -75,14 +75,6 @@ def call(
     if call_id and (html_file or markdown_file):
         return _print_sheet(session, call_id, van, html_file, markdown_file)
     return 0
-
-
-def _check(what: str, wanted: str, trees: Trees) -> None:
-    from diagnose.knowledge.problems import did_you_mean
-
-    known = trees.languages if what == "language" else trees.vans
-    if wanted and wanted not in known:
-        raise click.UsageError(f"'{wanted}' is no {what} of these trees. {did_you_mean(wanted, known)}")
 
 
 def _end(session: Session, kept: str, by: str, reason: str) -> int:
@@ -94,11 +86,10 @@ def _end(session: Session, kept: str, by: str, reason: str) -> int:
 
 def end_kept(session: Session, kept: str, by: str, reason: str) -> str:
     """End a kept call that nobody goes on with; gives back what has become of it."""
-    from diagnose.calls.call import Call, CallError
+    from diagnose.calls.call import CallError
     from diagnose.sitting.phone import end_call, how_it_ended
 
-    store = session.store
-    call = Call(session.trees, history=store.events(kept), recorder=store.recorder(kept), by=by)
+    call = session.kept_call(kept, by)
     try:
         end_call(call, reason)
     except CallError as error:
@@ -106,25 +97,8 @@ def end_kept(session: Session, kept: str, by: str, reason: str) -> str:
     return how_it_ended(call)
 
 
-def _on_screen(session: Session, by: str, kept: str, language: str, van: str, site: str, door: str) -> int:
-    from msgspec.structs import replace
-
-    from diagnose.tui import app
-    from diagnose.tui.screens.phone import PhoneScreen
-
-    session.close()
-    app.run(
-        session.trees_folder or session.settings.trees or None,
-        session.where or None,
-        replace(session.settings, by=by),
-        lambda: PhoneScreen(kept, language, van, site, door),
-    )
-    return 0
-
-
 def _print_sheet(session: Session, call_id: str, van: str, html_file: str | None, markdown_file: str | None) -> int:
     from diagnose.calls.call import Call
-    from diagnose.commands.report import write
     from diagnose.screening.needs import first_van
     from diagnose.screening.paper import html_sheet, markdown_sheet
     from diagnose.screening.sheet import make_sheet

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from typing import TYPE_CHECKING
 
 from diagnose.calls.words import title
 from diagnose.commands.console import Console
@@ -11,13 +10,15 @@ from diagnose.finding.complaints import families_by_use
 from diagnose.finding.meant import meant
 from diagnose.finding.reading import Reader
 from diagnose.finding.search import Shelf, Text
-from diagnose.knowledge.model import applies
-
-if TYPE_CHECKING:
-    from diagnose.knowledge.model import Symptom, Trees
+from diagnose.knowledge.model import Symptom, Trees, applies
 
 MOST_LISTED = 12
 Line = Callable[[str], str]
+
+
+def by_number(typed: str, of: int) -> int | None:
+    """The place from 0 that a number from 1 names; ``None`` for what is no number of a list of so many."""
+    return int(typed) - 1 if typed.isdecimal() and typed.isascii() and 1 <= int(typed) <= of else None
 
 
 def pick(typed: str, texts: Sequence[str]) -> int | None:
@@ -27,7 +28,7 @@ def pick(typed: str, texts: Sequence[str]) -> int | None:
     if wanted in folded:
         return folded.index(wanted)
     if wanted.isdecimal() and wanted.isascii():
-        return int(wanted) - 1 if 1 <= int(wanted) <= len(texts) else None
+        return by_number(wanted, len(texts))
     starts = [i for i, text in enumerate(folded) if wanted and text.startswith(wanted)]
     return starts[0] if len(starts) == 1 else None
 
@@ -68,8 +69,8 @@ def narrowed(
         words = line(prompt).strip()
         if not words:
             return None
-        if words.isdecimal() and words.isascii() and 1 <= int(words) <= len(shown):
-            return shown[int(words) - 1]
+        if (number := by_number(words, len(shown))) is not None:
+            return shown[number]
 
 
 def choose_symptom(
@@ -107,10 +108,9 @@ def choose_symptom(
         words = line("Complaint:").strip()
         if not words:
             return None
-        listed = len(families) if in_families else len(shown)
-        if words.isdecimal() and words.isascii() and 1 <= int(words) <= listed:
+        if (number := by_number(words, len(families) if in_families else len(shown))) is not None:
             if not in_families:
-                return shown[int(words) - 1].id
-            shown, in_families, words = by_family[families[int(words) - 1]], False, ""
+                return shown[number].id
+            shown, in_families, words = by_family[families[number]], False, ""
             if len(shown) == 1:
                 return shown[0].id

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import sys
-from typing import TYPE_CHECKING
-
 import click
+from msgspec.structs import replace
 
-if TYPE_CHECKING:
-    from diagnose.cli import Session
-    from diagnose.knowledge.model import Trees
+from diagnose.cli import Session
+from diagnose.commands.console import Console, plain
+from diagnose.commands.given import known, on_a_terminal, people_in
+from diagnose.knowledge.model import Trees, applies
+from diagnose.knowledge.words import minutes
 
 
 @click.command(short_help="Put a door up or look it over, in order, and hand it over proved.")
@@ -50,7 +50,7 @@ def commission(
       diagnose commission --plain --fact drive=trolley --people technician,electrician
       diagnose commission --list
     """
-    from diagnose.commands.ask import hold, stated_facts
+    from diagnose.commands.ask import begun, gone_on_with, hold, stated_facts
 
     trees = session.trees
     walk = _known(trees, walk)
@@ -58,66 +58,36 @@ def commission(
     if listed:
         click.echo("\n".join(_listed(trees, walk, stated)))
         return 0
-    here = session.settings.people if people is None else tuple(p.strip() for p in people.split(",") if p.strip())
+    here = people_in(people, session.settings.people)
     by = session.settings.by if by is None else by
     kept = session.store.find(call_id) if call_id else ""
-    if plain or not (sys.stdin.isatty() and sys.stdout.isatty()):
-        from diagnose.calls.call import Call
-        from diagnose.calls.doors import Known, known_at
-        from diagnose.commands.console import Console
-        from diagnose.commands.interview import NOTICE
+    if not plain and on_a_terminal():
+        from diagnose.tui.stated import Stated
 
-        console, store = Console(width or 0), session.store
-        console.say(NOTICE)
-        known = Known() if kept else known_at(store, trees, site, door)
-        if known.sentence:
-            console.say(known.sentence)
-        named = kept or store.begin()
-        call = Call(
-            trees,
-            {**known.facts, **stated},
-            site=site,
-            door=door,
-            people=here,
-            walk=walk,
-            by=by,
-            recorder=store.recorder(named),
-            history=store.events(kept) if kept else None,
-        )
-        call.recall(known.readings, known.lines)
-        return hold(session, console, call, named)
-    from msgspec.structs import replace
+        asked = kept or Stated(facts=stated, site=site, door=door, walk=walk)
+        session.open_screens(replace(session.settings, by=by, people=here), asked=asked)
+        return 0
+    from diagnose.commands.interview import NOTICE
 
-    from diagnose.tui import app
-    from diagnose.tui.stated import Stated
-
-    session.close()
-    app.run(
-        session.trees_folder or session.settings.trees or None,
-        session.where or None,
-        replace(session.settings, by=by, people=here),
-        asked=kept or Stated(facts=stated, site=site, door=door, walk=walk),
-    )
-    return 0
+    console = Console(width or 0)
+    console.say(NOTICE)
+    if kept:
+        call = gone_on_with(session, kept, by, stated, site, door, here if people is not None else ())
+    else:
+        call, kept = begun(session, console, stated, site, door, people=here, walk=walk, by=by)
+    return hold(session, console, call, kept)
 
 
 def _known(trees: Trees, walk: str) -> str:
     """The walk that is meant. Raises ``click.UsageError``."""
-    from diagnose.knowledge.problems import did_you_mean
-
     if not trees.walks:
         raise click.UsageError("These trees have no walks. Write them under 'walks:', as the guide in trees/ says.")
-    if walk and walk not in trees.walks:
-        raise click.UsageError(f"'{walk}' is no walk of these trees. {did_you_mean(walk, trees.walks)}")
+    known("walk of these trees", [walk] if walk else [], trees.walks)
     return walk or next(iter(trees.walks))
 
 
 def _listed(trees: Trees, walk: str, facts: dict[str, str | tuple[str, ...]]) -> list[str]:
     """The jobs of a walk that a door with these facts has, by stage."""
-    from diagnose.commands.console import plain
-    from diagnose.knowledge.model import applies
-    from diagnose.knowledge.words import minutes
-
     entry, lines, number = trees.walks[walk], [], 0
     lines.append(plain(entry.title))
     for stage in entry.stages.values():

@@ -7,10 +7,18 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
 import click
+import msgspec
+from msgspec.structs import replace
+
+from diagnose.commands.console import Console, plain, say_all
+from diagnose.commands.given import pairs, write
+from diagnose.knowledge.words import local_day
 
 if TYPE_CHECKING:
     from diagnose.calls.doors import DoorRecord, Doors, Revision
     from diagnose.cli import Session
+
+_NO_PAIR = "says nothing by a name. Write it like weight=450 lb."
 
 
 @click.group()
@@ -78,8 +86,6 @@ def change(session: Session, /, door: str, site: str | None, name: str | None, *
     Example:
       diagnose door change "dock 3" --data "weight=450 lb"
     """
-    from msgspec.structs import replace
-
     doors = _doors(session)
     known = doors.one(door)
     site = known.record.site if site is None else site
@@ -98,11 +104,7 @@ def list_(session: Session, letters: tuple[str, ...], as_json: bool) -> int:
     Example:
       diagnose door list ald do
     """
-    import msgspec
-
     from diagnose.calls.doors import MOST_FOUND
-    from diagnose.commands.console import plain
-    from diagnose.knowledge.words import local_day
     from diagnose.sitting.door_record import place_of
 
     found = _doors(session).search(" ".join(letters), MOST_FOUND + 1)
@@ -127,7 +129,6 @@ def show(session: Session, door: str, every: bool) -> None:
     Example:
       diagnose door show "dock 3"
     """
-    from diagnose.commands.console import Console, say_all
     from diagnose.sitting.door_record import door_lines, with_history
 
     doors, console = _doors(session), Console()
@@ -170,10 +171,7 @@ def export(session: Session, door: str, out: str, without_names: bool) -> None:
     Example:
       diagnose door export "dock 3" --without-names
     """
-    import msgspec
-
     from diagnose.calls.doors import without_names as stripped
-    from diagnose.commands.report import write
 
     record = _doors(session).one(door).record
     body = msgspec.json.format(msgspec.json.encode(stripped(record) if without_names else record), indent=2)
@@ -201,8 +199,8 @@ def _keep(session: Session, doors: Doors, record: DoorRecord, door_id: str, said
     record = changed(
         record,
         facts={fact: value or "" for fact, value in facts.items()},
-        data=_pairs(said["data"]),
-        network=_pairs(said["network"]),
+        data=dict(pairs(said["data"], _NO_PAIR)),
+        network=dict(pairs(said["network"], _NO_PAIR)),
         photographs=said["photographs"],
         notes=said["notes"],
     )
@@ -210,20 +208,8 @@ def _keep(session: Session, doors: Doors, record: DoorRecord, door_id: str, said
 
 
 def _told(revision: Revision) -> int:
-    from diagnose.commands.console import plain
     from diagnose.sitting.door_record import place_of
 
     place = place_of(revision.record.site, revision.record.name)
     click.echo(plain(f"Kept: {revision.door_id}, {place}, record {revision.number}."))
     return 0
-
-
-def _pairs(written: tuple[str, ...]) -> dict[str, str]:
-    """``weight=450 lb`` as a name and a value."""
-    pairs: dict[str, str] = {}
-    for each in written:
-        name, separator, value = each.partition("=")
-        if not separator or not name.strip():
-            raise click.UsageError(f"'{each}' says nothing by a name. Write it like weight=450 lb.")
-        pairs[name.strip()] = value.strip()
-    return pairs

@@ -9,8 +9,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
+import msgspec
 
+from diagnose.commands.given import known, write
 from diagnose.commands.progress import progress
+from diagnose.knowledge.load import load_trees
 
 if TYPE_CHECKING:
     from diagnose.knowledge.model import Trees
@@ -76,20 +79,14 @@ def evaluate(
       diagnose evaluate --doors tests/from_life
       diagnose evaluate --doors tests/from_life/devices.yaml --show s07
     """
-    from diagnose.knowledge.load import load_trees
-    from diagnose.knowledge.problems import did_you_mean
     from diagnose.practice.simulated import POLICIES
 
     _refuse(context, _OF_SIMULATED if first else _OF_DOORS, "With --doors" if first else "Without --doors")
     if more and first is None:
         raise click.UsageError(f"'{more[0]}' stands for nothing here. Write '--doors' before files of doors.")
     trees = load_trees(folder)
-    for family in families:
-        if family not in trees.families:
-            raise click.UsageError(f"'{family}' is no family. {did_you_mean(family, trees.families)}")
-    for policy in policies:
-        if policy not in POLICIES:
-            raise click.UsageError(f"'{policy}' is no policy. {did_you_mean(policy, POLICIES)}")
+    known("family", families, trees.families)
+    known("policy", policies, POLICIES)
     if first is None:
         bins = _simulate(trees, calls, seed, families, policies or tuple(POLICIES))
     else:
@@ -103,7 +100,7 @@ def evaluate(
     if plot is not None:
         from diagnose.learning.plot import calibration_svg
 
-        plot.write_text(calibration_svg(bins), encoding="utf-8")
+        write(plot, calibration_svg(bins))
 
 
 def _refuse(context: click.Context, names: Sequence[str], when: str) -> None:
@@ -131,7 +128,6 @@ def _chosen(
     trees: Trees, places: Sequence[str], families: Sequence[str], aside: bool, everything: bool, show: str
 ) -> tuple[list[DoorFile], str]:
     """The doors to play, by file, and which of all the doors these are, in words."""
-    from diagnose.knowledge.problems import did_you_mean
     from diagnose.practice.from_life import DoorFile, load_doors
 
     if show and (aside or everything or families):
@@ -140,10 +136,9 @@ def _chosen(
         raise click.UsageError("'--aside' and '--all' cannot both be. Write one of them.")
     files = load_doors(trees, places)
     if show:
-        known = {door.id: DoorFile(file.name, (door,)) for file in files for door in file.doors}
-        if show not in known:
-            raise click.UsageError(f"'{show}' is no door of these files. {did_you_mean(show, known)}")
-        return [known[show]], show
+        there = {door.id: DoorFile(file.name, (door,)) for file in files for door in file.doors}
+        known("door of these files", [show], there)
+        return [there[show]], show
 
     def is_wanted(door: LifeDoor) -> bool:
         family = trees.symptoms[door.complaint].family
@@ -169,8 +164,6 @@ def _show(trees: Trees, door: LifeDoor) -> None:
 def _play(
     trees: Trees, files: Sequence[DoorFile], which: str, idle: bool, as_json: bool, processes: int
 ) -> list[CalibrationBin]:
-    import msgspec
-
     from diagnose.practice.playing import play_all
     from diagnose.practice.playing_report import Figures, as_data, report
 

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import click
 
-if TYPE_CHECKING:
-    from diagnose.cli import Session
+from diagnose.cli import Session
+from diagnose.commands.console import Console, say_all
+from diagnose.commands.given import write
 
 # Other entries that are named below the one that fits best.
 _OTHERS = 8
@@ -30,8 +29,6 @@ def glossary(session: Session, words: tuple[str, ...], width: int | None, svg_fi
       diagnose glossary drawbar --svg arm.svg
     """
     from diagnose.calls.sketches import sketch_for, sketch_svg, where_told
-    from diagnose.commands.console import Console, say_all
-    from diagnose.commands.report import write
     from diagnose.finding.glossary import find_components
 
     trees, console = session.trees, Console(width or 0)

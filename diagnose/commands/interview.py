@@ -7,7 +7,7 @@ the same everywhere, and ``/word`` is always the command even where the word is 
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 from diagnose.calls.answering import AnswerError
 from diagnose.calls.call import Call, CallError
@@ -15,12 +15,13 @@ from diagnose.calls.state import Answer
 from diagnose.calls.trend_words import PLAN, due_at
 from diagnose.calls.words import Told
 from diagnose.commands import telling
-from diagnose.commands.choosing import pick
+from diagnose.commands.choosing import by_number, pick
 from diagnose.commands.console import Console, say_all
 from diagnose.commands.lines import Command, Left, Moved
 from diagnose.commands.talk import Talk
 from diagnose.knowledge.model import Check
 from diagnose.knowledge.words import about, minutes, percent, roughly
+from diagnose.settings import Units
 from diagnose.sitting import say
 from diagnose.sitting.cards import LEAVE_REASON, Card
 from diagnose.sitting.choices import Choice
@@ -29,9 +30,6 @@ from diagnose.sitting.places import NOT_AT_A_PLACE, where, where_named
 from diagnose.sitting.sitting import Put, Sitting
 from diagnose.sitting.telling import chain, history, way_so_far, why
 from diagnose.sitting.view import TrailItem, not_known
-
-if TYPE_CHECKING:
-    from diagnose.settings import Units
 
 NOTICE = (
     "This program advises. Local codes, the maker's instructions and licensed practice come first. Never defeat, "
@@ -87,8 +85,8 @@ class Interview(Talk):
             "redo": "change",
             "tried": "repair",
             "energy": "state",
+            "prove": "proofs",
         }
-        self._aliases["prove"] = "proofs"
 
     # --- the rounds ----------------------------------------------------------------------------------------
 
@@ -250,11 +248,11 @@ class Interview(Talk):
         if not rechecks:
             self.console.say("Nothing that a caller told is worth looking at again.")
             return
-        number = int(rest) if rest.isdecimal() else 1
-        if not 1 <= number <= len(rechecks) or (rest and not rest.isdecimal()):
+        number = by_number(rest or "1", len(rechecks))
+        if number is None:
             self.console.say(f"Type see and a number from 1 to {len(rechecks)}.")
-            return
-        self._look_again(rechecks[number - 1].check, "again")
+        else:
+            self._look_again(rechecks[number].check, "again")
 
     def _later(self, _: str) -> None:
         if self._put is not None:
@@ -292,9 +290,6 @@ class Interview(Talk):
     def _back(self, _: str) -> None:
         self._do(say.Undo())
 
-    def _numbered(self) -> list[Answer]:
-        return [item for item in self.call.state.evidence if isinstance(item, Answer)]
-
     def _answers(self, _: str) -> None:
         items = [item for item in self.sitting.view().trail if item.kind == "answer"]
         if not items:
@@ -312,13 +307,14 @@ class Interview(Talk):
 
     def _answered(self, rest: str) -> Check | None:
         """The check of the answer of that number."""
-        answers = self._numbered()
-        if not (rest.isdecimal() and 1 <= int(rest) <= len(answers)):
+        answers = [item for item in self.call.state.evidence if isinstance(item, Answer)]
+        number = by_number(rest, len(answers))
+        if number is None:
             if answers:
                 self.console.say("Say which by its number, as in 'change 2'.")
             self._answers("")
             return None
-        check = self.call.trees.checks.get(answers[int(rest) - 1].check)
+        check = self.call.trees.checks.get(answers[number].check)
         if check is None:
             self.console.say("These trees do not know that check any more.")
         return check

@@ -6,6 +6,12 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 import click
+import msgspec
+
+from diagnose.commands.console import Console, EndOfInput
+from diagnose.commands.progress import progress
+from diagnose.knowledge.learned import read_learned, unfit_problems, with_learned
+from diagnose.knowledge.load import load_trees
 
 if TYPE_CHECKING:
     from diagnose.cli import Session
@@ -38,7 +44,6 @@ def learn(
       diagnose learn --accepted
       diagnose learn --undo photo-eye-out-of-line
     """
-    from diagnose.knowledge.load import load_trees
     from diagnose.learning.learn import learn as learn_from
 
     if undo is not None:
@@ -56,7 +61,6 @@ def learn(
 
 def caught_up(session: Session, rebuild: bool = False) -> Lessons:
     """The lessons of the store, level with its events; what takes long says how far it is."""
-    from diagnose.commands.progress import progress
     from diagnose.learning.records import Lessons
 
     lessons = Lessons.of(session.store)
@@ -68,8 +72,6 @@ def caught_up(session: Session, rebuild: bool = False) -> Lessons:
 
 
 def _print(session: Session, written: Trees, learnt: Learnt) -> int:
-    from diagnose.commands.console import Console
-    from diagnose.knowledge.learned import read_learned
     from diagnose.learning.learn import FOR_A_LOT, change_in_words, flag_in_words, lot_in_words, still_to_review
 
     console = Console()
@@ -100,8 +102,6 @@ def _print(session: Session, written: Trees, learnt: Learnt) -> int:
 
 
 def _review(session: Session, written: Trees, learnt: Learnt, by: str) -> int:
-    from diagnose.commands.console import Console, EndOfInput
-    from diagnose.knowledge.learned import read_learned
     from diagnose.learning.learn import accept, change_in_words, still_to_review
 
     console = Console()
@@ -135,10 +135,7 @@ def _review(session: Session, written: Trees, learnt: Learnt, by: str) -> int:
     return 0 if changes else 1
 
 
-def _asked(console: object, change: Change) -> str:
-    from diagnose.commands.console import Console
-
-    assert isinstance(console, Console)
+def _asked(console: Console, change: Change) -> str:
     while True:
         said = console.ask("accept, skip, all of this sort, or quit? [a/k/s/q]").strip().casefold()
         known = {"accept": "a", "skip": "k", "all": "s", "quit": "q"}
@@ -149,8 +146,6 @@ def _asked(console: object, change: Change) -> str:
 
 
 def _accepted(session: Session, written: Trees) -> int:
-    from diagnose.commands.console import Console
-    from diagnose.knowledge.learned import read_learned, unfit_problems, with_learned
     from diagnose.learning.learn import change_in_words
 
     console, learned = Console(), read_learned(session.learned)
@@ -178,8 +173,6 @@ def _undo(session: Session, entry: str) -> int:
 
 
 def _as_json(learnt: Learnt) -> int:
-    import msgspec
-
     data = {
         "calls": learnt.calls,
         "changes": learnt.proposals.changes,

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from diagnose.commands.choosing import MOST_LISTED, narrowed, pick
 from diagnose.commands.console import Console
 from diagnose.finding.reading import Reader
+from diagnose.knowledge.model import Caution
 
 
 class Moved(Exception):
@@ -34,24 +35,6 @@ class Command:
     do: Callable[[str], None]
     help: str
     fit: Callable[[str], Any] = lambda rest: True
-
-
-# A word that several talks know means the same in each.
-SHARED = {
-    "back": "undo the last thing said",
-    "note": "keep some words that nobody asked for",
-    "where": "where on a door the thing in question sits",
-    "answers": "what was found so far, numbered",
-    "withdraw": "an answer counts no more",
-    "repair": "go to a repair",
-    "proofs": "what must pass before the door returns to service",
-    "state": "the state the door is in",
-    "door": "the door, as it was described at the beginning",
-    "close": "end the call",
-    "copy": "to the clipboard",
-    "quit": "stop here; it stays open",
-    "help": "the words there are",
-}
 
 
 class Lines:
@@ -108,6 +91,10 @@ class Lines:
         self.console.say("Type an answer, or one of these words (/word where the word is an answer too):")
         for name, command in self._commands.items():
             self.console.say(f"  {name}: {command.help}", hang=4)
+
+    def _say_cautions(self, cautions: Iterable[Caution]) -> None:
+        for caution in cautions:
+            self.console.say(f"{caution.word}: {caution.text}")
 
     def _copy(self, text: str, what: str) -> None:
         done = self.console.copy(text)

@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 from datetime import UTC, date, datetime, timedelta
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
+import msgspec
+
+from diagnose.commands.console import plain
+from diagnose.commands.given import read_text, wanting, write
+from diagnose.commands.progress import progress
+from diagnose.knowledge.words import local_time
 
 if TYPE_CHECKING:
     from diagnose.calls.store import CallSummary
@@ -126,8 +131,6 @@ def log(
     if sort:
         calls = sorted_calls(calls, sort)
     if as_json:
-        import msgspec
-
         for each in calls:
             click.echo(msgspec.json.encode(each).decode())
     else:
@@ -144,8 +147,6 @@ def _day(moment: datetime | None) -> date | None:
 
 def _line(session: Session, call: CallSummary) -> str:
     from diagnose.calls.words import title
-    from diagnose.commands.console import plain
-    from diagnose.knowledge.words import local_time
 
     if call.trouble:
         return f"{call.id}  {plain(call.trouble)}"
@@ -158,16 +159,8 @@ def _line(session: Session, call: CallSummary) -> str:
 
 
 def _calendar(session: Session, calls: list[CallSummary], file: str, without_names: bool) -> int:
-    from diagnose.commands.report import write
-
-    try:
+    with wanting(_NO_CALENDAR):
         from diagnose.screening.calendar import Waiting, calendar
-    except ModuleNotFoundError as error:
-        if error.name is None or error.name.startswith("diagnose"):
-            raise
-        raise click.ClickException(_NO_CALENDAR) from None
-    from diagnose.commands.progress import progress
-
     now = datetime.now().astimezone()
     ended_since = (now - timedelta(days=_ENDED_DAYS)).astimezone(UTC).isoformat()
     wanted = [each for each in calls if not each.trouble and (each.is_open or each.last_at >= ended_since)]
@@ -187,7 +180,6 @@ def _calendar(session: Session, calls: list[CallSummary], file: str, without_nam
 def _forget(session: Session, days: int, yes: bool) -> int:
     """Say what is older than so many days, and take it out once that is agreed to."""
     from diagnose.calls.doors import forget, to_forget
-    from diagnose.commands.console import plain
 
     if not days:
         raise click.UsageError("Say after how many days: diagnose log --forget --days 1100, or the setting keep-days.")
@@ -216,8 +208,6 @@ def _one(session: Session, call_id: str, as_json: bool, export_file: str | None,
     from diagnose.calls.exchange import export_call
     from diagnose.calls.store import encode
     from diagnose.calls.words import event_in_words, remarks_on
-    from diagnose.commands.console import plain
-    from diagnose.commands.report import write
 
     if export_file:
         write(export_file, export_call(session.store, call_id, without_names))
@@ -238,14 +228,8 @@ def _one(session: Session, call_id: str, as_json: bool, export_file: str | None,
 def _import(session: Session, file: str) -> int:
     from diagnose.calls.exchange import import_call, read_copy
     from diagnose.calls.words import event_in_words
-    from diagnose.commands.console import plain
 
-    try:
-        text = Path(file).read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        reason = error.strerror if isinstance(error, OSError) else "it is not UTF-8 text"
-        raise click.ClickException(f"{file} cannot be read: {reason}.") from None
-    arrival = import_call(session.store, read_copy(text), session.settings.by)
+    arrival = import_call(session.store, read_copy(read_text(file)), session.settings.by)
     said = {
         "new": f"Call {arrival.call_id} is here now, {arrival.added} entries.",
         "nothing new": f"Call {arrival.call_id} was here already, with all of this.",

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Callable, Iterable, Sequence
-from typing import TYPE_CHECKING, NoReturn
+from typing import NoReturn
 
 from diagnose.calls.answering import AnswerError
 from diagnose.calls.call import Call, CallError
 from diagnose.calls.words import Told
-from diagnose.commands.choosing import pick
+from diagnose.cli import Session
+from diagnose.commands.choosing import by_number, pick
 from diagnose.commands.console import Console, EndOfInput, say_all
 from diagnose.commands.lines import Command, Left, Lines, Moved, nothing
 from diagnose.finding.glossary import is_name
@@ -25,9 +26,6 @@ from diagnose.screening.spoken import Spoken
 from diagnose.sitting import phone as course
 from diagnose.sitting.handover import say_beforehand
 from diagnose.sitting.places import NOT_AT_A_PLACE, where_named, where_to_look
-
-if TYPE_CHECKING:
-    from diagnose.cli import Session
 
 _MOST_LISTED = 6
 # Lines of a page that signs of danger do not have to themselves: what is read out before them, and the line typed in;
@@ -177,10 +175,10 @@ class PhoneLines(Lines):
         self.console.choices([symptom.title for symptom in found])
         while True:
             typed = self._said("In the caller's words, or a number from the list:", lambda: self._put_plainly(found))
-            if typed.isdecimal() and 1 <= int(typed) <= len(found):
-                return self._do(course.SayComplaint(found[int(typed) - 1].id))
-            if both and typed.isdecimal() and int(typed) == len(found) + 1:
-                return self._do(course.SayComplaint(both[0].id, tuple(each.id for each in both[1:])))
+            listed = [*((symptom,) for symptom in found), *([both] if both else [])]
+            if (number := by_number(typed, len(listed))) is not None:
+                first, *others = (symptom.id for symptom in listed[number])
+                return self._do(course.SayComplaint(first, tuple(others)))
             both = ()
             if typed in self._trees.symptoms:
                 found[:] = [self._trees.symptoms[typed]]

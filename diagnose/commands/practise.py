@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
-import sys
+import secrets
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from diagnose.commands.console import Console, say_all
+from diagnose.commands.console import Console, EndOfInput, say_all
+from diagnose.commands.given import known, on_a_terminal, write
+from diagnose.knowledge.problems import did_you_mean
 
 if TYPE_CHECKING:
     from diagnose.cli import Session as Shell
     from diagnose.practice.debrief import Debrief
     from diagnose.practice.desk import Desk, Sitting
     from diagnose.practice.drawing import Wish
-    from diagnose.practice.records import Practice
     from diagnose.practice.scenario import Scenario
 
 _PERSON = "trainee"
@@ -75,7 +77,6 @@ def practise(
       diagnose practise --family sensor-indicator --difficulty hard --misleading-caller --seed 7
       diagnose practise --debrief last --export debriefing.html
     """
-    from diagnose.commands.console import EndOfInput
     from diagnose.commands.practise_lines import practice_lines
     from diagnose.practice.desk import Desk
     from diagnose.practice.drawing import Wish, draw_scenario
@@ -84,10 +85,7 @@ def practise(
     from diagnose.practice.scene import PracticeError
 
     trees = shell.trees
-    if family and family not in trees.families:
-        from diagnose.knowledge.problems import did_you_mean
-
-        raise click.UsageError(f"'{family}' is no family of complaints. {did_you_mean(family, trees.families)}")
+    known("family of complaints", [family] if family else [], trees.families)
     library = load_library(trees, scenarios)
     who = (shell.settings.by or _PERSON) if trainee is None else trainee.strip() or _PERSON
     desk = Desk(trees, library, Records.of(shell.store), who)
@@ -107,8 +105,13 @@ def practise(
         misleading=misleading_caller,
     )
     drawn = bool(family or difficulty or faults) or misleading_caller is not None or (seed is not None and not scenario)
-    if not plain and not export and sys.stdin.isatty() and sys.stdout.isatty():
-        return _screens(shell, scenarios, who, scenario, wish if drawn else None, seed, hints)
+    if not plain and not export and on_a_terminal():
+        from diagnose.tui.screens.practice import PracticeScreen
+
+        wanted = wish if drawn else None
+        first = lambda: PracticeScreen(scenarios, who, scenario, wanted, seed, hints)  # noqa: E731
+        shell.open_screens(shell.settings, first=first)
+        return 0
     try:
         if scenario:
             sitting = desk.begin(_named(desk, scenario), seed, hints)
@@ -127,41 +130,21 @@ def practise(
         return 1
     if export:
         _export(found, export)
-        console.say(f"Written: {export}")
     return 0 if found.solved else 1
 
 
-def _screens(
-    shell: Shell, folder: str | None, who: str, scenario: str, wish: Wish | None, seed: int | None, hints: bool
-) -> int:
-    from diagnose.tui.app import run
-    from diagnose.tui.screens.practice import PracticeScreen
-
-    run(
-        shell.trees_folder or shell.settings.trees or None,
-        shell.where or None,
-        shell.settings,
-        first=lambda: PracticeScreen(folder, who, scenario, wish, seed, hints),
-    )
-    return 0
-
-
 def _fresh_seed() -> int:
-    import secrets
-
     return secrets.randbelow(1_000_000)
 
 
 def _named(desk: Desk, name: str) -> Scenario:
     """A scenario by its id or its title, or the start of only one."""
-    known, wanted = desk.library.scenarios, name.casefold()
-    begun = [id for id, each in known.items() if id.startswith(wanted) or each.title.casefold().startswith(wanted)]
-    fitting = [name] if name in known else begun
+    there, wanted = desk.library.scenarios, name.casefold()
+    begun = [id for id, each in there.items() if id.startswith(wanted) or each.title.casefold().startswith(wanted)]
+    fitting = [name] if name in there else begun
     if len(fitting) != 1:
-        from diagnose.knowledge.problems import did_you_mean
-
-        raise click.UsageError(f"'{name}' is no scenario. {did_you_mean(name, known)}")
-    return known[fitting[0]]
+        raise click.UsageError(f"'{name}' is no scenario. {did_you_mean(name, there)}")
+    return there[fitting[0]]
 
 
 def _choose(desk: Desk, console: Console, wish: Wish, hints: bool) -> Sitting:
@@ -172,7 +155,7 @@ def _choose(desk: Desk, console: Console, wish: Wish, hints: bool) -> Sitting:
     lines = Lines(console)
     ways: list[tuple[str, Callable[[], Sitting]]] = []
     for practice in desk.unfinished()[:3]:
-        ways.append((f"Go on with: {practice.scenario.title} ({practice.id})", _resumer(desk, practice)))
+        ways.append((f"Go on with: {practice.scenario.title} ({practice.id})", partial(desk.resume, practice)))
     advice = desk.advice()
     if advice is not None:
         ways.append((f"{advice.scenario.title}. {advice.why}", lambda: desk.begin(advice.scenario, None, hints)))
@@ -192,19 +175,11 @@ def _choose(desk: Desk, console: Console, wish: Wish, hints: bool) -> Sitting:
     return ways[lines.one_of([text for text, _ in ways], prompt, empty=True) or 0][1]()
 
 
-def _resumer(desk: Desk, practice: Practice) -> Callable[[], Sitting]:
-    return lambda: desk.resume(practice)
-
-
 def _export(found: Debrief, file: str) -> None:
     from diagnose.practice.debrief import html_debrief, markdown_debrief
 
-    path = Path(file)
-    text = html_debrief(found) if path.suffix.casefold() in (".html", ".htm") else markdown_debrief(found)
-    try:
-        path.write_text(text, encoding="utf-8")
-    except OSError as error:
-        raise click.ClickException(f"{file} cannot be written: {error.strerror}.") from None
+    as_page = Path(file).suffix.casefold() in (".html", ".htm")
+    write(file, html_debrief(found) if as_page else markdown_debrief(found))
 
 
 def _debrief_again(desk: Desk, console: Console, which: str, export: str) -> int:
@@ -215,7 +190,6 @@ def _debrief_again(desk: Desk, console: Console, which: str, export: str) -> int
     found = desk.look_back(practice)
     if export:
         _export(found, export)
-        console.say(f"Written: {export}")
     else:
         say_all(console, telling.debriefing(found))
     return 0

@@ -6,19 +6,19 @@ from collections.abc import Sequence
 
 from diagnose.calls.words import cautions_named, cautions_of
 from diagnose.commands import telling as telling_lines
+from diagnose.commands.choosing import by_number
 from diagnose.commands.console import Console, say_all
 from diagnose.commands.lines import Command, Left, Lines, Moved
 from diagnose.finding.reading import trade_reader
-from diagnose.knowledge.model import ANY, Check, Remedy, Task
+from diagnose.knowledge.model import ANY, Check, Task
 from diagnose.knowledge.words import minutes
-from diagnose.practice import telling
-from diagnose.practice.acts import AnyAct, AskFor, CallIn, Enter, Finish, Look, Mend, Prove, TakeBack, TryDoor
+from diagnose.practice import acts, telling
 from diagnose.practice.debrief import Debrief
 from diagnose.practice.desk import Desk, Sitting
 from diagnose.practice.scene import PracticeError
 from diagnose.sitting.cards import LEAVE_REASON, Card
 from diagnose.sitting.places import where_named
-from diagnose.sitting.practised import ELSE, act_of, jobs_to_choose, practice_card
+from diagnose.sitting.practised import ELSE, act_of, act_on, jobs_to_choose, practice_card
 
 
 class PracticeLines(Lines):
@@ -83,7 +83,7 @@ class PracticeLines(Lines):
         money = f"{session.trees.costs.currency}{session.money:.0f}"
         return f"[{minutes(session.clock)}, {money}, {state}]"
 
-    def _do(self, act: AnyAct) -> None:
+    def _do(self, act: acts.AnyAct) -> None:
         for line in self.session.do(act).lines:
             self.console.say(f"! {line.text}" if line.kind == "hurt" else line.text, hang=2)
         raise Moved
@@ -115,20 +115,14 @@ class PracticeLines(Lines):
     def _step(self, step: Task) -> None:
         """The cautions first; then what it is, who does it and how; then whether to do it as the door stands."""
         trees = self.session.trees
-        for caution in cautions_of(trees, step):
-            self.console.say(f"{caution.word}: {caution.text}")
+        self._say_cautions(cautions_of(trees, step))
         say_all(self.console, telling.step(trees, step))
         state = trees.energy[self.session.energy].title
         if self.one_of([f"Do it, the door as it stands: {state}", "Leave it"], empty=True) == 0:
-            act: AnyAct = Prove(proof=step.id)
-            if isinstance(step, Check):
-                act = Look(check=step.id)
-            elif isinstance(step, Remedy):
-                act = Mend(remedy=step.id)
-            self._do(act)
+            self._do(act_on(step))
 
     def _try(self, _: str) -> None:
-        self._do(TryDoor())
+        self._do(acts.TryDoor())
 
     def _state(self, words: str) -> None:
         trees = self.session.trees
@@ -137,11 +131,10 @@ class PracticeLines(Lines):
         if chosen is None:
             return
         state = states[chosen]
-        for caution in cautions_named(trees, state.cautions):
-            self.console.say(f"{caution.word}: {caution.text}")
+        self._say_cautions(cautions_named(trees, state.cautions))
         if state.how:
             self.console.say(f"How: {state.how}")
-        self._do(Enter(energy=state.id))
+        self._do(acts.Enter(energy=state.id))
 
     def _call(self, words: str) -> None:
         absent = self.session.absent()
@@ -150,7 +143,7 @@ class PracticeLines(Lines):
             return
         chosen = self._of_few("Who is to come:", list(absent.values()), words)
         if chosen is not None:
-            self._do(CallIn(person=list(absent)[chosen]))
+            self._do(acts.CallIn(person=list(absent)[chosen]))
 
     def _answers(self, _: str) -> None:
         found = self.session.found()
@@ -160,8 +153,8 @@ class PracticeLines(Lines):
 
     def _withdraw(self, rest: str) -> None:
         found = self.session.found()
-        if rest.isdecimal() and 1 <= int(rest) <= len(found):
-            self._do(TakeBack(check=list(found)[int(rest) - 1]))
+        if (number := by_number(rest, len(found))) is not None:
+            self._do(acts.TakeBack(check=list(found)[number]))
         self.console.say("Type 'answers' to see their numbers, then for example: withdraw 2")
 
     def _copy_all(self, _: str) -> None:
@@ -181,16 +174,16 @@ class PracticeLines(Lines):
         say_all(self.console, telling.opening(self.session.trees, self.session.scenario))
 
     def _hint(self, rest: str) -> None:
-        self._do(AskFor(about="likely" if "likely".startswith(rest.casefold()) and rest else "next"))
+        self._do(acts.AskFor(about="likely" if "likely".startswith(rest.casefold()) and rest else "next"))
 
     def _close(self, _: str) -> None:
-        ways = ["Returned to service", "Left out of service, or passed on", "Not yet"]
+        ends = self.session.call.ends
+        ways = [ends.capitalize(), "Left out of service, or passed on", "Not yet"]
         chosen = self.one_of(ways, "Close it as:", empty=True)
         if chosen == 0:
-            self._do(Finish(outcome="returned to service"))
+            self._do(acts.Finish(outcome=ends))
         elif chosen == 1:
-            reason = self.console.ask("Why is it left out of service?").strip()
-            self._do(Finish(outcome="left out of service", reason=reason))
+            self._do(acts.Finish(outcome="left out of service", reason=self.console.ask(LEAVE_REASON).strip()))
 
     def _help(self, rest: str) -> None:
         super()._help(rest)
@@ -229,16 +222,7 @@ class WalkLines(PracticeLines):
             self._do(jobs[chosen][0])
 
     def _cautions(self, _: str) -> None:
-        for caution in self._card.cautions if self._card is not None else ():
-            self.console.say(f"{caution.word}: {caution.text}")
-
-    def _close(self, _: str) -> None:
-        ends = self.session.call.ends
-        chosen = self.one_of([ends.capitalize(), "Left out of service", "Not yet"], "Close it as:", empty=True)
-        if chosen == 0:
-            self._do(Finish(outcome=ends))
-        elif chosen == 1:
-            self._do(Finish(outcome="left out of service", reason=self.console.ask(LEAVE_REASON).strip()))
+        self._say_cautions(self._card.cautions if self._card is not None else ())
 
 
 def practice_lines(desk: Desk, sitting: Sitting, console: Console) -> PracticeLines:

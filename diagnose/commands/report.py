@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from dataclasses import replace
+from typing import Any
 
 import click
 
-if TYPE_CHECKING:
-    from diagnose.cli import Session
+from diagnose.cli import Session
+from diagnose.commands.given import write
+from diagnose.settings import firm_of
 
 
 @click.command(short_help="Write the record of a call.")
@@ -32,12 +33,9 @@ def report(
       diagnose report k7qd --pdf record.pdf
       diagnose report k7qd --html record.html --paper a4
     """
-    from dataclasses import replace
-
     from diagnose.calls.call import Call
     from diagnose.calls.pdf import PdfError
     from diagnose.calls.report import html_report, pdf_report, text_report
-    from diagnose.settings import firm_of
 
     call_id = session.store.find(call)
     job = Call(session.trees, history=session.store.events(call_id))
@@ -52,15 +50,3 @@ def report(
         write(html_file, html_report(job, call_id, firm=firm))
     if text_file or not (pdf_file or html_file):
         write(text_file or "-", text_report(job, call_id, firm=firm))
-
-
-def write(file: str, made: str | bytes) -> None:
-    """Write what was made to a file, or to the screen for ``-``; a file that cannot be written is a plain fault."""
-    if file == "-":
-        click.echo(made, nl=False)
-        return
-    try:
-        Path(file).write_bytes(made if isinstance(made, bytes) else made.encode("utf-8"))
-    except OSError as error:
-        raise click.ClickException(f"{file} cannot be written: {error.strerror}.") from None
-    click.echo(f"Written: {file}", err=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -228,8 +228,7 @@ class _Reader:
             return None
         before = len(self._problems)
         for key in written:
-            if key not in _KEYS:
-                self._fault((key,), f"'{key}' is no key of a call file.", did_you_mean(key, _KEYS))
+            self._known((key,), key, "is no key of a call file", _KEYS)
         symptoms = self._names("symptoms", self._trees.symptoms)
         if not symptoms and not written.get("symptoms"):
             self._fault((), "No complaint is stated.", "Write 'symptoms: [symptom-id]'.")
@@ -248,22 +247,12 @@ class _Reader:
         written = self._part("door", Mapping, "Write 'door: {fact: value}'.")
         facts = as_facts(dict(written or {}))
         for fact, value in facts.items():
-            known = self._trees.facts.get(fact)
-            if known is None:
-                self._fault(("door", fact), f"'{fact}' is no fact.", did_you_mean(fact, self._trees.facts))
-                continue
-            values = (value,) if isinstance(value, str) else value
-            for each in values:
-                if each not in known.answers:
-                    wrong = f"'{each}' is no answer to '{fact}'."
-                    self._fault(("door", fact), wrong, did_you_mean(str(each), known.answers))
-        return {
-            fact: (value,) if isinstance(value, str) and fact in self._trees.facts and self._many(fact) else value
-            for fact, value in facts.items()
-        }
-
-    def _many(self, fact: str) -> bool:
-        return self._trees.facts[fact].many == "yes"
+            if self._known(("door", fact), fact, "is no fact", self._trees.facts):
+                entry, values = self._trees.facts[fact], (value,) if isinstance(value, str) else value
+                for each in values:
+                    self._known(("door", fact), str(each), f"is no answer to '{fact}'", entry.answers)
+                facts[fact] = values if entry.many == "yes" else value
+        return facts
 
     def _answers(self) -> dict[str, tuple[str, ...]]:
         from diagnose.calls.answering import AnswerError, understand
@@ -271,10 +260,9 @@ class _Reader:
         written = self._part("answers", Mapping, "Write 'answers: {check: what was found}'.")
         answers: dict[str, tuple[str, ...]] = {}
         for check, value in (written or {}).items():
-            known = self._trees.checks.get(check)
-            if known is None:
-                self._fault(("answers", check), f"'{check}' is no check.", did_you_mean(check, self._trees.checks))
+            if not self._known(("answers", check), check, "is no check", self._trees.checks):
                 continue
+            known = self._trees.checks[check]
             texts = tuple(str(each) for each in value) if isinstance(value, list) else (str(value),)
             if known.series == "yes":
                 texts = ("; ".join(texts),)
@@ -295,8 +283,7 @@ class _Reader:
                 self._fault(path, "A repair tried has 'remedy' and 'worked'.", "Write {remedy: remedy-id, worked: no}.")
                 continue
             remedy, worked = str(each["remedy"]), each["worked"]
-            if remedy not in self._trees.remedies:
-                self._fault(path, f"'{remedy}' is no repair.", did_you_mean(remedy, self._trees.remedies))
+            self._known(path, remedy, "is no repair", self._trees.remedies)
             if worked not in ("yes", "no"):
                 self._fault(path, f"'{worked}' does not say whether it worked.", "Write yes or no.")
             tried.append((remedy, worked == "yes"))
@@ -306,8 +293,8 @@ class _Reader:
         if self._marked.value.get("cause") is None:
             return ""
         written = str(self._marked.value["cause"])
-        if written != UNLISTED and written not in self._trees.causes:
-            self._fault(("cause",), f"'{written}' is no cause.", did_you_mean(written, self._trees.causes))
+        if written != UNLISTED:
+            self._known(("cause",), written, "is no cause", self._trees.causes)
         return written
 
     def _names(self, key: str, known: Mapping[str, Any]) -> tuple[str, ...]:
@@ -317,8 +304,7 @@ class _Reader:
             return ()
         named = [written] if isinstance(written, str) else [str(each) for each in written or []]
         for index, each in enumerate(named):
-            if each not in known:
-                self._fault((key, index), f"'{each}' is not among the {key}.", did_you_mean(each, known))
+            self._known((key, index), each, f"is not among the {key}", known)
         return tuple(named)
 
     def _part(self, key: str, kind: type, mend: str) -> Any:
@@ -327,6 +313,11 @@ class _Reader:
             self._fault((key,), f"'{key}' cannot be read.", mend)
             return None
         return written
+
+    def _known(self, path: tuple[str | int, ...], name: str, wrong: str, among: Collection[str]) -> bool:
+        if name not in among:
+            self._fault(path, f"'{name}' {wrong}.", did_you_mean(name, among))
+        return name in among
 
     def _fault(self, path: tuple[str | int, ...], wrong: str, mend: str) -> None:
         self._problems.error(self._marked.place(*path), wrong, mend, "call-file")

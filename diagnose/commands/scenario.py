@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 import msgspec
+
+from diagnose.knowledge.problems import Problems
 
 if TYPE_CHECKING:
     from diagnose.cli import Session
@@ -34,8 +37,6 @@ def check(session: Session, folder: Path | None) -> int:
       diagnose scenario check
       diagnose scenario check my-scenarios/
     """
-    from collections import Counter
-
     from diagnose.practice.library import check_library
     from diagnose.practice.scenario import LEVELS, family_of, misleads
 
@@ -100,7 +101,6 @@ def veil(session: Session, files: tuple[Path, ...], unveil: bool) -> int:
 
 def _draft(session: Session, file: Path) -> Draft:
     """A scenario's file. Raises ``ScenarioError`` with every fault in it."""
-    from diagnose.knowledge.problems import Problems
     from diagnose.practice.library import ScenarioError, read_scenario
 
     problems = Problems()

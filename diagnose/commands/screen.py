@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-import sys
-from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
+import msgspec
 
-if TYPE_CHECKING:
-    from diagnose.cli import Session
+from diagnose.cli import Session
+from diagnose.commands.console import plain
+from diagnose.commands.given import known, read_text
+from diagnose.knowledge.problems import Problems
 
 
 @click.command()
@@ -43,15 +44,13 @@ def screen(session: Session, file: str, as_json: bool, van: str) -> int:
       diagnose screen calls.csv --json > sheets.jsonl
       diagnose screen requests.json --json
     """
-    from diagnose.knowledge.problems import Problems, did_you_mean
     from diagnose.screening.batch import read_rows, screen_row
     from diagnose.screening.needs import first_van
 
     trees = session.trees
-    if van and van not in trees.vans:
-        raise click.UsageError(f"'{van}' is no van of these trees. {did_you_mean(van, trees.vans)}")
+    known("van of these trees", [van] if van else [], trees.vans)
     problems = Problems()
-    rows = read_rows(_text(file), file, trees, problems)
+    rows = read_rows(read_text(file), file, trees, problems)
     for problem in problems:
         click.echo(str(problem), err=True)
     for row in rows:
@@ -62,19 +61,7 @@ def screen(session: Session, file: str, as_json: bool, van: str) -> int:
     return 1 if problems.errors else 0
 
 
-def _text(file: str) -> str:
-    if file == "-":
-        return sys.stdin.read()
-    try:
-        return Path(file).read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        reason = error.strerror if isinstance(error, OSError) else "it is not UTF-8 text"
-        raise click.ClickException(f"{file} cannot be read: {reason}.") from None
-
-
 def _as_line(found: dict[str, Any]) -> str:
-    import msgspec
-
     line: str = msgspec.json.encode(found).decode()
     return line
 
@@ -82,7 +69,6 @@ def _as_line(found: dict[str, Any]) -> str:
 def _in_words(found: dict[str, Any]) -> str:
     """One call in a few lines, the urgency first."""
     from diagnose.calls.words import minutes
-    from diagnose.commands.console import plain
     from diagnose.screening.paper import how_likely
 
     where = ", ".join(filter(None, (found["call"], found["site"], found["door"]))) or f"line {found['line']}"

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import ipaddress
 import sys
-from typing import TYPE_CHECKING
 from urllib.parse import urlsplit
 
 import click
 
-if TYPE_CHECKING:
-    from diagnose.cli import Session
+from diagnose.cli import Session
+from diagnose.commands.given import wanting
 
 _MISSING = "The browser needs the Python package 'textual-serve': pip install 'diagnose[serve]'."
 
@@ -42,13 +41,8 @@ def serve(session: Session, port: int, host: str, proxy: str | None, name_header
       diagnose serve --host 10.1.2.3 --proxy-with-sign-in https://doors.shop.example --name-header X-Remote-User
     """
     _stands_safely(host, proxy, name_header)
-    try:
+    with wanting(_MISSING):
         from diagnose.commands.web_server import Web
-    except ModuleNotFoundError as error:
-        if error.name is None or error.name.startswith("diagnose"):
-            raise
-        raise click.ClickException(_MISSING) from None
-
     # What is wrong with them is said here, and not to every visitor.
     _ = session.trees, session.store
     program = [sys.executable, "-m", "diagnose"]
@@ -63,8 +57,9 @@ def serve(session: Session, port: int, host: str, proxy: str | None, name_header
 
 def _stands_safely(host: str, proxy: str | None, name_header: str) -> None:
     """Raises ``click.UsageError`` where somebody could reach the screens whom nobody let in."""
+    number = _address(host)
     if proxy is None:
-        if not _is_loopback(host):
+        if not (host == "localhost" or (number is not None and number.is_loopback)):
             raise click.UsageError(
                 f"There is no sign-in here, and {host} can be reached from elsewhere. Put a reverse proxy with a "
                 "sign-in before it and give its address: --proxy-with-sign-in https://…"
@@ -75,19 +70,13 @@ def _stands_safely(host: str, proxy: str | None, name_header: str) -> None:
     address = urlsplit(proxy)
     if address.scheme not in ("http", "https") or not address.hostname or address.path.strip("/") or address.query:
         raise click.UsageError(f"'{proxy}' is no address such as https://doors.shop.example, with nothing after it.")
-    if host in ("", "*") or _is_everywhere(host):
+    if host in ("", "*") or (number is not None and number.is_unspecified):
         raise click.UsageError(f"'{host}' means every address of this machine. Say the one that the proxy goes to.")
 
 
-def _is_loopback(host: str) -> bool:
+def _address(host: str) -> ipaddress.IPv4Address | ipaddress.IPv6Address | None:
+    """``None`` for a name."""
     try:
-        return ipaddress.ip_address(host).is_loopback
+        return ipaddress.ip_address(host)
     except ValueError:
-        return host == "localhost"
-
-
-def _is_everywhere(host: str) -> bool:
-    try:
-        return ipaddress.ip_address(host).is_unspecified
-    except ValueError:
-        return False
+        return None

@@ -2,14 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import click
 
-from diagnose.settings import known_values, shown
-
-if TYPE_CHECKING:
-    from diagnose.cli import Session
+from diagnose.cli import Session
+from diagnose.settings import MEANINGS, change_settings, known_values, load_settings, settings_file, shown
 
 
 @click.command(short_help="Show the settings, or change some.")
@@ -28,8 +24,6 @@ def settings(session: Session, changes: tuple[str, ...], keys: bool, where: bool
       diagnose settings people="anyone, technician, door technician"
       diagnose settings keys.explain=f6 keys.repair="f2, v"
     """
-    from diagnose.settings import MEANINGS, change_settings, load_settings, settings_file
-
     if where:
         click.echo(settings_file())
         return 0
@@ -52,7 +46,6 @@ def settings(session: Session, changes: tuple[str, ...], keys: bool, where: bool
 
 
 def _list_keys() -> None:
-    from diagnose.settings import load_settings
     from diagnose.tui.actions import ACTIONS
     from diagnose.tui.keys import can_be_chosen, choose, key_name, keys_of
 

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
-if TYPE_CHECKING:
-    from diagnose.cli import Session
+from diagnose.cli import Session
+from diagnose.commands.console import Console, say_all
 
 
 @click.command(short_help="What the closed calls come to.")
@@ -32,7 +31,6 @@ def shop(
       diagnose shop --since 2031-01-01 --html shop.html
       diagnose shop --csv figures
     """
-    from diagnose.commands.console import Console, say_all
     from diagnose.commands.learn import caught_up
     from diagnose.learning import paper
     from diagnose.learning.shop import shop as figures_of

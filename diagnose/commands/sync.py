@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from diagnose.commands.console import plain
+from diagnose.commands.progress import progress
 from diagnose.knowledge.words import counted, local_time
 
 if TYPE_CHECKING:
@@ -39,7 +41,6 @@ def sync(session: Session, shop: str | None, everything: bool, dry: bool, listin
     from diagnose.calls.differences import Differences
     from diagnose.calls.store import Store
     from diagnose.calls.sync import sync as bring_together
-    from diagnose.commands.progress import progress
 
     differences = Differences.of(session.store)
     if settle:
@@ -102,7 +103,6 @@ def _tell(brought: Brought, dry: bool) -> None:
 def _list(session: Session, differences: list[Differing]) -> None:
     from diagnose.calls.store import decode
     from diagnose.calls.words import event_in_words
-    from diagnose.commands.console import plain
 
     def said(each: Differing, word: str) -> str:
         if each.kind == "door":

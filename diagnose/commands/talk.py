@@ -2,22 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
-from typing import TYPE_CHECKING
+from collections.abc import Callable, Sequence
 
 from diagnose.calls.answering import AnswerError
-from diagnose.calls.call import CallError, WordNeeded
+from diagnose.calls.call import Call, CallError, WordNeeded
 from diagnose.calls.words import fact_in_words, in_groups, title
 from diagnose.commands.choosing import choose_symptom, pick
 from diagnose.commands.console import Console
 from diagnose.commands.lines import Lines, Moved
 from diagnose.finding.reading import trade_reader
-from diagnose.knowledge.model import Caution, Fact
+from diagnose.knowledge.model import Fact
 from diagnose.sitting import say
 from diagnose.sitting.sitting import Sitting
-
-if TYPE_CHECKING:
-    from diagnose.calls.call import Call
 
 
 class Talk(Lines):
@@ -32,10 +28,6 @@ class Talk(Lines):
     @property
     def call(self) -> Call:
         return self.sitting.call
-
-    def _say_cautions(self, cautions: Iterable[Caution]) -> None:
-        for caution in cautions:
-            self.console.say(f"{caution.word}: {caution.text}")
 
     def _do(self, act: say.AnyAct) -> None:
         """Do it, and go on; what is refused is said, and a word that is missing is asked for."""

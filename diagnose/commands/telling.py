@@ -3,23 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
+from diagnose.calls.call import Call
 from diagnose.calls.likely import NOTHING_FITS
 from diagnose.calls.state import Answer
-from diagnose.commands.choosing import MOST_LISTED
+from diagnose.commands.choosing import MOST_LISTED, by_number
 from diagnose.commands.console import Console, say_all
+from diagnose.knowledge.model import Trees
 from diagnose.knowledge.words import counted, percent
+from diagnose.screening.handover import Recheck
+from diagnose.settings import Units
+from diagnose.sitting.cards import Card
+from diagnose.sitting.handover import FromThePhone
 from diagnose.sitting.telling import evidence
 from diagnose.sitting.view import suspects
-
-if TYPE_CHECKING:
-    from diagnose.calls.call import Call
-    from diagnose.knowledge.model import Trees
-    from diagnose.screening.handover import Recheck
-    from diagnose.settings import Units
-    from diagnose.sitting.cards import Card
-    from diagnose.sitting.handover import FromThePhone
 
 
 def likely(console: Console, call: Call, rest: str, units: Units) -> None:
@@ -28,8 +25,8 @@ def likely(console: Console, call: Call, rest: str, units: Units) -> None:
     if not listed:
         console.say("No complaint is looked into, and so nothing is suspected.")
         return
-    if rest.isdecimal() and 1 <= int(rest) <= len(listed):
-        say_all(console, evidence(call, listed[int(rest) - 1].cause, units))
+    if (number := by_number(rest, len(listed))) is not None:
+        say_all(console, evidence(call, listed[number].cause, units))
         return
     console.choices([f"{percent(each.probability)}  {each.title}" for each in listed[:MOST_LISTED]])
     others = listed[MOST_LISTED:]

@@ -9,6 +9,10 @@ from typing import TYPE_CHECKING
 
 import click
 
+from diagnose.commands.console import plain
+from diagnose.commands.given import known
+from diagnose.shipped import shipped_folder
+
 if TYPE_CHECKING:
     from diagnose.knowledge.checker import Book
 
@@ -80,11 +84,8 @@ def new(context: click.Context, kind: str, identity: str, name: str | None, syst
       diagnose --trees my-trees trees new cause bracket-rusted --file bracket.yaml
       diagnose trees new check bracket-looks --system door-arm
     """
-    from diagnose.commands.console import plain
     from diagnose.knowledge.checker import Book, check
-    from diagnose.knowledge.problems import did_you_mean
     from diagnose.knowledge.rules import RULES
-    from diagnose.shipped import shipped_folder
 
     root = Path(context.obj.trees_folder or context.obj.settings.trees or shipped_folder("trees"))
     book = Book.read(root)
@@ -93,8 +94,7 @@ def new(context: click.Context, kind: str, identity: str, name: str | None, syst
         raise click.UsageError(f"'{plain(identity)}' is no id. Write small letters and hyphens: 'bracket-rusted'.")
     if identity in book.entries(section):
         raise click.UsageError(f"'{identity}' is there already: {book.trees.place(section, identity)}.")
-    if system is not None and system not in book.trees.systems:
-        raise click.UsageError(f"'{plain(system)}' is no system. {did_you_mean(system, book.trees.systems)}")
+    known("system", [system] if system is not None else [], book.trees.systems)
     file = _file(root, name) if name is not None else _file_of(book, system)
     before = (root / file).read_text(encoding="utf-8") if (root / file).exists() else None
     entry = _SKELETONS[kind].format(id=identity, title=_title(identity))

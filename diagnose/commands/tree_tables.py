@@ -6,6 +6,9 @@ import json
 
 import click
 
+from diagnose.commands.console import plain
+from diagnose.commands.given import known
+
 
 @click.command()
 @click.option("--json", "as_json", is_flag=True, help="Print the table for a program to read.")
@@ -22,7 +25,6 @@ def count(context: click.Context, as_json: bool) -> None:
       diagnose trees count
       diagnose trees count --json
     """
-    from diagnose.commands.console import plain
     from diagnose.review.systems import LEAST, systems, without
 
     loaded = context.obj.trees
@@ -69,15 +71,11 @@ def common(context: click.Context, complaints: tuple[str, ...], most: int, as_js
       diagnose trees common hums-does-not-move
       diagnose trees common --most 5
     """
-    from diagnose.commands.console import plain
     from diagnose.finding.complaints import families_by_use
-    from diagnose.knowledge.problems import did_you_mean
     from diagnose.review.commonest import commonest
 
     loaded = context.obj.trees
-    for name in complaints:
-        if name not in loaded.symptoms:
-            raise click.UsageError(f"'{name}' is no symptom. {did_you_mean(name, loaded.symptoms)}")
+    known("symptom", complaints, loaded.symptoms)
     in_order = [each.id for family in families_by_use(loaded).values() for each in family]
     found = {name: commonest(loaded, name, most) for name in complaints or in_order}
     if as_json:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 import sys
 from collections.abc import Iterable, Sequence
 from pathlib import Path
@@ -10,9 +11,14 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from diagnose.commands.console import plain
+from diagnose.commands.given import known, write
 from diagnose.commands.progress import progress
 from diagnose.commands.tree_skeletons import new
 from diagnose.commands.tree_tables import common, count
+from diagnose.knowledge.learned import read_learned, unfit_problems, with_learned
+from diagnose.knowledge.load import learned_file, review_file
+from diagnose.knowledge.problems import Problems, TreeError, did_you_mean
 
 if TYPE_CHECKING:
     import networkx
@@ -66,8 +72,6 @@ def check(context: click.Context, folder: str | None, names: tuple[str, ...], li
     from diagnose.knowledge.checker import Book, summarise
     from diagnose.knowledge.checker import check as look_over
     from diagnose.knowledge.kept import Kept
-    from diagnose.knowledge.load import review_file
-    from diagnose.knowledge.problems import Problems, TreeError
     from diagnose.safety.invariant import Invariant
 
     chosen = _chosen(names)
@@ -110,9 +114,6 @@ def check(context: click.Context, folder: str | None, names: tuple[str, ...], li
 
 def _of_learned(trees: Trees, folder: str | Path | None) -> Iterable[Problem]:
     """What was learnt of these trees from closed calls, and no longer fits them."""
-    from diagnose.knowledge.learned import read_learned, unfit_problems, with_learned
-    from diagnose.knowledge.load import learned_file
-
     file = learned_file(folder)
     unfit = with_learned(trees, read_learned(file))[1]
     return unfit_problems(file, unfit) if unfit else ()
@@ -129,12 +130,8 @@ def all_rules() -> tuple[Rule, ...]:
 
 
 def _chosen(names: Sequence[str]) -> tuple[Rule, ...]:
-    from diagnose.knowledge.problems import did_you_mean
-
     rules = {rule.name: rule for rule in all_rules()}
-    for name in names:
-        if name not in rules:
-            raise click.UsageError(f"'{name}' is no rule. {did_you_mean(name, rules)}")
+    known("rule", names, rules)
     return tuple(rules[name] for name in dict.fromkeys(names)) or tuple(rules.values())
 
 
@@ -147,7 +144,6 @@ def _list(rules: Sequence[Rule], pages: bool) -> None:
 
 
 def _print(found: Sequence[Problem], summary: Summary, outcomes: Sequence[Outcome], undecided: str) -> None:
-    from diagnose.commands.console import plain
     from diagnose.safety.invariant import in_words
 
     for problem in found:
@@ -217,14 +213,10 @@ def list_undecided(context: click.Context, causes: tuple[str, ...]) -> None:
       diagnose trees undecided
       diagnose trees undecided eye-dead eye-wiring-open
     """
-    from diagnose.commands.console import plain
-    from diagnose.knowledge.problems import did_you_mean
     from diagnose.review.undecided import undecided
 
     loaded = context.obj.trees
-    for name in causes:
-        if name not in loaded.causes:
-            raise click.UsageError(f"'{name}' is no cause. {did_you_mean(name, loaded.causes)}")
+    known("cause", causes, loaded.causes)
     before = ""
     pairs = undecided(loaded, causes)
     for pair in pairs:
@@ -267,24 +259,15 @@ def draw(context: click.Context, name: str | None, form: str | None, out: str | 
     """
     wanted = form or (_ENDINGS.get(Path(out).suffix.lower()) if out else None) or ("svg" if out else "ascii")
     loaded = context.obj.trees
-    checked = name is not None and name in loaded.checks
-    if chain:
-        text = _drawn_chain(loaded, name, wanted)
-    elif checked:
+    if name in loaded.checks and not chain:
         text = _drawn_check(loaded, str(name), wanted)
     else:
-        text = _drawn_graph(loaded, name, wanted, every)
+        text = _drawn_graph(loaded, name, wanted, chain, every)
     if out is None:
-        from diagnose.commands.console import plain
-
         # Nothing that stands in a tree may do anything to the terminal.
         click.echo("\n".join(plain(line) for line in text.splitlines()))
         return
-    try:
-        Path(out).write_text(text, encoding="utf-8")
-    except OSError as error:
-        raise click.ClickException(f"{out} cannot be written: {error.strerror}. Choose another place.") from None
-    click.echo(f"Drawn in {out}.", err=True)
+    write(out, text, "Choose another place.")
 
 
 def _drawn_check(loaded: Trees, name: str, form: str) -> str:
@@ -304,43 +287,37 @@ def _drawn_check(loaded: Trees, name: str, form: str) -> str:
         raise click.ClickException(str(error)) from None
 
 
-def _drawn_chain(loaded: Trees, name: str | None, form: str) -> str:
-    from diagnose.knowledge.graph import chain_part
-    from diagnose.knowledge.problems import did_you_mean
-    from diagnose.review.pictures.graph_svg import graph_svg
-    from diagnose.review.pictures.graph_text import ascii_chain, dot, mermaid
-
-    if name not in loaded.symptoms:
-        raise click.UsageError(
-            f"A chain is that of a symptom. {did_you_mean(name or '', list(loaded.symptoms))}".strip()
-        )
-    graph, title = chain_part(loaded, name), f"What hangs together: {loaded.symptoms[name].title}"
-    if form == "ascii":
-        return ascii_chain(graph, _width())
-    return {"mermaid": mermaid, "dot": dot, "svg": graph_svg}[form](graph, title)
-
-
-def _drawn_graph(loaded: Trees, name: str | None, form: str, every: bool) -> str:
+def _drawn_graph(loaded: Trees, name: str | None, form: str, chain: bool, every: bool) -> str:
     from diagnose.knowledge.checker import Book
     from diagnose.review.pictures.graph_svg import graph_svg
-    from diagnose.review.pictures.graph_text import ascii_graph, dot, mermaid
+    from diagnose.review.pictures.graph_text import ascii_chain, ascii_graph, dot, mermaid
     from diagnose.review.pictures.layout import folded
     from diagnose.review.weighing import telling
 
-    graph, title = _graph(loaded, name)
-    told = telling(Book(loaded))
-    if form == "svg" and name is not None and not every:
-        graph = folded(loaded, graph, told)
-    if form == "mermaid":
-        return mermaid(graph, title)
-    if form == "dot":
-        return dot(graph, title, told)
-    return graph_svg(graph, title, told) if form == "svg" else ascii_graph(graph, told, _width())
+    graph, title = _chain(loaded, name) if chain else _graph(loaded, name)
+    told = {} if chain else telling(Book(loaded))
+    match form:
+        case "mermaid":
+            return mermaid(graph, title)
+        case "dot":
+            return dot(graph, title, told)
+        case "svg":
+            whole = name is None or every or chain
+            return graph_svg(graph if whole else folded(loaded, graph, told), title, told)
+    return ascii_chain(graph, _width()) if chain else ascii_graph(graph, told, _width())
+
+
+def _chain(loaded: Trees, name: str | None) -> tuple[networkx.MultiDiGraph, str]:
+    from diagnose.knowledge.graph import chain_part
+
+    if name not in loaded.symptoms:
+        hint = did_you_mean(name or "", list(loaded.symptoms))
+        raise click.UsageError(f"A chain is that of a symptom. {hint}".strip())
+    return chain_part(loaded, name), f"What hangs together: {loaded.symptoms[name].title}"
 
 
 def _graph(loaded: Trees, name: str | None) -> tuple[networkx.MultiDiGraph, str]:
     from diagnose.knowledge.graph import overview, part_for, part_for_cause
-    from diagnose.knowledge.problems import did_you_mean
 
     if name is None:
         return overview(loaded), "Symptoms and the causes they raise"
@@ -351,12 +328,10 @@ def _graph(loaded: Trees, name: str | None) -> tuple[networkx.MultiDiGraph, str]
         return part_for(loaded, family), loaded.families[name].title if name in loaded.families else name
     if name in loaded.causes:
         return part_for_cause(loaded, name), loaded.causes[name].title
-    known = [*loaded.symptoms, *loaded.families, *loaded.causes, *loaded.checks]
-    raise click.UsageError(f"'{name}' is no symptom, family, cause or check. {did_you_mean(name, known)}")
+    there = [*loaded.symptoms, *loaded.families, *loaded.causes, *loaded.checks]
+    raise click.UsageError(f"'{name}' is no symptom, family, cause or check. {did_you_mean(name, there)}")
 
 
 def _width() -> int:
-    import shutil
-
     columns = shutil.get_terminal_size((80, 24)).columns if sys.stdout.isatty() else 80
     return max(60, min(columns, 120))

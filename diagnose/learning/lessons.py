@@ -15,16 +15,19 @@ from __future__ import annotations
 import hashlib
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from datetime import date, datetime
+from functools import lru_cache
 from itertools import pairwise
 
+import msgspec
 import numpy as np
 
 from diagnose.calls import events as ev
 from diagnose.calls.call import Call
 from diagnose.calls.inference import in_check_unit, infer, remedy_chances
 from diagnose.calls.known import BACK
+from diagnose.calls.next_step import Step
 from diagnose.calls.state import Answer, CallState, Try, standing
 from diagnose.knowledge.distributions import Beyond, Distribution, Mixture, probability
 from diagnose.knowledge.model import UNLISTED, Check, Trees
@@ -38,6 +41,17 @@ _PAUSE, _TYPED_AFTER = 120.0, 0.25
 # A quarter of a year: what is counted together before it is weighed by its age.
 _MONTHS = 3
 QUARTERS = ("1", "2", "3", "4")
+# States of calls that are remembered while many calls are gone through.
+_REMEMBERED = 4096
+# What of an entry nothing follows from.
+_NOT_TELLING = frozenset(
+    ("sequence", "at", "by", "digest", "site", "door", "caller", "number", "raw", "put", "reason", "text")
+)
+# The entries that what is believed hangs on.
+_MOVING = (
+    *(ev.Opened, ev.FactStated, ev.SymptomsStated, ev.Recalled, ev.Answered, ev.Withdrawn),
+    *(ev.Tried, ev.RepairDone, ev.Judged, ev.Proved),
+)
 
 
 @dataclass(frozen=True)
@@ -92,7 +106,8 @@ class FindingRow:
     """A finding, once for each cause that has a share of the call; with no cause where none is confirmed.
 
     ``answer`` is the word; of a reading its quarter of the cause's own spread, ``1`` to ``4``, or ``over``. ``share``
-    is nothing where the check was not ``chosen``; ``sure`` is 1 where it was, and the call is that cause's alone.
+    is nothing where the check was not ``chosen``; ``sure`` is 1 where it was, and the call is that cause's alone. Of a
+    call that is not confirmed nobody asks which were.
     ``value`` is the reading in the check's unit, within its range, ``log_value`` its logarithm. ``moved`` says by how
     much it changed what was believed, 0 to 1. ``minutes`` stand in the first row of a finding alone.
     """
@@ -153,8 +168,44 @@ def period_of(day: date) -> int:
     return (day.year * 12 + day.month - 1) // _MONTHS
 
 
-def lesson(trees: Trees, call_id: str, events: Sequence[ev.AnyEvent]) -> Lesson | None:
-    """What a call tells; ``None`` while it is open. A call about nothing that the trees know tells little."""
+class Replay:
+    """What follows on some trees from the entries of calls up to some point, worked out once for entries alike."""
+
+    def __init__(self, trees: Trees) -> None:
+        self.trees = trees
+        self._step = lru_cache(_REMEMBERED)(lambda entries: Call(trees, history=entries.events).next_step())
+        self._present = lru_cache(_REMEMBERED)(lambda entries: Call(trees, history=entries.events).inference.present)
+
+    def step(self, events: Sequence[ev.AnyEvent]) -> Step:
+        """The step that is put after these entries."""
+        return self._step(_Entries(events, events))
+
+    def present(self, events: Sequence[ev.AnyEvent]) -> np.ndarray:
+        """How likely each cause is after these entries, [causes]."""
+        return self._present(_Entries(events, [each for each in standing(events) if isinstance(each, _MOVING)]))
+
+
+class _Entries:
+    """Entries as a key: alike where ``telling`` say the same, whoever said it, where, when, and in what words."""
+
+    def __init__(self, events: Sequence[ev.AnyEvent], telling: Sequence[ev.AnyEvent]) -> None:
+        self.events = events
+        said = (msgspec.to_builtins(each) for each in telling)
+        self._said = msgspec.json.encode([{k: v for k, v in each.items() if k not in _NOT_TELLING} for each in said])
+
+    def __hash__(self) -> int:
+        return hash(self._said)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Entries) and other._said == self._said
+
+
+def lesson(trees: Trees, call_id: str, events: Sequence[ev.AnyEvent], replay: Replay | None = None) -> Lesson | None:
+    """What a call tells; ``None`` while it is open. A call about nothing that the trees know tells little.
+
+    ``replay`` remembers, from call to call, what followed on these trees.
+    """
+    replay = replay or Replay(trees)
     call = Call(trees, history=events)
     state = call.state
     if state.outcome is None:
@@ -197,7 +248,7 @@ def lesson(trees: Trees, call_id: str, events: Sequence[ev.AnyEvent]) -> Lesson 
     confirmed = bool(shares) and cause != UNLISTED
     suspects = call.situation.causes[:-1]
     led, chance = _led(call)
-    promised, low, high = _promise(trees, events)
+    promised, low, high = _promise(replay, events)
     row = replace(
         row,
         complaint=complaints[0],
@@ -217,7 +268,7 @@ def lesson(trees: Trees, call_id: str, events: Sequence[ev.AnyEvent]) -> Lesson 
         row,
         suspects,
         tuple(CauseRow(call_id, each, share, period, kind, complaints[0]) for each, share in held.items()),
-        tuple(_findings(trees, call_id, events, call, held, period, pace)),
+        tuple(_findings(replay, call_id, events, call, held, period, pace)),
         tuple(_trials(call_id, call, held, period, pace)),
         parts,
     )
@@ -306,10 +357,10 @@ def _at_the_door(event: ev.AnyEvent) -> bool:
     return isinstance(event, (ev.EnergyEntered, ev.Tried, ev.RepairDone, ev.Proved, ev.Judged))
 
 
-def _promise(trees: Trees, events: Sequence[ev.AnyEvent]) -> tuple[float | None, float | None, float | None]:
+def _promise(replay: Replay, events: Sequence[ev.AnyEvent]) -> tuple[float | None, float | None, float | None]:
     """Minutes to a proven door and the middle 80 % of them, as they stood before the first step at the door."""
     first = next((number for number, event in enumerate(events) if _at_the_door(event)), 0)
-    if not first or (step := Call(trees, history=events[:first]).next_step()).kind == "stop":
+    if not first or (step := replay.step(events[:first])).kind == "stop":
         return None, None, None
     return step.expected_minutes_left, *step.interval
 
@@ -344,13 +395,13 @@ def _is_told(event: ev.AnyEvent) -> bool:
 @dataclass
 class _Look:
     event: ev.Answered
-    chosen: bool
-    moved: float
-    value: str | tuple[float, ...] = field(default="")
+    before: int
+    value: str | tuple[float, ...]
 
 
 def _looks(trees: Trees, events: Sequence[ev.AnyEvent], last: int) -> list[_Look]:
-    """The first looks at the door before the entry numbered ``last``, in order, each corrected where it was."""
+    """The first looks at the door before the entry numbered ``last``, in order, each corrected where it was, and how
+    many entries came before it."""
     counting = {event.sequence for event in standing(events)}
     looks: dict[str, _Look] = {}
     for number, event in enumerate(events):
@@ -363,23 +414,24 @@ def _looks(trees: Trees, events: Sequence[ev.AnyEvent], last: int) -> list[_Look
         if event.mode == "correction" and event.check in looks:
             looks[event.check].value = event.value
         elif event.check not in looks:
-            before, after = Call(trees, history=events[:number]), Call(trees, history=events[: number + 1])
-            step = before.next_step()
-            asked = {step.id, step.goal} if step.kind in ("check", "energy") else set()
-            moved = _moved(before, after)
-            looks[event.check] = _Look(event, event.check in asked, moved, event.value)
+            looks[event.check] = _Look(event, number, event.value)
     return list(looks.values())
 
 
-def _moved(before: Call, after: Call) -> float:
-    """By how much what is believed changed: half the sum of all changes."""
-    if before.situation.causes != after.situation.causes:
-        return 0.0
-    return float(0.5 * np.abs(after.inference.present - before.inference.present).sum())
+def _was_put(replay: Replay, events: Sequence[ev.AnyEvent], look: _Look) -> bool:
+    """Whether a look answered the step that was put; worked out anew where nobody took that down."""
+    put = look.event.put
+    return replay.step(events[: look.before]).asks(look.event.check) if put is None else put
+
+
+def _moved(replay: Replay, events: Sequence[ev.AnyEvent], look: _Look) -> float:
+    """By how much a look changed what is believed: half the sum of all changes."""
+    before, after = replay.present(events[: look.before]), replay.present(events[: look.before + 1])
+    return float(0.5 * np.abs(after - before).sum())
 
 
 def _findings(
-    trees: Trees,
+    replay: Replay,
     call_id: str,
     events: Sequence[ev.AnyEvent],
     call: Call,
@@ -387,8 +439,7 @@ def _findings(
     period: int,
     pace: _Pace,
 ) -> Iterator[FindingRow]:
-    done = _confirming(call.state)
-    situation = call.situation
+    trees, situation, done = call.trees, call.situation, _confirming(call.state)
     groups: set[str] = set()
     for number, look in enumerate(_looks(trees, events, done.sequence if done else events[-1].sequence + 1), start=1):
         check, minutes = trees.checks[look.event.check], pace.minutes(look.event.sequence)
@@ -396,7 +447,8 @@ def _findings(
         low, high = check.plausible or (-math.inf, math.inf)
         shown = None if value is None or not math.isfinite(clipped := min(max(value, low), high)) else clipped
         # What another check of its group has shown has a hand in what this one shows.
-        chosen = look.chosen and check.group not in groups
+        chosen = bool(shares) and check.group not in groups and _was_put(replay, events, look)
+        moved = _moved(replay, events, look)
         groups |= {check.group} - {""}
         for cause, share in (shares or {"": 0.0}).items():
             lost = situation.unable.get(check.id)
@@ -418,7 +470,7 @@ def _findings(
                 value=shown,
                 log_value=math.log(shown) if shown is not None and shown > 0 else None,
                 chosen=int(chosen),
-                moved=look.moved,
+                moved=moved,
                 minutes=minutes,
             )
             minutes = None

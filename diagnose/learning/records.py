@@ -21,7 +21,7 @@ from diagnose.calls.database import Database
 from diagnose.calls.migrations import Migration
 from diagnose.calls.store import Store, StoreError, Taken
 from diagnose.knowledge.model import Trees
-from diagnose.learning.lessons import CauseRow, FindingRow, Lesson, OutcomeRow, PartRow, TrialRow, lesson
+from diagnose.learning.lessons import CauseRow, FindingRow, Lesson, OutcomeRow, PartRow, Replay, TrialRow, lesson
 
 # A call that is forgotten takes its rows along.
 _OF_CALL = "call_id VARCHAR(40) NOT NULL REFERENCES call (id) ON DELETE CASCADE"
@@ -158,10 +158,10 @@ def _added(table: sql.Table, keys: Sequence[str]) -> sql.TextClause:
     )
 
 
+# What is in the store besides.
+CALL = sql.table("call", sql.column("id"), sql.column("untold"))
+EVENT = sql.table("event", sql.column("call_id"))
 _ADD_TALLY, _ADD_TALLIED = _added(TALLY, ("period", "named")), _added(TALLIED, ("period",))
-# What is in the store besides; only read here.
-_call = sql.table("call", sql.column("id"))
-_event = sql.table("event", sql.column("call_id"), sql.column("sequence"))
 Progress = Callable[[int, int], None]
 Weights = Mapping[int, float]
 
@@ -227,30 +227,22 @@ class Lessons(Store):
     # --- keeping up with the events --------------------------------------------------------------------------
 
     def behind(self) -> list[str]:
-        """The calls whose rows are not there, or older than their last event; open ones are among them."""
-        last = sql.select(sql.func.max(_event.c.sequence)).where(_event.c.call_id == _call.c.id).scalar_subquery()
-        query = (
-            sql.select(_call.c.id)
-            .join_from(_call, OUTCOME, OUTCOME.c.call_id == _call.c.id, isouter=True)
-            .where(sql.or_(OUTCOME.c.sequence.is_(None), OUTCOME.c.sequence < last))
-            .order_by(_call.c.id)
-        )
-        with self._reading() as connection:
-            return list(connection.execute(query).scalars())
+        """The calls that have gone on since they were last read, or never could be."""
+        return [row[0] for row in self.rows(sql.select(CALL.c.id).where(CALL.c.untold == 1).order_by("id"))]
 
     def catch_up(self, trees: Trees, progress: Progress = lambda done, of: None) -> int:
         """Make the rows of every call closed, or changed, since the last time. Gives back how many calls were read.
 
         A call whose events cannot be read tells nothing, and hides no other.
         """
-        calls = self.behind()
+        calls, replay = self.behind(), Replay(trees)
         for number, call_id in enumerate(calls, start=1):
             try:
-                told = lesson(trees, call_id, self.events(call_id))
+                events = self.events(call_id)
             except StoreError:
-                told = None
+                events = []
             with suppress(Taken):  # another program made the same rows in this moment
-                self.keep(call_id, told)
+                self.keep(call_id, lesson(trees, call_id, events, replay) if events else None, len(events))
             progress(number, len(calls))
         return len(calls)
 
@@ -259,18 +251,28 @@ class Lessons(Store):
         with self._writing() as connection:
             for table in (TALLIED, TALLY, PART, TRIAL, FINDING, FOUND, OUTCOME, SUSPICION):
                 connection.execute(table.delete())
+            connection.execute(CALL.update().values(untold=1))
 
-    def keep(self, call_id: str, told: Lesson | None) -> None:
-        """Put a call's rows in the place of those that were there, all or none.
+    def keep(self, call_id: str, told: Lesson | None, read: int = 0) -> None:
+        """Put a call's rows, made of the ``read`` events it has, in the place of those that were there, all or none.
 
-        Those of a call that had none are added to the tally of their quarter; another's is counted anew when it is
-        next asked for.
+        Those of a call that had none are added to the tally of their quarter; another's quarter is counted anew when
+        it is next asked for.
         """
         named = self._numbers({_names(row) for row in told.findings}) if told is not None else {}
+        mine, of_outcome = CALL.update().where(CALL.c.id == call_id), OUTCOME.c.call_id == call_id
         with self._writing() as connection:
-            for table in (PART, TRIAL, FINDING, FOUND):
+            if read:
+                connection.execute(mine.values(untold=0))
+                number = sql.select(sql.func.count()).where(EVENT.c.call_id == call_id)
+                if connection.execute(number).scalar() != read:
+                    connection.execute(mine.values(untold=1))
+            before = connection.execute(sql.select(OUTCOME.c.period).where(of_outcome)).scalar()
+            for table in (PART, TRIAL, FINDING, FOUND, OUTCOME):
                 connection.execute(table.delete().where(table.c.call_id == call_id))
-            was_there = connection.execute(OUTCOME.delete().where(OUTCOME.c.call_id == call_id)).rowcount
+            # In one order, so that nobody waits in a ring.
+            for period in sorted({before, told.outcome.period if told else before}) if before is not None else ():
+                connection.execute(TALLIED.delete().where(TALLIED.c.period == period))
             if told is None:
                 return
             connection.execute(OUTCOME.insert(), asdict(told.outcome))
@@ -279,7 +281,7 @@ class Lessons(Store):
             for table, rows in ((FINDING, findings), *((each, list(map(asdict, some))) for each, some in others)):
                 if rows:
                     connection.execute(table.insert(), rows)
-            if not was_there:
+            if before is None:
                 one = {"period": told.outcome.period, "calls": 1, "last": told.outcome.sequence}
                 connection.execute(_ADD_TALLIED, one)
                 if findings:
@@ -363,19 +365,21 @@ class Lessons(Store):
         calls = sql.select(OUTCOME.c.period, sql.func.count(), last_events).group_by(OUTCOME.c.period)
         there = {(int(p), int(n), int(last)) for p, n, last in self.rows(calls)}
         counted = {(int(p), int(n), int(last)) for p, n, last in self.rows(sql.select(TALLIED))}
-        share = FINDING.c.share
+        share, is_number = FINDING.c.share, FINDING.c.value.is_not(None)
         sums = (
             add(share),
             add(FINDING.c.sure),
-            sql.func.coalesce(add(share * FINDING.c.value), 0.0),
-            sql.func.coalesce(add(share * FINDING.c.log_value), 0.0),
+            *(
+                sql.func.coalesce(add(share * column).filter(is_number), 0.0)
+                for column in (FINDING.c.value, FINDING.c.log_value)
+            ),
             sql.func.count(FINDING.c.minutes),
             sql.func.coalesce(add(FINDING.c.minutes), 0.0),
         )
-        keys = [FINDING.c.period, FINDING.c.named]
         changed = sorted({each[0] for each in there ^ counted})
         for period in changed:
-            found = sql.select(*keys, *sums).where(FINDING.c.period == period).group_by(*keys)
+            columns = sql.literal(period), FINDING.c.named, *sums
+            found = sql.select(*columns).where(FINDING.c.period == period).group_by(FINDING.c.named)
             with self._writing() as connection:
                 # Who holds the quarter's row may count it; who keeps a call of it meanwhile adds to it afterwards.
                 connection.execute(_ADD_TALLIED, {"period": period, "calls": 0, "last": 0})
@@ -452,7 +456,7 @@ class Lessons(Store):
             yield from connection.execute(query, streams=True)
 
 
-def add(column: sql.ColumnElement[Any]) -> sql.ColumnElement[Any]:
+def add(column: sql.ColumnElement[Any]) -> sql.Function[Any]:
     """The sum of a column over rows alike."""
     return sql.func.sum(column)
 

@@ -69,6 +69,12 @@ def pairs(book: Book) -> Iterator[Pair]:
         yield from book.kept.once("pairs", told_of(book, symptom.id), list[Pair], work)
 
 
+def same_remedy(trees: Trees, cause: str, other: str) -> bool:
+    """Whether one of two causes says that the same remedy serves both."""
+    found = [trees.causes[each].same_remedy for each in (cause, other) if each in trees.causes]
+    return any(cause in served or other in served for served in found)
+
+
 @functools.lru_cache(maxsize=1024)
 def told_of(book: Book, symptom: str) -> tuple[Any, ...]:
     """All that the causes of a symptom are told apart by, on every door: what a result about them is made from."""

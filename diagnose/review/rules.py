@@ -13,7 +13,7 @@ from diagnose.knowledge.distributions import Distribution
 from diagnose.knowledge.doors import door_in_words, meet
 from diagnose.knowledge.model import UNLISTED, Check, Trees
 from diagnose.reasoning.walk import inputs_of, openers
-from diagnose.review.pairs import MISTAKEN, Pair, pairs
+from diagnose.review.pairs import MISTAKEN, Pair, pairs, same_remedy
 from diagnose.review.reach import unreachable as _unreachable
 from diagnose.review.weighing import Answers, weigh
 from diagnose.review.winners import losers
@@ -174,12 +174,8 @@ def indistinguishable(book: Book) -> Iterator[Finding]:
         eye-dirty: {signs: {eye-lamp: {dark: 0.4}}, …}
     """
     for pair in pairs(book):
-        if pair.margin < 1 and not _declared(book.trees, pair):
+        if pair.margin < 1 and not same_remedy(book.trees, pair.first, pair.second):
             yield _not_told_apart(book, pair)
-
-
-def _declared(trees: Trees, pair: Pair) -> bool:
-    return pair.second in trees.causes[pair.first].same_remedy or pair.first in trees.causes[pair.second].same_remedy
 
 
 def _not_told_apart(book: Book, pair: Pair) -> Finding:

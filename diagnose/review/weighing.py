@@ -15,22 +15,8 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
+from diagnose.knowledge import distributions as dist
 from diagnose.knowledge.checker import Book
-from diagnose.knowledge.distributions import (
-    Beyond,
-    Distribution,
-    LogNormal,
-    Mixture,
-    Normal,
-    Outward,
-    Shares,
-    Uniform,
-    centre,
-    extent,
-    misread,
-    probability,
-    quantile,
-)
 from diagnose.knowledge.graph import Node
 from diagnose.knowledge.model import Check, Trees
 from diagnose.reasoning.situation import Array, instrument_error, slip_of
@@ -88,7 +74,7 @@ class _Rows(msgspec.Struct, frozen=True):
 def weigh(book: Book) -> dict[str, Answers]:
     """``Answers`` of every check that says what a healthy door shows and that some cause changes."""
     trees = book.trees
-    signs: dict[str, dict[str, Distribution]] = {}
+    signs: dict[str, dict[str, dist.Distribution]] = {}
     for cause in trees.causes.values():
         for name, sign in cause.signs.items():
             signs.setdefault(name, {})[cause.id] = sign
@@ -100,7 +86,7 @@ def weigh(book: Book) -> dict[str, Answers]:
     return found
 
 
-def _weighed(book: Book, check: Check, healthy: Distribution, changed: dict[str, Distribution]) -> Answers:
+def _weighed(book: Book, check: Check, healthy: dist.Distribution, changed: dict[str, dist.Distribution]) -> Answers:
     def work() -> _Rows:
         return _Rows.of(_answers(book.trees, check, healthy, changed))
 
@@ -117,15 +103,17 @@ def telling(book: Book) -> dict[tuple[Node, Node], float]:
     return told
 
 
-def _answers(trees: Trees, check: Check, healthy: Distribution, changed: dict[str, Distribution]) -> Answers:
-    distinct: list[Distribution] = [healthy]
+def _answers(trees: Trees, check: Check, healthy: dist.Distribution, changed: dict[str, dist.Distribution]) -> Answers:
+    distinct: list[dist.Distribution] = [healthy]
     state_of = {}
     for cause, sign in changed.items():
         if sign not in distinct:
             distinct.append(sign)
         state_of[cause] = distinct.index(sign)
-    if isinstance(healthy, Shares):
-        rows = np.array([[s.shares[answer] for answer in check.answers] for s in distinct if isinstance(s, Shares)])
+    if isinstance(healthy, dist.Shares):
+        rows = np.array(
+            [[s.shares[answer] for answer in check.answers] for s in distinct if isinstance(s, dist.Shares)]
+        )
         cells, flat = check.answers, np.full(len(check.answers), 1 / len(check.answers))
         typical = rows.argmax(axis=1)
     else:
@@ -134,14 +122,14 @@ def _answers(trees: Trees, check: Check, healthy: Distribution, changed: dict[st
         rows = np.array([[_mass(check, state, low, high) for low, high in bounds] for state in distinct])
         cells = tuple(_cell(low, high, check.unit) for low, high in bounds)
         flat = _flat(check, healthy, bounds)
-        typical = np.searchsorted(cuts, [_middle(state) for state in distinct])
+        typical = np.searchsorted(cuts, [middle_of(state) for state in distinct])
     rows = np.maximum(rows, 0)
     rows = rows / rows.sum(axis=1, keepdims=True)
     slip = slip_of(trees, check)
     return Answers(check, (1 - slip) * rows + slip * flat, typical, state_of, cells, flat)
 
 
-def _cuts(check: Check, states: list[Distribution]) -> list[float]:
+def _cuts(check: Check, states: list[dist.Distribution]) -> list[float]:
     low, high = check.plausible or (-math.inf, math.inf)
     cuts = {cut for state in states for cut in _own_cuts(state) if low <= cut <= high and math.isfinite(cut)}
     cuts |= {bound for bound in (low, high) if math.isfinite(bound)}
@@ -152,39 +140,38 @@ def _cuts(check: Check, states: list[Distribution]) -> list[float]:
     return ordered
 
 
-def _own_cuts(state: Distribution) -> list[float]:
+def _own_cuts(state: dist.Distribution) -> list[float]:
     match state:
-        case Mixture(parts):
+        case dist.Mixture(parts):
             return [cut for _, part in parts for cut in _own_cuts(part)]
-        case Uniform(low, high):
+        case dist.Uniform(low, high):
             return [low + share * (high - low) for share in (0, 0.25, 0.5, 0.75, 1)]
-        case Outward():
-            return [quantile(state, share) for share in (0.02, 0.1, 0.25, 0.5, 0.75)]
-        case Normal() | LogNormal():
-            return [cut for reach in _REACHES for cut in extent(state, reach)]
+        case dist.Outward():
+            return [dist.quantile(state, share) for share in (0.02, 0.1, 0.25, 0.5, 0.75)]
+        case dist.Normal() | dist.LogNormal():
+            return [cut for reach in _REACHES for cut in dist.extent(state, reach)]
         case _:
             return []
 
 
-def _mass(check: Check, state: Distribution, low: float, high: float) -> float:
+def _mass(check: Check, state: dist.Distribution, low: float, high: float) -> float:
     finite = [bound for bound in (low, high) if math.isfinite(bound)]
     middle = sum(finite) / len(finite) if finite else 0.0
-    return probability(state, low, high, instrument_error(check, middle))
+    return dist.probability(state, low, high, instrument_error(check, middle))
 
 
-def _flat(check: Check, healthy: Distribution, bounds: list[tuple[float, float]]) -> Array:
-    low, high = check.plausible or extent(healthy, 6)
-    widths = np.array([misread(healthy, (low, high), bottom, top) for bottom, top in bounds])
+def _flat(check: Check, healthy: dist.Distribution, bounds: list[tuple[float, float]]) -> Array:
+    low, high = check.plausible or dist.extent(healthy, 6)
+    widths = np.array([dist.misread(healthy, (low, high), bottom, top) for bottom, top in bounds])
     flat: Array = np.maximum(widths, 1e-9)
     flat /= flat.sum()
     return flat
 
 
-def _middle(state: Distribution) -> float:
+def middle_of(state: dist.Distribution) -> float:
     """The most probable reading, near enough: the middle of the state, or of the largest part of a mixture."""
-    if isinstance(state, Mixture):
-        return centre(max(state.parts, key=lambda part: part[0])[1])
-    return math.inf if isinstance(state, Beyond) else centre(state)
+    parts = state.parts if isinstance(state, dist.Mixture) else ((1.0, state),)
+    return dist.centre(max(parts, key=lambda part: part[0])[1])
 
 
 def _cell(low: float, high: float, unit: str) -> str:

@@ -13,10 +13,10 @@ import numpy as np
 from diagnose.knowledge.checker import Book
 from diagnose.knowledge.doors import Doors, Mask, all_doors, fewest
 from diagnose.knowledge.graph import chain
-from diagnose.knowledge.model import UNLISTED, Facts, Symptom, Trees
+from diagnose.knowledge.model import Facts, Symptom, Trees
 from diagnose.reasoning.plan import information
 from diagnose.reasoning.situation import UNLIKE, Array, make_situation, otherwise
-from diagnose.review.pairs import can_be_done, first_of_each, grouped, told_of
+from diagnose.review.pairs import can_be_done, first_of_each, grouped, same_remedy, told_of
 from diagnose.review.weighing import Answers, weigh
 
 
@@ -73,7 +73,7 @@ def _of_symptom(book: Book, symptom: Symptom) -> Iterator[Loser]:
             true = [row for row, cause in enumerate(suspects) if cause in waiting]
             for row, posterior in zip(true, _when_true(chosen, suspects, true, situation.prior), strict=True):
                 cause, first = suspects[row], situation.causes[int(np.argmax(posterior))]
-                if first == cause or _served_alike(trees, cause, first):
+                if first == cause or same_remedy(trees, cause, first):
                     won.add(cause)
                     continue
                 own = float(posterior[row])
@@ -81,12 +81,6 @@ def _of_symptom(book: Book, symptom: Symptom) -> Iterator[Loser]:
                 if cause not in best or loser.probability > best[cause].probability:
                     best[cause] = loser
     yield from (loser for cause, loser in best.items() if cause not in won)
-
-
-def _served_alike(trees: Trees, cause: str, other: str) -> bool:
-    if other == UNLISTED:
-        return False
-    return other in trees.causes[cause].same_remedy or cause in trees.causes[other].same_remedy
 
 
 def _tried(

@@ -11,16 +11,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from diagnose.knowledge.distributions import (
-    Distribution,
-    Mixture,
-    Outward,
-    centre,
-    misread,
-    mostly,
-    probability,
-    scale_of,
-)
+from diagnose.knowledge import distributions as dist
 from diagnose.knowledge.model import Check, Trees
 from diagnose.reasoning.situation import instrument_error, slip_of
 
@@ -40,7 +31,7 @@ class Fall:
     least: float
 
 
-def fall(trees: Trees, check: Check, sign: Distribution) -> Fall | None:
+def fall(trees: Trees, check: Check, sign: dist.Distribution) -> Fall | None:
     """The deepest fall of P(reading | fault) / P(reading | sound) on the way outward; ``None`` where it does not."""
     falls = [found for side in sides(check) for found in _falls(list(_factors(trees, check, sign, side)))]
     return max(falls, key=lambda found: found.most / found.least, default=None)
@@ -60,23 +51,23 @@ def _falls(factors: list[tuple[float, float]]) -> Iterator[Fall]:
             yield Fall(best, most, reading, factor)
 
 
-def _factors(trees: Trees, check: Check, sign: Distribution, side: int) -> Iterator[tuple[float, float]]:
+def _factors(trees: Trees, check: Check, sign: dist.Distribution, side: int) -> Iterator[tuple[float, float]]:
     """(reading, factor) outward from the middle of what a sound door mostly shows; last an overload."""
     assert check.healthy is not None and check.plausible is not None
     low, high = check.plausible
-    scale = scale_of(check.healthy, check.plausible)
-    middle, end = centre(mostly(check.healthy)), _worst(sign, side, high if side > 0 else low)
+    scale = dist.scale_of(check.healthy, check.plausible)
+    middle, end = dist.centre(dist.mostly(check.healthy)), _worst(sign, side, high if side > 0 else low)
     if not math.isfinite(middle):
         # Sound is an open circuit: from the other end of the range.
         middle = high
     if middle == end:
         return
-    slip, plausible, sound = slip_of(trees, check), check.plausible, mostly(check.healthy)
+    slip, plausible, sound = slip_of(trees, check), check.plausible, dist.mostly(check.healthy)
 
     def factor(bottom: float, top: float) -> float:
         error = instrument_error(check, bottom if math.isfinite(bottom) else top)
-        chance = slip * misread(sound, plausible, bottom, top)
-        fault, without = (probability(state, bottom, top, error) for state in (sign, sound))
+        chance = slip * dist.misread(sound, plausible, bottom, top)
+        fault, without = (dist.probability(state, bottom, top, error) for state in (sign, sound))
         return ((1 - slip) * fault + chance) / ((1 - slip) * without + chance)
 
     start, stop = scale.place(middle), scale.place(end)
@@ -89,8 +80,8 @@ def _factors(trees: Trees, check: Check, sign: Distribution, side: int) -> Itera
         yield math.inf, factor(high, math.inf)
 
 
-def _worst(sign: Distribution, side: int, end: float) -> float:
+def _worst(sign: dist.Distribution, side: int, end: float) -> float:
     """Where a sign says that it can be no worse; else the range's end."""
-    parts = [part for _, part in sign.parts] if isinstance(sign, Mixture) else [sign]
-    said = [part.end for part in parts if isinstance(part, Outward) and side * (part.end - part.full) > 0]
+    parts = [part for _, part in sign.parts] if isinstance(sign, dist.Mixture) else [sign]
+    said = [part.end for part in parts if isinstance(part, dist.Outward) and side * (part.end - part.full) > 0]
     return side * max(side * each for each in said) if said else end

@@ -8,10 +8,10 @@ from typing import Any
 
 from diagnose.calls.call import Call
 from diagnose.calls.markdown import escape, html_of, html_page, table
-from diagnose.calls.sketches import ONLY_A_SKETCH, sketch_svg, sketches_for
+from diagnose.calls.sketches import ONLY_A_SKETCH, sketch_svg, sketch_told, sketches_for
 from diagnose.calls.state import Answer
 from diagnose.calls.words import UNLISTED_TITLE, facts_in_words, title
-from diagnose.knowledge.model import COULD_NOT_TELL, Trees
+from diagnose.knowledge.model import COULD_NOT_TELL, Sketch, Trees
 from diagnose.knowledge.words import about, local_time
 from diagnose.screening.danger import Raised, to_ask
 from diagnose.screening.handover import worth_rechecking
@@ -24,6 +24,7 @@ NOTICE = (
     "The program advises. Local codes, the maker's instructions and licensed practice come first. What is said here of "
     "the door is what a caller said."
 )
+_MAY_BE = "WHERE IT MAY BE"
 # What fits on one page; more is counted, not dropped in silence.
 _MOST_PARTS, _MOST_ANSWERS, _MOST_TOOLS, _MOST_AGAIN = 10, 4, 6, 2
 # Instructions that stand in full, and characters of a note: the call has all of them.
@@ -57,7 +58,16 @@ hr { margin-top: .6rem; }
 
 
 def markdown_sheet(call: Call, sheet: Sheet, call_id: str = "", spoken: Spoken | None = None) -> str:
-    """The sheet as Markdown. Whatever was typed or stands in the trees is escaped."""
+    """The sheet as Markdown, sketches after it. Whatever was typed or stands in the trees is escaped."""
+    drawn: list[str] = []
+    for sketch, marked in _sketched(call, sheet):
+        rows = [each.text for each in sketch_told(call.trees, sketch, marked)[1:]]
+        drawn += [f"### {escape(sketch.title)}", "", "```text", *rows, "```", ""]
+    back = ["", f"## {_MAY_BE}", "", *drawn, ONLY_A_SKETCH, ""] if drawn else []
+    return _front_of(call, sheet, call_id, spoken) + "\n".join(back)
+
+
+def _front_of(call: Call, sheet: Sheet, call_id: str, spoken: Spoken | None) -> str:
     lines = [f"# {escape(heading_of(call, call_id))}", ""]
     for heading, rows in sheet_sections(call, sheet, spoken):
         lines += [f"## {escape(heading)}", ""]
@@ -67,21 +77,23 @@ def markdown_sheet(call: Call, sheet: Sheet, call_id: str = "", spoken: Spoken |
 
 def html_sheet(call: Call, sheet: Sheet, call_id: str = "", spoken: Spoken | None = None) -> str:
     """The sheet as one HTML page, to be printed on one sheet of paper, Letter or A4, sketches on its back."""
-    front = html_of(markdown_sheet(call, sheet, call_id, spoken))
+    front = html_of(_front_of(call, sheet, call_id, spoken))
     return html_page(heading_of(call, call_id), front + _back_of(call, sheet), _STYLE)
 
 
 def _back_of(call: Call, sheet: Sheet) -> str:
-    """The back of the page: on a sketch of such a door, where what is likely would be mended."""
+    """The back of the page: where what is likely would be repaired."""
+    drawn = [f"<figure>{sketch_svg(call.trees, sketch, marked)}</figure>" for sketch, marked in _sketched(call, sheet)]
+    told = f"<h2>{_MAY_BE}</h2>{''.join(drawn)}<p>{ONLY_A_SKETCH}</p>"
+    return f'<section class="back">{told}</section>' if drawn else ""
+
+
+def _sketched(call: Call, sheet: Sheet) -> list[tuple[Sketch, tuple[str, ...]]]:
+    """The sketches of such a door that show where what is likely would be repaired, each with what it marks."""
     trees = call.trees
     chances = [trees.causes[each.cause].remedies for each in sheet.likely if each.cause in trees.causes]
     remedies = [trees.remedies[max(some, key=lambda remedy: some[remedy])] for some in chances if some]
-    drawn = [
-        f"<figure>{sketch_svg(trees, sketch, marked)}</figure>"
-        for sketch, marked in sketches_for(trees, remedies, call.state.facts)
-    ]
-    told = f"<h2>WHERE IT MAY BE</h2>{''.join(drawn)}<p>{ONLY_A_SKETCH}</p>"
-    return f'<section class="back">{told}</section>' if drawn else ""
+    return sketches_for(trees, remedies, call.state.facts)
 
 
 def heading_of(call: Call, call_id: str = "") -> str:

@@ -5,25 +5,17 @@ Pure: from a call and its step to a ``Card``. Every face shows it as it is, and 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
+from diagnose.calls import words
+from diagnose.calls.call import Call
 from diagnose.calls.change_words import then_in_words
 from diagnose.calls.complaints import in_words
-from diagnose.calls.next_step import PROOF_FAILED, RETURN
+from diagnose.calls.next_step import PROOF_FAILED, RETURN, Step
 from diagnose.calls.owner_list import NOTHING_TO_PLAN, owner_list
 from diagnose.calls.state import Named
 from diagnose.calls.trend_words import PLAN, due_at
-from diagnose.calls.words import (
-    absent_from,
-    answer_in_words,
-    cautions_named,
-    cautions_of,
-    parts_by_number,
-    parts_of,
-    step_title,
-    title,
-)
 from diagnose.knowledge.model import (
     ANY,
     COULD_NOT_TELL,
@@ -40,15 +32,13 @@ from diagnose.knowledge.words import minutes, percent
 from diagnose.reasoning.walk import inputs_of
 from diagnose.sitting.cautions import cautions_read
 from diagnose.sitting.choices import KEYS, NOT_THERE, Choice
-from diagnose.sitting.course import COME, Planned, entry_of, last_repair, whom_to_call
-
-if TYPE_CHECKING:
-    from diagnose.calls.call import Call
-    from diagnose.calls.next_step import Step
+from diagnose.sitting.course import COME, Planned, last_repair, whom_to_call
 
 # A remedy's chance that differs by more than this from that of its cause is explained.
 _DIFFERS = 0.03
 LEAVE_REASON = "Why is the door left out of service?"
+_KINDS: dict[type[Task], str] = {Check: "check", Remedy: "remedy", Proof: "proof", Job: "job"}
+Lines = Sequence[tuple[str, str]]
 LOOK_AGAIN_WHEN = "When can it be told? An hour, after rain, in 3 days, after 50 cycles:"
 
 
@@ -78,9 +68,6 @@ class Card:
     goal: Named = ("", "")
     complaint: str = ""
 
-    def choice(self, name: str) -> Choice | None:
-        return next((choice for choice in self.choices if choice.name == name), None)
-
 
 def card_of(call: Call, planned: Planned) -> Card:
     """What to show for a step."""
@@ -104,20 +91,26 @@ def card_of(call: Call, planned: Planned) -> Card:
 
 
 def check_card(call: Call, check: Check, why: str = "") -> Card:
+    heading, reading = ("Look or ask", None) if check.answers else ("Measure", check)
+    card = _task_card(call, check, heading, why, _then(call, check), answer_choices(check))
+    return replace(card, read=cautions_read(call), reading=reading, goal=("check", check.id))
+
+
+def _task_card(
+    call: Call, task: Check | Remedy | Proof | Job, heading: str, why: str, lines: Lines, choices: tuple[Choice, ...]
+) -> Card:
+    """What the card of every piece of work has."""
     return Card(
-        "check",
-        check.id,
-        "Look or ask" if check.answers else "Measure",
-        check.text,
+        _KINDS[type(task)],
+        task.id,
+        heading,
+        task.text if isinstance(task, Check) else task.title,
         why,
-        check.how,
-        cautions_of(call.trees, check),
-        cautions_read(call),
-        facts_of(call, check),
-        _then(call, check),
-        choices=answer_choices(check),
-        reading=None if check.answers else check,
-        goal=("check", check.id),
+        task.how,
+        words.cautions_of(call.trees, task),
+        facts=facts_of(call, task),
+        lines=tuple(lines),
+        choices=choices,
     )
 
 
@@ -150,10 +143,10 @@ def _trial_card(call: Call, planned: Planned) -> Card:
     """After a repair: what does this complaint do now?"""
     state, energy = call.state, call.trees.energy.get(call.energy)
     complaints = list(state.symptoms)
-    about = title(call.trees, "symptoms", planned.complaint)
+    about = words.title(call.trees, "symptoms", planned.complaint)
     number = complaints.index(planned.complaint) + 1 if planned.complaint in complaints else 1
     of = f", {number} of {len(complaints)}" if len(complaints) > 1 else ""
-    lines = [("Repaired", title(call.trees, "remedies", last_repair(call)))]
+    lines = [("Repaired", words.title(call.trees, "remedies", last_repair(call)))]
     waiting = planned.complaint in state.waiting_for
     if waiting:
         lines.append(("Look again", state.look_again or "later"))
@@ -171,7 +164,7 @@ def _trial_card(call: Call, planned: Planned) -> Card:
         f"Try the door{of}",
         f"“{about}”: is it gone?",
         "It was too early to tell." if waiting else "",
-        cautions=cautions_named(call.trees, energy.cautions) if energy else (),
+        cautions=words.cautions_named(call.trees, energy.cautions) if energy else (),
         lines=tuple(lines),
         choices=_numbered(*choices),
         complaint=planned.complaint,
@@ -179,30 +172,17 @@ def _trial_card(call: Call, planned: Planned) -> Card:
 
 
 def _remedy_card(call: Call, remedy: Remedy, why: str) -> Card:
-    lines = [("Parts", parts_of(call.trees, remedy))] if remedy.parts else []
+    lines = [("Parts", words.parts_of(call.trees, remedy))] if remedy.parts else []
     lines += [("Size", size) for size in sizes_of(call, remedy)]
     lines += [("Done before", before)] if (before := done_before(call, remedy.id)) else []
-    return Card(
-        "remedy",
-        remedy.id,
-        "Repair",
-        remedy.title,
-        why,
-        remedy.how,
-        cautions_of(call.trees, remedy),
-        facts=facts_of(call, remedy),
-        lines=tuple(lines),
-        choices=_numbered(
-            ("Done: try the door next", "done"),
-            _INSTEAD,
-            *([("A part is not there", NOT_THERE, _which_part(call, remedy))] if remedy.parts else []),
-        ),
-    )
+    choices = [("Done: try the door next", "done"), _INSTEAD]
+    choices += [("A part is not there", NOT_THERE, _which_part(call, remedy))] if remedy.parts else []
+    return _task_card(call, remedy, "Repair", why, lines, _numbered(*choices))
 
 
 def _which_part(call: Call, remedy: Remedy) -> str:
     """Asks which of a repair's parts are not there; ``""`` where it takes but one kind."""
-    asked = f"Which? By number, with commas between: {parts_by_number(call.trees, remedy)}"
+    asked = f"Which? By number, with commas between: {words.parts_by_number(call.trees, remedy)}"
     return asked if len(remedy.parts) > 1 else ""
 
 
@@ -253,20 +233,10 @@ def chance_explained(call: Call, remedy: Remedy) -> str:
 def _proof_card(call: Call, proof: Proof, why: str) -> Card:
     needed = len(call.needed_proofs())
     number = needed - len(call.open_proofs()) + 1
-    return Card(
-        "proof",
-        proof.id,
-        f"Prove it, {min(number, needed)} of {needed}",
-        proof.title,
-        why,
-        proof.how,
-        cautions_of(call.trees, proof),
-        facts=facts_of(call, proof),
-        lines=(("Passes when", proof.passes_when),),
-        choices=_numbered(
-            ("It passes", "passed"), ("It fails", "failed"), ("Another proof first", "another", "", "instead")
-        ),
-    )
+    heading, lines = f"Prove it, {min(number, needed)} of {needed}", [("Passes when", proof.passes_when)]
+    another = ("Another proof first", "another", "", "instead")
+    choices = _numbered(("It passes", "passed"), ("It fails", "failed"), another)
+    return _task_card(call, proof, heading, why, lines, choices)
 
 
 def job_card(call: Call, job: Job, why: str) -> Card:
@@ -280,7 +250,8 @@ def job_card(call: Call, job: Job, why: str) -> Card:
     read = [check for check in named if check in call.state.answers]
     lines = [("Passes when", job.passes_when)]
     lines += [
-        (units.checks[check].text, answer_in_words(units.checks[check], call.state.answers[check])) for check in read
+        (units.checks[check].text, words.answer_in_words(units.checks[check], call.state.answers[check]))
+        for check in read
     ]
     lines += [("Worked out", text) for text in _worked_out(call, job)]
     if job.lists == "yes":
@@ -294,18 +265,8 @@ def job_card(call: Call, job: Job, why: str) -> Card:
         ("Another job first", "another", "", "instead"),
         _LEAVE,
     ]
-    return Card(
-        "job",
-        job.id,
-        f"{walk.stage_of(job.id)}, {done + 1} of {len(here)}",
-        job.title,
-        why,
-        job.how,
-        cautions_of(call.trees, job),
-        facts=facts_of(call, job),
-        lines=tuple(lines),
-        choices=_numbered(*choices),
-    )
+    heading = f"{walk.stage_of(job.id)}, {done + 1} of {len(here)}"
+    return _task_card(call, job, heading, why, lines, _numbered(*choices))
 
 
 def _worked_out(call: Call, job: Job) -> tuple[str, ...]:
@@ -322,7 +283,7 @@ def _energy_card(call: Call, planned: Planned) -> Card:
     step = planned.step
     state = call.trees.energy[step.id]
     other: tuple[str, ...] = _UNFINISHED if planned.complaint else _LEAVE if step.goal == RETURN else _INSTEAD
-    needed = () if planned.complaint or step.goal == RETURN else (("For", step_title(call.trees, *planned.goal)),)
+    needed = () if planned.complaint or step.goal == RETURN else (("For", words.step_title(call.trees, *planned.goal)),)
     also = tuple(("Isolate too", how) for how in isolation(state, call.state.facts))
     return Card(
         "energy",
@@ -331,8 +292,8 @@ def _energy_card(call: Call, planned: Planned) -> Card:
         f"Bring the door to: {state.title}",
         step.why,
         state.how,
-        cautions_named(call.trees, state.cautions),
-        facts=(minutes(step.minutes), f"now: {title(call.trees, 'energy', call.energy)}"),
+        words.cautions_named(call.trees, state.cautions),
+        facts=(minutes(step.minutes), f"now: {words.title(call.trees, 'energy', call.energy)}"),
         lines=(*also, *needed),
         choices=_numbered((f"Done, the door is: {state.title}", "entered"), other),
     )
@@ -396,14 +357,14 @@ def _failed_card(call: Call, step: Step) -> Card:
 
 def _come_card(call: Call, step: Step) -> Card:
     """The step that leads needs somebody who is not here: made safe and left, and who comes with which parts."""
-    entry = entry_of(call, (step.goal_kind, step.goal))
+    entry = call.trees.task(step.goal_kind, step.goal)
     assert entry is not None
-    who = title(call.trees, "people", entry.who)
-    lines = [("Must come", who), ("For", step_title(call.trees, step.goal_kind, step.goal))]
+    who = words.title(call.trees, "people", entry.who)
+    lines = [("Must come", who), ("For", words.step_title(call.trees, step.goal_kind, step.goal))]
     if entry.who in call.state.coming:
         lines.append(("Comes", call.state.coming[entry.who]))
     if isinstance(entry, Remedy) and entry.parts:
-        lines.append(("With the parts", parts_of(call.trees, entry)))
+        lines.append(("With the parts", words.parts_of(call.trees, entry)))
     return Card(
         "stop",
         step.id,
@@ -442,10 +403,9 @@ def facts_of(call: Call, entry: Task) -> tuple[str, ...]:
     trees = call.trees
     facts = [minutes(entry.minutes), *entry.tool]
     if entry.who != "anyone":
-        kind = {Check: "check", Remedy: "remedy", Proof: "proof", Job: "job"}[type(entry)]
-        facts.append(absent_from(call, kind, entry.id) or title(trees, "people", entry.who))
+        facts.append(words.absent_from(call, _KINDS[type(entry)], entry.id) or words.title(trees, "people", entry.who))
     if entry.energy != ANY:
-        facts.append(title(trees, "energy", entry.energy))
+        facts.append(words.title(trees, "energy", entry.energy))
     if entry.access in trees.access and trees.access[entry.access].minutes > 0:
         facts.append(trees.access[entry.access].title)
     if entry.crew > 1:

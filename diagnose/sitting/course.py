@@ -9,9 +9,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 from diagnose.calls import events as ev
+from diagnose.calls.call import Call
 from diagnose.calls.next_step import HAND_OVER, PROOF_FAILED, RETURN, Step, job_step
 from diagnose.calls.state import Named, Try, standing
 from diagnose.calls.words import absent_from, missing_for, step_title
@@ -20,9 +20,6 @@ from diagnose.knowledge.words import about, minutes, percent
 from diagnose.reasoning import explain
 from diagnose.reasoning.walk import inputs_of, way_to
 from diagnose.sitting.door_facts import facts_of_walk, facts_that_matter
-
-if TYPE_CHECKING:
-    from diagnose.calls.call import Call
 
 # A step of the kind "stop": whoever may do the step that is its goal has to come first.
 COME = "somebody must come"
@@ -146,13 +143,8 @@ def _without(now: Decided, named: Named) -> Decided:
 
 
 def _absent(call: Call, named: Named, people: Iterable[str]) -> bool:
-    entry = entry_of(call, named)
+    entry = call.trees.task(*named)
     return entry is not None and entry.who not in can_do(call.trees, people)
-
-
-def entry_of(call: Call, named: Named) -> Task | None:
-    """The check, remedy, proof or job of that name; ``None`` where it is none of these trees'."""
-    return call.trees.task(*named)
 
 
 # --- what comes next ----------------------------------------------------------------------------------------------
@@ -219,7 +211,7 @@ def _somebody_first(call: Call, step: Step) -> Step:
     needs = absent_from(call, *named)
     if not needs:
         return step
-    entry = entry_of(call, named)
+    entry = call.trees.task(*named)
     assert entry is not None
     title = step_title(call.trees, *named).rstrip(".")
     why = f"{title}: it {needs}. {why_of(call, named)}".strip()
@@ -262,7 +254,7 @@ def step_to(call: Call, goal: Named, best: Step, why: str) -> Step | None:
     kind, identity = goal
     if kind == "stop":
         return replace(best, kind="stop", id=identity, why=why, minutes=0.0, goal="", goal_kind="")
-    entry = entry_of(call, goal)
+    entry = call.trees.task(*goal)
     if entry is None:
         return None
     if kind == "job":

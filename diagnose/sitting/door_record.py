@@ -4,16 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import datetime
-from typing import TYPE_CHECKING
 
+from diagnose.calls.doors import Doors, Revision
+from diagnose.calls.store import CallSummary
+from diagnose.calls.trend_words import trend_lines
+from diagnose.calls.trends import lines_of, trends_of
 from diagnose.calls.words import Told, facts_in_words, in_groups, title
+from diagnose.knowledge.model import Trees
 from diagnose.knowledge.words import local_day
-
-if TYPE_CHECKING:
-    from diagnose.calls.doors import Doors, Revision
-    from diagnose.calls.store import CallSummary
-    from diagnose.knowledge.model import Trees
-    from diagnose.quantities.show import Shown
+from diagnose.quantities.show import Shown
 
 
 def place_of(site: str, name: str) -> str:
@@ -23,9 +22,6 @@ def place_of(site: str, name: str) -> str:
 
 def with_history(trees: Trees, doors: Doors, known: Revision, today: datetime, units: Shown) -> list[Told]:
     """All that is known of a door, what changes at it by the readings of its calls, and those."""
-    from diagnose.calls.trend_words import trend_lines
-    from diagnose.calls.trends import lines_of, trends_of
-
     place = known.record.site, known.record.name
     trends = trends_of(trees, lines_of(trees, doors.histories(*place)))
     calls = [Told("item", call_line(trees, call)) for call in doors.calls_at(*place)]

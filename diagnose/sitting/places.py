@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
+from diagnose.calls.call import Call
 from diagnose.calls.sketches import where_told
 from diagnose.calls.words import Told
 from diagnose.finding.glossary import find_components
 from diagnose.knowledge.components import component_at, facts_supposed
-
-if TYPE_CHECKING:
-    from diagnose.calls.call import Call
-    from diagnose.knowledge.model import Component, Conditions, Facts, Task, Trees
-    from diagnose.screening.spoken import Spoken
+from diagnose.knowledge.model import Component, Conditions, Facts, Task, Trees
+from diagnose.screening.spoken import Spoken
 
 READ_OUT, FOR_YOU = "READ OUT", "FOR YOU"
 NOT_FOR_A_CALLER = "This is nothing for a caller to look for. Ask only what they have seen already."

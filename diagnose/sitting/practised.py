@@ -10,21 +10,8 @@ from dataclasses import replace
 
 from diagnose.calls.next_step import PROOF_FAILED, RETURN
 from diagnose.calls.words import cautions_named, title
-from diagnose.knowledge.model import Trees, is_powered
-from diagnose.practice.acts import (
-    AnyAct,
-    CallIn,
-    DoJob,
-    Enter,
-    Finish,
-    Look,
-    LookInto,
-    LookOver,
-    Mend,
-    Prove,
-    TakeUp,
-    TryDoor,
-)
+from diagnose.knowledge.model import Check, Remedy, Task, Trees, is_powered
+from diagnose.practice import acts
 from diagnose.practice.scene import PracticeError
 from diagnose.practice.session import Session
 from diagnose.sitting.cards import LEAVE_REASON, Card, card_of
@@ -106,40 +93,47 @@ def _failed(session: Session, card: Card) -> bool:
 def _looked(session: Session, card: Card) -> bool:
     """Whether a job was looked at as it is now: nothing was mended since."""
     for done in reversed(session.done):
-        if isinstance(done.act, Mend):
+        if isinstance(done.act, acts.Mend):
             return False
-        if card.kind == "job" and done.act == LookOver(job=card.id):
+        if card.kind == "job" and done.act == acts.LookOver(job=card.id):
             return True
     return False
 
 
-def act_of(session: Session, card: Card, name: str, text: str = "") -> AnyAct:
+def act_on(step: Task) -> acts.AnyAct:
+    """To look or measure, to repair or to prove, as the step is."""
+    if isinstance(step, Check):
+        return acts.Look(check=step.id)
+    return acts.Mend(remedy=step.id) if isinstance(step, Remedy) else acts.Prove(proof=step.id)
+
+
+def act_of(session: Session, card: Card, name: str, text: str = "") -> acts.AnyAct:
     """What choosing ``name`` on a card does, with the words it asks for. Raises ``PracticeError``."""
     match name:
         case "look":
-            return Look(check=card.id)
+            return acts.Look(check=card.id)
         case "enter":
-            return Enter(energy=card.id)
+            return acts.Enter(energy=card.id)
         case "power":
-            return Enter(energy=session.running)
+            return acts.Enter(energy=session.running)
         case "try":
-            return TryDoor()
+            return acts.TryDoor()
         case "mend":
-            return Mend(remedy=card.id)
+            return acts.Mend(remedy=card.id)
         case "prove":
-            return Prove(proof=card.id)
+            return acts.Prove(proof=card.id)
         case "look over":
-            return LookOver(job=card.id)
+            return acts.LookOver(job=card.id)
         case "done" | "not right" | "not needed":
-            return DoJob(job=card.id, came=name, reason=text)
+            return acts.DoJob(job=card.id, came=name, reason=text)
         case "come":
-            return CallIn(person=_who(session.trees, card))
+            return acts.CallIn(person=_who(session.trees, card))
         case "return":
-            return Finish(outcome=session.call.ends)
+            return acts.Finish(outcome=session.call.ends)
         case "leave":
-            return Finish(outcome="left out of service", reason=text)
+            return acts.Finish(outcome="left out of service", reason=text)
         case symptom if symptom in session.trees.symptoms:
-            return LookInto(symptom=symptom)
+            return acts.LookInto(symptom=symptom)
     raise PracticeError(f"'{name}' is no choice of this step.")
 
 
@@ -149,7 +143,7 @@ def _who(trees: Trees, card: Card) -> str:
     return entry.who
 
 
-def jobs_to_choose(session: Session) -> list[tuple[TakeUp, str]]:
+def jobs_to_choose(session: Session) -> list[tuple[acts.TakeUp, str]]:
     """Every job of the walk, to have it come next, with how it last came out."""
     jobs, came = session.jobs(), session.call.state.jobs
-    return [(TakeUp(job=j.id), f"{j.title}: {came[j.id].came if j.id in came else 'open'}") for j in jobs]
+    return [(acts.TakeUp(job=j.id), f"{j.title}: {came[j.id].came if j.id in came else 'open'}") for j in jobs]

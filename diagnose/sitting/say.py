@@ -7,36 +7,23 @@ say why, and ``WordNeeded`` asks for the word that is missing; the same act with
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal, get_args
+from typing import Literal, get_args
 
 import msgspec
 
 from diagnose.calls import events as ev
-from diagnose.calls.answering import AnswerError, series_parts
-from diagnose.calls.call import CallError, WordNeeded
+from diagnose.calls import words
+from diagnose.calls.answering import AnswerError, Understood, series_parts
+from diagnose.calls.call import Call, CallError, WordNeeded
 from diagnose.calls.faults import MovedOn
 from diagnose.calls.next_step import HAND_OVER
 from diagnose.calls.state import Named, standing
-from diagnose.calls.words import (
-    event_in_words,
-    in_words,
-    numbered_parts,
-    parts_by_number,
-    step_title,
-    title,
-    typed_in_words,
-    with_absent,
-)
+from diagnose.knowledge.model import Check
 from diagnose.quantities import took_the_unit
+from diagnose.quantities.show import Shown
+from diagnose.sitting.cards import Card
 from diagnose.sitting.choices import NOT_THERE, Choice
-from diagnose.sitting.course import COME, Alternative, Planned, entry_of
-
-if TYPE_CHECKING:
-    from diagnose.calls.answering import Understood
-    from diagnose.calls.call import Call
-    from diagnose.knowledge.model import Check
-    from diagnose.quantities.show import Shown
-    from diagnose.sitting.cards import Card
+from diagnose.sitting.course import COME, Alternative, Planned
 
 FAILED_PROOF = "Failed: nobody uses the door until this has passed. Looking further."
 _OUTCOMES = ("gone", "better", "still there", "too early")
@@ -197,7 +184,8 @@ def _do_after_others(call: Call, act: AnyAct, units: Shown) -> str:
             same = [e for e in call.came_in if isinstance(e, ev.Answered | ev.Withdrawn) and e.check == act.check]
             if not same:
                 return do(call, act, units)
-            do(call, Note(text=f"{step_title(call.trees, 'check', act.check)} {act.text} (at the same time)"), units)
+            asked = words.step_title(call.trees, "check", act.check)
+            do(call, Note(text=f"{asked} {act.text} (at the same time)"), units)
             return "That was answered meanwhile. Yours is kept as a note; correct the answer if yours is right."
         case StateFact() if not any(isinstance(e, ev.FactStated) and e.fact == act.fact for e in call.came_in):
             return do(call, act, units)
@@ -209,7 +197,7 @@ def _do_after_others(call: Call, act: AnyAct, units: Shown) -> str:
 def meanwhile(call: Call) -> tuple[str, ...]:
     """What others recorded while this call was in hand, a sentence each; told once."""
     events, call.came_in = call.came_in, ()
-    return tuple(f"{event.by or 'Somebody else'}: {event_in_words(call.trees, event)}" for event in events)
+    return tuple(f"{event.by or 'Somebody else'}: {words.event_in_words(call.trees, event)}" for event in events)
 
 
 def _do(call: Call, act: AnyAct, units: Shown) -> str:
@@ -222,7 +210,7 @@ def _do(call: Call, act: AnyAct, units: Shown) -> str:
             return f"Taken down: {_echo(check, act.text, understood, units)}."
         case TakeBack():
             call.withdraw(act.check, act.reason)
-            return f"Withdrawn: {step_title(call.trees, 'check', act.check)}"
+            return f"Withdrawn: {words.step_title(call.trees, 'check', act.check)}"
         case GoTo():
             return _go_to(call, act)
         case Later():
@@ -239,7 +227,7 @@ def _do(call: Call, act: AnyAct, units: Shown) -> str:
             call.state_people(act.people)
         case Enter():
             call.enter(act.energy)
-            return f"The door is now: {title(call.trees, 'energy', act.energy)}."
+            return f"The door is now: {words.title(call.trees, 'energy', act.energy)}."
         case Note():
             if not act.text.strip():
                 raise CallError("Nothing was typed, and nothing was noted.")
@@ -247,14 +235,15 @@ def _do(call: Call, act: AnyAct, units: Shown) -> str:
             return "Noted."
         case Close():
             return _close(call, act.outcome, act.reason)
-    return f"Taken down: {event_in_words(call.trees, call.events[-1])}."
+    return f"Taken down: {words.event_in_words(call.trees, call.events[-1])}."
 
 
 def _echo(check: Check, text: str, understood: Understood, units: Shown) -> str:
     """What was taken down, as it was typed and as it was understood; of a bare number, the unit it was taken in."""
     if isinstance(understood.value, str):
         return understood.value
-    told = typed_in_words(check, [text], joint=" = ") or in_words(check, understood.value, understood.unit, units)
+    told = words.typed_in_words(check, [text], joint=" = ")
+    told = told or words.in_words(check, understood.value, understood.unit, units)
     parts = series_parts(text) if check.series == "yes" else [text]
     bare = next(filter(None, (took_the_unit(part, check.unit) for part in parts)), "")
     return f"{told}, taken as {bare}" if bare else told
@@ -264,7 +253,7 @@ def _choose(call: Call, act: Choose) -> str:
     match act.kind, act.name:
         case "energy", "entered":
             call.enter(act.step, act.goal if act.goal[0] != "stop" else ("", ""))
-            return f"The door is now: {title(call.trees, 'energy', act.step)}."
+            return f"The door is now: {words.title(call.trees, 'energy', act.step)}."
         case _, "unfinished":
             call.not_finished()
             return "The repair is not finished: back to it."
@@ -325,14 +314,14 @@ def _judge(call: Call, complaint: str, outcome: str, when: str) -> str:
 def _not_there(call: Call, remedy: str, text: str) -> str:
     """Parts are not there, by their numbers in the repair's list; where it takes but one kind, that."""
     entry = call.trees.remedies.get(remedy)
-    numbered = numbered_parts(entry) if entry else {}
+    numbered = words.numbered_parts(entry) if entry else {}
     said = text.replace(",", " ").split() if len(numbered) > 1 else list(numbered)
     if not said or not set(said) <= set(numbered):
-        known = (entry and parts_by_number(call.trees, entry)) or "this repair takes none"
+        known = (entry and words.parts_by_number(call.trees, entry)) or "this repair takes none"
         raise CallError(f"Say by number which part is not there: {known}.")
     before = call.state.missing.get(remedy, ())
     call.put_off("remedy", remedy, dict.fromkeys([*before, *(numbered[each] for each in said)]))
-    return f"Put off: {with_absent(call, remedy)}."
+    return f"Put off: {words.with_absent(call, remedy)}."
 
 
 def _close(call: Call, outcome: ev.Outcome, reason: str) -> str:
@@ -342,7 +331,7 @@ def _close(call: Call, outcome: ev.Outcome, reason: str) -> str:
 
 def _arrived(call: Call, goal: Named) -> str:
     """Whoever may do the step is here, and the step comes first."""
-    entry = entry_of(call, goal)
+    entry = call.trees.task(*goal)
     if entry is None:
         raise CallError("These trees do not know that step any more.")
     person = call.trees.people[entry.who]
@@ -354,7 +343,7 @@ def _arrived(call: Call, goal: Named) -> str:
 
 def _wait_for(call: Call, goal: Named, when: str) -> str:
     """The call stays open until whoever may do the step is here."""
-    entry = entry_of(call, goal)
+    entry = call.trees.task(*goal)
     if entry is None:
         raise CallError("These trees do not know that step any more.")
     call.state_people(call.state.people, {**call.state.coming, entry.who: when.strip()})
@@ -378,7 +367,7 @@ def _later(call: Call, named: Named) -> str:
     if named in call.state.put_off:
         raise CallError("It was put off before; there is nothing better to do now.")
     call.put_off(*named)
-    return f"Put off: {step_title(call.trees, *named)}"
+    return f"Put off: {words.step_title(call.trees, *named)}"
 
 
 def _undo(call: Call, reason: str) -> str:
@@ -396,7 +385,7 @@ def _undo(call: Call, reason: str) -> str:
         and before.sequence == last.sequence - 1
     ):
         call.undo(reason)
-    return f"Undone: {event_in_words(call.trees, last)}."
+    return f"Undone: {words.event_in_words(call.trees, last)}."
 
 
 def going_to(other: Alternative, planned: Planned) -> GoTo:

@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from diagnose.calls.call import Call
+from diagnose.knowledge.model import Fact
+from diagnose.quantities.show import Shown
 from diagnose.sitting.cards import Card, card_of, check_card
 from diagnose.sitting.course import Alternative, Planned, RepairWay, bearing, first_facts, others_than, plan, repairs
 from diagnose.sitting.say import AnyAct, chosen, do
 from diagnose.sitting.view import CallView, view_of
-
-if TYPE_CHECKING:
-    from diagnose.knowledge.model import Fact
-    from diagnose.quantities.show import Shown
 
 
 @dataclass(frozen=True)
@@ -49,7 +46,7 @@ class Sitting:
 
     def twin(self) -> Sitting:
         """A copy that nothing else touches and that records nothing, to think in a thread."""
-        return Sitting(Call(self.call.trees, history=self.call.events, by=self.call.by), self.units)
+        return Sitting(self.call.twin(), self.units)
 
     # --- what may be chosen instead ------------------------------------------------------------------------
 

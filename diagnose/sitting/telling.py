@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
+from diagnose.calls.call import Call
 from diagnose.calls.change_words import then_in_words
 from diagnose.calls.verdict import chain_now, changes_in_words, suspects_now
 from diagnose.calls.words import Told, event_in_words, remarks_on, step_title, title, with_absent
@@ -16,9 +15,6 @@ from diagnose.reasoning.walk import led_to
 from diagnose.sitting.cards import chance_explained
 from diagnose.sitting.course import Planned, others_than
 from diagnose.sitting.view import CallView
-
-if TYPE_CHECKING:
-    from diagnose.calls.call import Call
 
 _UNLISTED = "Some fault that is not in the trees. It rises when the answers fit no cause that is."
 # Causes and other steps listed with a reason, and the chance from which a cause's repairs are named on the map.

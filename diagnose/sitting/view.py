@@ -5,22 +5,20 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
+from diagnose.calls.call import Call
 from diagnose.calls.inference import believed
 from diagnose.calls.state import Answer, Evidence, Proof, Try
 from diagnose.calls.verdict import Suspect, chain_now
 from diagnose.calls.words import answer_in_words, cause_title, step_title, title
 from diagnose.knowledge.model import UNLISTED, Trees
+from diagnose.reasoning.belief import Belief
+from diagnose.reasoning.chain import Link
+from diagnose.reasoning.situation import Situation
 from diagnose.screening.handover import Recheck, still_to_see
 from diagnose.sitting.course import came_of_it
 from diagnose.sitting.handover import FromThePhone, from_the_phone
-
-if TYPE_CHECKING:
-    from diagnose.calls.call import Call
-    from diagnose.reasoning.belief import Belief
-    from diagnose.reasoning.chain import Link
-    from diagnose.reasoning.situation import Situation
 
 Units = Literal["us", "metric", "both"]
 # Two faults at once are named from this chance on, and the rest of such pairs together; a sound door, too.
@@ -55,8 +53,6 @@ class CallView:
     workings: tuple[tuple[str, str], ...]
     # The check whose answer sits worst with the others; empty where they agree.
     doubtful: str
-    proofs_passed: int
-    proofs_needed: int
     # What was said on the phone, until somebody at the door has looked.
     phone: FromThePhone | None = None
     # What stands above the suspects.
@@ -76,7 +72,7 @@ def view_of(call: Call, units: Units = "us") -> CallView:
     again = {each.check: each.why for each in rechecks}
     surprise = call.surprise() if len(state.evidence) > 1 and state.outcome is None else None
     return CallView(
-        where=", ".join(filter(None, (one_line(state.site), one_line(state.door)))) or "This door",
+        where=", ".join(filter(None, (state.site, state.door))) or "This door",
         complaint=what_about(call),
         phase=phase_of(call),
         energy=title(trees, "energy", call.energy),
@@ -87,8 +83,6 @@ def view_of(call: Call, units: Units = "us") -> CallView:
         ),
         workings=tuple((check, done.working) for check, done in call.inference.workings.items()),
         doubtful=surprise.odd[0] if surprise and surprise.conflict > 0 and surprise.odd else "",
-        proofs_passed=sum(state.proofs.values()),
-        proofs_needed=len(call.needed_proofs()),
         phone=from_the_phone(call),
         suspects_title=_suspects_title(call),
         ahead=_ahead(call),
@@ -115,7 +109,7 @@ def _suspects_title(call: Call) -> str:
         return f"Still to do ({len(ahead)})"
     if call.walking:
         return "Everything is done and proved"
-    return "Nothing known fits well; what comes nearest" if call.nothing_fits else "Likely causes"
+    return "No good match; closest" if call.nothing_fits else "Likely causes"
 
 
 def phase_of(call: Call) -> str:
@@ -219,11 +213,6 @@ def trail_item(trees: Trees, item: Evidence, units: Units) -> TrailItem:
         case Proof():
             result = "passed" if item.passed else "FAILED"
             return TrailItem("proof", item.proof, step_title(trees, "proof", item.proof), result, at, item.sequence)
-
-
-def one_line(text: str) -> str:
-    """``text`` without line breaks and doubled spaces."""
-    return " ".join(text.split())
 
 
 def clock_time(at: str) -> str:

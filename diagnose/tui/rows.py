@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from diagnose.finding.complaints import families_by_use
-from diagnose.knowledge.words import local_time
-from diagnose.tui.text import assemble, minutes, one_line, percent, plain
+from diagnose.knowledge.words import local_time, minutes, percent
+from diagnose.tui.text import assemble, one_line, plain
 from diagnose.tui.widgets.pick_list import Row, heading
 
 if TYPE_CHECKING:
@@ -96,11 +96,8 @@ def known_rows(sitting: Sitting) -> list[Row]:
     rows = []
     for identity in sitting.bearing():
         check = trees.checks[identity]
-        held = (
-            f"  (so far: {one_line(answer_in_words(check, answers[identity], sitting.units))})"
-            if identity in answers
-            else ""
-        )
+        said = answers.get(identity)
+        held = f"  (so far: {one_line(answer_in_words(check, said, sitting.units))})" if said is not None else ""
         unit = f"  [{check.unit}]" if check.unit else ""
         shown = assemble(one_line(check.text), (unit, "$text-muted"), (held, "bold"))
         rows.append(Row(identity, shown, " ".join(check.answers), title=check.text))

@@ -99,7 +99,7 @@ class InHand:
     saver: Saver
 
 
-def sentence_of(error: Exception) -> str:
+def sentence_of(error: BaseException) -> str:
     """An error in one line, for people: its own first line, or what kind it is."""
     lines = str(error).strip().splitlines()
     return lines[0][:300] if lines else type(error).__name__

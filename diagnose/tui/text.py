@@ -7,15 +7,8 @@ through ``plain`` (a piece with a style) or ``assemble`` (several), and what mus
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING
 
 from textual.content import Content
-
-from diagnose.knowledge.words import minutes as minutes
-from diagnose.knowledge.words import percent as percent
-
-if TYPE_CHECKING:
-    from textual.widgets import Static
 
 Part = str | Content | tuple[str, str]
 
@@ -44,12 +37,6 @@ def _piece(part: str | tuple[str, str]) -> Content:
 def stack(lines: Iterable[Content]) -> Content:
     """Several lines below each other."""
     return Content("\n").join(list(lines))
-
-
-def show_line(line: Static, text: str) -> None:
-    """Put ``text`` into a line of the screen, which is there only while it says something."""
-    line.update(plain(text))
-    line.display = bool(text)
 
 
 def one_line(text: str) -> str:

@@ -24,6 +24,7 @@ from diagnose.settings import SettingsError, change_settings, load_settings
 KEPT = {
     "sequence",
     "told",
+    "put",
     "at",
     "digest",
     "facts",

@@ -124,7 +124,7 @@ def test_draws_into_files_and_to_the_screen(folder: Path, capsys: pytest.Capture
     assert (folder / "all.dot").read_text(encoding="utf-8").startswith("digraph trees {")
     capsys.readouterr()
     assert main([*trees, "trees", "draw", "dark"]) == 0
-    assert capsys.readouterr().out.startswith("The signal lamp is dark\n├─ asks first")
+    assert capsys.readouterr().out.startswith("The signal lamp is dark\n├── asks first")
     assert main([*trees, "trees", "draw", "dark", "--format", "mermaid"]) == 0
     assert "flowchart LR" in capsys.readouterr().out
     assert main([*trees, "trees", "draw", "socket-volts"]) == 0

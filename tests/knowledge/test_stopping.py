@@ -35,13 +35,14 @@ def test_what_is_stopped_says_how_far_it_came(capsys: pytest.CaptureFixture[str]
 
 def test_a_stopped_check_of_the_trees_keeps_what_it_worked_out(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     from diagnose import cli
-    from diagnose.knowledge import checker, load
+    from diagnose.commands import trees
+    from diagnose.knowledge import checker
 
     kept = tmp_path / "kept"
     before = Kept(kept)
     before.once("earlier", [b"x"], int, lambda: 1)
     before.save()
-    monkeypatch.setattr(load, "review_file", lambda *_: kept)
+    monkeypatch.setattr(trees, "review_file", lambda *_: kept)
     small = Path(__file__).parents[1] / "tui" / "trees"
 
     def stopped(book: checker.Book, rules: object) -> None:

@@ -11,11 +11,12 @@ from pathlib import Path
 import pytest
 import sqlalchemy as sql
 
+from diagnose.calls import events as ev
 from diagnose.calls.call import Call
 from diagnose.calls.store import Store, StoreError
 from diagnose.knowledge.distributions import Beyond, Mixture, Normal
 from diagnose.knowledge.model import UNLISTED, Trees
-from diagnose.learning.lessons import Lesson, PartRow, lesson, period_of, quarter
+from diagnose.learning.lessons import Lesson, PartRow, Replay, lesson, period_of, quarter
 from diagnose.learning.records import OUTCOME, SHAPES, TALLIED, TALLY, Lessons
 from tests.learning.shops import BEGUN, Timed, close, shop
 
@@ -142,6 +143,40 @@ def test_what_was_chosen_is_what_was_put(small_trees: Trees) -> None:
     assert [row.chosen for row in told(ended(call, "remake-splice")).findings] == [1]
 
 
+def test_what_was_put_is_taken_down_and_comes_to_the_same_where_it_was_not(small_trees: Trees) -> None:
+    import msgspec
+
+    call = begun(small_trees)
+    while (step := call.next_step()).kind in ("check", "energy"):
+        if step.kind == "energy":
+            call.enter(step.id)
+            continue
+        if not call.state.answers:
+            call.answer("splice-looks", "green or loose")
+            call.next_step()
+        check = small_trees.checks[step.id]
+        call.answer(step.id, check.answers[0] if check.answers else "1 V")
+    answers = [event for event in call.events if isinstance(event, ev.Answered)]
+    assert [event.put for event in answers] == [False, *[True] * (len(answers) - 1)] and len(answers) > 1
+    history = ended(call, "remake-splice").events
+    unsaid = [msgspec.structs.replace(e, put=None) if isinstance(e, ev.Answered) else e for e in history]
+    assert lesson(small_trees, "c1", history) == lesson(small_trees, "c1", unsaid)
+    turned = [msgspec.structs.replace(e, put=not e.put) if isinstance(e, ev.Answered) else e for e in history]
+    found, other = (lesson(small_trees, "c1", each) for each in (history, turned))
+    assert found is not None and other is not None
+    assert [row.chosen for row in found.findings] != [row.chosen for row in other.findings], "it is what counts"
+
+
+def test_calls_gone_through_together_tell_what_each_tells_alone(
+    small_trees: Trees, some_calls: list[tuple[ev.AnyEvent, ...]]
+) -> None:
+    replay = Replay(small_trees)
+    for events in some_calls:
+        assert lesson(small_trees, "c1", events, replay) == lesson(small_trees, "c1", events)
+    assert replay.present(some_calls[0]) is replay.present(some_calls[0])
+    assert replay.step(some_calls[0][:1]) is replay.step([*some_calls[0][:1]])
+
+
 def test_what_a_caller_said_and_what_came_after_the_repair_is_no_finding(small_trees: Trees) -> None:
     call = begun(small_trees)
     call.answer("eye-lamp-receiver", "dark", heard="told")
@@ -231,6 +266,19 @@ def test_rows_made_again_are_those_that_were_kept(
     assert lessons.catch_up(small_trees) == 0
 
 
+def test_an_open_call_is_read_again_only_where_it_went_on(store: Store, small_trees: Trees) -> None:
+    lessons = Lessons.of(store)
+    call = begun(small_trees)
+    (name,) = put(store, call.events)
+    assert [lessons.catch_up(small_trees) for _ in range(2)] == [1, 0]
+    call = Call(small_trees, history=call.events, recorder=store.recorder(name))
+    told, read = lesson(small_trees, name, call.events), len(call.events)
+    call.note("Rain since Monday.")
+    lessons.keep(name, told, read)
+    assert lessons.behind() == [name], "what came in while it was read is for the next time"
+    assert [lessons.catch_up(small_trees) for _ in range(2)] == [1, 0]
+
+
 def test_a_call_that_goes_on_is_told_anew(
     store: Store, small_trees: Trees, some_calls: list[tuple[object, ...]]
 ) -> None:
@@ -284,9 +332,9 @@ def test_rows_that_another_program_made_meanwhile_stand(
     one, other = Lessons.of(store), Lessons.of(store)
     keep = other.keep
 
-    def late(call_id: str, told: Lesson | None) -> None:
+    def late(call_id: str, told: Lesson | None, read: int) -> None:
         one.catch_up(small_trees)
-        keep(call_id, told)
+        keep(call_id, told, read)
 
     monkeypatch.setattr(other, "keep", late)
     other.catch_up(small_trees)

@@ -151,3 +151,9 @@ def test_other_callers_are_heard(shipped: Trees, danger: str, said: str) -> None
 @pytest.mark.parametrize("said", HARMLESS)
 def test_a_merely_broken_door_raises_no_alarm(shipped: Trees, said: str) -> None:
     assert by_words(shipped, said) == []
+
+
+def test_the_steel_cable_of_a_crooked_door_is_no_electric_one(shipped: Trees) -> None:
+    said = "la puerta bajo de un solo lado y el cable quedo suelto"
+    assert [raised.danger.id for raised in by_words(shipped, said)] == ["door-crooked"]
+    assert "wiring-exposed" in [raised.danger.id for raised in by_words(shipped, "hay un cable suelto y da toques")]

@@ -220,3 +220,13 @@ def test_a_kind_of_door_that_is_not_served_is_said_on_the_sheet_and_asked_no_fur
     assert make_sheet(call, van).reasons[0] == shipped.facts["construction"].not_served["another kind"]
     served = begin("dead-no-response", facts={**facts, "construction": "sectional"}, trees=shipped)
     assert next_question(served, van) is not None
+
+
+def test_sketches_stand_behind_the_sheet_in_every_form(shipped: Trees, begin: Begin) -> None:
+    call = begin("door-crooked", trees=shipped, facts={"construction": "sectional"})
+    sheet = make_sheet(call)
+    noted, page = markdown_sheet(call, sheet), html_sheet(call, sheet)
+    drawn = noted.partition("## WHERE IT MAY BE")[2]
+    assert noted.index("WHAT IT MAY BE") < noted.index("WHERE IT MAY BE") < noted.index("```text")
+    assert any(f"▶{letter}◀" in drawn for letter in "ABCDEFGHJKLMNPQRSTUVWXYZ") and drawn.count("```") % 2 == 0
+    assert page.count("WHERE IT MAY BE") == 1 and "<svg" in page and "```" not in page

@@ -18,6 +18,7 @@ import msgspec
 from textual.pilot import Pilot
 from textual.widgets import Input
 
+from diagnose.calls import events as ev
 from diagnose.calls.answering import AnswerError
 from diagnose.calls.call import Call, CallError, WordNeeded
 from diagnose.calls.events import AnyEvent
@@ -67,7 +68,9 @@ class Script:
 
 
 def clockless(events: Sequence[AnyEvent]) -> list[AnyEvent]:
-    return [msgspec.structs.replace(event, at="") for event in events]
+    """Without the clock, and whether a step had been worked out yet when an answer came."""
+    unasked = (msgspec.structs.replace(each, put=None) if isinstance(each, ev.Answered) else each for each in events)
+    return [msgspec.structs.replace(event, at="") for event in unasked]
 
 
 def draw(trees: Trees, symptom: Symptom, seed: int, length: int = 16) -> Script:

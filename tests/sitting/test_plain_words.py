@@ -12,11 +12,28 @@ import pytest
 
 from diagnose.commands.console import Console
 from diagnose.commands.interview import Interview
-from diagnose.commands.lines import SHARED, Lines
+from diagnose.commands.lines import Lines
 from diagnose.commands.phone_lines import PhoneLines
 from diagnose.commands.practise_lines import PracticeLines
 from diagnose.knowledge.model import Trees
 from tests.sitting.conftest import a_call
+
+# A word that several talks know means the same in each.
+SHARED = {
+    "back": "undo the last thing said",
+    "note": "keep some words that nobody asked for",
+    "where": "where on a door the thing in question sits",
+    "answers": "what was found so far, numbered",
+    "withdraw": "an answer counts no more",
+    "repair": "go to a repair",
+    "proofs": "what must pass before the door returns to service",
+    "state": "the state the door is in",
+    "door": "the door, as it was described at the beginning",
+    "close": "end the call",
+    "copy": "to the clipboard",
+    "quit": "stop here; it stays open",
+    "help": "the words there are",
+}
 
 
 class Terminal(io.StringIO):

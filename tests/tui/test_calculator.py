@@ -6,7 +6,8 @@ import pytest
 from textual.widgets import Input
 
 from diagnose.formulas import FormulaError, all_formulas, find
-from diagnose.tui.screens.calculator import FormulaPage, formula_rows, read_input, worked_out
+from diagnose.sitting.calculating import read_input
+from diagnose.tui.screens.calculator import FormulaPage, formula_rows, worked_out
 
 from .conftest import Make, begin, flat, painted, press, settled, type_text
 

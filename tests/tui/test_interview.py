@@ -106,7 +106,7 @@ async def test_where_nothing_known_fits_every_chance_still_has_its_place(make_ap
         screen.show_call()
         await settled(pilot)
         assert call.likely()[0].cause == "unlisted" and call.nothing_fits
-        assert painted(pilot, "#suspects").strip().startswith("Nothing known fits well")
+        assert painted(pilot, "#suspects").strip().startswith("No good match; closest")
         assert screen.view is not None
         chances = [suspect.probability for suspect in screen.view.suspects]
         assert chances == sorted(chances, reverse=True) and sum(chances) == pytest.approx(1.0)

@@ -13,13 +13,14 @@ from textual.widgets import Input
 from diagnose.calls.store import Store
 from diagnose.calls.verdict import Suspect
 from diagnose.knowledge.model import Trees
+from diagnose.knowledge.words import minutes
 from diagnose.tui.app import DiagnoseApp
-from diagnose.tui.pictures import take_pictures
 from diagnose.tui.screens import report
-from diagnose.tui.text import minutes, plain
+from diagnose.tui.text import plain
 from diagnose.tui.widgets.paragraphs import hanging
 from diagnose.tui.widgets.status import _with_interval
 from diagnose.tui.widgets.suspects import trend
+from tests.tui.pictures import take_pictures
 
 from .conftest import Make, begin, painted, press
 

@@ -6,13 +6,14 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from msgspec import structs
 from textual.pilot import Pilot
 from textual.widgets import Input
 
 from diagnose import load_trees
 from diagnose.calls import events as ev
 from diagnose.calls.store import Store
-from diagnose.knowledge.model import Trees
+from diagnose.knowledge.model import Component, Trees
 from diagnose.settings import Settings
 from diagnose.tui.app import DiagnoseApp
 from diagnose.tui.screens.calls import Calls
@@ -568,3 +569,17 @@ async def test_from_launch_to_the_first_check_of_a_known_door_in_five_keys(
             await person.press(*keys)
         assert isinstance(pilot.app.screen, Interview), (pilot.app.screen, painted(pilot))
         assert person.keys <= 5
+
+
+async def test_a_question_about_a_part_names_the_key_that_shows_it(make_app: Make, dock: Trees) -> None:
+    box = Component(id="box", title="Box", what="Holds it.", where="Up.", looks_like="Grey.", caller="Look up.")
+    checks = {name: structs.replace(check, at=("box",)) for name, check in dock.checks.items()}
+    trees = structs.replace(dock, digest="box", components={"box": box}, checks=checks)
+    async with make_app(with_trees=trees).run_test(size=(80, 24)) as pilot:
+        screen = await to_questions(pilot)
+        while screen.question is not None and screen.question.kind != "check":
+            assert "where it is" not in painted(pilot)
+            await press(pilot, "1", *(["enter"] if screen.question.many else []))
+        assert "where it is: Ctrl+\\" in flat(painted(pilot))
+        await press(pilot, "ctrl+backslash")
+        assert "READ OUT Look up." in flat(painted(pilot))

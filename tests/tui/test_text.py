@@ -15,10 +15,11 @@ from diagnose import load_trees
 from diagnose.calls.call import Call
 from diagnose.calls.store import Store
 from diagnose.knowledge.model import Trees
+from diagnose.knowledge.words import percent
 from diagnose.sitting.say import GoTo
 from diagnose.tui.app import DiagnoseApp
 from diagnose.tui.saver import InHand, Saver
-from diagnose.tui.text import assemble, fit, one_line, percent, plain, printable
+from diagnose.tui.text import assemble, fit, one_line, plain, printable
 
 from .conftest import HERE, Make, flat, painted, press, settled, type_text
 

@@ -63,7 +63,7 @@ async def test_what_the_caller_told_is_named_with_the_key_that_asks_it_again(
         line = screen.query_one("#recheck")
         assert screen.region.contains_region(line.region) and line.region.height == 1
         words = flat(painted(pilot, "#recheck")).rstrip("…")
-        whole = "Told, see for yourself (Ctrl+X, +1): How do the springs look?"
+        whole = "See for yourself (Ctrl+X, +1): How do the springs look?"
         assert whole.startswith(words) and "How do the spring" in words
         if size[0] >= 120:
             assert "? whole (told) see for yourself" in flat(painted(pilot, "#trail"))

@@ -69,6 +69,26 @@ def step_at_nothing(book: Book) -> Iterator[Finding]:
             yield Finding(book.place(kind, task.id), wrong, "Write 'at: component-id', or 'at: nowhere'.")
 
 
+@rule("caller-sees-nothing", "warning")
+def caller_sees_nothing(book: Book) -> Iterator[Finding]:
+    """A caller is asked of a component, and nothing is there to be read out when they ask where to look.
+
+    Passes:
+        components: {lid: {caller: "Look at the top of the kettle.", …}}
+        checks: {shut: {ask: Is the lid shut?, caller: Is it shut?, at: lid, …}}
+    Fails:
+        components: {lid: {…}}
+        checks: {shut: {ask: Is the lid shut?, caller: Is it shut?, at: lid, …}}
+    """
+    components = book.trees.components
+    asked = {name: check.id for check in book.trees.checks.values() if check.caller for name in check.at}
+    for name, check in asked.items():
+        if name in components and not components[name].caller:
+            wrong = f"A caller is asked '{check}' at '{name}', which has no words for where it is."
+            mend = "Write 'caller:' there: how a layman sees it from the floor, hands off."
+            yield Finding(book.place("components", name), wrong, mend)
+
+
 @rule("component-not-drawn", "warning")
 def component_not_drawn(book: Book) -> Iterator[Finding]:
     """A component is on no sketch, or on none of a door that has a step which is done at it.

@@ -7,13 +7,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from html import escape
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
+
+import networkx
 
 from diagnose.knowledge.graph import TIES, Node
 from diagnose.review.pictures.layout import LINE, Box, Layout, lay_out
-
-if TYPE_CHECKING:
-    import networkx
 
 # Colours that people who see few colours tell apart: Okabe & Ito, Color universal design (2008).
 CAUSE_COLOURS = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#8A6D00", "#56B4E9", "#882255", "#444444")

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterator, Mapping
-from typing import TYPE_CHECKING
+from collections.abc import Iterable, Iterator, Mapping
+from io import StringIO
+
+import networkx
+from rich.console import Console
+from rich.text import Text
+from rich.tree import Tree
 
 from diagnose.knowledge.graph import KINDS, TIES, Node
 from diagnose.review.pictures.graph_svg import STROKES
-
-if TYPE_CHECKING:
-    import networkx
 
 _WRAP = 34
 _SHAPES = {
@@ -106,70 +108,57 @@ def ascii_graph(graph: networkx.MultiDiGraph, weights: Mapping[tuple[Node, Node]
 
     The most telling checks of a cause stand first, each with a mark of how much it tells.
     """
-    lines: list[str] = []
+    trees = []
     for symptom in (node for node in graph if node[0] == "symptoms"):
-        lines += _entry(graph, symptom, "", "", width)
-        first = _led_to(graph, symptom, "asks first")
-        causes = _led_to(graph, symptom, "raises")
-        branches = [*(("asks first  ", node) for node in first), *(("raises  ", node) for node in causes)]
-        for index, (says, node) in enumerate(branches):
-            last = index == len(branches) - 1
-            lines += _entry(graph, node, "└─ " if last else "├─ ", "   " if last else "│  ", width, says)
-            if node[0] == "causes":
-                lines += _of_cause(graph, node, "   " if last else "│  ", weights, width)
-        lines.append("")
-    lines.append("Marks: ●●● tells it for certain or nearly, ●● well, ● a little, ○ hardly.")
-    return "\n".join(lines) + "\n"
+        tree = Tree(_said(graph, symptom))
+        for check in _led_to(graph, symptom, "asks first"):
+            tree.add(_said(graph, check, "asks first  "))
+        for cause in _led_to(graph, symptom, "raises"):
+            _add_cause(tree, graph, cause, weights)
+        trees.append(tree)
+    return _drawn(trees, width) + "Marks: ●●● tells it for certain or nearly, ●● well, ● a little, ○ hardly.\n"
+
+
+def _add_cause(
+    tree: Tree, graph: networkx.MultiDiGraph, cause: Node, weights: Mapping[tuple[Node, Node], float]
+) -> None:
+    branch = tree.add(_said(graph, cause, "raises  "))
+    told = {check: weights.get((check, cause), 0.0) for check in _leading_to(graph, cause, "bears on")}
+    for check in sorted(told, key=lambda check: (-told[check], check)):
+        branch.add(_said(graph, check, f"{_mark(told[check])} "))
+    for remedy in _led_to(graph, cause, "removed by"):
+        below = branch.add(_said(graph, remedy, "removed by  "))
+        for proof in _led_to(graph, remedy, "proved by"):
+            below.add(_said(graph, proof, "proved by  "))
 
 
 def ascii_chain(graph: networkx.MultiDiGraph, width: int = 80) -> str:
     """For a terminal: a complaint's chain of functions in order, what each needs, and the causes that take it."""
-    lines: list[str] = []
+    trees = []
     for symptom in (node for node in graph if node[0] == "symptoms"):
-        lines += [*_entry(graph, symptom, "", "", width), "│"]
-        lacked = set(_led_to(graph, symptom, "lacks"))
-        functions = [node for node in graph if node[0] == "functions"]
-        for index, node in enumerate(functions):
-            last = index == len(functions) - 1
-            below = "   " if last else "│  "
-            lines += _entry(graph, node, "└─ " if last else "├─ ", below, width, "✗ " if node in lacked else "")
-            needs = [
-                start[1].replace("-", " ")
-                for start, _, tie in graph.in_edges(node, data=True)
-                if tie["says"] != "takes" and start[0] == "functions"
-            ]
+        tree, lacked = Tree(_said(graph, symptom)), _led_to(graph, symptom, "lacks")
+        for function in (node for node in graph if node[0] == "functions"):
+            branch = tree.add(_said(graph, function, "✗ " if function in lacked else ""))
+            needs = [start for start in graph.predecessors(function) if start[0] == "functions"]
             if needs:
-                lines += textwrap.wrap(
-                    f"needs: {', '.join(needs)}",
-                    width,
-                    initial_indent=f"{below}  ",
-                    subsequent_indent=f"{below}         ",
-                )
-            for start, _, tie in graph.in_edges(node, data=True):
-                if tie["says"] == "takes":
-                    lines += _entry(graph, start, f"{below}  · ", f"{below}    ", width)
-    return "\n".join([*lines, "", "✗ is missing, going by the complaint; · takes the function away.", ""])
+                branch.add(Text(f"needs: {', '.join(name.replace('-', ' ') for _, name in needs)}"))
+            for cause in _leading_to(graph, function, "takes"):
+                branch.add(_said(graph, cause, "· "))
+        trees.append(tree)
+    return _drawn(trees, width) + "✗ is missing, going by the complaint; · takes the function away.\n"
 
 
-def _of_cause(
-    graph: networkx.MultiDiGraph, cause: Node, indent: str, weights: Mapping[tuple[Node, Node], float], width: int
-) -> Iterator[str]:
-    checks = [start for start, _, tie in graph.in_edges(cause, data=True) if tie["says"] == "bears on"]
-    checks.sort(key=lambda check: (-weights.get((check, cause), 0.0), check))
-    remedies = _led_to(graph, cause, "removed by")
-    rows: list[tuple[str, Node]] = [(f"{_mark(weights.get((check, cause), 0.0))} ", check) for check in checks]
-    rows += [("removed by  ", remedy) for remedy in remedies]
-    for index, (says, node) in enumerate(rows):
-        last = index == len(rows) - 1
-        yield from _entry(
-            graph, node, indent + ("└─ " if last else "├─ "), indent + ("   " if last else "│  "), width, says
-        )
-        proofs = _led_to(graph, node, "proved by") if node[0] == "remedies" else []
-        below = indent + ("   " if last else "│  ")
-        for place, proof in enumerate(proofs):
-            end = place == len(proofs) - 1
-            branch = ("└─ ", "   ") if end else ("├─ ", "│  ")
-            yield from _entry(graph, proof, below + branch[0], below + branch[1], width, "proved by  ")
+def _drawn(trees: Iterable[Tree], width: int) -> str:
+    """The trees, each with an empty line behind it."""
+    page = Console(file=StringIO(), width=width, color_system=None, legacy_windows=False, highlight=False)
+    with page.capture() as drawn:
+        for tree in trees:
+            page.print(tree, end="\n\n")
+    return "\n".join(line.rstrip() for line in drawn.get().split("\n"))
+
+
+def _said(graph: networkx.MultiDiGraph, node: Node, says: str = "") -> Text:
+    return Text(f"{says}{graph.nodes[node]['title']}")
 
 
 def _mark(told: float) -> str:
@@ -180,10 +169,5 @@ def _led_to(graph: networkx.MultiDiGraph, node: Node, says: str) -> list[Node]:
     return [end for _, end, tie in graph.out_edges(node, data=True) if tie["says"] == says]
 
 
-def _entry(
-    graph: networkx.MultiDiGraph, node: Node, first: str, later: str, width: int, says: str = ""
-) -> Iterator[str]:
-    hang = later + " " * len(says)
-    wrapped = textwrap.wrap(graph.nodes[node]["title"], max(20, width - len(hang)))
-    for index, line in enumerate(wrapped):
-        yield f"{first}{says}{line}" if index == 0 else f"{hang}{line}"
+def _leading_to(graph: networkx.MultiDiGraph, node: Node, says: str) -> list[Node]:
+    return [start for start, _, tie in graph.in_edges(node, data=True) if tie["says"] == says]

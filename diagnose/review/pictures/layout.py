@@ -7,13 +7,11 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+
+import networkx
 
 from diagnose.knowledge.graph import KINDS, Node
 from diagnose.knowledge.model import Trees
-
-if TYPE_CHECKING:
-    import networkx
 
 LINE = 15.0
 _PAD = 7.0
@@ -104,8 +102,6 @@ def _of(graph: networkx.MultiDiGraph, kind: str) -> list[Node]:
 
 def lay_out(graph: networkx.MultiDiGraph) -> Layout:
     """Place every node."""
-    import networkx
-
     columns = {kind: _of(graph, kind) for kind in KINDS if _of(graph, kind)}
     _near_their_own(graph, columns)
     places = networkx.multipartite_layout(networkx.Graph(graph), subset_key=dict(enumerate(columns.values())))

@@ -13,19 +13,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from html import escape
 
-from diagnose.knowledge.distributions import (
-    Beyond,
-    Distribution,
-    LogNormal,
-    Mixture,
-    Outward,
-    Shares,
-    centre,
-    extent,
-    probability,
-)
+from diagnose.knowledge import distributions as dist
 from diagnose.knowledge.model import Check, Trees
 from diagnose.reasoning.situation import instrument_error
+from diagnose.review.weighing import middle_of
 
 # A span this wide, of values that are all above zero, is drawn by powers of ten.
 _WIDE = 60.0
@@ -94,24 +85,24 @@ class Reading:
 
 def picture_of(trees: Trees, check: Check, cells: int) -> Reading:
     """What to draw of a check that is answered by a number. Raises ``ValueError`` for one without a healthy spread."""
-    if check.healthy is None or isinstance(check.healthy, Shares):
+    if check.healthy is None or isinstance(check.healthy, dist.Shares):
         raise ValueError(f"'{check.id}' has no spread to draw: it only feeds what is computed from it.")
     changed = [(cause.title, cause.signs[check.id]) for cause in trees.causes.values() if check.id in cause.signs]
     states = [("healthy", check.healthy), *changed]
     axis = _axis(check, [state for _, state in states])
     rows = tuple(_row(check, axis, title, state, cells) for title, state in states)
-    middle = _middle(check)
+    middle = middle_of(check.healthy)
     error = instrument_error(check, middle)
     return Reading(check.text, check.unit, _notes(check), axis, rows, check.plausible, middle, error)
 
 
-def _axis(check: Check, states: Sequence[Distribution]) -> Axis:
-    ends = [extent(state, 3.0) for state in states if not isinstance(state, Beyond)]
+def _axis(check: Check, states: Sequence[dist.Distribution]) -> Axis:
+    ends = [dist.extent(state, 3.0) for state in states if not isinstance(state, dist.Beyond)]
     finite = [bound for pair in ends for bound in pair if math.isfinite(bound)]
     low, high = (min(finite), max(finite)) if finite else check.plausible or (0.0, 1.0)
     positive = [bound for bound in finite if bound > 0]
     wide = bool(positive) and min(finite) >= 0 and max(positive) / min(positive) > _WIDE
-    if wide and any(isinstance(part, (LogNormal, Outward)) for state in states for part in _parts(state)):
+    if wide and any(isinstance(part, (dist.LogNormal, dist.Outward)) for state in states for _, part in _shares(state)):
         bottom = max(min(positive), max(positive) / 1e9)
         return Axis(bottom / 1.3, max(positive) * 1.3, True)
     if check.plausible:
@@ -123,40 +114,31 @@ def _axis(check: Check, states: Sequence[Distribution]) -> Axis:
     return Axis(low - margin, high + margin, False)
 
 
-def _parts(state: Distribution) -> list[Distribution]:
-    return [part for _, part in state.parts] if isinstance(state, Mixture) else [state]
-
-
-def _row(check: Check, axis: Axis, title: str, state: Distribution, cells: int) -> Row:
+def _row(check: Check, axis: Axis, title: str, state: dist.Distribution, cells: int) -> Row:
     bounds = [axis.at(i / cells) for i in range(cells + 1)]
     masses = []
     for low, high in itertools.pairwise(bounds):
         error = instrument_error(check, (low + high) / 2)
-        masses.append(max(0.0, probability(state, low, high, error)))
+        masses.append(max(0.0, dist.probability(state, low, high, error)))
     top = max(masses, default=0.0)
-    over = sum(share for share, part in _shares(state) if isinstance(part, Beyond))
+    over = sum(share for share, part in _shares(state) if isinstance(part, dist.Beyond))
     return Row(title, tuple(mass / top if top > 0 else 0.0 for mass in masses), over)
 
 
-def _shares(state: Distribution) -> tuple[tuple[float, Distribution], ...]:
-    return state.parts if isinstance(state, Mixture) else ((1.0, state),)
+def _shares(state: dist.Distribution) -> tuple[tuple[float, dist.Distribution], ...]:
+    return state.parts if isinstance(state, dist.Mixture) else ((1.0, state),)
 
 
 def _notes(check: Check) -> tuple[str, ...]:
     notes = []
     if check.plausible:
         notes.append(f"plausible {_number(check.plausible[0])} to {_number(check.plausible[1])} {check.unit}".strip())
-    middle = _middle(check)
+    middle = middle_of(check.healthy) if check.healthy is not None else math.inf
     if check.instrument and math.isfinite(middle):
         off = instrument_error(check, middle)
         said = f"standard error {off:.2g} {check.unit} at {_number(middle)} {check.unit}" if off else "taken as exact"
         notes.append(f"{check.instrument.title}, {said}")
     return tuple(notes)
-
-
-def _middle(check: Check) -> float:
-    assert check.healthy is not None
-    return centre(max(_shares(check.healthy), key=lambda part: part[0])[1])
 
 
 def _number(value: float) -> str:

@@ -62,12 +62,10 @@ class AnswerPage(Page[str]):
 
     @on(Choices.Chosen)
     def _chosen(self, event: Choices.Chosen) -> None:
-        event.stop()
         self._record(event.choice.name)
 
     @on(Reading.Taken)
     def _taken(self, event: Reading.Taken) -> None:
-        event.stop()
         self._record(event.text)
 
     @work(exclusive=True)

@@ -12,10 +12,10 @@ from textual.widgets import Static
 from diagnose.sitting.say import TakeBack
 from diagnose.sitting.view import TrailItem, view_of
 from diagnose.tui import actions
-from diagnose.tui.keys import bindings
 from diagnose.tui.saver import InHand
 from diagnose.tui.screens.page import Page
 from diagnose.tui.text import assemble, one_line, plain
+from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.pick_list import PickList, Row
 from diagnose.tui.widgets.trail import sign_of
 
@@ -24,7 +24,6 @@ class Answers(Page[bool]):
     """Dismissed with whether anything was changed."""
 
     place = actions.TRAIL
-    BINDINGS = bindings(actions.TRAIL)
 
     def __init__(self, in_hand: InHand) -> None:
         super().__init__("Call › Answers given")
@@ -35,7 +34,7 @@ class Answers(Page[bool]):
     def body(self) -> Iterable[Widget]:
         yield Static(plain("Enter changes the answer."), classes="line", markup=False)
         yield PickList(search=False)
-        yield Static(id="told", markup=False)
+        yield Line(id="told")
 
     def on_mount(self) -> None:
         self._fill()
@@ -45,10 +44,7 @@ class Answers(Page[bool]):
         self._items = dict(reversed(_keyed(view.trail).items()))
         rows = [Row(key, _line(item, item.id == view.doubtful), set_in=8) for key, item in self._items.items()]
         self.query_one(PickList).show(rows)
-        self._tell("" if rows else "Nothing has been answered yet.")
-
-    def _tell(self, sentence: str) -> None:
-        self.query_one("#told", Static).update(plain(sentence))
+        self.tell("" if rows else "Nothing has been answered yet.")
 
     def _here(self) -> TrailItem | None:
         return self._items.get(self.query_one(PickList).highlighted)
@@ -63,7 +59,7 @@ class Answers(Page[bool]):
             return
         check = self._in_hand.call.trees.checks.get(item.id) if item.kind == "answer" else None
         if check is None or (check.answers and not item.look_again):
-            self._tell("Only a reading can be measured again. Enter changes an answer.")
+            self.tell("Only a reading can be measured again. Enter changes an answer.")
         else:
             self._answer(item, "again")
 
@@ -73,24 +69,24 @@ class Answers(Page[bool]):
         if item is None:
             return
         if item.kind != "answer":
-            self._tell("What was done cannot be withdrawn here. Undo (u) in the call undoes the last thing said.")
+            self.tell("What was done cannot be withdrawn here. Undo (u) in the call undoes the last thing said.")
             return
         told = await self.desk.say(self._in_hand, TakeBack(check=item.id))
         self._changed = self._changed or not told.refused
         self._fill()
-        self._tell(told.refused or told.sentence)
+        self.tell(told.refused or told.sentence)
 
     @work(exclusive=True)
     async def _answer(self, item: TrailItem, mode: str) -> None:
         from diagnose.tui.screens.answer import AnswerPage
 
         if item.kind != "answer" or item.id not in self._in_hand.call.trees.checks:
-            self._tell("Only answers can be changed here. Undo (u) in the call undoes the last thing said.")
+            self.tell("Only answers can be changed here. Undo (u) in the call undoes the last thing said.")
             return
         if told := await self.app.push_screen_wait(AnswerPage(self._in_hand, item.id, mode)):
             self._changed = True
             self._fill()
-            self._tell(told)
+            self.tell(told)
 
     def action_back(self) -> None:
         self.dismiss(self._changed)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from typing import TYPE_CHECKING
 
 from textual import on, work
 from textual.containers import Horizontal, VerticalScroll
@@ -12,16 +11,16 @@ from textual.widget import Widget
 from textual.widgets import Input, Label, Static
 
 from diagnose.finding.reading import trade_reader
+from diagnose.formulas import Formula, FormulaError, find
+from diagnose.formulas import Input as Wanted
+from diagnose.formulas.registry import Value
+from diagnose.sitting.calculating import by_subject, read_input, source_of, still_wanted
 from diagnose.tui import actions
-from diagnose.tui.keys import bindings
+from diagnose.tui.saver import InHand
 from diagnose.tui.screens.page import Page
 from diagnose.tui.text import assemble, plain, printable, stack
+from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.pick_list import PickList, Row, heading
-
-if TYPE_CHECKING:
-    from diagnose.formulas import Formula
-    from diagnose.formulas import Input as Wanted
-    from diagnose.tui.saver import InHand
 
 
 class Calculator(Page[None]):
@@ -40,23 +39,17 @@ class Calculator(Page[None]):
 
     @on(PickList.Picked)
     def _picked(self, event: PickList.Picked) -> None:
-        from diagnose.formulas import find
-
         self.app.push_screen(FormulaPage(find(event.id), self._in_hand))
 
 
 def formula_rows() -> list[Row]:
     """Every formula under its subject."""
-    from diagnose.formulas import all_formulas
-
     rows: list[Row] = []
-    subject = ""
-    for formula in all_formulas():
-        if formula.subject != subject:
-            subject = formula.subject
-            rows.append(heading(subject[:1].upper() + subject[1:]))
-        words = " ".join((formula.name, *(item.title for item in formula.inputs)))
-        rows.append(Row(formula.name, plain(formula.title), words, subject))
+    for subject, formulas in by_subject():
+        rows.append(heading(subject[:1].upper() + subject[1:]))
+        for formula in formulas:
+            words = " ".join((formula.name, *(item.title for item in formula.inputs)))
+            rows.append(Row(formula.name, plain(formula.title), words, subject))
     return rows
 
 
@@ -64,7 +57,6 @@ class FormulaPage(Page[None]):
     """The inputs of one formula by name with their units; the result below changes with every letter typed."""
 
     place = actions.CALCULATOR
-    BINDINGS = bindings(actions.CALCULATOR)
 
     def __init__(self, formula: Formula, in_hand: InHand | None) -> None:
         super().__init__(f"Calculator › {formula.title}")
@@ -79,7 +71,7 @@ class FormulaPage(Page[None]):
                     yield Label(plain(input_title(item)), markup=False)
                     yield Input(placeholder=printable(input_range(item)), id=f"input-{item.name}", max_length=300)
         yield VerticalScroll(Static(id="result", markup=False), id="results", can_focus=False)
-        yield Static(id="told", markup=False)
+        yield Line(id="told")
 
     def on_mount(self) -> None:
         self.query(Input).first().focus()
@@ -103,16 +95,15 @@ class FormulaPage(Page[None]):
 
     @work(exclusive=True)
     async def action_keep(self) -> None:
-        told = self.query_one("#told", Static)
         in_hand = self._in_hand
         if in_hand is None:
-            told.update(plain("There is no call to note it in."))
+            self.tell("There is no call to note it in.")
         elif not self._working:
-            told.update(plain("There is no result yet."))
+            self.tell("There is no result yet.")
         else:
             note = f"{self.formula.title}: {self._working}"
             wrong = await self.desk.attempt(in_hand.saver, lambda: in_hand.call.note(note))
-            told.update(plain(wrong or "Noted in the call."))
+            self.tell(wrong or "Noted in the call.")
 
 
 # Units as a formula names them, and as they are written on a meter.
@@ -137,19 +128,15 @@ def input_range(item: Wanted) -> str:
 
 def worked_out(formula: Formula, typed: Mapping[str, str]) -> tuple[str, Content]:
     """The working, empty while there is no result, and what to show."""
-    from diagnose.formulas import FormulaError
-
     wrong: list[str] = []
-    values: dict[str, object] = {}
+    values: dict[str, Value] = {}
     for item in formula.inputs:
         if item.name in typed:
             try:
                 values[item.name] = read_input(item, typed[item.name])
             except ValueError as error:
                 wrong.append(str(error))
-    missing = [
-        item.title for item in formula.inputs if item.name not in typed and item.default is None and not item.optional
-    ]
+    missing = [item.title for item in still_wanted(formula, typed)]
     about = [
         plain(f"Holds for: {formula.limits}", "$text-muted"),
         plain(f"Source: {source_of(formula)}", "$text-muted"),
@@ -160,7 +147,7 @@ def worked_out(formula: Formula, typed: Mapping[str, str]) -> tuple[str, Content
             lines.append(plain(f"Still needed: {', '.join(missing)}."))
         return "", stack([*lines, *about])
     try:
-        result = formula.evaluate(values)  # type: ignore[arg-type]
+        result = formula.evaluate(values)
     except FormulaError as error:
         return "", stack([plain(f"✗ {error}", "bold"), *about])
     lines = []
@@ -170,30 +157,3 @@ def worked_out(formula: Formula, typed: Mapping[str, str]) -> tuple[str, Content
         lines.append(assemble(f"{output.title}  ", (f"{shown} {unit_sign(output.unit)}".rstrip(), "bold $text-accent")))
     lines.append(assemble(("Working  ", "bold"), result.working))
     return result.working, stack([*lines, *about])
-
-
-def read_input(item: Wanted, text: str) -> object:
-    """A value in the input's own unit. Raises ``ValueError`` with a sentence.
-
-    A bare number is in that unit; another unit of the same kind is converted; a word's first letters will do.
-    """
-    from diagnose.formulas import FormulaError
-    from diagnose.quantities import QuantityError, known_unit, read_quantity, to_unit
-
-    if item.choices:
-        begun = [choice for choice in item.choices if choice.casefold().startswith(text.strip().casefold())]
-        return item.read(begun[0] if len(begun) == 1 else text)
-    try:
-        return item.read(text)
-    except FormulaError:
-        if item.many or not item.unit or not known_unit(item.unit):
-            raise
-        try:
-            number = to_unit(read_quantity(text, item.unit).value, item.unit)
-        except QuantityError as error:
-            raise FormulaError(str(error)) from None
-        return item.read(number)
-
-
-def source_of(formula: Formula) -> str:
-    return f"{formula.source} (from memory)" if formula.from_memory else formula.source

@@ -7,16 +7,13 @@ to the better one unless the person has begun to answer.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import partial
-from typing import ClassVar
 
 from textual import on, work
-from textual.binding import BindingType
 from textual.containers import Container, Vertical
 from textual.message import Message
 from textual.widget import Widget
-from textual.widgets import Static
 
 from diagnose.calls.call import Call
 from diagnose.sitting.cards import Card
@@ -25,16 +22,16 @@ from diagnose.sitting.places import has_place
 from diagnose.sitting.sitting import Put, Sitting
 from diagnose.sitting.view import CallView, not_known
 from diagnose.tui import actions
-from diagnose.tui.keys import bindings, key_for
+from diagnose.tui.keys import key_for
 from diagnose.tui.saver import InHand, sentence_of
 from diagnose.tui.screens.page import Page
-from diagnose.tui.text import fit, one_line, plain, show_line
+from diagnose.tui.text import fit, one_line, plain
 from diagnose.tui.widgets.chain import ChainStrip
 from diagnose.tui.widgets.heard import FromPhone, Recheck
+from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.status import Standing, Status
 from diagnose.tui.widgets.step_card import StepCard
 from diagnose.tui.widgets.suspects import Suspects
-from diagnose.tui.widgets.title_bar import TitleBar
 from diagnose.tui.widgets.trail import Trail
 
 # Seconds to wait for the planned step before a quick one is shown in its place.
@@ -45,14 +42,14 @@ class CallPage(Page[None]):
     """One call and what comes next in it. What is said to it is taken by ``Interview``."""
 
     place = actions.CALL
-    BINDINGS: ClassVar[list[BindingType]] = bindings(actions.CALL)
 
+    @dataclass
     class Worked(Message):
         """A thread has worked a step out, or failed to (``trouble``). ``turn`` says for which state of the call."""
 
-        def __init__(self, turn: int, put: Put | None, trouble: str = "") -> None:
-            super().__init__()
-            self.turn, self.put, self.trouble = turn, put, trouble
+        turn: int
+        put: Put | None
+        trouble: str = ""
 
     def __init__(self, in_hand: InHand) -> None:
         super().__init__("Call")
@@ -93,7 +90,7 @@ class CallPage(Page[None]):
                 yield Suspects(id="suspects")
                 yield Trail(id="trail")
         yield Recheck(id="recheck", markup=False)
-        yield Static(id="told", markup=False)
+        yield Line(id="told")
 
     def on_mount(self) -> None:
         begun = len(self.call.events) == 1
@@ -113,10 +110,10 @@ class CallPage(Page[None]):
             # Whatever the reasoning stumbles over, the call is kept and its last event can be undone.
             self._step.wait(f"This could not be worked out: {sentence_of(error)} Undo (u) undoes the last thing said.")
             return
-        self.query_one(TitleBar).show(f"{view.where} · {view.complaint}")
+        self.crumb = f"{view.where} · {view.complaint}"
         self.query_one(Suspects).show(view.suspects, view.suspects_title, view.ahead)
-        self.query_one(Trail).show(view.trail)
-        self.query_one(ChainStrip).show(view.chain)
+        self.query_one(Trail).items = view.trail
+        self.query_one(ChainStrip).chain = view.chain
         worked = [f"Worked out: {working}" for check, working in view.workings if before.get(check) != working]
         self.query_one(FromPhone).show(view.phone)
         self.query_one(Recheck).show(self.desk.trees, view.rechecks)
@@ -131,7 +128,7 @@ class CallPage(Page[None]):
         return fit(plain(sentence), max(self.size.width - 2, 40)).plain
 
     def _tell(self, *sentences: str) -> None:
-        show_line(self.query_one("#told", Static), "\n".join(one_line(sentence) for sentence in sentences if sentence))
+        self.tell("\n".join(one_line(sentence) for sentence in sentences if sentence))
 
     def _show_standing(self) -> None:
         if self.view is None:
@@ -139,9 +136,8 @@ class CallPage(Page[None]):
         saver, planned = self.in_hand.saver, self.planned
         left = planned.step.expected_minutes_left if planned and not planned.quick else None
         interval = planned.step.interval if planned else (0.0, 0.0)
-        self.query_one(Status).show(
-            Standing(self.view.phase, self.view.energy, left, interval, len(saver.waiting), saver.safe)
-        )
+        standing = Standing(self.view.phase, self.view.energy, left, interval, len(saver.waiting), saver.safe)
+        self.query_one(Status).standing = standing
 
     # --- working out the next step -------------------------------------------------------------------------
 

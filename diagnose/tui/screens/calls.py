@@ -3,30 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING
 
 from textual import on, work
 from textual.widget import Widget
-from textual.widgets import Static
 
+from diagnose.calls.store import CallSummary
 from diagnose.finding.reading import trade_reader
 from diagnose.tui import actions
-from diagnose.tui.keys import bindings
 from diagnose.tui.rows import call_row
-from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.page import Page
-from diagnose.tui.text import plain
+from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.pick_list import PickList
-
-if TYPE_CHECKING:
-    from diagnose.calls.store import CallSummary
 
 
 class Calls(Page[None]):
     """Enter opens a call, open or closed."""
 
     place = actions.CALLS
-    BINDINGS = bindings(actions.CALLS)
 
     def __init__(self) -> None:
         super().__init__("diagnose › All calls")
@@ -39,27 +32,18 @@ class Calls(Page[None]):
     def body(self) -> Iterable[Widget]:
         hint = "Type a site, a door, a complaint or a day"
         yield PickList(hint=hint, reader=trade_reader(self.desk.trees))
-        yield Static(id="told", markup=False)
+        yield Line(id="told")
 
     def on_screen_resume(self) -> None:
         self._read()
 
-    @work(thread=True, exclusive=True, group="calls", exit_on_error=False)
-    def _read(self) -> None:
-        store = self.desk.store
-        if store is None:
-            self.app.call_from_thread(self._tell, self.desk.store_problem or "The calls are not open yet.")
-            return
-        try:
-            calls = store.calls()
-        except Exception as error:
-            self.app.call_from_thread(self._tell, sentence_of(error))
-            return
-        self.app.call_from_thread(self._keep, calls)
-
-    def _keep(self, calls: list[CallSummary]) -> None:
-        self._calls = calls
-        self._show()
+    @work(exclusive=True, group="calls")
+    async def _read(self) -> None:
+        store = await self.store_of_calls()
+        calls = await self.worked_out(store.calls) if store is not None else None
+        if calls is not None:
+            self._calls = calls
+            self._show()
 
     def _show(self) -> None:
         from diagnose.calls.store import CALL_ORDERS, CALL_STATES, sorted_calls
@@ -71,11 +55,8 @@ class Calls(Page[None]):
         which = "All calls" if wanted == "all" else f"Calls that are {wanted}"
         by = "the latest first" if order == "latest" else f"by {order}"
         counted = f"{which}, {by}: {len(calls)}" if self._calls else "No call is kept here yet."
-        self._tell(self._said or counted)
+        self.tell(self._said or counted)
         self._said = ""
-
-    def _tell(self, sentence: str) -> None:
-        self.query_one("#told", Static).update(plain(sentence))
 
     def action_go_on(self) -> None:
         from diagnose.tui.screens.shop import ShopPage
@@ -106,4 +87,4 @@ class Calls(Page[None]):
 
     @on(PickList.Picked)
     def _picked(self, event: PickList.Picked) -> None:
-        self._tell(self.desk.resume(event.id.partition(":")[2]))
+        self.tell(self.desk.resume(event.id.partition(":")[2]))

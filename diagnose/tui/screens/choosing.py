@@ -48,7 +48,6 @@ class ChoicePage(Page[str]):
 
     @on(Choices.Chosen)
     def _chosen(self, event: Choices.Chosen) -> None:
-        event.stop()
         self.take(event.choice.name)
 
     def take(self, name: str) -> None:

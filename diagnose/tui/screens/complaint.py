@@ -10,7 +10,7 @@ from textual.widgets import Static
 
 from diagnose.knowledge.model import Trees
 from diagnose.tui import actions
-from diagnose.tui.keys import bindings, key_for
+from diagnose.tui.keys import key_for
 from diagnose.tui.rows import meant_rows, symptom_rows
 from diagnose.tui.screens.page import Page
 from diagnose.tui.text import assemble, plain
@@ -21,7 +21,6 @@ class Complaint(Page[tuple[str, ...]]):
     """Enter ticks or unticks a complaint; at least one stays. Dismissed with them, ``None`` to leave all as it was."""
 
     place = actions.COMPLAINTS
-    BINDINGS = bindings(actions.COMPLAINTS)
 
     def __init__(self, trees: Trees, symptoms: tuple[str, ...]) -> None:
         super().__init__("The door › Complaint")

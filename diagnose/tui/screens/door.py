@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Awaitable, Callable, Iterable
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 from textual import events, on, work
 from textual.containers import Container, VerticalScroll
@@ -12,22 +12,21 @@ from textual.content import Content
 from textual.widget import Widget
 from textual.widgets import Input, Static
 
+from diagnose.calls.call import Call
 from diagnose.calls.words import NOT_KNOWN, fact_in_words, in_groups, title
 from diagnose.sitting.choices import KEYS, Choice
 from diagnose.sitting.door_facts import facts_implied, facts_of_walk, facts_that_matter
 from diagnose.sitting.say import AnyAct, StateComplaints, StateFact, StatePeople, StatePlace
 from diagnose.tui import actions
-from diagnose.tui.keys import bindings
+from diagnose.tui.saver import InHand
 from diagnose.tui.screens.page import Page
 from diagnose.tui.stated import Stated
-from diagnose.tui.text import assemble, one_line, plain, show_line, stack
+from diagnose.tui.text import assemble, one_line, plain, stack
 from diagnose.tui.widgets.asked import Asked
 from diagnose.tui.widgets.choices import Choices
+from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.paragraphs import Paragraph, Paragraphs, paragraph
 
-if TYPE_CHECKING:
-    from diagnose.calls.call import Call
-    from diagnose.tui.saver import InHand
 # Cells of a line up to what is said: its mark and its title.
 _TITLES = 29
 
@@ -57,7 +56,6 @@ class Door(Page["InHand"]):
     """
 
     place = actions.DOOR
-    BINDINGS = bindings(actions.DOOR)
 
     def __init__(
         self,
@@ -78,10 +76,9 @@ class Door(Page["InHand"]):
             yield VerticalScroll(Paragraphs(id="lines"), id="form", can_focus=False)
             yield Asked(Static(id="ask", markup=False), Choices())
         yield Input(id="typed", max_length=120)
-        yield Static(id="trouble", markup=False)
+        yield Line(id="trouble")
 
     def on_mount(self) -> None:
-        self.query_one("#trouble").display = False
         if self._in_hand is None:
             implied = facts_implied(self.desk.trees, self.stated.symptoms)
             self.stated = replace(self.stated, facts={**implied, **self.stated.facts})
@@ -128,7 +125,7 @@ class Door(Page["InHand"]):
         choices.show(self._choices(), self._held() if row.many else None)
         if row.typed:
             with typed.prevent(Input.Changed):
-                typed.value = self.stated.site if row.kind == "site" else self.stated.door
+                typed.value = getattr(self.stated, row.kind)
             typed.focus()
         else:
             choices.focus(scroll_visible=False)
@@ -190,7 +187,7 @@ class Door(Page["InHand"]):
         if row.kind == "fact":
             value = stated.facts.get(row.id, "")
             return fact_in_words(self.desk.trees, row.id, value) if value != "" else ""
-        return one_line(stated.site if row.kind == "site" else stated.door)
+        return one_line(getattr(stated, row.kind))
 
     def _held(self) -> tuple[str, ...]:
         """What is ticked in the present row."""
@@ -216,7 +213,6 @@ class Door(Page["InHand"]):
 
     @on(Choices.Chosen)
     def _chosen(self, event: Choices.Chosen) -> None:
-        event.stop()
         self._take(event.choice)
 
     def _take(self, choice: Choice) -> None:
@@ -284,7 +280,7 @@ class Door(Page["InHand"]):
         if self._in_hand is not None:
             wrong = await self._record(self._in_hand)
             if wrong:
-                self._say(wrong)
+                self.refuse(wrong)
                 return
         if index < len(self._rows) or stay:
             self._go(index)
@@ -293,7 +289,7 @@ class Door(Page["InHand"]):
         else:
             begun = await self._begin(self.stated)
             if isinstance(begun, str):
-                self._say(begun)
+                self.refuse(begun)
             else:
                 self.dismiss(begun)
 
@@ -322,11 +318,8 @@ class Door(Page["InHand"]):
         if self._in_hand is not None:
             told = await self.desk.say(self._in_hand, StateComplaints(symptoms=chosen))
             if told.refused:
-                self._say(told.refused)
+                self.refuse(told.refused)
                 return
         self.stated = replace(self.stated, symptoms=chosen)
         self._rows = self._make_rows()
         self._go(0)
-
-    def _say(self, sentence: str) -> None:
-        show_line(self.query_one("#trouble", Static), f"✗ {sentence}")

@@ -4,22 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING
 
 from textual import on, work
 from textual.widget import Widget
-from textual.widgets import Static
 
+from diagnose.calls.doors import DoorFound
+from diagnose.calls.doors import Doors as KeptDoors
+from diagnose.sitting.door_record import with_history
 from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.choosing import ChoicePage, lettered
 from diagnose.tui.screens.page import Page
-from diagnose.tui.text import assemble, one_line, plain
+from diagnose.tui.text import assemble, one_line
+from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.paragraphs import told_paragraphs
 from diagnose.tui.widgets.pick_list import PickList, Row
-
-if TYPE_CHECKING:
-    from diagnose.calls.doors import DoorFound
-    from diagnose.calls.doors import Doors as KeptDoors
 
 
 class Doors(Page[None]):
@@ -30,7 +28,7 @@ class Doors(Page[None]):
 
     def body(self) -> Iterable[Widget]:
         yield PickList(hint="Type a few letters of a site or a door", found=self._found)
-        yield Static(id="told", markup=False)
+        yield Line(id="told")
 
     @work(exclusive=True, group="doors")
     async def on_screen_resume(self) -> None:
@@ -38,9 +36,9 @@ class Doors(Page[None]):
         rows = self._found("")
         self.query_one(PickList).show(rows)
         if rows:
-            self._tell("Enter shows what is known of a door, and its calls.")
+            self.tell("Enter shows what is known of a door, and its calls.")
         elif self.desk.store is not None:
-            self._tell("No door is kept yet: 'diagnose door add' or 'diagnose door from-call' keeps one.")
+            self.tell("No door is kept yet: 'diagnose door add' or 'diagnose door from-call' keeps one.")
 
     def _found(self, typed: str) -> list[Row]:
         doors = self._doors()
@@ -49,19 +47,14 @@ class Doors(Page[None]):
         try:
             return [_row(door) for door in doors.search(typed)]
         except Exception as error:
-            self._tell(sentence_of(error))
+            self.tell(sentence_of(error))
             return []
 
     def _doors(self) -> KeptDoors | None:
-        from diagnose.calls.doors import Doors as KeptDoors
-
         if self.desk.store is None:
-            self._tell(self.desk.store_problem or "The doors are not open yet.")
+            self.tell(self.desk.store_problem or "The doors are not open yet.")
             return None
         return KeptDoors.of(self.desk.store)
-
-    def _tell(self, sentence: str) -> None:
-        self.query_one("#told", Static).update(plain(sentence))
 
     @on(PickList.Picked)
     def _picked(self, event: PickList.Picked) -> None:
@@ -69,8 +62,6 @@ class Doors(Page[None]):
 
     @work(exclusive=True, group="door")
     async def _show(self, door_id: str) -> None:
-        from diagnose.sitting.door_record import with_history
-
         doors = self._doors()
         if doors is None:
             return
@@ -79,7 +70,7 @@ class Doors(Page[None]):
             now = self.desk.clock() if self.desk.clock else datetime.now(UTC)
             words = told_paragraphs(with_history(self.desk.trees, doors, known, now, self.desk.settings.units))
         except Exception as error:
-            self._tell(sentence_of(error))
+            self.tell(sentence_of(error))
             return
         ways = lettered([("here", "Begin a call, or work, on this door"), ("back", "Back to the doors")])
         if await self.app.push_screen_wait(ChoicePage("Doors › A door", words, ways)) == "here":

@@ -3,21 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING
 
 from textual import on
 from textual.containers import Container, VerticalScroll
 from textual.widget import Widget
 
+from diagnose.calls.call import Call
 from diagnose.sitting.telling import evidence
 from diagnose.sitting.view import CallView
 from diagnose.tui.screens.page import Page
 from diagnose.tui.widgets.paragraphs import Paragraphs, told_paragraphs
 from diagnose.tui.widgets.pick_list import PickList, Row
 from diagnose.tui.widgets.suspects import STRENGTH, suspect_line
-
-if TYPE_CHECKING:
-    from diagnose.calls.call import Call
 
 
 class EvidencePage(Page[None]):

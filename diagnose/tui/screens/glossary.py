@@ -47,6 +47,8 @@ class Glossary(Page[None]):
 
     @on(PickList.Moved)
     def _show(self, event: PickList.Moved) -> None:
+        if not event.id:
+            return
         page = self.query_one("#page", VerticalScroll)
         told = where_told(self.desk.trees, self.desk.trees.components[event.id], self._facts, (), page.size.width - 1)
         self.query_one(Paragraphs).show(told_paragraphs(told))

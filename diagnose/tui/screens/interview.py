@@ -56,7 +56,6 @@ class Interview(CallPage):
 
     @on(Choices.Chosen)
     def _chosen(self, event: Choices.Chosen) -> None:
-        event.stop()
         card, choice = self.card, event.choice
         if self._busy or card is None:
             return
@@ -81,7 +80,6 @@ class Interview(CallPage):
 
     @on(Reading.Taken)
     def _read(self, event: Reading.Taken) -> None:
-        event.stop()
         if self.card is not None and not self._busy:
             self.say(Answer(check=self.card.id, text=event.text))
 

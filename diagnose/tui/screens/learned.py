@@ -2,29 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from datetime import date
-from typing import TYPE_CHECKING
+from pathlib import Path
 
 from textual import on, work
 from textual.widget import Widget
-from textual.widgets import Static
 
+from diagnose.calls.store import Store
 from diagnose.finding.reading import trade_reader
+from diagnose.knowledge.learned import Change, What, read_learned
+from diagnose.knowledge.load import learned_file, load_trees
+from diagnose.knowledge.model import Trees
+from diagnose.knowledge.problems import TreeError
+from diagnose.learning import learn
+from diagnose.learning.records import Lessons
 from diagnose.sitting.choices import Choice
 from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.choosing import ChoicePage
 from diagnose.tui.screens.page import Page
 from diagnose.tui.text import plain
+from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.paragraphs import BLANK, paragraph
 from diagnose.tui.widgets.pick_list import PickList, Row, heading
-
-if TYPE_CHECKING:
-    from pathlib import Path
-
-    from diagnose.knowledge.learned import Change, What
-    from diagnose.knowledge.model import Trees
-    from diagnose.learning.learn import Learnt
 
 _FROM_NOW = "It holds from the next start of the program on."
 
@@ -34,90 +34,70 @@ class LearnedPage(Page[None]):
 
     def __init__(self) -> None:
         super().__init__("diagnose › What closed calls propose")
-        self._learnt: Learnt | None = None
+        self._learnt: learn.Learnt | None = None
         self._written: Trees | None = None
         self._proposed: tuple[Change, ...] = ()
         self._accepted: tuple[Change, ...] = ()
 
     def body(self) -> Iterable[Widget]:
         yield PickList(hint="Type a cause, a check or a repair", reader=trade_reader(self.desk.trees))
-        yield Static("Counting …", id="told", markup=False)
+        yield Line("Counting …", id="told")
 
     def on_mount(self) -> None:
         self.run_worker(self._count(), exclusive=True)
 
     async def _count(self) -> None:
-        await self.desk.store_tried.wait()
-        if self.desk.store is None:
-            self._tell(self.desk.store_problem or "The calls are not open yet.")
-            return
-        try:
-            self._learnt, self._written = await self.in_thread(self._learn)
-        except Exception as error:
-            self._tell(sentence_of(error))
-            return
-        self._show()
+        store = await self.store_of_calls()
+        learnt = await self.worked_out(lambda: self._learn(store)) if store is not None else None
+        if learnt is not None:
+            self._learnt, self._written = learnt
+            self._show()
 
-    def _learn(self) -> tuple[Learnt, Trees]:
-        from diagnose.knowledge.load import load_trees
-        from diagnose.learning.learn import learn
-        from diagnose.learning.records import Lessons
-
-        assert self.desk.store is not None
-        lessons = Lessons.of(self.desk.store)
+    def _learn(self, store: Store) -> tuple[learn.Learnt, Trees]:
+        lessons = Lessons.of(store)
         lessons.catch_up(self.desk.trees)
         written = load_trees(self.desk.settings.trees or None)
-        return learn(written, lessons), written
+        return learn.learn(written, lessons), written
 
     @property
     def _file(self) -> Path:
-        from diagnose.knowledge.load import learned_file
-
         return learned_file(self.desk.settings.trees or None)
 
     def _show(self, sentence: str = "") -> None:
-        from diagnose.knowledge.learned import read_learned
-        from diagnose.knowledge.problems import TreeError
-        from diagnose.learning.learn import change_in_words, flag_in_words, lot_in_words, still_to_review
-
         if self._learnt is None or self._written is None:
             return
         try:
             accepted = read_learned(self._file)
         except TreeError as error:
-            self._tell(sentence_of(error))
+            self.tell(sentence_of(error))
             return
         trees, found = self._written, self._learnt.proposals
-        self._proposed, self._accepted = still_to_review(found, accepted, trees), accepted.changes
+        self._proposed, self._accepted = learn.still_to_review(found, accepted, trees), accepted.changes
         rows = [row for what in dict.fromkeys(each.what for each in self._proposed) for row in self._of_sort(what)]
         rows = rows or [heading("PROPOSED", 0)]
-        flags = [flag_in_words(trees, each) for each in found.flags]
+        flags = [learn.flag_in_words(trees, each) for each in found.flags]
         rows += [heading("NOT TO BE BELIEVED", 0), *(Row(f"flag:{n}", plain(f"  {t}")) for n, t in enumerate(flags))]
-        lots = [f"{lot_in_words(each)} {each.words}" for each in self._learnt.lots]
+        lots = [f"{learn.lot_in_words(each)} {each.words}" for each in self._learnt.lots]
         rows += [heading("CAUSES IN NO TREE", 0), *(Row(f"lot:{n}", plain(f"  {t}")) for n, t in enumerate(lots))]
-        held = [change_in_words(trees, each) for each in self._accepted]
+        held = [learn.change_in_words(trees, each) for each in self._accepted]
         rows += [heading("ACCEPTED", 0), *(Row(f"held:{n}", plain(f"  {line}")) for n, line in enumerate(held))]
         self.query_one(PickList).show(rows)
         counted = (
             f"{self._learnt.calls} closed calls with a cause to their name: {len(self._proposed)} changes proposed"
         )
-        self._tell(sentence or f"{counted}, {len(held)} accepted.")
+        self.tell(sentence or f"{counted}, {len(held)} accepted.")
 
     def _of_sort(self, what: What) -> list[Row]:
-        from diagnose.learning.learn import change_in_words
-
         assert self._written is not None
-        lines = {n: change_in_words(self._written, each) for n, each in enumerate(self._proposed) if each.what == what}
+        lines = {
+            n: learn.change_in_words(self._written, each) for n, each in enumerate(self._proposed) if each.what == what
+        }
         rows = [Row(f"propose:{n}", plain(f"  {line}")) for n, line in lines.items()]
         every = [Row(f"every:{what}", plain(f"  All {len(rows)} of “{what}”"))] if len(rows) > 1 else []
         return [heading(f"PROPOSED: {what.upper()}", 0), *rows, *every]
 
-    def _tell(self, sentence: str) -> None:
-        self.query_one("#told", Static).update(plain(sentence))
-
     @on(PickList.Picked)
     def _picked(self, event: PickList.Picked) -> None:
-        event.stop()
         sort, _, number = event.id.partition(":")
         if sort == "propose":
             self._offer([self._proposed[int(number)]])
@@ -128,52 +108,49 @@ class LearnedPage(Page[None]):
         elif sort == "lot":
             self._read(int(number))
         else:
-            self._tell("Look into its entry in the trees: a person has to write this one anew.")
+            self.tell("Look into its entry in the trees: a person has to write this one anew.")
 
     def _read(self, number: int) -> None:
-        from diagnose.learning.learn import FOR_A_LOT, lot_in_words
-
         assert self._learnt is not None and self._written is not None
         lot = self._learnt.lots[number]
-        words = [paragraph(lot_in_words(lot)), *(paragraph(f"  {line}", later="    ") for line in lot.told()), BLANK]
-        words += [paragraph(FOR_A_LOT), BLANK, *map(paragraph, lot.skeleton(self._written).splitlines())]
+        words = [
+            paragraph(learn.lot_in_words(lot)),
+            *(paragraph(f"  {line}", later="    ") for line in lot.told()),
+            BLANK,
+        ]
+        words += [paragraph(learn.FOR_A_LOT), BLANK, *map(paragraph, lot.skeleton(self._written).splitlines())]
         self.app.push_screen(ChoicePage("Calls alike, their cause in no tree", words, (Choice("1", "Back", "back"),)))
 
     @work(exclusive=True, group="asking")
     async def _offer(self, changes: list[Change]) -> None:
-        from diagnose.learning.learn import accept, change_in_words
-
         assert self._written is not None
         by = self.desk.settings.by.strip()
         if not by:
-            self._tell("Say first who you are: diagnose settings by='A. Example'")
+            self.tell("Say first who you are: diagnose settings by='A. Example'")
             return
-        words = [paragraph(change_in_words(self._written, change)) for change in changes]
+        words = [paragraph(learn.change_in_words(self._written, change)) for change in changes]
         words.append(paragraph(f"Accepted by {by}. {_FROM_NOW}"))
         accepting = "Accept it" if len(changes) == 1 else f"Accept all {len(changes)}"
         ways = (Choice("1", accepting, "accept"), Choice("2", "Leave the trees as they are", "leave"))
         if await self.app.push_screen_wait(ChoicePage("What closed calls propose", words, ways)) != "accept":
             return
-        try:
-            accept(self._file, self._written, changes, by, date.today())
-        except OSError as error:
-            self._tell(f"{self._file} cannot be written: {error.strerror}.")
-            return
-        self._show(f"Accepted. {_FROM_NOW}")
+        written = self._written
+        self._change("Accepted.", lambda: learn.accept(self._file, written, changes, by, date.today()))
 
     @work(exclusive=True, group="asking")
     async def _offer_back(self, change: Change) -> None:
-        from diagnose.learning.learn import change_in_words, take_back
-
         assert self._written is not None
         said = f"Accepted by {change.by}, {change.on}."
-        words = [paragraph(change_in_words(self._written, change)), paragraph(said)]
+        words = [paragraph(learn.change_in_words(self._written, change)), paragraph(said)]
         ways = (Choice("1", "Undo it", "back"), Choice("2", "Leave it", "leave"))
         if await self.app.push_screen_wait(ChoicePage("Accepted before", words, ways)) != "back":
             return
+        self._change("Undone.", lambda: learn.take_back(self._file, change))
+
+    def _change(self, said: str, change: Callable[[], object]) -> None:
         try:
-            take_back(self._file, change)
+            change()
         except OSError as error:
-            self._tell(f"{self._file} cannot be written: {error.strerror}.")
-            return
-        self._show(f"Undone. {_FROM_NOW}")
+            self.tell(f"{self._file} cannot be written: {error.strerror}.")
+        else:
+            self._show(f"{said} {_FROM_NOW}")

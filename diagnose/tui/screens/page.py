@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Callable, Iterable, Sequence
-from typing import TYPE_CHECKING, ClassVar, Generic, TypeVar, cast
+from typing import TYPE_CHECKING, Any, ClassVar, Generic, TypeVar, cast
 
 from textual import events, on
 from textual.app import ComposeResult
 from textual.await_complete import AwaitComplete
 from textual.containers import VerticalScroll
+from textual.reactive import reactive
 from textual.screen import Screen
 from textual.widget import Widget
 from textual.widgets import Input, OptionList, Static
@@ -17,13 +18,16 @@ from textual.worker import WorkerCancelled, WorkerFailed
 
 from diagnose.tui import actions
 from diagnose.tui.keys import bindings
-from diagnose.tui.text import content_of, show_line
+from diagnose.tui.saver import sentence_of
+from diagnose.tui.text import content_of
 from diagnose.tui.widgets.hints import Hints
+from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.paragraphs import Paragraph, Paragraphs
 from diagnose.tui.widgets.title_bar import TitleBar
 from diagnose.tui.widgets.too_small import TooSmall
 
 if TYPE_CHECKING:
+    from diagnose.calls.store import Store
     from diagnose.calls.words import Told
     from diagnose.tui.desk import Desk
 
@@ -38,6 +42,14 @@ class Page(Screen[Result], Generic[Result]):
     AUTO_FOCUS = ""
     # The command that does the same line by line; ``""`` where the page below it says so.
     way_on: ClassVar[str] = ""
+
+    def __init_subclass__(cls, **options: Any) -> None:
+        """A page has the keys of its place."""
+        if "place" in vars(cls):
+            cls.BINDINGS = bindings(cls.place)
+        super().__init_subclass__(**options)
+
+    crumb: reactive[str] = reactive("")
 
     def __init__(self, crumb: str) -> None:
         super().__init__()
@@ -57,7 +69,7 @@ class Page(Screen[Result], Generic[Result]):
         return cast("Desk", self.app)
 
     def compose(self) -> ComposeResult:
-        yield TitleBar(self.crumb, id="title")
+        yield TitleBar(id="title").data_bind(where=Page.crumb)
         yield from self.body()
         yield Hints(self.place)
         yield TooSmall()
@@ -66,13 +78,32 @@ class Page(Screen[Result], Generic[Result]):
         """What stands between the top and the bottom line."""
         return ()
 
-    async def in_thread(self, work: Callable[[], Worked]) -> Worked:
-        """What ``work`` comes to, worked out in a thread. Raises what it raises; cancelled where the page is left."""
+    def tell(self, sentence: str) -> None:
+        """In the page's line for it: what came of something, or why it did not."""
+        self.query_one("#told", Line).say(sentence)
+
+    def refuse(self, wrong: str) -> None:
+        """Why something cannot be, in the page's line for that."""
+        self.query_one("#trouble", Line).say(f"✗ {wrong}" if wrong else "")
+
+    async def store_of_calls(self) -> Store | None:
+        """The store, once it was tried to open it; ``None`` where there is none, and that is told."""
+        await self.desk.store_tried.wait()
+        if self.desk.store is None:
+            self.tell(self.desk.store_problem or "There is no place to keep calls.")
+        return self.desk.store
+
+    async def worked_out(self, work: Callable[[], Worked]) -> Worked | None:
+        """What ``work`` comes to, worked out in a thread; ``None`` where it fails, and why is told.
+
+        Cancelled where the page is left.
+        """
         working = self.run_worker(work, thread=True, group="working out", exit_on_error=False)
         try:
             return await working.wait()
         except WorkerFailed as failed:
-            raise failed.error from None
+            self.tell(sentence_of(failed.error))
+            return None
         except WorkerCancelled:
             # The page was left meanwhile: nobody waits for it any more, and nothing can be shown there.
             raise asyncio.CancelledError from None
@@ -104,7 +135,7 @@ class TextPage(Page[Result]):
 
     def body(self) -> Iterable[Widget]:
         yield VerticalScroll(*self.shown(), id="page")
-        yield Static(id="told", markup=False)
+        yield Line(id="told")
         yield Input(
             placeholder="a word of the text; Enter or ↓ goes to the next, ↑ to the one before",
             id="find",
@@ -113,14 +144,11 @@ class TextPage(Page[Result]):
 
     def shown(self) -> Iterable[Widget]:
         """What is read."""
-        return ()
+        yield Paragraphs()
 
     def on_mount(self) -> None:
-        self.query_one("#find").display = self.query_one("#told").display = False
+        self.query_one("#find").display = False
         self.query_one("#page").focus()
-
-    def tell(self, sentence: str) -> None:
-        show_line(self.query_one("#told", Static), sentence)
 
     def action_find(self) -> None:
         self.query_one("#find").display = True
@@ -128,7 +156,6 @@ class TextPage(Page[Result]):
 
     @on(Input.Submitted, "#find")
     def _find(self, event: Input.Submitted) -> None:
-        event.stop()
         self._go(event.value)
 
     def _go(self, typed: str, back: bool = False) -> None:
@@ -152,7 +179,8 @@ class TextPage(Page[Result]):
     def action_back(self) -> None:
         """The words away first, then the page."""
         if self.query_one("#find").display:
-            self.query_one("#find").display = self.query_one("#told").display = False
+            self.query_one("#find").display = False
+            self.tell("")
             self.query_one("#page").focus()
         else:
             self.dismiss(None)

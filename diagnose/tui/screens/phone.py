@@ -8,38 +8,39 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Callable, Iterable, Sequence
-from typing import TYPE_CHECKING
 
 from textual import events, on, work
 from textual.content import Content
-from textual.message import Message
 from textual.widget import Widget
 from textual.widgets import Input, Static
 
-from diagnose.calls.words import title
-from diagnose.knowledge.model import COULD_NOT_TELL
+from diagnose.calls.call import Call
+from diagnose.calls.words import Told, title
+from diagnose.knowledge.model import COULD_NOT_TELL, Trees
+from diagnose.screening.danger import Raised
+from diagnose.screening.interview import Question
+from diagnose.screening.sheet import Sheet
 from diagnose.screening.spoken import Spoken, next_language
+from diagnose.sitting import phone as course
 from diagnose.sitting.choices import KEYS, Choice
+from diagnose.sitting.handover import say_beforehand
+from diagnose.sitting.places import has_place, where_to_look
 from diagnose.tui import actions
-from diagnose.tui.keys import bindings, key_for
-from diagnose.tui.saver import InHand, sentence_of
+from diagnose.tui.keys import key_for
+from diagnose.tui.saver import InHand
 from diagnose.tui.screens.phone_complaint import ComplaintPage
 from diagnose.tui.screens.phone_danger import SignsPage
 from diagnose.tui.screens.phone_page import PhonePage, ToldPage
 from diagnose.tui.screens.phone_sheet import SheetPage, standing_lines
 from diagnose.tui.screens.phone_where import WherePage
-from diagnose.tui.text import assemble, fit, plain, show_line, stack
+from diagnose.tui.screens.saving import QuitUnsaved
+from diagnose.tui.screens.sentence import SentencePage
+from diagnose.tui.stated import Stated
+from diagnose.tui.text import assemble, fit, plain, stack
 from diagnose.tui.widgets.asked import Asked
+from diagnose.tui.widgets.card_layout import where_hint
 from diagnose.tui.widgets.choices import Choices
-from diagnose.tui.widgets.title_bar import TitleBar
-
-if TYPE_CHECKING:
-    from diagnose.calls.words import Told
-    from diagnose.knowledge.model import Trees
-    from diagnose.screening.danger import Raised
-    from diagnose.screening.interview import Question
-    from diagnose.screening.sheet import Sheet
-    from diagnose.sitting.phone import Act, Phone, Put
+from diagnose.tui.widgets.line import Line
 
 _NOT_KNOWN = "0"
 
@@ -52,22 +53,14 @@ class PhoneScreen(PhonePage[None]):
 
     place = actions.PHONE
     way_on = "call --plain"
-    BINDINGS = bindings(actions.PHONE)
-
-    class Drawn(Message):
-        """A sheet of the call as it stood after so many ``events``, or why there is none."""
-
-        def __init__(self, after: int, sheet: Sheet | None, trouble: str = "") -> None:
-            super().__init__()
-            self.after, self.sheet, self.trouble = after, sheet, trouble
 
     def __init__(self, kept: str = "", language: str = "", van: str = "", site: str = "", door: str = "") -> None:
         super().__init__("Phone call", self)
         self._kept, self._language, self._van_name = kept, language, van
         self._site, self._door = site, door
         self._in_hand: InHand | None = None
-        self._held_phone: Phone | None = None
-        self._put: Put | None = None
+        self._held_phone: course.Phone | None = None
+        self._put: course.Put | None = None
         self._sheet: Sheet | None = None
         self._ticked: tuple[str, ...] = ()
         self._plain = False
@@ -79,13 +72,12 @@ class PhoneScreen(PhonePage[None]):
 
     def asked(self) -> Iterable[Widget]:
         yield Asked(Static(id="ask", markup=False), Choices())
-        yield Static(id="trouble", markup=False)
+        yield Line(id="trouble")
         yield Input(id="number", max_length=40)
         yield Static(id="stands", markup=False)
 
     def on_mount(self) -> None:
-        for name in ("#trouble", "#number"):
-            self.query_one(name).display = False
+        self.query_one("#number").display = False
         if not self._language and self.desk.settings.language in self.desk.trees.languages:
             self._language = self.desk.settings.language
         self._take_call()
@@ -93,7 +85,7 @@ class PhoneScreen(PhonePage[None]):
     # --- the call ------------------------------------------------------------------------------------------
 
     @property
-    def phone(self) -> Phone:
+    def phone(self) -> course.Phone:
         """The course of the call. Until the first thing is said, of one that is not on record yet."""
         assert self._held_phone is not None
         return self._held_phone
@@ -105,29 +97,23 @@ class PhoneScreen(PhonePage[None]):
     @property
     def question(self) -> Question | None:
         """The question on the screen, if one is."""
-        from diagnose.sitting.phone import AskQuestion
-
-        return self._put.question if isinstance(self._put, AskQuestion) else None
+        return self._put.question if isinstance(self._put, course.AskQuestion) else None
 
     @work(exclusive=True, group="phone")
     async def _take_call(self) -> None:
-        from diagnose.calls.call import Call
-        from diagnose.sitting.handover import say_beforehand
-        from diagnose.sitting.phone import Phone
-
         call = Call(self.desk.trees, site=self._site, door=self._door)
         if self._kept:
             await self.desk.store_tried.wait()
             kept = self.desk.kept(self._kept)
             if isinstance(kept, str):
-                self._tell(kept)
+                self.tell(kept)
                 return
             self.desk.in_hand = self._in_hand = kept
             call = kept.call
             wrong = await self.desk.attempt(kept.saver, lambda: say_beforehand(call, self._site, self._door))
             if wrong:
-                self._tell(wrong)
-        self._held_phone = Phone(call, self._van_name)
+                self.tell(wrong)
+        self._held_phone = course.Phone(call, self._van_name)
         await self.read_out()
         await self._go_on()
 
@@ -135,15 +121,13 @@ class PhoneScreen(PhonePage[None]):
         question = self.question
         if question is None or question.kind != "check":
             return []
-        from diagnose.sitting.places import where_to_look
-
         return where_to_look(self.phone.call, question.id, self.spoken, self.size.width - 3)
 
     def paint_all(self) -> None:
         if self._held_phone is not None:
             super().paint_all()
 
-    async def say(self, act: Act) -> str:
+    async def say(self, act: course.Act) -> str:
         """Take something down, and read out what danger it raised; the call begins with the first. Gives why not."""
         async with self._recording:
             wrong = await self._begin()
@@ -156,8 +140,6 @@ class PhoneScreen(PhonePage[None]):
         """The call, where none is in hand yet; gives back why not."""
         if self._in_hand is not None:
             return ""
-        from diagnose.tui.stated import Stated
-
         stated = Stated(people=self.desk.settings.people, site=self._site, door=self._door)
         begun = await self.desk.begin(stated)
         if isinstance(begun, str):
@@ -168,14 +150,12 @@ class PhoneScreen(PhonePage[None]):
 
     async def read_out(self, again: bool = False, meant: Sequence[Raised] = ()) -> None:
         """``meant`` are dangers to read out besides, though they could not be put on record."""
-        from diagnose.sitting.phone import Told
-
         async with self._reading_out:
             raised = (*(self.phone.dangers() if again else self.phone.unread()), *meant)
             if not raised or self.phone.call.state.outcome is not None:
                 return
             heard = await self.app.push_screen_wait(ToldPage(self.spoken, raised))
-            told = Told(tuple(each.danger.id for each in self.phone.unread()))
+            told = course.Told(tuple(each.danger.id for each in self.phone.unread()))
             if heard and told.dangers and self._in_hand is not None:
                 async with self._recording:
                     await self.desk.attempt(self._in_hand.saver, lambda: self.phone.do(told))
@@ -183,27 +163,25 @@ class PhoneScreen(PhonePage[None]):
     def next_language(self) -> None:
         self._language = next_language(self.desk.trees.languages, self._language)
 
-    async def _do(self, act: Act) -> bool:
+    async def _do(self, act: course.Act) -> bool:
         """Take something down; false, with the reason on the screen, where it could not."""
         wrong = await self.say(act)
-        self._tell(f"✗ {wrong}" if wrong else "")
+        self.refuse(wrong)
         return not wrong
 
     async def _go_on(self) -> None:
         """Whatever is asked on a page of its own, one after another; then a question on this one, or the sheet."""
-        from diagnose.sitting.phone import AskComplaint, AskPlace, AskQuestion, AskSigns, LeaveSigns, Over, TakeBack
-
         while True:
             put = self.phone.put()
             page: SignsPage | WherePage | ComplaintPage
             match put:
-                case AskSigns():
+                case course.AskSigns():
                     page = SignsPage(self, put)
-                case AskPlace():
+                case course.AskPlace():
                     page = WherePage(self, put)
-                case AskComplaint():
+                case course.AskComplaint():
                     page = ComplaintPage(self)
-                case Over():
+                case course.Over():
                     self._leave()
                     return
                 case _:
@@ -211,30 +189,28 @@ class PhoneScreen(PhonePage[None]):
             came = await self.app.push_screen_wait(page)
             if came == "back":
                 if self._in_hand is not None:
-                    self._tell(await self.say(TakeBack()))
+                    self.tell(await self.say(course.TakeBack()))
             elif came is None:
-                if isinstance(put, AskSigns) and all(sign.id in put.there for sign in put.signs):
-                    await self.say(LeaveSigns())
+                if isinstance(put, course.AskSigns) and all(sign.id in put.there for sign in put.signs):
+                    await self.say(course.LeaveSigns())
                 else:
                     self._leave()
                     return
         self._show(put)
-        if not isinstance(put, AskQuestion):
+        if not isinstance(put, course.AskQuestion):
             self.action_open_sheet()
 
     # --- asking --------------------------------------------------------------------------------------------
 
-    def _show(self, put: Put) -> None:
-        from diagnose.sitting.phone import ShowSheet
-
+    def _show(self, put: course.Put) -> None:
         self._put, self._busy, self._ticked, self._plain = put, False, (), False
-        self.query_one(TitleBar).show(self._title())
-        self._draw(self.phone.twin())
-        self._tell("")
+        self.crumb = self._title()
+        self.tell("")
+        self._draw()
         self.paint_all()
         self.query_one(Asked).put()
-        if isinstance(put, ShowSheet):
-            self._tell(put.trouble)
+        if isinstance(put, course.ShowSheet):
+            self.tell(put.trouble)
 
     def _title(self) -> str:
         state = self.phone.call.state
@@ -243,10 +219,8 @@ class PhoneScreen(PhonePage[None]):
         return " · ".join(filter(None, ("Phone", where, complaint)))
 
     def paint(self) -> None:
-        from diagnose.sitting.phone import AskQuestion
-
         put, choices, number = self._put, self.query_one(Choices), self.query_one("#number", Input)
-        if not isinstance(put, AskQuestion):
+        if not isinstance(put, course.AskQuestion):
             number.display = False
             choices.show(())
             self.query_one("#ask", Static).update(Content(""))
@@ -260,7 +234,9 @@ class PhoneScreen(PhonePage[None]):
         lines.append(Content(""))
         if question.many:
             lines.append(plain("Each key ticks or unticks one. Enter goes on.", "$text-muted"))
-        lines.append(plain(f"It may change: {put.may_change}", "$text-muted"))
+        found = question.kind == "check" and has_place(self.phone.call, "check", question.id)
+        why = f"It may change: {put.may_change}{f' · {where_hint()}' if found else ''}"
+        lines.append(plain(why, "$text-muted"))
         self.query_one("#ask", Static).update(stack(lines))
         answers = zip(KEYS, question.answers, spoken.answers(question), strict=False)
         shown = [Choice(key, text, answer) for key, answer, text in answers]
@@ -282,14 +258,12 @@ class PhoneScreen(PhonePage[None]):
                 choices.press(event.character)
 
     @on(Choices.Entered)
-    def _entered(self, event: Choices.Entered) -> None:
-        event.stop()
+    def _entered(self) -> None:
         if not self.query_one(Asked).read_on() and self._ticked and not self._busy:
             self._answer(self._ticked)
 
     @on(Choices.Chosen)
     def _chosen(self, event: Choices.Chosen) -> None:
-        event.stop()
         question, name = self.question, event.choice.name
         if self._busy or question is None:
             return
@@ -302,19 +276,16 @@ class PhoneScreen(PhonePage[None]):
 
     @on(Input.Submitted, "#number")
     def _number(self, event: Input.Submitted) -> None:
-        event.stop()
         typed = event.value.strip()
         if typed and not self._busy:
             self._answer(COULD_NOT_TELL if typed == "?" else typed)
 
     @work(exclusive=True, group="phone")
     async def _answer(self, answer: str | tuple[str, ...]) -> None:
-        from diagnose.sitting.phone import SayAnswer
-
         question = self.question
         assert question is not None
         self._busy = True
-        if not await self._do(SayAnswer(question, answer)):
+        if not await self._do(course.SayAnswer(question, answer)):
             self._busy = False
             return
         self.query_one("#number", Input).value = ""
@@ -322,29 +293,24 @@ class PhoneScreen(PhonePage[None]):
 
     # --- how it stands -------------------------------------------------------------------------------------
 
-    @work(thread=True, exclusive=True, group="think", exit_on_error=False)
-    def _draw(self, phone: Phone) -> None:
-        after = len(phone.call.events)
-        try:
-            self.post_message(self.Drawn(after, phone.sheet()))
-        except Exception as error:
-            self.post_message(self.Drawn(after, None, sentence_of(error)))
-
-    @on(Drawn)
-    def _drawn(self, event: Drawn) -> None:
-        if event.after != len(self.phone.call.events):
+    @work(exclusive=True, group="think")
+    async def _draw(self) -> None:
+        """The sheet as it stands, worked out in a thread."""
+        after = len(self.phone.call.events)
+        sheet = await self.worked_out(self.phone.twin().sheet)
+        if after != len(self.phone.call.events):
             return
-        self._sheet = event.sheet
+        self._sheet = sheet
         line = self.query_one("#stands", Static)
-        if event.sheet is None:
-            line.update(plain(f"The sheet could not be worked out: {event.trouble}"))
+        if sheet is None:
+            line.update(plain("The sheet could not be worked out."))
         else:
-            self.phone.keep_sheet(event.sheet, event.after)
-            lines, cut = standing_lines(event.sheet), self.has_class("-short")
+            self.phone.keep_sheet(sheet, after)
+            lines, cut = standing_lines(sheet), self.has_class("-short")
             line.update(stack(fit(each, self.size.width - 2) if cut else each for each in lines))
         for screen in self.app.screen_stack:
             if isinstance(screen, SheetPage):
-                screen.show(self._sheet)
+                screen.show(sheet)
 
     # --- actions -------------------------------------------------------------------------------------------
 
@@ -352,45 +318,31 @@ class PhoneScreen(PhonePage[None]):
         self._plain = not self._plain
         self.paint()
 
-    @work(exclusive=True, group="phone")
-    async def action_danger(self) -> None:
-        from diagnose.sitting.phone import SeeSigns
+    def action_danger(self) -> None:
+        self._do_and_go_on(course.SeeSigns())
 
-        await self._do_and_go_on(SeeSigns())
+    def action_undo(self) -> None:
+        self._do_and_go_on(course.TakeBack())
 
-    @work(exclusive=True, group="phone")
-    async def action_undo(self) -> None:
-        from diagnose.sitting.phone import TakeBack
-
-        await self._do_and_go_on(TakeBack())
+    def action_sheet(self) -> None:
+        self._do_and_go_on(course.Enough())
 
     @work(exclusive=True, group="phone")
-    async def action_sheet(self) -> None:
-        from diagnose.sitting.phone import Enough
-
-        await self._do_and_go_on(Enough())
-
-    async def _do_and_go_on(self, act: Act) -> None:
+    async def _do_and_go_on(self, act: course.Act) -> None:
         if self._in_hand is not None and not self._busy and await self._do(act):
             await self._go_on()
 
     @work(exclusive=True, group="phone")
     async def action_note(self) -> None:
-        from diagnose.sitting.phone import SayWords
-
         ask = "What did the caller say besides? Words of danger in it are heard."
-        await self._ask_sentence("Phone call › Note", ask, "their words", SayWords)
+        await self._ask_sentence("Phone call › Note", ask, "their words", course.SayWords)
 
     @work(exclusive=True, group="phone")
     async def action_end(self) -> None:
-        from diagnose.sitting.phone import End
-
         ask = "Why does nobody go? The call ends with this reason, and leaves the calls that are open."
-        await self._ask_sentence("Phone call › End", ask, "the reason", End)
+        await self._ask_sentence("Phone call › End", ask, "the reason", course.End)
 
-    async def _ask_sentence(self, crumb: str, ask: str, hint: str, act: Callable[[str], Act]) -> None:
-        from diagnose.tui.screens.sentence import SentencePage
-
+    async def _ask_sentence(self, crumb: str, ask: str, hint: str, act: Callable[[str], course.Act]) -> None:
         async def keep(text: str) -> str:
             return await self.say(act(text.strip()))
 
@@ -402,24 +354,20 @@ class PhoneScreen(PhonePage[None]):
     @work(exclusive=True, group="phone")
     async def action_open_sheet(self) -> None:
         """The sheet; back from it is to the questions, or to what was said last."""
-        from diagnose.sitting.phone import HandOver, TakeBack
-
         if self._in_hand is None:
             return
         page = SheetPage(self._in_hand.call, self._in_hand.saver.call_id, self._sheet, self._language)
         if await self.app.push_screen_wait(page):
-            if await self._do(HandOver()):
+            if await self._do(course.HandOver()):
                 self._leave()
         elif self.phone.enough:
-            await self._do_and_go_on(TakeBack())
+            self._do_and_go_on(course.TakeBack())
         else:
-            self._tell(f"No more questions. The sheet is {key_for('go-on')}; u undoes the last answer.")
+            self.tell(f"No more questions. The sheet is {key_for('go-on')}; u undoes the last answer.")
 
     def action_back(self) -> None:
         """The call stays open; what was said is kept."""
         if self._in_hand is not None and not self._in_hand.saver.safe:
-            from diagnose.tui.screens.saving import QuitUnsaved
-
             self.app.push_screen(QuitUnsaved(self._in_hand.saver), lambda sure: self._leave() if sure else None)
         else:
             self._leave()
@@ -429,15 +377,12 @@ class PhoneScreen(PhonePage[None]):
         self.dismiss(None)
         self.desk.show_calls()
 
-    def _tell(self, sentence: str) -> None:
-        show_line(self.query_one("#trouble", Static), sentence)
+    def tell(self, sentence: str) -> None:
+        self.query_one("#trouble", Line).say(sentence)
 
 
-def _signs_in(trees: Trees, act: Act) -> tuple[Raised, ...]:
-    from diagnose.screening.danger import Raised
-    from diagnose.sitting.phone import SaySigns
-
-    there = act.there if isinstance(act, SaySigns) else {}
+def _signs_in(trees: Trees, act: course.Act) -> tuple[Raised, ...]:
+    there = act.there if isinstance(act, course.SaySigns) else {}
     return tuple(Raised(trees.dangers[danger], "asked") for danger, is_there in there.items() if is_there)
 
 

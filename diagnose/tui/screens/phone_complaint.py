@@ -4,17 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from textual import events, on, work
+from textual import on, work
 from textual.widget import Widget
 from textual.widgets import Input, OptionList, Static
-from textual.widgets.option_list import Option
 
+from diagnose.sitting import phone as course
 from diagnose.tui import actions
-from diagnose.tui.keys import bindings
 from diagnose.tui.screens.phone_page import AskedPage, Talk
-from diagnose.tui.text import assemble, one_line, plain, printable, show_line, stack
-
-_LIST_KEYS = {"up": "cursor_up", "down": "cursor_down", "pageup": "page_up", "pagedown": "page_down"}
+from diagnose.tui.text import assemble, one_line, plain, printable, stack
+from diagnose.tui.widgets.line import Line
+from diagnose.tui.widgets.pick_list import PickList, Row
 
 
 class ComplaintPage(AskedPage):
@@ -24,7 +23,6 @@ class ComplaintPage(AskedPage):
     """
 
     place = actions.READ_OUT
-    BINDINGS = bindings(actions.READ_OUT)
 
     def __init__(self, talk: Talk) -> None:
         super().__init__("Phone call › What is wrong", talk)
@@ -32,105 +30,73 @@ class ComplaintPage(AskedPage):
 
     def asked(self) -> Iterable[Widget]:
         yield Static(id="ask", classes="line", markup=False)
-        yield Input(placeholder="in the caller's words", id="typed", max_length=300)
-        yield OptionList(markup=False)
-        yield Static(id="told", markup=False)
+        yield PickList(self._found(""), hint="in the caller's words", found=self._found)
+        yield Line(id="told")
 
     def on_mount(self) -> None:
-        self.query_one(OptionList).can_focus = False
-        self.query_one(Input).focus()
-        self._fill()
         self.paint_all()
 
     def paint(self) -> None:
         ask = self.talk.spoken.phrase("phone.what-is-wrong")
         self.query_one("#ask", Static).update(assemble(("READ OUT  ", "bold $text-accent"), (ask, "bold")))
-        self._show_words()
+        self._put_plainly()
 
-    def _fill(self) -> None:
-        typed = self.query_one(Input).value.strip()
-        found, both = self.talk.phone.complaints(typed), self.talk.phone.both(typed)
-        options = self.query_one(OptionList)
-        options.clear_options()
-        if both:
-            titles = " + ".join(one_line(symptom.title) for symptom in both)
-            options.add_option(Option(plain(titles, "bold"), "+".join(symptom.id for symptom in both)))
-        options.add_options([Option(plain(one_line(symptom.title)), symptom.id) for symptom in found])
-        options.highlighted = 0 if found else None
-        self._show_words()
+    def _found(self, typed: str) -> list[Row]:
+        """A row for each complaint that may be meant, several of one sentence together before the others."""
+        phone, typed = self.talk.phone, typed.strip()
+        rows = [Row(each.id, plain(one_line(each.title))) for each in phone.complaints(typed)]
+        if both := phone.both(typed):
+            titles = " + ".join(one_line(each.title) for each in both)
+            rows.insert(0, Row("+".join(each.id for each in both), plain(titles, "bold")))
+        return rows
 
     @property
     def _highlighted(self) -> str:
-        options = self.query_one(OptionList)
-        index = options.highlighted
-        return (options.get_option_at_index(index).id or "") if index is not None else ""
+        return self.query_one(PickList).highlighted
 
-    def _show_words(self) -> None:
+    @on(PickList.Moved)
+    def _put_plainly(self) -> None:
         """How a caller would put the highlighted complaint, to be read back to them."""
         symptoms = [self.desk.trees.symptoms[each] for each in self._highlighted.split("+") if each]
-        line = self.query_one("#told", Static)
-        if not symptoms:
-            line.update(plain("No complaint is like that. Try other words, or fewer."))
-            return
         told = [(self.talk.spoken.symptom(symptom), "bold") for symptom in symptoms]
         if len(symptoms) == 1:
             told.append((self.talk.spoken.symptom_plain(symptoms[0]), ""))
+        line = self.query_one("#told", Line)
         line.update(stack(plain(printable(text), style) for text, style in told))
-
-    @on(Input.Changed)
-    def _typing(self, event: Input.Changed) -> None:
-        event.stop()
-        self._fill()
-
-    @on(OptionList.OptionHighlighted)
-    def _moved(self, event: OptionList.OptionHighlighted) -> None:
-        event.stop()
-        self._show_words()
+        line.display = bool(told)
 
     @on(Input.Submitted)
-    def _entered(self, event: Input.Submitted) -> None:
-        event.stop()
+    def _entered(self) -> None:
+        """Where no complaint is like the words, they are kept all the same."""
         self.action_go_on()
 
-    @on(OptionList.OptionSelected)
-    def _picked(self, event: OptionList.OptionSelected) -> None:
-        event.stop()
-        self._take(event.option_id or "")
-
-    def on_key(self, event: events.Key) -> None:
-        if event.key in _LIST_KEYS:
-            getattr(self.query_one(OptionList), f"action_{_LIST_KEYS[event.key]}")()
-            event.stop()
+    @on(PickList.Picked)
+    def _picked(self, event: PickList.Picked) -> None:
+        self._take(event.id)
 
     @work(exclusive=True)
     async def _take(self, symptom: str) -> None:
         """The complaint; before it, what the caller said, with whatever danger is in it."""
-        from diagnose.sitting.phone import SayComplaint, SayWords
-
-        typed = self.query_one(Input).value.strip()
+        pick, phone = self.query_one(PickList), self.talk.phone
+        typed = pick.typed.strip()
         by_hand = bool(self.query_one(OptionList).highlighted)
         wrong = ""
-        if typed != self._kept and self.talk.phone.is_said(typed):
-            before = self.talk.phone.dangers()
-            wrong = await self.talk.say(SayWords(typed))
+        if typed != self._kept and phone.is_said(typed):
+            before = phone.dangers()
+            wrong = await self.talk.say(course.SayWords(typed))
             self._kept = "" if wrong else typed
-            if self.talk.phone.dangers() != before:
-                self._fill()
+            if phone.dangers() != before:
+                pick.show(self._found(""), "")
                 if self._highlighted != symptom and not by_hand:
                     # The danger speaks for another complaint than the words did: it is shown before it is taken.
                     return
         if symptom and not wrong:
-            wrong = await self.talk.say(SayComplaint(*_first_and_others(symptom)))
+            first, *others = symptom.split("+")
+            wrong = await self.talk.say(course.SayComplaint(first, tuple(others)))
             if not wrong:
                 self.dismiss("on")
         if wrong:
-            show_line(self.query_one("#told", Static), f"✗ {wrong}")
+            self.tell(f"✗ {wrong}")
 
     def action_go_on(self) -> None:
         self._take(self._highlighted)
-
-
-def _first_and_others(row: str) -> tuple[str, tuple[str, ...]]:
-    """The complaints of a row: one, or several to be taken together."""
-    first, *others = row.split("+")
-    return first, tuple(others)

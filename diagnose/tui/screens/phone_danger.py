@@ -3,25 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING
 
 from textual import events, on, work
 from textual.content import Content
 from textual.widget import Widget
 from textual.widgets import Static
 
+from diagnose.knowledge.model import Danger
+from diagnose.sitting import phone as course
 from diagnose.sitting.choices import KEYS, Choice
 from diagnose.tui import actions
-from diagnose.tui.keys import bindings
 from diagnose.tui.screens.phone_page import AskedPage, Talk
-from diagnose.tui.text import assemble, plain, show_line, stack
+from diagnose.tui.text import assemble, plain, stack
 from diagnose.tui.widgets.choices import Choices
 from diagnose.tui.widgets.instruction import ReadOuts
+from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.paragraphs import hanging
-
-if TYPE_CHECKING:
-    from diagnose.knowledge.model import Danger
-    from diagnose.sitting.phone import AskSigns
 
 # Lines that a page keeps for its title, its keys and what went wrong, and cells beside a sign.
 _KEPT_LINES, _KEPT_CELLS = 3, 4
@@ -36,9 +33,8 @@ class SignsPage(AskedPage):
     """
 
     place = actions.SIGNS
-    BINDINGS = bindings(actions.SIGNS)
 
-    def __init__(self, talk: Talk, put: AskSigns) -> None:
+    def __init__(self, talk: Talk, put: course.AskSigns) -> None:
         super().__init__("Phone call › First: danger", talk)
         self._put = put
         self._there = {danger.id for danger in put.signs if put.there.get(danger.id)}
@@ -48,10 +44,9 @@ class SignsPage(AskedPage):
     def asked(self) -> Iterable[Widget]:
         yield Static(id="ask", markup=False)
         yield Choices(enter_goes_on=True)
-        yield Static(id="trouble", markup=False)
+        yield Line(id="trouble")
 
     def on_mount(self) -> None:
-        self.query_one("#trouble").display = False
         self.paint_all()
         self.query_one(Choices).focus()
 
@@ -81,37 +76,28 @@ class SignsPage(AskedPage):
 
     @on(Choices.Chosen)
     def _chosen(self, event: Choices.Chosen) -> None:
-        event.stop()
         self._there ^= {event.choice.name}
         self.query_one(Choices).show(self.query_one(Choices).choices, self._there, keep=True)
         self._record({event.choice.name: event.choice.name in self._there})
 
     @on(Choices.Entered)
-    def _entered(self, event: Choices.Entered) -> None:
-        event.stop()
+    def _entered(self) -> None:
         self.action_go_on()
 
     @work(group="danger")
     async def _record(self, there: dict[str, bool]) -> None:
-        from diagnose.sitting.phone import SaySigns
-
-        self._tell(await self.talk.say(SaySigns(there)))
+        self.refuse(await self.talk.say(course.SaySigns(there)))
         self.paint_all()
 
     @work(exclusive=True, group="go on")
     async def action_go_on(self) -> None:
         """The signs on the screen are answered, and no others."""
-        from diagnose.sitting.phone import SaySigns
-
         shown = {danger.id: danger.id in self._there for danger in self._shown}
-        wrong = await self.talk.say(SaySigns(shown)) if shown else _NO_ROOM
+        wrong = await self.talk.say(course.SaySigns(shown)) if shown else _NO_ROOM
         if wrong:
-            self._tell(wrong)
+            self.refuse(wrong)
         else:
             self.dismiss("on")
-
-    def _tell(self, wrong: str) -> None:
-        show_line(self.query_one("#trouble", Static), f"✗ {wrong}" if wrong else "")
 
     def action_meaning(self) -> None:
         self._plain = not self._plain

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import TYPE_CHECKING, Protocol
+from typing import Protocol
 
 from textual import events, work
 from textual.containers import VerticalScroll
@@ -11,23 +11,21 @@ from textual.content import Content
 from textual.widget import Widget
 from textual.widgets import Static
 
+from diagnose.screening.danger import Raised
+from diagnose.screening.paper import raised_in_words
+from diagnose.screening.spoken import Spoken
+from diagnose.sitting import phone as course
 from diagnose.tui import actions
-from diagnose.tui.keys import bindings
 from diagnose.tui.screens.page import Page, Result
 from diagnose.tui.text import plain, stack
 from diagnose.tui.widgets.instruction import ReadOuts, instruction_block
-
-if TYPE_CHECKING:
-    from diagnose.screening.danger import Raised
-    from diagnose.screening.spoken import Spoken
-    from diagnose.sitting.phone import Act, Phone
 
 
 class Talk(Protocol):
     """The phone call, as its pages see it."""
 
     @property
-    def phone(self) -> Phone:
+    def phone(self) -> course.Phone:
         """The course of the call."""
 
     @property
@@ -37,7 +35,7 @@ class Talk(Protocol):
     def next_language(self) -> None:
         """Go on in the next language of the trees."""
 
-    async def say(self, act: Act) -> str:
+    async def say(self, act: course.Act) -> str:
         """Take something down, and read out what danger it raised. Gives back why not, or nothing.
 
         Only to be awaited in a worker.
@@ -106,15 +104,12 @@ class ToldPage(Page[bool]):
     """
 
     place = actions.TOLD
-    BINDINGS = bindings(actions.TOLD)
 
     def __init__(self, spoken: Spoken, raised: Sequence[Raised]) -> None:
         super().__init__("Phone call › DANGER: read this out now")
         self._spoken, self._raised = spoken, raised
 
     def body(self) -> Iterable[Widget]:
-        from diagnose.screening.paper import raised_in_words
-
         trees = self.desk.trees
         lines: list[Content] = []
         for each in self._raised:

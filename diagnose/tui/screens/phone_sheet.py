@@ -2,38 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
-from typing import TYPE_CHECKING
+from collections.abc import Callable
 
 from textual.content import Content
-from textual.widget import Widget
 
+from diagnose.calls.call import Call
 from diagnose.knowledge.words import about
+from diagnose.screening import paper
+from diagnose.screening.sheet import Sheet
 from diagnose.screening.spoken import Spoken, next_language
 from diagnose.tui import actions
-from diagnose.tui.keys import bindings
 from diagnose.tui.screens.report import SavedPage
 from diagnose.tui.text import assemble, one_line
 from diagnose.tui.widgets.paragraphs import Paragraph, Paragraphs, heading, paragraph
-
-if TYPE_CHECKING:
-    from diagnose.calls.call import Call
-    from diagnose.screening.sheet import Sheet
 
 
 class SheetPage(SavedPage[bool]):
     """The dispatch sheet, what to tell the caller, and the end of the call. Dismissed with true once handed over."""
 
     place = actions.SHEET
-    BINDINGS = bindings(actions.SHEET)
 
     def __init__(self, call: Call, call_id: str, sheet: Sheet | None, language: str) -> None:
         super().__init__("Phone call › Dispatch sheet")
         self._call, self._call_id, self.sheet, self._language = call, call_id, sheet, language
         self.file_name = f"{call_id or 'unsaved-call'}-sheet"
-
-    def shown(self) -> Iterable[Widget]:
-        yield Paragraphs(id="lines")
 
     def on_mount(self) -> None:
         # The base class's own is called besides.
@@ -44,14 +36,12 @@ class SheetPage(SavedPage[bool]):
         self._paint()
 
     def _paint(self) -> None:
-        from diagnose.screening.paper import sheet_sections
-
         lines = self.query_one(Paragraphs)
         if self.sheet is None:
             lines.show([paragraph("The sheet is being drawn up.")])
             return
         shown: list[Paragraph] = []
-        for name, rows in sheet_sections(self._call, self.sheet, self._spoken):
+        for name, rows in paper.sheet_sections(self._call, self.sheet, self._spoken):
             shown.append(heading(name))
             shown += [paragraph((f"{label}  ", "bold"), text, later="   ") for label, text in rows]
         lines.show(shown)
@@ -65,14 +55,12 @@ class SheetPage(SavedPage[bool]):
             self.dismiss(True)
 
     def forms(self) -> dict[str, Callable[[], str | bytes]]:
-        from diagnose.screening.paper import html_sheet, markdown_sheet
-
         sheet = self.sheet
         if sheet is None:
             return {}
         return {
-            ".html": lambda: html_sheet(self._call, sheet, self._call_id, self._spoken),
-            ".md": lambda: markdown_sheet(self._call, sheet, self._call_id, self._spoken),
+            ".html": lambda: paper.html_sheet(self._call, sheet, self._call_id, self._spoken),
+            ".md": lambda: paper.markdown_sheet(self._call, sheet, self._call_id, self._spoken),
         }
 
     @property
@@ -82,12 +70,12 @@ class SheetPage(SavedPage[bool]):
 
 def standing_lines(sheet: Sheet) -> list[Content]:
     """The sheet in three lines, while questions are still asked."""
-    from diagnose.screening.paper import crew_in_words, how_likely, reach_in_words
-
-    likely = " · ".join(f"{how_likely(each.probability).lower()}: {one_line(each.title)}" for each in sheet.likely[:2])
+    likely = " · ".join(
+        f"{paper.how_likely(each.probability).lower()}: {one_line(each.title)}" for each in sheet.likely[:2]
+    )
     kinds = len(sheet.load.loads)
     return [
         assemble(("As it stands  ", "bold"), (sheet.urgency, "bold"), f" · {'; '.join(sheet.reasons)}"),
-        assemble(f"{crew_in_words(sheet)} · from {reach_in_words(sheet)}"),
+        assemble(f"{paper.crew_in_words(sheet)} · from {paper.reach_in_words(sheet)}"),
         assemble(f"{kinds} kind{'' if kinds == 1 else 's'} of part · {about(sheet.minutes.median)} · {likely}"),
     ]

@@ -3,19 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING
 
 from textual import on, work
 from textual.widget import Widget
 from textual.widgets import Input, Static
 
+from diagnose.sitting import phone as course
 from diagnose.tui import actions
-from diagnose.tui.keys import bindings
 from diagnose.tui.screens.phone_page import AskedPage, Talk
-from diagnose.tui.text import plain, show_line
-
-if TYPE_CHECKING:
-    from diagnose.sitting.phone import AskPlace
+from diagnose.tui.text import plain
+from diagnose.tui.widgets.line import Line
 
 _FIELDS = (
     ("site", "Site", "where"),
@@ -29,9 +26,8 @@ class WherePage(AskedPage):
     """All of it may stay empty. Dismissed with ``on`` once it was taken down, or ``back``."""
 
     place = actions.WHERE
-    BINDINGS = bindings(actions.WHERE)
 
-    def __init__(self, talk: Talk, put: AskPlace) -> None:
+    def __init__(self, talk: Talk, put: course.AskPlace) -> None:
         super().__init__("Phone call › Where", talk)
         self._put = put
 
@@ -41,17 +37,15 @@ class WherePage(AskedPage):
         for name, label, hint in _FIELDS:
             yield Static(label, classes="line", markup=False)
             yield Input(getattr(self._put, name), placeholder=hint, id=name, max_length=120)
-        yield Static(id="problem", markup=False)
+        yield Line(id="trouble")
 
     def on_mount(self) -> None:
-        self.query_one("#problem").display = False
         self.show_read_outs()
         empty = [name for name, _, _ in _FIELDS if not getattr(self._put, name)]
         self.query_one(f"#{empty[0] if empty else 'number'}", Input).focus()
 
     @on(Input.Submitted)
     def _entered(self, event: Input.Submitted) -> None:
-        event.stop()
         if event.input.id == _FIELDS[-1][0]:
             self.action_go_on()
         else:
@@ -60,11 +54,9 @@ class WherePage(AskedPage):
     @work(exclusive=True)
     async def action_go_on(self) -> None:
         """Take down what stands in the lines."""
-        from diagnose.sitting.phone import SayPlace
-
         said = {name: self.query_one(f"#{name}", Input).value.strip() for name, _, _ in _FIELDS}
-        wrong = await self.talk.say(SayPlace(**said))
+        wrong = await self.talk.say(course.SayPlace(**said))
         if wrong:
-            show_line(self.query_one("#problem", Static), f"✗ {wrong}")
+            self.refuse(wrong)
         else:
             self.dismiss("on")

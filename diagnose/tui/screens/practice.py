@@ -5,11 +5,12 @@ from __future__ import annotations
 import secrets
 from collections.abc import Callable, Iterable
 from datetime import UTC, datetime
+from functools import partial
 from typing import TYPE_CHECKING
 
 from textual import on, work
+from textual.content import Content
 from textual.widget import Widget
-from textual.widgets import Static
 
 from diagnose.calls.words import title
 from diagnose.finding.reading import trade_reader
@@ -17,7 +18,8 @@ from diagnose.knowledge.words import local_time
 from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.choosing import ChoicePage, PickPage, lettered
 from diagnose.tui.screens.page import Page, ReadingPage
-from diagnose.tui.text import assemble, one_line, plain, show_line
+from diagnose.tui.text import assemble, one_line, plain
+from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.paragraphs import told_paragraphs
 from diagnose.tui.widgets.pick_list import PickList, Row, heading
 
@@ -47,8 +49,16 @@ class PracticeScreen(Page[None]):
         super().__init__("diagnose › Practise")
         self._folder, self._trainee, self._scenario = folder, trainee, scenario
         self._wish, self._seed, self._hints = wish, seed, hints
-        self.practice_desk: Desk | None = None
+        self._desk: Desk | None = None
         self._advice: Advice | None = None
+        # What Enter on a row does.
+        self._does: dict[str, Callable[[], object]] = {}
+
+    @property
+    def practice_desk(self) -> Desk:
+        """The scenarios and the record, once they are read."""
+        assert self._desk is not None
+        return self._desk
 
     def body(self) -> Iterable[Widget]:
         yield PickList(
@@ -56,26 +66,25 @@ class PracticeScreen(Page[None]):
             reader=trade_reader(self.desk.trees),
             id="list",
         )
-        yield Static(id="told", markup=False)
+        yield Line(id="told")
 
     def on_mount(self) -> None:
-        self._tell("Reading the scenarios.")
+        self.tell("Reading the scenarios.")
         self._open()
 
     def on_screen_resume(self) -> None:
         self.query_one(PickList).clear()
-        if self.practice_desk is not None:
+        if self._desk is not None:
             self._read_record()
 
     @work(exclusive=True, group="practice")
     async def _open(self) -> None:
         """The scenarios and the record, read in a thread; without a store nothing is kept, and that is said."""
         await self.desk.store_tried.wait()
-        try:
-            self.practice_desk, told = await self.in_thread(self._read)
-        except Exception as error:
-            self._tell(sentence_of(error))
+        read = await self.worked_out(self._read)
+        if read is None:
             return
+        self._desk, told = read
         self._show(told)
         if self._scenario or self._wish is not None:
             self._begin_wanted()
@@ -95,11 +104,7 @@ class PracticeScreen(Page[None]):
 
     @work(exclusive=True, group="record")
     async def _read_record(self) -> None:
-        def read() -> None:
-            assert self.practice_desk is not None
-            self._advice = self.practice_desk.advice(self._now())
-
-        await self.in_thread(read)
+        self._advice = await self.worked_out(lambda: self.practice_desk.advice(self._now()))
         self._show()
 
     def _now(self) -> datetime:
@@ -110,20 +115,22 @@ class PracticeScreen(Page[None]):
         from diagnose.practice.scenario import LEVELS
 
         desk = self.practice_desk
-        assert desk is not None
         rows: list[Row] = []
         for practice in desk.unfinished()[:_MOST_OPEN]:
             shown = assemble((practice.scenario.title, "bold"), f"  {local_time(practice.begun_at)}, {practice.id}")
-            rows.append(Row(f"resume:{practice.id}", shown, "go on open"))
+            go_on = partial(self.sit_down, partial(desk.resume, practice), "Going on where it stopped.")
+            rows.append(self._way(f"resume:{practice.id}", shown, "go on open", go_on))
         if rows:
             rows.insert(0, heading("LEFT OPEN: Enter goes on where it stopped", 0))
         if self._advice is not None:
             rows.append(heading("NEXT FOR YOU", 0))
-            name = self._advice.scenario.title
-            rows.append(Row("advice:", assemble((name, "bold"), f"  {one_line(self._advice.why)}"), "next advised"))
+            advised = self._advice.scenario
+            shown = assemble((advised.title, "bold"), f"  {one_line(self._advice.why)}")
+            rows.append(self._way("advice", shown, "next advised", partial(self._story, advised, None)))
         rows.append(heading("A DOOR DRAWN BY CHANCE", 0))
-        rows.append(Row("draw:", plain("Any door"), "draw chance random"))
-        rows.append(Row("wish:", plain("Say what it is to be like: family, difficulty, faults, caller"), "draw chance"))
+        rows.append(self._way("draw", plain("Any door"), "draw chance random", self._draw_any))
+        wish = plain("Say what it is to be like: family, difficulty, faults, caller")
+        rows.append(self._way("wish", wish, "draw chance", self._ask_wish))
         walks = [each for each in desk.library.scenarios.values() if each.walk]
         if walks:
             rows += [heading("A DOOR HALF INSTALLED, to be commissioned", 0), *map(self._row, walks)]
@@ -133,11 +140,12 @@ class PracticeScreen(Page[None]):
                 rows.append(heading(f"SCENARIOS, {level.upper()}", 0))
                 rows += [self._row(scenario) for scenario in fitting]
         rows.append(heading("THE RECORD", 0))
-        rows.append(Row("progress:", plain(f"Progress of {one_line(desk.trainee)}"), "skills"))
-        rows.append(Row("class:", plain("The whole class, for a trainer"), "trainer"))
+        progress = plain(f"Progress of {one_line(desk.trainee)}")
+        rows.append(self._way("progress", progress, "skills", self._open_progress))
+        rows.append(self._way("class", plain("The whole class, for a trainer"), "trainer", self._open_class))
         self.query_one(PickList).show(rows)
         if told is not None:
-            self._tell(told)
+            self.tell(told)
 
     def _row(self, scenario: Scenario) -> Row:
         from diagnose.practice.scenario import family_of
@@ -149,46 +157,27 @@ class PracticeScreen(Page[None]):
             f"{scenario.id} {scenario.level} {walk} {trees.families[family].title if family in trees.families else ''}"
         )
         shown = assemble((scenario.title, "bold"), f"  {one_line(scenario.site)}")
-        return Row(f"scenario:{scenario.id}", shown, words)
+        return self._way(f"scenario:{scenario.id}", shown, words, partial(self._story, scenario, None))
 
-    def _tell(self, sentence: str) -> None:
-        show_line(self.query_one("#told", Static), sentence)
+    def _way(self, name: str, shown: Content, words: str, does: Callable[[], object]) -> Row:
+        """A row, and what Enter on it does."""
+        self._does[name] = does
+        return Row(name, shown, words)
 
     @on(PickList.Picked)
     def _picked(self, event: PickList.Picked) -> None:
-        desk = self.practice_desk
-        kind, _, identity = event.id.partition(":")
-        if desk is None:
-            return
-        self._tell("")
-        if kind == "resume":
-            practice = next(each for each in desk.unfinished() if each.id == identity)
-            self.sit_down(lambda: desk.resume(practice), "Going on where it stopped.")
-        elif kind == "advice" and self._advice is not None:
-            self._story(self._advice.scenario, None)
-        elif kind == "draw":
-            from diagnose.practice.drawing import Wish
-
-            self._draw(Wish(), secrets.randbelow(1_000_000))
-        elif kind == "wish":
-            self._ask_wish()
-        elif kind == "scenario":
-            self._story(desk.library.scenarios[identity], None)
-        elif kind == "progress":
-            self._open_progress()
-        elif kind == "class":
-            self._open_class()
+        self.tell("")
+        self._does[event.id]()
 
     def _begin_wanted(self) -> None:
         """What the command line asked for."""
         desk = self.practice_desk
-        assert desk is not None
         if self._wish is not None:
-            self._draw(self._wish, secrets.randbelow(1_000_000) if self._seed is None else self._seed)
+            self._draw(self._wish, self._seed)
         elif self._scenario in desk.library.scenarios:
             self._story(desk.library.scenarios[self._scenario], self._seed)
         else:
-            self._tell(f"'{self._scenario}' is no scenario. Pick one of these.")
+            self.tell(f"'{self._scenario}' is no scenario. Pick one of these.")
         self._wish, self._scenario = None, ""
 
     # --- drawing -------------------------------------------------------------------------------------------
@@ -216,22 +205,24 @@ class PracticeScreen(Page[None]):
         wanted: Level | None = next((each for each in LEVELS if each == level), None)
         misleading = caller == "yes" if caller else None
         wish = Wish(family=family, level=wanted, faults=int(faults), misleading=misleading)
-        self._draw(wish, secrets.randbelow(1_000_000))
+        self._draw(wish)
+
+    def _draw_any(self) -> None:
+        from diagnose.practice.drawing import Wish
+
+        self._draw(Wish())
 
     @work(exclusive=True, group="drawing")
-    async def _draw(self, wish: Wish, seed: int) -> None:
+    async def _draw(self, wish: Wish, seed: int | None = None) -> None:
         from diagnose.practice.drawing import draw_scenario
 
+        seed = secrets.randbelow(1_000_000) if seed is None else seed
         desk = self.practice_desk
-        assert desk is not None
-        self._tell("A door is being broken for you.")
-        try:
-            scenario = await self.in_thread(lambda: draw_scenario(desk.trees, desk.library, seed, wish))
-        except Exception as error:
-            self._tell(sentence_of(error))
-            return
-        self._tell("")
-        self._story(scenario, seed)
+        self.tell("A door is being broken for you.")
+        scenario = await self.worked_out(lambda: draw_scenario(desk.trees, desk.library, seed, wish))
+        if scenario is not None:
+            self.tell("")
+            self._story(scenario, seed)
 
     # --- beginning -----------------------------------------------------------------------------------------
 
@@ -242,7 +233,6 @@ class PracticeScreen(Page[None]):
         from diagnose.practice import telling
 
         desk = self.practice_desk
-        assert desk is not None
         lines = telling.opening(desk.trees, scenario)
         if scenario.id.startswith("drawn-"):
             lines.append(Told("item", f"Drawn with seed {seed}: the same seed gives the same door."))
@@ -257,11 +247,10 @@ class PracticeScreen(Page[None]):
         from diagnose.tui.screens.practice_run import PracticeRun
         from diagnose.tui.screens.practice_walk import PracticeWalk
 
-        assert self.practice_desk is not None
         try:
             sitting = begin()
         except Exception as error:
-            self._tell(sentence_of(error))
+            self.tell(sentence_of(error))
             return
         kind = PracticeWalk if sitting.session.scenario.walk else PracticeRun
         self.app.push_screen(kind(self.practice_desk, sitting, told))
@@ -272,7 +261,6 @@ class PracticeScreen(Page[None]):
         from diagnose.practice import telling
 
         desk = self.practice_desk
-        assert desk is not None
         lines = telling.progress(desk.trees, desk.trainee, desk.progress(), desk.practices(), self._advice)
         self.app.push_screen(ReadingPage("Practise › Progress", told_paragraphs(lines)))
 
@@ -281,7 +269,6 @@ class PracticeScreen(Page[None]):
         from diagnose.practice.trainer import class_view
 
         desk = self.practice_desk
-        assert desk is not None
         practices = desk.records.practices() if desk.records is not None else []
         lines = telling.whole_class(class_view(practices))
         self.app.push_screen(ReadingPage("Practise › The class", told_paragraphs(lines)))

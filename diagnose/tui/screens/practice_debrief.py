@@ -9,7 +9,6 @@ from textual.widget import Widget
 from diagnose.practice import telling
 from diagnose.practice.debrief import Debrief, html_debrief, markdown_debrief
 from diagnose.tui import actions
-from diagnose.tui.keys import bindings
 from diagnose.tui.screens.report import SavedPage
 from diagnose.tui.widgets.paragraphs import Paragraphs, told_paragraphs
 
@@ -18,7 +17,6 @@ class PracticeDebrief(SavedPage[None]):
     """Shows the whole of it; saved, it has its tables and its drawing."""
 
     place = actions.REPORT
-    BINDINGS = bindings(actions.REPORT)
 
     def __init__(self, found: Debrief, identity: str) -> None:
         super().__init__("Practise › Debriefing")

@@ -2,54 +2,39 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING, ClassVar
+from typing import ClassVar
 
 from textual import events, on, work
 from textual.containers import VerticalScroll
 from textual.widget import Widget
 from textual.widgets import Static
 
+from diagnose.calls.call import Call
 from diagnose.calls.words import Told, cautions_of, title
-from diagnose.knowledge.model import Check, Remedy, Task
+from diagnose.knowledge.model import Check, Remedy, Task, Trees
 from diagnose.knowledge.words import minutes
-from diagnose.practice import telling
-from diagnose.practice.acts import (
-    HINT_PRICE,
-    AnyAct,
-    AskFor,
-    CallIn,
-    Enter,
-    Finish,
-    Look,
-    Mend,
-    Prove,
-    TakeBack,
-    TryDoor,
-)
+from diagnose.practice import acts, telling
 from diagnose.practice.desk import Desk, Sitting
 from diagnose.practice.done import Done
 from diagnose.practice.scene import PracticeError
 from diagnose.sitting.choices import Choice
 from diagnose.sitting.places import has_place, where
+from diagnose.sitting.practised import act_on
 from diagnose.tui import actions
-from diagnose.tui.keys import bindings
 from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.choosing import ChoicePage, PickPage, choose_state, lettered
 from diagnose.tui.screens.page import Page, ReadingPage
 from diagnose.tui.screens.practice_debrief import PracticeDebrief
 from diagnose.tui.screens.sentence import SentencePage
-from diagnose.tui.text import assemble, one_line, plain, show_line
+from diagnose.tui.text import assemble, one_line, plain
 from diagnose.tui.widgets.card_layout import where_hint
 from diagnose.tui.widgets.cautions import caution_lines
 from diagnose.tui.widgets.choices import Choices
+from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.paragraphs import BLANK, Paragraph, Paragraphs, paragraph, told_paragraphs
 from diagnose.tui.widgets.pick_list import Row, heading
-
-if TYPE_CHECKING:
-    from diagnose.calls.call import Call
-    from diagnose.knowledge.model import Trees
 
 WAYS = (
     ("look", "Look or measure"),
@@ -86,7 +71,6 @@ class PracticeRun(Page[None]):
 
     place = actions.PRACTICE
     way_on = "practise --plain"
-    BINDINGS = bindings(actions.PRACTICE)
     CSS: ClassVar[str] = """
     PracticeRun #standing { height: 1; padding: 0 1; background: $panel; }
     PracticeRun #happened { height: 1fr; padding: 0 1; }
@@ -101,7 +85,7 @@ class PracticeRun(Page[None]):
     def body(self) -> Iterable[Widget]:
         yield Static(id="standing", markup=False)
         yield VerticalScroll(Paragraphs(id="acts"), id="happened", can_focus=False)
-        yield Static(id="told", markup=False)
+        yield Line(id="told")
         yield Choices()
 
     def on_mount(self) -> None:
@@ -128,13 +112,14 @@ class PracticeRun(Page[None]):
         self.query_one("#standing", Static).update(
             assemble((state, "bold"), f" · {minutes(session.clock)} · {money} of parts")
         )
-        opening = told_paragraphs(telling.opening(self.trees, session.scenario))
-        acts: list[Paragraph] = []
-        for done in session.done:
-            acts += [BLANK, *done_paragraphs(done)]
-        self.query_one("#acts", Paragraphs).show([*opening, *acts])
-        show_line(self.query_one("#told", Static), told)
+        self.query_one("#acts", Paragraphs).show(self._so_far())
+        self.tell(told)
         self.call_after_refresh(self._to_the_end)
+
+    def _so_far(self) -> list[Paragraph]:
+        """The door as it was described, and every act as it went."""
+        opening = told_paragraphs(telling.opening(self.trees, self.session.scenario))
+        return [*opening, *(line for done in self.session.done for line in (BLANK, *done_paragraphs(done)))]
 
     def _to_the_end(self) -> None:
         if self.session.done:
@@ -161,31 +146,19 @@ class PracticeRun(Page[None]):
 
     @on(Choices.Chosen)
     def _chosen(self, event: Choices.Chosen) -> None:
-        event.stop()
         self._choose_way(event.choice)
 
     def _choose_way(self, choice: Choice) -> None:
         self._take(choice.name)
 
     def _take(self, name: str) -> None:
-        """One of the ways."""
-        doers: dict[str, Callable[[], object]] = {
-            "look": self._look,
-            "mend": self._mend,
-            "prove": self._prove,
-            "state": self._state,
-            "call_in": self._call_in,
-            "found": self._found,
-            "hint": self._hint,
-            "close": self._close,
-            "door": self._door,
-        }
-        if name == "try":
-            self._do(TryDoor())
-        else:
-            doers[name]()
+        """One of the ways, each a method of its name."""
+        getattr(self, f"_{name}")()
 
-    def _do(self, act: AnyAct) -> None:
+    def _try(self) -> None:
+        self._do(acts.TryDoor())
+
+    def _do(self, act: acts.AnyAct) -> None:
         try:
             self.session.do(act)
         except Exception as error:
@@ -220,12 +193,8 @@ class PracticeRun(Page[None]):
         if not picked:
             return
         kind, _, identity = picked.partition(":")
-        acts: dict[str, AnyAct] = {
-            "check": Look(check=identity),
-            "remedy": Mend(remedy=identity),
-            "proof": Prove(proof=identity),
-        }
-        step = self.session.step_of_any(acts[kind])
+        step = self.trees.task(kind, identity)
+        assert step is not None
         while True:
             here = self.trees.energy[self.session.energy].title
             ways = [
@@ -236,7 +205,7 @@ class PracticeRun(Page[None]):
             page = _StepPage(f"Practise › {crumb}", self.session.call, kind, step, ways)
             chosen = await self.app.push_screen_wait(page)
             if chosen == "do":
-                self._do(acts[kind])
+                self._do(act_on(step))
             if chosen != "state":
                 return
             await self._change_state()
@@ -248,7 +217,7 @@ class PracticeRun(Page[None]):
     async def _change_state(self) -> None:
         state = await choose_state(self.app, "Practise › State of the door", self.trees, self.session.energy)
         if state:
-            self._do(Enter(energy=state))
+            self._do(acts.Enter(energy=state))
 
     async def _choose(self, crumb: str, ask: str, ways: Iterable[tuple[str, str]]) -> str | None:
         """One of a few things; ``None`` where none was chosen."""
@@ -260,7 +229,7 @@ class PracticeRun(Page[None]):
         absent = self.session.absent()
         picked = await self._choose("Have somebody come", "Who?" if absent else "Everybody is here.", absent.items())
         if picked:
-            self._do(CallIn(person=picked))
+            self._do(acts.CallIn(person=picked))
 
     @work(exclusive=True, group="practice")
     async def _found(self) -> None:
@@ -269,18 +238,18 @@ class PracticeRun(Page[None]):
         page = PickPage("Practise › What you found", rows, "Type a word of it", ask=ask)
         picked = await self.app.push_screen_wait(page)
         if picked:
-            self._do(TakeBack(check=picked))
+            self._do(acts.TakeBack(check=picked))
 
     @work(exclusive=True, group="practice")
     async def _hint(self) -> None:
-        prices = {about: f"{price:.0f} points" for about, price in HINT_PRICE.items()}
+        prices = {about: f"{price:.0f} points" for about, price in acts.HINT_PRICE.items()}
         ways = [
             ("next", f"What would be best next: {prices['next']}"),
             ("likely", f"The likeliest causes so far: {prices['likely']}"),
         ]
         picked = await self._choose("Hint", "What do you want to know?", ways)
         if picked:
-            self._do(AskFor(about="next" if picked == "next" else "likely"))
+            self._do(acts.AskFor(about="next" if picked == "next" else "likely"))
 
     @work(exclusive=True, group="practice")
     async def _close(self) -> None:
@@ -288,14 +257,14 @@ class PracticeRun(Page[None]):
         ways = [("return", ends.capitalize()), ("leave", "Left out of service"), ("", "Not yet")]
         picked = await self._choose("Close", "Close the call as:", ways)
         if picked == "return":
-            self._do(Finish(outcome=ends))
+            self._do(acts.Finish(outcome=ends))
         elif picked == "leave":
             ask = "Why is the door left out of service?"
             await self.app.push_screen_wait(SentencePage("Practise › Close", ask, self._left, "the reason"))
 
     async def _left(self, reason: str) -> str:
         try:
-            self.session.do(Finish(outcome="left out of service", reason=reason))
+            self.session.do(acts.Finish(outcome="left out of service", reason=reason))
         except PracticeError as error:
             return str(error)
         self._show()
@@ -307,20 +276,16 @@ class PracticeRun(Page[None]):
         self.app.push_screen(ReadingPage("Practise › The door", lines))
 
     def _finish(self) -> None:
-        self.query_one("#told", Static).update(plain("The debriefing is being worked out."))
-        self.query_one("#told", Static).display = True
+        self.tell("The debriefing is being worked out.")
         self.query_one(Choices).show(())
         self._debrief()
 
     @work(exclusive=True, group="debrief")
     async def _debrief(self) -> None:
-        try:
-            found = await self.in_thread(lambda: self._desk.finish(self.sitting))
-        except Exception as error:
-            self._show(sentence_of(error))
-            return
-        await self.app.push_screen_wait(PracticeDebrief(found, self.sitting.id))
-        self.dismiss(None)
+        found = await self.worked_out(lambda: self._desk.finish(self.sitting))
+        if found is not None:
+            await self.app.push_screen_wait(PracticeDebrief(found, self.sitting.id))
+            self.dismiss(None)
 
 
 def done_paragraphs(done: Done) -> list[Paragraph]:

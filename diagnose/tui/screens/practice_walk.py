@@ -12,7 +12,6 @@ from textual.widgets import Static
 
 from diagnose.calls.call import CallError
 from diagnose.calls.words import Told
-from diagnose.practice import telling
 from diagnose.sitting.cards import Card
 from diagnose.sitting.choices import Choice
 from diagnose.sitting.places import has_place, where
@@ -21,8 +20,9 @@ from diagnose.tui.screens.choosing import ChoicePage, PickPage, lettered
 from diagnose.tui.screens.page import ReadingPage
 from diagnose.tui.screens.practice_run import WAYS, PracticeRun, done_paragraphs
 from diagnose.tui.screens.sentence import SentencePage
-from diagnose.tui.text import one_line, plain, show_line
-from diagnose.tui.widgets.paragraphs import BLANK, Paragraph, Paragraphs, paragraph, told_paragraphs
+from diagnose.tui.text import one_line, plain
+from diagnose.tui.widgets.line import Line
+from diagnose.tui.widgets.paragraphs import Paragraphs, paragraph
 from diagnose.tui.widgets.pick_list import Row
 from diagnose.tui.widgets.step_card import StepCard
 
@@ -41,7 +41,7 @@ class PracticeWalk(PracticeRun):
     def body(self) -> Iterable[Widget]:
         yield Static(id="standing", markup=False)
         yield VerticalScroll(Paragraphs(id="acts"), id="happened", can_focus=False)
-        yield Static(id="told", markup=False)
+        yield Line(id="told")
         yield StepCard(id="card")
 
     def _offer(self) -> None:
@@ -105,10 +105,7 @@ class PracticeWalk(PracticeRun):
         if chosen == "jobs":
             await self._pick_job()
         elif chosen == "so far":
-            lines: list[Paragraph] = told_paragraphs(telling.opening(self.trees, self.session.scenario))
-            for done in self.session.done:
-                lines += [BLANK, *done_paragraphs(done)]
-            self.app.push_screen(ReadingPage("Practise › What happened so far", lines))
+            self.app.push_screen(ReadingPage("Practise › What happened so far", self._so_far()))
         elif chosen:
             self._take(chosen)
 
@@ -121,6 +118,6 @@ class PracticeWalk(PracticeRun):
                 self._do(act)
 
     def _finish(self) -> None:
-        show_line(self.query_one("#told", Static), "The debriefing is being worked out.")
+        self.tell("The debriefing is being worked out.")
         self.query_one(StepCard).wait()
         self._debrief()

@@ -3,30 +3,25 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from io import BytesIO
 from pathlib import Path
-from typing import TYPE_CHECKING
 
+from platformdirs import user_documents_path
 from textual import work
-from textual.widget import Widget
 
+from diagnose.calls.call import Call
+from diagnose.calls.document import text_of
+from diagnose.calls.pdf import PdfError
+from diagnose.calls.report import html_report, pdf_report, record, text_report
+from diagnose.settings import SettingsError, firm_of
 from diagnose.tui import actions
-from diagnose.tui.keys import bindings
 from diagnose.tui.screens.page import Result, TextPage
 from diagnose.tui.screens.sentence import SentencePage
 from diagnose.tui.widgets.paragraphs import Paragraph, Paragraphs, heading, paragraph
 
-if TYPE_CHECKING:
-    from diagnose.calls.call import Call
-    from diagnose.calls.report import Firm
-
 # Columns beyond which a table is hard to read across.
 _WIDEST = 100
-
-
-class CannotBeMade(Exception):
-    """A file cannot be made as things are; ``str`` says why and what to do."""
 
 
 class SavedPage(TextPage[Result]):
@@ -64,7 +59,7 @@ class SavedPage(TextPage[Result]):
                 made = make()
                 data = made if isinstance(made, bytes) else made.encode("utf-8")
                 return self._deliver(file.name, data) if in_browser else self._write(file, data)
-            except CannotBeMade as error:
+            except (PdfError, SettingsError) as error:
                 return str(error)
 
         ask = f"Into which file? Its ending says in which form: {', '.join(forms)}."
@@ -93,15 +88,11 @@ class ReportPage(SavedPage[None]):
     """Shows the record as it would be saved."""
 
     place = actions.REPORT
-    BINDINGS = bindings(actions.REPORT)
 
     def __init__(self, call: Call, call_id: str) -> None:
         super().__init__("Call › Record")
         self._call, self._call_id = call, call_id
         self.file_name = call_id or "unsaved-call"
-
-    def shown(self) -> Iterable[Widget]:
-        yield Paragraphs(id="lines")
 
     def on_mount(self) -> None:
         # The base class's own is called besides.
@@ -111,40 +102,16 @@ class ReportPage(SavedPage[None]):
         self._paint()
 
     def _paint(self) -> None:
-        from diagnose.calls.document import text_of
-        from diagnose.calls.report import record
-
         # Beside the page's own edges and its scroll bar.
         width = max(40, min(_WIDEST, self.app.size.width - 8))
         lines = text_of(record(self._call, self._call_id), width).splitlines()
-        self.query_one("#lines", Paragraphs).show([_line(line) for line in lines])
+        self.query_one(Paragraphs).show([_line(line) for line in lines])
 
     def forms(self) -> dict[str, Callable[[], str | bytes]]:
-        from diagnose.calls.report import html_report, text_report
+        def by(form: Callable[..., str | bytes]) -> Callable[[], str | bytes]:
+            return lambda: form(self._call, self._call_id, firm=firm_of(self.desk.settings))
 
-        return {
-            ".html": lambda: html_report(self._call, self._call_id, firm=self._firm()),
-            ".pdf": self._pdf,
-            ".txt": lambda: text_report(self._call, self._call_id, firm=self._firm()),
-        }
-
-    def _pdf(self) -> bytes:
-        from diagnose.calls.pdf import PdfError, pdf_of
-        from diagnose.calls.report import record
-
-        try:
-            return pdf_of(record(self._call, self._call_id, firm=self._firm()))
-        except PdfError as error:
-            raise CannotBeMade(str(error)) from None
-
-    def _firm(self) -> Firm:
-        """Who the record is from."""
-        from diagnose.settings import SettingsError, firm_of
-
-        try:
-            return firm_of(self.desk.settings)
-        except SettingsError as error:
-            raise CannotBeMade(str(error)) from None
+        return {".html": by(html_report), ".pdf": by(pdf_report), ".txt": by(text_report)}
 
 
 def _line(line: str) -> Paragraph:
@@ -154,6 +121,4 @@ def _line(line: str) -> Paragraph:
 
 def report_folder() -> Path:
     """Where reports are saved: ``diagnose`` in the user's folder for documents."""
-    from platformdirs import user_documents_path
-
     return user_documents_path() / "diagnose"

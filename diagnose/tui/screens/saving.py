@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from diagnose.sitting.choices import Choice
 from diagnose.tui.keys import key_for
 from diagnose.tui.saver import NotSaved, Saver
-from diagnose.tui.screens.choosing import ChoicePage
+from diagnose.tui.screens.choosing import ChoicePage, lettered
 from diagnose.tui.widgets.paragraphs import BLANK, Paragraph, Paragraphs, paragraph
 
 
@@ -22,12 +21,8 @@ class NotSavedPage(ChoicePage):
                 f"the program ends. {key_for('save')} tries again to save all of it at any time."
             ),
         )
-        choices = (
-            Choice("1", "Try again", "again"),
-            Choice("2", "Go on without saving", "without"),
-            Choice("3", "Back, what was typed is kept", ""),
-        )
-        super().__init__("Not saved", words, choices)
+        ways = [("again", "Try again"), ("without", "Go on without saving"), ("", "Back, what was typed is kept")]
+        super().__init__("Not saved", words, lettered(ways))
 
 
 class QuitUnsaved(ChoicePage):
@@ -35,12 +30,8 @@ class QuitUnsaved(ChoicePage):
 
     def __init__(self, saver: Saver) -> None:
         self._saver = saver
-        choices = (
-            Choice("1", "Try to save, then leave", "save"),
-            Choice("2", "Stay", ""),
-            Choice("3", "Leave and lose it", "leave"),
-        )
-        super().__init__("Leave without saving?", self._say(""), choices)
+        ways = [("save", "Try to save, then leave"), ("", "Stay"), ("leave", "Leave and lose it")]
+        super().__init__("Leave without saving?", self._say(""), lettered(ways))
 
     def _say(self, more: str) -> list[Paragraph]:
         count = len(self._saver.waiting)

@@ -10,7 +10,8 @@ from textual.widget import Widget
 from textual.widgets import Input, Static
 
 from diagnose.tui.screens.page import Page
-from diagnose.tui.text import plain, printable, show_line
+from diagnose.tui.text import plain, printable
+from diagnose.tui.widgets.line import Line
 
 
 class SentencePage(Page[str]):
@@ -27,9 +28,7 @@ class SentencePage(Page[str]):
         with VerticalScroll(id="page", can_focus=False):
             yield Static(plain(self._ask), markup=False)
         yield Input(self._text, placeholder=printable(f"{self._hint}, then Enter"), max_length=500)
-        problem = Static(id="problem", markup=False)
-        problem.display = False
-        yield problem
+        yield Line(id="trouble")
 
     def on_mount(self) -> None:
         self.query_one(Input).focus()
@@ -42,6 +41,6 @@ class SentencePage(Page[str]):
     async def _take(self, text: str) -> None:
         wrong = await self._keep(text)
         if wrong:
-            show_line(self.query_one("#problem", Static), f"✗ {wrong}")
+            self.refuse(wrong)
         else:
             self.dismiss(text)

@@ -7,7 +7,6 @@ from collections.abc import Iterable
 from msgspec.structs import replace
 from textual import on, work
 from textual.widget import Widget
-from textual.widgets import Static
 
 from diagnose.settings import (
     MEANINGS,
@@ -24,7 +23,8 @@ from diagnose.tui.keys import can_be_chosen, key_name, keys_of, usual_keys
 from diagnose.tui.screens.choosing import ChoicePage, PickPage, lettered
 from diagnose.tui.screens.page import Page
 from diagnose.tui.screens.sentence import SentencePage
-from diagnose.tui.text import assemble, one_line, show_line
+from diagnose.tui.text import assemble, one_line
+from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.paragraphs import paragraph
 from diagnose.tui.widgets.pick_list import PickList, Row
 
@@ -41,7 +41,7 @@ class SettingsPage(Page[None]):
 
     def body(self) -> Iterable[Widget]:
         yield PickList(search=False)
-        yield Static(id="told", markup=False)
+        yield Line(id="told")
 
     def on_mount(self) -> None:
         _, faults = load_settings()
@@ -56,7 +56,7 @@ class SettingsPage(Page[None]):
                 Row(name, assemble((f"{name:<9} ", ""), (f"{value:<24} ", "bold"), (meaning, "$text-muted")), set_in=35)
             )
         self.query_one(PickList).show(rows)
-        show_line(self.query_one("#told", Static), told)
+        self.tell(told)
 
     @on(PickList.Picked)
     def _picked(self, event: PickList.Picked) -> None:

@@ -3,26 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from typing import TYPE_CHECKING
 
 from textual.widget import Widget
 
+from diagnose.calls.store import Store
+from diagnose.learning.paper import as_html, in_lines
+from diagnose.learning.records import Lessons
+from diagnose.learning.shop import Shop, shop
 from diagnose.tui import actions
-from diagnose.tui.keys import bindings
+from diagnose.tui.screens.learned import LearnedPage
 from diagnose.tui.screens.report import SavedPage
 from diagnose.tui.widgets.paragraphs import Paragraphs, paragraph, told_paragraphs
-
-if TYPE_CHECKING:
-    from diagnose.learning.shop import Shop
-
-_NO_STORE = "There is no store of calls: {}"
 
 
 class ShopPage(SavedPage[None]):
     """What the closed calls come to. It is counted behind the screen."""
 
     place = actions.SHOP
-    BINDINGS = bindings(actions.SHOP)
     file_name = "shop"
 
     def __init__(self) -> None:
@@ -37,33 +34,17 @@ class ShopPage(SavedPage[None]):
         self.run_worker(self._count(), exclusive=True)
 
     async def _count(self) -> None:
-        from diagnose.calls.store import StoreError
-        from diagnose.learning.paper import in_lines
+        store = await self.store_of_calls()
+        self._shop = await self.worked_out(lambda: self._figures(store)) if store is not None else None
+        lines = in_lines(self._shop) if self._shop is not None else []
+        self.query_one(Paragraphs).show(told_paragraphs(lines))
 
-        text = self.query_one(Paragraphs)
-        await self.desk.store_tried.wait()
-        if self.desk.store is None:
-            text.show([paragraph(_NO_STORE.format(self.desk.store_problem))])
-            return
-        try:
-            self._shop = await self.in_thread(self._figures)
-        except StoreError as error:
-            text.show([paragraph(str(error))])
-            return
-        text.show(told_paragraphs(in_lines(self._shop)))
-
-    def _figures(self) -> Shop:
-        from diagnose.learning.records import Lessons
-        from diagnose.learning.shop import shop
-
-        assert self.desk.store is not None
-        lessons = Lessons.of(self.desk.store)
+    def _figures(self, store: Store) -> Shop:
+        lessons = Lessons.of(store)
         lessons.catch_up(self.desk.trees)
         return shop(self.desk.trees, lessons)
 
     def forms(self) -> dict[str, Callable[[], str | bytes]]:
-        from diagnose.learning.paper import as_html, in_lines
-
         shop = self._shop
         if shop is None:
             return {}
@@ -73,6 +54,4 @@ class ShopPage(SavedPage[None]):
         }
 
     def action_go_on(self) -> None:
-        from diagnose.tui.screens.learned import LearnedPage
-
         self.app.push_screen(LearnedPage())

@@ -13,16 +13,16 @@ from textual.widgets import Static
 from diagnose.finding.reading import trade_reader
 from diagnose.tui import actions
 from diagnose.tui.extras import EXTRAS, Extra
-from diagnose.tui.keys import bindings, key_for, key_name
+from diagnose.tui.keys import key_for, key_name
 from diagnose.tui.rows import call_row, meant_rows, symptom_rows
-from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.page import Page
 from diagnose.tui.stated import Stated
 from diagnose.tui.text import one_line, plain
+from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.pick_list import PickList, Row, RowShelf, heading
 
 if TYPE_CHECKING:
-    from diagnose.calls.store import CallSummary
+    from diagnose.calls.store import CallSummary, Store
     from diagnose.tui.saver import InHand
 
 _MOST_OPEN = 4
@@ -32,7 +32,6 @@ class Start(Page[None]):
     """Enter on a call left open goes on with it; on a symptom it begins a new call."""
 
     place = actions.START
-    BINDINGS = bindings(actions.START)
 
     def __init__(self) -> None:
         super().__init__("diagnose › Start")
@@ -48,7 +47,7 @@ class Start(Page[None]):
             id="list",
         )
         yield Static(id="others", markup=False)
-        yield Static(id="told", markup=False)
+        yield Line(id="told")
 
     def on_mount(self) -> None:
         self.call_after_refresh(self.desk.first_screen_stands)
@@ -68,22 +67,16 @@ class Start(Page[None]):
         """Put the calls left open above the symptoms, as far as the store can tell."""
         desk = self.desk
         if desk.store is None:
-            self._tell("" if not desk.store_problem else f"Calls cannot be saved: {desk.store_problem}")
-            return
-        self._read_calls()
+            self.tell(f"Calls cannot be saved: {desk.store_problem}" if desk.store_problem else "")
+        else:
+            self._read_calls(desk.store)
 
-    @work(thread=True, exclusive=True, group="calls", exit_on_error=False)
-    def _read_calls(self) -> None:
-        store = self.desk.store
-        if store is None:
-            return
-        try:
-            calls = store.calls(open_only=True)
-        except Exception as error:
-            # The list is a help; without it a new call can begin.
-            self.app.call_from_thread(self._tell, sentence_of(error))
-            return
-        self.app.call_from_thread(self._show_open, calls)
+    @work(exclusive=True, group="calls")
+    async def _read_calls(self, store: Store) -> None:
+        # The list is a help; without it a new call can begin.
+        calls = await self.worked_out(lambda: store.calls(open_only=True))
+        if calls is not None:
+            self._show_open(calls)
 
     def _show_open(self, calls: list[CallSummary]) -> None:
         trees = self.desk.trees
@@ -115,14 +108,11 @@ class Start(Page[None]):
         where = f" at {place}" if place else ""
         return [heading(f"NEW CALL{where}: what does the door do wrong?", 0), *symptom_rows(trees), *above]
 
-    def _tell(self, sentence: str) -> None:
-        self.query_one("#told", Static).update(plain(sentence))
-
     @on(PickList.Picked)
     def _picked(self, event: PickList.Picked) -> None:
         kind, _, identity = event.id.partition(":")
         if kind == "call":
-            self._tell(self.desk.resume(identity))
+            self.tell(self.desk.resume(identity))
         elif kind == "symptom":
             self.new_call(Stated(symptoms=tuple(identity.split("+"))))
         elif kind == "walk":
@@ -156,7 +146,7 @@ class Start(Page[None]):
         await self.desk.store_tried.wait()
         asked = self.desk.asked
         if isinstance(asked, str):
-            self._tell(self.desk.resume(asked))
+            self.tell(self.desk.resume(asked))
         else:
             self.new_call(asked)
 
@@ -165,7 +155,7 @@ class Start(Page[None]):
         """End the call left open that is highlighted, with a reason."""
         from diagnose.tui.screens.ending import end_call
 
-        self._tell(await end_call(self, self.query_one(PickList).highlighted, "Start"))
+        self.tell(await end_call(self, self.query_one(PickList).highlighted, "Start"))
         self.show_calls()
 
     def action_calls(self) -> None:

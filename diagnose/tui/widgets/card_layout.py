@@ -8,16 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
+from diagnose.sitting.cards import Card
 from diagnose.tui.keys import key_for
 from diagnose.tui.text import plain
 from diagnose.tui.widgets.cautions import caution_line, cautions_in_short
 from diagnose.tui.widgets.choices import choice_rows
 from diagnose.tui.widgets.paragraphs import BLANK, Paragraph, hanging, paragraph
-
-if TYPE_CHECKING:
-    from diagnose.sitting.cards import Card
 
 # The longest line that is read with ease; what a scrolling text keeps clear at its sides; and the key for cautions.
 MOST_COLUMNS, _SIDES, WHOLE_KEY = 100, 2, "PgUp"
@@ -41,11 +38,6 @@ class Layout:
     def fits(self) -> bool:
         """All of it is in view at once."""
         return self.rows <= self.height
-
-    @property
-    def answerable(self) -> bool:
-        """Everything that can be said is in view, with a line of the words and the one that says there are more."""
-        return self.fits or self.said + 2 <= self.height
 
 
 def where_hint() -> str:

@@ -10,7 +10,7 @@ from diagnose.knowledge.model import Caution
 from diagnose.tui.text import assemble, stack
 
 # Colours after ANSI Z535.4 (red, orange, yellow, blue); the alert sign is not for NOTICE, which is not about injury.
-_LOOKS = {
+LOOKS = {
     "DANGER": ("▲▲▲ DANGER ", "bold white on #a80000"),
     "WARNING": ("▲▲ WARNING ", "bold black on #ff8c1a"),
     "CAUTION": ("▲ CAUTION ", "bold black on #ffd91a"),
@@ -20,7 +20,7 @@ _LOOKS = {
 
 def caution_line(caution: Caution) -> Content:
     """The word in its block, then the text, in bold for DANGER."""
-    sign, look = _LOOKS[caution.word]
+    sign, look = LOOKS[caution.word]
     return assemble((f" {sign}", look), " ", (caution.text, "bold" if caution.word == "DANGER" else ""))
 
 
@@ -31,6 +31,6 @@ def caution_lines(cautions: Sequence[Caution]) -> Content:
 def cautions_in_short(cautions: Sequence[Caution], key: str) -> Content:
     """Their signal words alone, of cautions that were read before, and the ``key`` that shows them whole."""
     words: Collection[str] = dict.fromkeys(caution.word for caution in cautions)
-    blocks = [(f" {sign}", look) for sign, look in (_LOOKS[word] for word in words)]
+    blocks = [(f" {sign}", look) for sign, look in (LOOKS[word] for word in words)]
     parts = [part for block in blocks for part in (block, " ")]
     return assemble(*parts, "as before; whole: ", (key, "bold"))

@@ -2,32 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import TYPE_CHECKING
-
 from textual.content import Content
+from textual.reactive import reactive
 from textual.widget import Widget
 
+from diagnose.reasoning.chain import Link, drawn
 from diagnose.tui.text import assemble, fit
-
-if TYPE_CHECKING:
-    from diagnose.reasoning.chain import Link
 
 
 class ChainStrip(Widget):
     """Shown on wide screens, while a complaint hangs on a chain."""
 
-    def __init__(self, *, id: str | None = None) -> None:
-        super().__init__(id=id)
-        self._chain: tuple[Link, ...] = ()
+    chain: reactive[tuple[Link, ...]] = reactive(())
 
-    def show(self, chain: Sequence[Link]) -> None:
-        self._chain = tuple(chain)
-        self.set_class(len(self._chain) > 1, "-linked")
-        self.refresh()
+    def watch_chain(self, chain: tuple[Link, ...]) -> None:
+        self.set_class(len(chain) > 1, "-linked")
 
     def render(self) -> Content:
-        from diagnose.reasoning.chain import drawn
-
         label, width = "Chain  ", self.size.width
-        return fit(assemble((label, "bold"), drawn(self._chain, width - len(label))), width)
+        return fit(assemble((label, "bold"), drawn(self.chain, width - len(label))), width)

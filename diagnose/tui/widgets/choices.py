@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
+from dataclasses import dataclass
 from typing import ClassVar
 
 from textual import events
@@ -32,12 +33,11 @@ class Choices(Widget, can_focus=True):
         Binding("space", "tick", show=False),
     ]
 
+    @dataclass
     class Chosen(Message):
         """One was chosen, by key, arrow and Enter, or click."""
 
-        def __init__(self, choice: Choice) -> None:
-            super().__init__()
-            self.choice = choice
+        choice: Choice
 
     class Entered(Message):
         """Enter was pressed where it goes on, whatever is highlighted."""

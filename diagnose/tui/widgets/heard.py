@@ -3,44 +3,52 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
+from textual.content import Content
 from textual.widgets import Static
 
+from diagnose.knowledge.model import Trees
+from diagnose.screening import handover
+from diagnose.sitting.handover import FromThePhone
 from diagnose.tui.keys import key_for
 from diagnose.tui.text import assemble, fit, one_line, plain, stack
 from diagnose.tui.widgets.paragraphs import hanging
 
-if TYPE_CHECKING:
-    from diagnose.knowledge.model import Trees
-    from diagnose.screening import handover
-    from diagnose.sitting.handover import FromThePhone
-
+_SET_IN = " " * 6
 # As many as the styles give it in a tall window.
 _ROWS_IF_TALL = 8
 
 
 class FromPhone(Static):
-    """What was said on the phone, the dangers first, a line each; gone once somebody at the door has looked."""
+    """What was said on the phone, the dangers first; gone once somebody at the door has looked.
+
+    Each has a line of its own; in a small window the dangers stand together, so that the caller's words do, too.
+    """
 
     def show(self, said: FromThePhone | None) -> None:
         self.display = said is not None
         if said is None:
             return
-        rows = [
-            assemble((f"{r.danger.word} told: ", "bold $text-error"), one_line(r.danger.title)) for r in said.dangers
-        ]
+        dangers = [_danger(each.danger.word, each.danger.title) for each in said.dangers]
+        rows = []
         for label, text in (
-            ("Caller", ", ".join(said.caller)),
             *(("Said", f"“{words}”") for words in said.words),
+            ("Caller", ", ".join(said.caller)),
             ("Told", "; ".join(f"{what} {answer}" for what, answer in said.told)),
         ):
             if text:
                 rows.append(assemble((f"{label}  ", "bold"), one_line(text)))
         width = max(self.app.size.width - 2, 40)
-        wrapped = [line for row in rows for line in hanging(row, width, "      ")]
-        whole = len(wrapped) <= _ROWS_IF_TALL and self.screen.has_class("-tall")
-        self.update(stack(wrapped if whole else [fit(row, width) for row in rows]))
+        wrapped = [line for row in [*dangers, *rows] for line in hanging(row, width, _SET_IN)]
+        if len(wrapped) > _ROWS_IF_TALL or not self.screen.has_class("-tall"):
+            titles = "; ".join(each.danger.title for each in said.dangers)
+            together = hanging(_danger(said.dangers[0].danger.word, titles), width, _SET_IN) if titles else []
+            wrapped = [*together, *(fit(row, width) for row in rows)]
+        self.update(stack(wrapped))
+
+
+def _danger(word: str, title: str) -> Content:
+    return assemble((f"{word} told: ", "bold $text-error"), one_line(title))
 
 
 class Recheck(Static):
@@ -50,5 +58,5 @@ class Recheck(Static):
         self.display = bool(rechecks)
         if rechecks:
             more = f", +{len(rechecks) - 1}" if len(rechecks) > 1 else ""
-            sentence = f"Told, see for yourself ({key_for('again')}{more}): {trees.checks[rechecks[0].check].text}"
+            sentence = f"See for yourself ({key_for('again')}{more}): {trees.checks[rechecks[0].check].text}"
             self.update(fit(plain(one_line(sentence), "bold"), max(self.app.size.width - 2, 40)))

@@ -3,27 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from typing import TYPE_CHECKING
 
 from textual.content import Content
 from textual.widgets import Static
 
+from diagnose.screening.danger import Raised
+from diagnose.screening.spoken import Spoken
 from diagnose.tui.keys import key_for
 from diagnose.tui.text import assemble, fit, plain, stack
+from diagnose.tui.widgets.cautions import LOOKS
 
-if TYPE_CHECKING:
-    from diagnose.screening.danger import Raised
-    from diagnose.screening.spoken import Spoken
-
-_LOOKS = {"DANGER": ("▲▲▲ DANGER", "bold white on #a80000"), "WARNING": ("▲▲ WARNING", "bold black on #ff8c1a")}
 # Of the screen's height the read-outs take one line in so many, and so many lines at least.
 _SHARE, _LEAST = 4, 3
 
 
 def instruction_block(word: str, text: str, tick: str = "") -> Content:
     """The signal word, whether the caller heard it, then what to read out, in bold."""
-    sign, look = _LOOKS[word]
-    return assemble((f" {sign} ", look), f" {tick} " if tick else " ", (text, "bold"))
+    sign, look = LOOKS[word]
+    return assemble((f" {sign}", look), f" {tick} " if tick else " ", (text, "bold"))
 
 
 class ReadOuts(Static):

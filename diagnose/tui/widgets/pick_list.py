@@ -69,17 +69,18 @@ def heading(text: str, level: int = 1) -> Row:
 
 
 class PickList(Vertical):
-    """``Picked`` for Enter or a click, ``Moved`` whenever another line is highlighted."""
+    """``Picked`` for Enter or a click, ``Moved`` whenever another line is highlighted, or ``""`` where none is.
 
+    Enter where nothing is highlighted is left to the page.
+    """
+
+    @dataclass
     class Picked(Message):
-        def __init__(self, id: str) -> None:
-            super().__init__()
-            self.id = id
+        id: str
 
+    @dataclass
     class Moved(Message):
-        def __init__(self, id: str) -> None:
-            super().__init__()
-            self.id = id
+        id: str
 
     def __init__(
         self,
@@ -105,7 +106,7 @@ class PickList(Vertical):
 
     def compose(self) -> ComposeResult:
         if self._search:
-            yield Input(placeholder=self._hint, id="search", max_length=200)
+            yield Input(placeholder=self._hint, id="search", max_length=300)
         yield OptionList(markup=False)
         yield Static(id="none", markup=False)
 
@@ -153,6 +154,8 @@ class PickList(Vertical):
         none = self.query_one("#none", Static)
         none.update(plain("" if first is not None else "Nothing fits what is typed. Type less, or other words."))
         none.display = first is None and bool(self.typed)
+        if first is None:
+            self.post_message(self.Moved(""))
 
     def _by_words(self, typed: str) -> list[Row]:
         if self._shelf is None:
@@ -183,8 +186,9 @@ class PickList(Vertical):
 
     @on(Input.Submitted)
     def _entered(self, event: Input.Submitted) -> None:
-        event.stop()
-        self._list.action_select()
+        if self.highlighted:
+            event.stop()
+            self._list.action_select()
 
     def on_key(self, event: events.Key) -> None:
         """Arrows move in the list while one types."""

@@ -3,18 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING
+from dataclasses import dataclass
 
 from textual import on
 from textual.app import ComposeResult
 from textual.containers import Vertical
 from textual.message import Message
-from textual.widgets import Input, Static
+from textual.widgets import Input
 
-from diagnose.tui.text import printable, show_line
-
-if TYPE_CHECKING:
-    from diagnose.calls.answering import Understood
+from diagnose.calls.answering import AnswerError, Understood
+from diagnose.tui.text import printable
+from diagnose.tui.widgets.line import Line
 
 KEEP_ANYWAY = "Enter again keeps it; or type it anew."
 
@@ -22,12 +21,11 @@ KEEP_ANYWAY = "Enter again keeps it; or type it anew."
 class Reading(Vertical):
     """An input and a line below it. A number that seems wrong is asked about once, and taken at the second Enter."""
 
+    @dataclass
     class Taken(Message):
         """``text`` is an answer, and confirmed where it was doubted."""
 
-        def __init__(self, text: str) -> None:
-            super().__init__()
-            self.text = text
+        text: str
 
     def __init__(self, *, id: str | None = None) -> None:
         super().__init__(id=id)
@@ -36,7 +34,7 @@ class Reading(Vertical):
 
     def compose(self) -> ComposeResult:
         yield Input(id="typed", max_length=600, select_on_focus=False)
-        yield Static(id="problem", markup=False)
+        yield Line(id="problem")
 
     def show(self, hint: str, understand: Callable[[str], Understood]) -> None:
         """Ask anew, with an empty line. ``understand`` raises ``AnswerError`` for what is no answer."""
@@ -53,7 +51,7 @@ class Reading(Vertical):
 
     def say(self, sentence: str) -> None:
         """What is wrong, below the line; the text stays."""
-        show_line(self.query_one("#problem", Static), sentence)
+        self.query_one("#problem", Line).say(sentence)
 
     @on(Input.Changed)
     def _typing(self, event: Input.Changed) -> None:
@@ -64,8 +62,6 @@ class Reading(Vertical):
 
     @on(Input.Submitted)
     def _submitted(self, event: Input.Submitted) -> None:
-        from diagnose.calls.answering import AnswerError
-
         event.stop()
         if self._understand is None:
             return

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from rich.cells import cell_len
 from textual.content import Content
+from textual.reactive import reactive
 from textual.widget import Widget
 
 from diagnose.knowledge.words import about
@@ -30,13 +31,7 @@ class Standing:
 class Status(Widget):
     """One line; where it is too narrow the interval goes first, and never the saved sign."""
 
-    def __init__(self, *, id: str | None = None) -> None:
-        super().__init__(id=id)
-        self._standing = Standing()
-
-    def show(self, standing: Standing) -> None:
-        self._standing = standing
-        self.refresh()
+    standing: reactive[Standing] = reactive(Standing())
 
     def render(self) -> Content:
         width = self.size.width
@@ -48,7 +43,7 @@ class Status(Widget):
 
     def _versions(self) -> list[str]:
         """The words before the saved sign, the fullest first."""
-        standing = self._standing
+        standing = self.standing
         if standing.left is None:
             left = short = "working out the time left"
         elif standing.left <= 0:
@@ -64,9 +59,9 @@ class Status(Widget):
         ]
 
     def _saved(self) -> tuple[str, str]:
-        if self._standing.safe:
+        if self.standing.safe:
             return "saved ✓", "$text-success"
-        return f"NOT SAVED ({self._standing.unsaved})", "bold reverse"
+        return f"NOT SAVED ({self.standing.unsaved})", "bold reverse"
 
 
 def _with_interval(left: float, low: float, high: float) -> str:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING, ClassVar
+from dataclasses import dataclass
+from typing import ClassVar
 
 from textual import on
 from textual.app import ComposeResult
@@ -12,18 +13,17 @@ from textual.containers import Vertical
 from textual.message import Message
 from textual.widgets import Input, Static
 
+from diagnose.calls.answering import Understood
 from diagnose.sitting.cards import Card
 from diagnose.tui import actions
 from diagnose.tui.keys import bindings
-from diagnose.tui.text import plain, show_line
+from diagnose.tui.text import plain
 from diagnose.tui.widgets.card_layout import Layout, lay_out
 from diagnose.tui.widgets.choices import Choices
+from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.paragraphs import Paragraphs, paragraph
 from diagnose.tui.widgets.reading import Reading
 from diagnose.tui.widgets.watched import Watched
-
-if TYPE_CHECKING:
-    from diagnose.calls.answering import Understood
 
 WAITS = "▼ more: Space or PgDn, then what can be said"
 READ_FIRST = "Read it to its end first: Space or PgDn."
@@ -45,12 +45,11 @@ class StepCard(Vertical):
 
     BINDINGS: ClassVar[list[BindingType]] = bindings(actions.CARD)
 
+    @dataclass
     class Laid(Message):
         """The card was laid out anew: it takes ``rows``."""
 
-        def __init__(self, rows: int) -> None:
-            super().__init__()
-            self.rows = rows
+        rows: int
 
     def __init__(self, *, id: str | None = None) -> None:
         super().__init__(id=id)
@@ -67,12 +66,11 @@ class StepCard(Vertical):
         with _Words(id="words"):
             yield Paragraphs(id="ask")
         yield Static(id="more", markup=False)
-        yield Static(id="trouble", markup=False)
+        yield Line(id="trouble")
         yield Choices(id="choices")
         yield Reading(id="reading")
 
     def on_mount(self) -> None:
-        self.say("")
         self.wait()
 
     def wait(self, sentence: str = "") -> None:
@@ -104,7 +102,7 @@ class StepCard(Vertical):
         if self.card is not None and self.card.reading is not None and not self.is_waiting:
             self.query_one(Reading).say(sentence)
             return
-        show_line(self.query_one("#trouble", Static), sentence)
+        self.query_one("#trouble", Line).say(sentence)
 
     @property
     def begun(self) -> bool:

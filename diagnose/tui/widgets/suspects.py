@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 from textual.content import Content
 from textual.widget import Widget
 
+from diagnose.calls.verdict import Suspect
+from diagnose.knowledge.words import percent
 from diagnose.sitting.view import top_suspects
 from diagnose.tui.keys import key_for
-from diagnose.tui.text import assemble, fit, percent, plain, stack
+from diagnose.tui.text import assemble, fit, plain, stack
 from diagnose.tui.widgets.paragraphs import hanging
-
-if TYPE_CHECKING:
-    from diagnose.calls.verdict import Suspect
 
 # Cells of a bar; the width from which a longer one leaves room for the title; the width below which a title has a
 # line of its own.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from textual.content import Content
+from textual.reactive import reactive
 from textual.widget import Widget
 
 from diagnose.tui.text import fit, one_line, plain
@@ -11,13 +12,7 @@ from diagnose.tui.text import fit, one_line, plain
 class TitleBar(Widget):
     """One line that says where one is, such as ``Call › Why this next?``."""
 
-    def __init__(self, title: str = "", *, id: str | None = None) -> None:
-        super().__init__(id=id)
-        self._title = one_line(title)
-
-    def show(self, title: str) -> None:
-        self._title = one_line(title)
-        self.refresh()
+    where: reactive[str] = reactive("")
 
     def render(self) -> Content:
-        return fit(plain(self._title), self.size.width)
+        return fit(plain(one_line(self.where)), self.size.width)

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from textual.content import Content
+from textual.reactive import reactive
 from textual.widget import Widget
 
 from diagnose.sitting.view import TrailItem
@@ -19,23 +18,17 @@ SIGNS = {"answer": "·", "try": "⚒", "proof": "✓"}
 class Trail(Widget):
     """The latest of the trail, as many as fit whole."""
 
-    def __init__(self, *, id: str | None = None) -> None:
-        super().__init__(id=id)
-        self._items: tuple[TrailItem, ...] = ()
-
-    def show(self, items: Sequence[TrailItem]) -> None:
-        self._items = tuple(items)
-        self.refresh()
+    items: reactive[tuple[TrailItem, ...]] = reactive(())
 
     def render(self) -> Content:
         width, height = self.size
         latest: list[list[Content]] = []
-        for item in reversed(self._items):
+        for item in reversed(self.items):
             lines = _lines_of(item, width)
             if latest and sum(map(len, latest)) + len(lines) >= height:
                 break
             latest.insert(0, lines)
-        earlier = len(self._items) - len(latest)
+        earlier = len(self.items) - len(latest)
         key = key_for("answers")
         title = assemble(
             ("Answers given", "bold"), (f" ({earlier} earlier: {key})" if earlier else f" ({key})", "$text-muted")

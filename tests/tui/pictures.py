@@ -1,6 +1,6 @@
 """Pictures of the main screens for the README, drawn from a call that never was, on a door of our invention.
 
-python -m diagnose.tui.pictures FOLDER
+python -m tests.tui.pictures FOLDER
 """
 
 from __future__ import annotations
@@ -11,19 +11,17 @@ import sys
 import tempfile
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
 
-from textual.pilot import Pilot
-
+from diagnose.calls.call import Call
+from diagnose.calls.store import Store
+from diagnose.knowledge.load import load_trees
+from diagnose.knowledge.model import Trees
 from diagnose.sitting.course import bearing
 from diagnose.sitting.say import GoTo
 from diagnose.tui.app import DiagnoseApp
 from diagnose.tui.saver import InHand, Saver
 from diagnose.tui.screens.interview import Interview
-
-if TYPE_CHECKING:
-    from diagnose.calls.call import Call
-    from diagnose.knowledge.model import Trees
+from tests.tui.conftest import settled
 
 SIZE = (100, 30)
 _SITE, _DOOR = "Lindqvist Cold Store", "Dock 4"
@@ -43,10 +41,6 @@ def take_pictures(folder: Path, trees: Trees | None = None) -> list[Path]:
 
 
 async def _take(folder: Path, trees: Trees | None) -> list[Path]:
-    from diagnose.calls.call import Call
-    from diagnose.calls.store import Store
-    from diagnose.knowledge.load import load_trees
-
     trees = trees or load_trees()
     folder.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory() as place:
@@ -60,14 +54,14 @@ async def _take(folder: Path, trees: Trees | None) -> list[Path]:
             written.append(file)
 
         async with app.run_test(size=SIZE) as pilot:
-            await _rest(pilot)
+            await settled(pilot)
             picture("start")
             saver = Saver(store)
             facts = {fact: value for fact, value in _FACTS.items() if fact in trees.facts}
             symptom = _SYMPTOM if _SYMPTOM in trees.symptoms else next(iter(trees.symptoms))
             call = Call(trees, facts, [symptom], site=_SITE, door=_DOOR, recorder=saver, clock=lambda: _AT)
             app.open(InHand(call, saver))
-            await _rest(pilot)
+            await settled(pilot)
             screen = app.screen
             assert isinstance(screen, Interview)
             picture("question")
@@ -77,34 +71,34 @@ async def _take(folder: Path, trees: Trees | None) -> list[Path]:
             reading = _a_reading(call)
             screen.sitting.do(GoTo(kind="check", step=reading))
             screen.show_call(f"Taken: {answer}")
-            await _rest(pilot)
+            await settled(pilot)
             # Whatever has to come before the reading is so.
             while screen.card is not None and screen.card.reading is None:
                 await pilot.press("1")
-                await _rest(pilot)
+                await settled(pilot)
             await pilot.press(*"240", "enter")
-            await _rest(pilot)
+            await settled(pilot)
             picture("reading")
             call.answer(reading, "0.4")
             screen.show_call("Taken: 0.4")
-            await _rest(pilot)
+            await settled(pilot)
             picture("next-step")
             for key, name in (("f2", "why"), ("ctrl+e", "evidence"), ("ctrl+w", "map")):
                 await pilot.press(key)
-                await _rest(pilot)
+                await settled(pilot)
                 picture(name)
                 await pilot.press("escape")
-                await _rest(pilot)
+                await settled(pilot)
             remedy = next(iter(trees.causes[screen.view.suspects[0].cause].remedies)) if screen.view else ""
             call.tried(remedy, worked=True)
             screen.show_call("Done. Now prove it.")
-            await _rest(pilot)
+            await settled(pilot)
             picture("proof")
             await pilot.press("f7", *"drop along", "enter")
-            await _rest(pilot)
+            await settled(pilot)
             for typed in ("120", "16", "150", "12"):
                 await pilot.press(*typed, "enter")
-            await _rest(pilot)
+            await settled(pilot)
             picture("calculator")
         store.close()
     return written
@@ -114,17 +108,6 @@ def _a_reading(call: Call) -> str:
     """The most telling voltage that bears on the case."""
     checks = call.trees.checks
     return next(check for check in bearing(call) if checks[check].kind == "reading" and checks[check].unit == "V")
-
-
-async def _rest(pilot: Pilot[None]) -> None:
-    """Until nothing is being worked out any more."""
-    for _ in range(500):
-        await pilot.pause(0.02)
-        screen = pilot.app.screen
-        working = [worker for worker in pilot.app.workers if worker.group in ("think", "prepare", "calls")]
-        if all(worker.is_finished for worker in working) and not (isinstance(screen, Interview) and screen.is_waiting):
-            await pilot.pause()
-            return
 
 
 def _without_links(picture: str) -> str:
