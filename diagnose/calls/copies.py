@@ -29,8 +29,7 @@ class Copies(Store):
     # --- reading -------------------------------------------------------------------------------------------
 
     def ids(self) -> set[str]:
-        with self._reading() as connection:
-            return set(connection.execute("SELECT id FROM call").scalars())
+        return set(self._values("SELECT id FROM call"))
 
     def ids_to_go_on_with(self) -> set[str]:
         """The calls that are open, and those before them at the same doors."""
@@ -41,8 +40,7 @@ class Copies(Store):
             "ON before.site_folded = opened.site_folded AND before.door_folded = opened.door_folded "
             "AND (before.site_folded <> '' OR before.door_folded <> '') WHERE opened.outcome IS NULL"
         )
-        with self._reading() as connection:
-            return set(connection.execute(f"{opened} UNION {before}").scalars())
+        return set(self._values(f"{opened} UNION {before}"))
 
     def forgotten(self) -> set[str]:
         """The calls that were taken out of this store for good. One that somebody brought in since is none of them."""
@@ -50,22 +48,19 @@ class Copies(Store):
             "SELECT call_id FROM forgotten "
             "WHERE NOT EXISTS (SELECT * FROM event WHERE event.call_id = forgotten.call_id)"
         )
-        with self._reading() as connection:
-            return set(connection.execute(query).scalars())
+        return set(self._values(query))
 
     def counts(self, ids: Sequence[str]) -> dict[str, int]:
         """How many events each of these calls has; those that have none are left out."""
         query = "SELECT call_id, COUNT(*) FROM event WHERE call_id IN :ids GROUP BY call_id"
-        with self._reading() as connection:
-            return dict(connection.execute(query, {"ids": ids}))
+        return dict(self._rows(query, {"ids": ids}))
 
     def kept(self, ids: Sequence[str]) -> dict[str, Kept]:
         """These calls, without those that have no event here."""
         query = "SELECT id, begun_at, body FROM call JOIN event ON call_id = id WHERE id IN :ids ORDER BY id, sequence"
         found: dict[str, Kept] = {}
-        with self._reading() as connection:
-            for call_id, begun_at, body in connection.execute(query, {"ids": ids}):
-                found.setdefault(call_id, Kept(begun_at, [])).bodies.append(body)
+        for call_id, begun_at, body in self._rows(query, {"ids": ids}):
+            found.setdefault(call_id, Kept(begun_at, [])).bodies.append(body)
         return found
 
     # --- writing: each of these is one transaction ---------------------------------------------------------

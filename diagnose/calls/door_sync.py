@@ -138,8 +138,7 @@ class _Lines(Doors):
 
     def lines(self, door_id: str) -> list[Line]:
         query = 'SELECT "at", "by", body FROM door_revision WHERE door_id = :id ORDER BY number'
-        with self._reading() as connection:
-            return [Line(*row) for row in connection.execute(query, {"id": door_id})]
+        return [Line(*row) for row in self._rows(query, {"id": door_id})]
 
     def door_at(self, record: DoorRecord) -> str | None:
         """The id of the door that has this record's site and name."""

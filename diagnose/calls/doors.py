@@ -258,8 +258,7 @@ class Doors(Store):
             f"SELECT id, site, name, updated_at FROM door WHERE {where or '1 = 1'} "
             f"ORDER BY site_folded, name_folded LIMIT {most}"
         )
-        with self._reading() as connection:
-            return [DoorFound(*row) for row in connection.execute(query, words)]
+        return [DoorFound(*row) for row in self._rows(query, words)]
 
     def one(self, text: str) -> Revision:
         """The one door that is meant: by its id, or by letters of its site and name. Raises ``StoreError``."""
@@ -291,8 +290,7 @@ class Doors(Store):
 
     def replaced(self, before: str) -> int:
         """How many records made before a moment (ISO 8601 in UTC) have a later one of their door."""
-        with self._reading() as connection:
-            return int(connection.execute(f"SELECT COUNT(*) FROM {_REPLACED}", {"before": before}).scalar())
+        return int(self._values(f"SELECT COUNT(*) FROM {_REPLACED}", {"before": before})[0])
 
     def drop_replaced(self, before: str) -> None:
         """Take those records out for good."""

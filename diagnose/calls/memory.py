@@ -62,8 +62,7 @@ class Memories(Store):
             "AND TRIM(door_folded) = :door AND trouble = '' ORDER BY opened_at, call_id"
         )
         folds = {"site": folded_text(site.strip()), "door": folded_text(name.strip())}
-        with self._reading() as connection:
-            return [_Call(call, last, outcome is not None) for call, last, outcome in connection.execute(query, folds)]
+        return [_Call(call, last, outcome is not None) for call, last, outcome in self._rows(query, folds)]
 
     def _kept(self, trees: Trees, door_id: str, marks: Sequence[str]) -> tuple[int, Memory]:
         """How many of the calls are in what is kept, and that; 0 and nothing where it is of others."""

@@ -17,7 +17,7 @@ from typing import Any, Literal, Self, get_args
 
 import msgspec
 
-from diagnose.calls.database import Connection, Database, like, open_database, usual_place
+from diagnose.calls.database import Connection, Database, Values, like, open_database, usual_place
 from diagnose.calls.database import Taken as Taken
 from diagnose.calls.events import AnyEvent
 from diagnose.calls.faults import ConnectionLost
@@ -185,8 +185,7 @@ class Store:
         except Taken:
             numbers = [row["sequence"] for row in rows]
             query = "SELECT body FROM event WHERE call_id = :id AND sequence IN :numbers ORDER BY sequence"
-            with self._reading() as connection:
-                there = list(connection.execute(query, {"id": call_id, "numbers": numbers}).scalars())
+            there = self._values(query, {"id": call_id, "numbers": numbers})
             if there != [row["body"] for row in rows]:
                 raise MovedOn(call_id, numbers[0], tuple(self.events(call_id))) from None
 
@@ -198,8 +197,7 @@ class Store:
 
     def count(self, call_id: str) -> int:
         """How many events a call has; 0 where there is none of that id."""
-        with self._reading() as connection:
-            return int(connection.execute("SELECT COUNT(*) FROM event WHERE call_id = :id", {"id": call_id}).scalar())
+        return int(self._values("SELECT COUNT(*) FROM event WHERE call_id = :id", {"id": call_id})[0])
 
     def events(self, call_id: str) -> list[AnyEvent]:
         """A call's events in order.
@@ -207,8 +205,7 @@ class Store:
         Raises ``StoreError`` for an unknown call, and for an event that this program cannot read.
         """
         query = "SELECT body FROM event WHERE call_id = :id ORDER BY sequence"
-        with self._reading() as connection:
-            bodies = list(connection.execute(query, {"id": call_id}).scalars())
+        bodies = self._values(query, {"id": call_id})
         if not bodies:
             raise StoreError(f"There is no call '{call_id}' in {self.where}. 'diagnose log' lists them.")
         return [_decoded(body, call_id, number) for number, body in enumerate(bodies, start=1)]
@@ -217,9 +214,8 @@ class Store:
         """The events of a few calls, in one reading. Raises ``StoreError`` for an event that cannot be read."""
         query = "SELECT call_id, body FROM event WHERE call_id IN :ids ORDER BY call_id, sequence"
         bodies: dict[str, list[str]] = {call_id: [] for call_id in call_ids}
-        with self._reading() as connection:
-            for call_id, body in connection.execute(query, {"ids": call_ids}):
-                bodies[call_id].append(body)
+        for call_id, body in self._rows(query, {"ids": call_ids}):
+            bodies[call_id].append(body)
         return [
             [_decoded(body, call_id, number) for number, body in enumerate(some, start=1)]
             for call_id, some in bodies.items()
@@ -361,8 +357,16 @@ class Store:
         }
 
     def _begun_at(self, call_id: str) -> str:
+        return str(self._values("SELECT begun_at FROM call WHERE id = :id", {"id": call_id})[0])
+
+    def _rows(self, query: str, values: Values | None = None) -> list[tuple[Any, ...]]:
+        """All that a question finds."""
         with self._reading() as connection:
-            return str(connection.execute("SELECT begun_at FROM call WHERE id = :id", {"id": call_id}).scalar())
+            return list(connection.execute(query, values or {}))
+
+    def _values(self, query: str, values: Values | None = None) -> list[Any]:
+        """The one column that a question asks for."""
+        return [row[0] for row in self._rows(query, values)]
 
     @contextmanager
     def _reading(self) -> Iterator[Connection]:

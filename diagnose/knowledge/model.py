@@ -7,7 +7,7 @@ knows what a door is: constructions, energy states and people are themselves ent
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import Annotated, Any, Literal
 
 import msgspec
@@ -782,14 +782,19 @@ def isolation(state: EnergyState, facts: Facts) -> tuple[str, ...]:
 
 def can_do(trees: Trees, people: Iterable[str]) -> set[str]:
     """Those whose steps ``people`` may do: themselves, and whoever they include."""
-    able: set[str] = set()
-    left = list(people)
-    while left:
-        person = left.pop()
-        if person not in able:
-            able.add(person)
-            left += trees.people[person].includes if person in trees.people else ()
-    return able
+    return set(all_from(people, lambda person: trees.people[person].includes if person in trees.people else ()))
+
+
+def all_from(starts: Iterable[str], following: Callable[[str], Iterable[str]]) -> dict[str, None]:
+    """``starts`` and all that follows from them, step by step, each once, as they are come upon."""
+    found: dict[str, None] = {}
+    waiting = list(starts)
+    while waiting:
+        name = waiting.pop()
+        if name not in found:
+            found[name] = None
+            waiting += following(name)
+    return found
 
 
 def usual_person(people: Mapping[str, Person]) -> str:

@@ -162,14 +162,9 @@ class References:
 
     def _resolve_conditions(self, conditions: model.Conditions, place: Place) -> None:
         facts: Mapping[str, model.Fact] = self._entries["facts"]
-        for fact, values in conditions.items():
-            if not self._entries.has("facts", fact):
-                self._unknown(place, f"'{fact}' is no fact.", did_you_mean(fact, facts))
-            for value in values if fact in facts else ():
-                if value not in facts[fact].answers:
-                    self._unknown(
-                        place, f"'{value}' is no answer to '{fact}'.", did_you_mean(value, facts[fact].answers)
-                    )
+        for name, wrong, mend in fact_faults(facts, conditions):
+            if name in facts or not self._entries.has("facts", name):
+                self._unknown(place, wrong, mend)
 
     def _resolve_answers(self, check: model.Check, answers: Iterable[str], place: Place) -> None:
         for answer in answers:
@@ -196,6 +191,18 @@ class References:
 
     def _unknown(self, place: Place, wrong: str, mend: str) -> None:
         self._problems.error(place, wrong, mend, "unknown-id")
+
+
+def fact_faults(facts: Mapping[str, model.Fact], said: model.Facts) -> Iterator[tuple[str, str, str]]:
+    """What is said of facts that are not known, or is no answer to one: the fact's name, what is wrong, what to do."""
+    for name, value in said.items():
+        answers = facts[name].answers if name in facts else ()
+        if name not in facts:
+            yield name, f"'{name}' is no fact.", did_you_mean(name, facts)
+            continue
+        for each in (value,) if isinstance(value, str) else value:
+            if each not in answers:
+                yield name, f"'{each}' is no answer to '{name}'.", did_you_mean(each, answers)
 
 
 def _names_in(value: Any, in_values: bool) -> Iterator[tuple[str, Iterable[str]]]:

@@ -74,6 +74,12 @@ class Practice:
     def at(self) -> datetime:
         return datetime.fromisoformat(self.begun_at)
 
+    @property
+    def came(self) -> Result:
+        """What came of a finished practice."""
+        assert self.result is not None
+        return self.result
+
 
 class Records(Store):
     """A store's practices. Made of an open store with ``Records.of``; closing it is the store's business."""
@@ -82,7 +88,7 @@ class Records(Store):
     def of(cls, store: Store) -> Records:
         """The practices of a store, its tables brought to the present shape. Raises ``StoreError``."""
         written = f"The practices in {store.where} were"
-        return cls(store._database)._bring(SHAPES, "practice_shape", written)
+        return super().of(store)._bring(SHAPES, "practice_shape", written)
 
     def begin_practice(
         self,
@@ -137,8 +143,7 @@ class Records(Store):
     def acts(self, practice_id: str) -> list[AnyAct]:
         """What was done in a practice, in order. Raises ``StoreError`` for what this program cannot read."""
         query = "SELECT body FROM practice_act WHERE practice_id = :id ORDER BY sequence"
-        with self._reading() as connection:
-            bodies = list(connection.execute(query, {"id": practice_id}).scalars())
+        bodies = self._values(query, {"id": practice_id})
         try:
             return [msgspec.json.decode(body, type=AnyAct) for body in bodies]
         except msgspec.MsgspecError:

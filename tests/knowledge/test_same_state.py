@@ -1,0 +1,31 @@
+"""Two checks that see one state of a door agree: a cause that changes the one in the trees that ship changes the other.
+
+A sign that is written for one of them alone lets a sound answer to the other speak against the true cause.
+"""
+
+import pytest
+
+from diagnose.knowledge.distributions import Shares
+from diagnose.knowledge.model import Trees
+
+# Check, the answer or anything abnormal of it, and the check that shows the same.
+SAME_STATE = [
+    ("direction-which", "neither", "position-known"),
+    ("gfci-state", "tripped", "gfci-load-volts"),
+    ("control-volts", None, "control-volts-pulled"),
+    ("breaker-state", "off or tripped", "line-side-volts"),
+]
+
+
+@pytest.mark.parametrize(("one", "answer", "other"), SAME_STATE)
+def test_a_cause_that_changes_one_of_two_checks_of_the_same_state_says_something_of_the_other(
+    one: str, answer: str | None, other: str, shipped_trees: Trees
+) -> None:
+    lonely = []
+    for cause in shipped_trees.causes.values():
+        sign = cause.signs.get(one)
+        if sign is None or other in cause.signs or other in cause.as_sound:
+            continue
+        if answer is None or (isinstance(sign, Shares) and sign.shares.get(answer, 0) >= 0.2):
+            lonely.append(cause.id)
+    assert lonely == []
