@@ -12,7 +12,7 @@ from diagnose.calls.call import Call
 from diagnose.calls.change_words import change_in_words, then_in_words
 from diagnose.calls.document import Block, Cell, Heading, Items, Line, Picture, Plot, Table, plot_of, soft, table
 from diagnose.calls.inference import from_si
-from diagnose.calls.sketches import ONLY_A_SKETCH, sketch_svg, sketch_told, sketches_for
+from diagnose.calls.sketches import sketched, sketches_for
 from diagnose.calls.state import Answer, Proof
 from diagnose.calls.then_and_now import change_of
 from diagnose.calls.trend_words import drawn, trend_in_words, trend_svg
@@ -40,13 +40,23 @@ _USUAL = 2.0
 FIRST_PROOFS = 14
 
 
-class Appendix:
-    """Each method draws up one section, or nothing where there is nothing to say."""
+class OfCall:
+    """What a part of a record is drawn up from; times are in ``zone``."""
 
     def __init__(self, call: Call, zone: timezone) -> None:
         self.call, self.zone = call, zone
         self.trees, self.state = call.trees, call.state
         self.by = {event.sequence: event.by for event in call.events}
+
+    def _who(self, at: str, by: str, heard: str = "") -> str:
+        return ", ".join(filter(None, (self._time(at), by, "as told" if heard == "told" else "")))
+
+    def _time(self, at: str) -> str:
+        return local_time(at, self.zone)
+
+
+class Appendix(OfCall):
+    """Each method draws up one section, or nothing where there is nothing to say."""
 
     def blocks(self) -> Iterator[Block]:
         yield Heading("Technical appendix", 1)
@@ -177,13 +187,9 @@ class Appendix:
     def _where(self) -> Iterator[Block]:
         """On a sketch of such a door, where the repairs were done."""
         remedies = [self.trees.remedies[each.remedy] for each in self.state.tries if each.remedy in self.trees.remedies]
-        for number, (sketch, marked) in enumerate(sketches_for(self.trees, remedies, self.state.facts)):
-            if number == 0:
-                yield Heading("Where the repairs were")
-            text = "\n".join(line.text for line in sketch_told(self.trees, sketch, marked))
-            named = ", ".join(self.trees.components[each].title for each in marked)
-            yield Picture(sketch_svg(self.trees, sketch, marked), text, f"{sketch.title}: {named}")
-            yield Line(ONLY_A_SKETCH, "small")
+        if drawn := sketches_for(self.trees, remedies, self.state.facts):
+            yield Heading("Where the repairs were")
+            yield from sketched(self.trees, drawn)
 
     def _proofs(self) -> Iterator[Block]:
         needed = {proof.id for proof in self.call.needed_proofs()}
@@ -249,12 +255,6 @@ class Appendix:
 
     def _given(self) -> list[Answer]:
         return [item for item in self.state.evidence if isinstance(item, Answer)]
-
-    def _who(self, at: str, by: str, heard: str = "") -> str:
-        return ", ".join(filter(None, (self._time(at), by, "as told" if heard == "told" else "")))
-
-    def _time(self, at: str) -> str:
-        return local_time(at, self.zone)
 
 
 def plot_of_reading(check: Check, answer: Answer) -> Plot | None:

@@ -202,9 +202,7 @@ class Ledger:
             case ev.FactStated():
                 self._state_fact(event)
             case ev.SymptomsStated():
-                if self.touched and not event.reason.strip():
-                    self.owed.update(complaints)
-                self.owed.difference_update(event.symptoms)
+                self._state_symptoms(event, complaints)
             case ev.EnergyEntered() if event.energy != ANY:
                 # "any" is what a step may ask for, and no state that a door can be left in.
                 self.energy = event.energy
@@ -223,6 +221,11 @@ class Ledger:
                 pass
         self.complained |= bool(self.state.symptoms)
         self.touched |= isinstance(event, _AT_THE_DOOR) and getattr(event, "heard", "seen") == "seen"
+
+    def _state_symptoms(self, event: ev.SymptomsStated, before: tuple[str, ...]) -> None:
+        if self.touched and not event.reason.strip():
+            self.owed.update(before)
+        self.owed.difference_update(event.symptoms)
 
     def _state_fact(self, event: ev.FactStated) -> None:
         fact, value = event.fact, event.value

@@ -209,6 +209,12 @@ class Doors(Store):
                 "Another program has just kept this door. Look at what it kept, and say it again."
             ) from None
 
+    def keep_from(self, state: CallState, by: str = "") -> Revision:
+        """Write what a call says of its door, beside what was known of it. Raises as ``keep`` and ``record_of`` do."""
+        known = self.known(state.site, state.door)
+        record = record_of(state, known.record if known else None)
+        return self.keep(record, by, known.door_id if known else "")
+
     def _keep(self, record: DoorRecord, by: str, door_id: str) -> Revision:
         at = datetime.now(UTC).isoformat(timespec="seconds")
         with self._writing() as connection:

@@ -17,7 +17,7 @@ import msgspec
 from msgspec.structs import replace
 
 from diagnose.knowledge import model
-from diagnose.knowledge.distributions import LogNormal, Normal, Shares
+from diagnose.knowledge.distributions import LogNormal, Normal, Shares, centre
 from diagnose.knowledge.files import write_whole
 from diagnose.knowledge.marked_yaml import read_marked
 from diagnose.knowledge.problems import Place, Problem, Problems, TreeError
@@ -193,14 +193,9 @@ def unfit_problems(file: Path, unfit: Iterable[Unfit]) -> Problems:
 
 
 def _of_spread(spread: Any) -> Number | None:
-    match spread:
-        case Shares(shares):
-            return shares
-        case Normal(mean, _):
-            return mean
-        case LogNormal(median, _):
-            return median
-    return None
+    if isinstance(spread, Shares):
+        return spread.shares
+    return centre(spread) if isinstance(spread, Normal | LogNormal) else None
 
 
 def _same(here: Number, there: Number) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from graphlib import CycleError, TopologicalSorter
 from typing import Any
 
 from diagnose.knowledge import model
@@ -177,10 +178,13 @@ class References:
 
     def _refuse_circles(self, kind: str, verb: str, field: str, named: Callable[[Any], Iterable[str]]) -> None:
         """No entry of a kind leads back to itself by the entries that ``named`` gives for each."""
-        import networkx
-
         entries = self._entries[kind]
         ties = [(name, other) for name in entries for other in named(entries[name]) if other in entries]
+        if _leads_on(ties):
+            return
+        # Loaded only to tell a circle: it takes as long as reading small trees.
+        import networkx
+
         for part in networkx.strongly_connected_components(networkx.DiGraph(ties)):
             within = [tie for tie in ties if part.issuperset(tie)]
             if within:
@@ -191,6 +195,18 @@ class References:
 
     def _unknown(self, place: Place, wrong: str, mend: str) -> None:
         self._problems.error(place, wrong, mend, "unknown-id")
+
+
+def _leads_on(ties: Iterable[tuple[str, str]]) -> bool:
+    """Whether no way along ``ties`` leads back to where it began."""
+    sorter: TopologicalSorter[str] = TopologicalSorter()
+    for start, end in ties:
+        sorter.add(end, start)
+    try:
+        sorter.prepare()
+    except CycleError:
+        return False
+    return True
 
 
 def fact_faults(facts: Mapping[str, model.Fact], said: model.Facts) -> Iterator[tuple[str, str, str]]:

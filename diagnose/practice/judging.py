@@ -189,7 +189,7 @@ class _Judge:
             case _:
                 verdict = Verdict()
         if wasted > _AS_GOOD:
-            more = "" if verdict.fault else "The door was brought from one state into another for nothing."
+            more = "" if verdict.fault else "The door was brought into a state that was not needed yet."
             return replace(verdict, loss=verdict.loss + wasted, fault=verdict.fault or more)
         return verdict
 

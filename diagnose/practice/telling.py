@@ -30,7 +30,7 @@ def opening(trees: Trees, scenario: Scenario) -> list[Told]:
         said = f"{walk.title}. Others began it: {count} jobs to go through, then every proof of this door."
         lines.append(Told("item", f"Work: {said}"))
     for check, said in scenario.caller.items():
-        lines.append(Told("item", f"The caller says: {trees.checks[check].text} {said}."))
+        lines.append(Told("item", f"Asked “{trees.checks[check].text}”, the caller says: {said}."))
     lines.append(Told("item", "; ".join(f"{name}: {value}" for name, value in facts_in_words(trees, scenario.facts))))
     named = [person for person in scenario.people if person != "anyone"] or scenario.people
     here = ", ".join(trees.people[person].title for person in named)

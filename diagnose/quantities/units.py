@@ -126,16 +126,7 @@ UNITS = (
     Unit("mass", "oz", "ounces", "ounce", "ounce ozs", "us", "g"),
     Unit("force", "N", "newtons", "newton", "newton", "metric", "lbf"),
     Unit("force", "kN", "kilonewtons", "kilonewton", "kilonewton", "metric", "lbf"),
-    Unit(
-        "force",
-        "lbf",
-        "pounds of force",
-        "force_pound",
-        "lbs·force lb·force pounds·force pound·force",
-        "us",
-        "N",
-        where_asked="lb lbs pound pounds",
-    ),
+    Unit("force", "lbf", "pounds of force", "force_pound", "", "us", "N", where_asked="lb lbs pound pounds"),
     Unit("force", "ozf", "ounces of force", "force_ounce", "", "us", "N", where_asked="oz ounce ounces"),
     Unit("force", "kgf", "kilograms of force", "force_kilogram", "kg·force kp", "metric", "lbf"),
     Unit("torque", "N·m", "newton metres", "newton*meter", "Nm newton·meters", "metric", "ft-lb"),
@@ -166,24 +157,8 @@ UNITS = (
     Unit("angle", "rad", "radians", "radian", "radian"),
     Unit("angle", "°", "degrees", "degree", "deg degs degree"),
     Unit("temperature", "K", "kelvins", "kelvin", "kelvin"),
-    Unit(
-        "temperature",
-        "°F",
-        "degrees Fahrenheit",
-        "degree_Fahrenheit",
-        "F degF deg·F degs·F °·F degrees·F degree·F fahrenheit",
-        "us",
-        "°C",
-    ),
-    Unit(
-        "temperature",
-        "°C",
-        "degrees Celsius",
-        "degree_Celsius",
-        "C degC deg·C degs·C °·C degrees·C degree·C celsius centigrade",
-        "metric",
-        "°F",
-    ),
+    Unit("temperature", "°F", "degrees Fahrenheit", "degree_Fahrenheit", "F fahrenheit", "us", "°C"),
+    Unit("temperature", "°C", "degrees Celsius", "degree_Celsius", "C celsius centigrade", "metric", "°F"),
     Unit("voltage", "V", "volts", "volt", "volt Vrms"),
     Unit("voltage", "mV", "millivolts", "millivolt", "millivolt"),
     Unit("voltage", "µV", "microvolts", "microvolt", "uV microvolt"),
@@ -194,24 +169,10 @@ UNITS = (
     Unit("current", "µA", "microamperes", "microampere", "uA microamp microamps"),
     Unit("current", "kA", "kiloamperes", "kiloampere", "kiloamp kiloamps"),
     Unit("resistance", "Ω", "ohms", "ohm", "ohm", where_asked="R"),
-    Unit("resistance", "mΩ", "milliohms", "milliohm", "mohm mohms m·ohm m·ohms milliohm"),
-    Unit(
-        "resistance",
-        "kΩ",
-        "kilohms",
-        "kiloohm",
-        "kohm kohms k·ohm k·ohms k·Ω kilohm kiloohm kiloohms",
-        where_asked="k K kilo",
-    ),
-    Unit(
-        "resistance",
-        "MΩ",
-        "megohms",
-        "megaohm",
-        "Mohm Mohms M·ohm M·ohms M·Ω megohm megaohm megaohms meg·ohm meg·ohms megΩ meg·Ω",
-        where_asked="M meg megs",
-    ),
-    Unit("resistance", "GΩ", "gigaohms", "gigaohm", "Gohm Gohms G·ohm gigohm gigohms gigaohm"),
+    Unit("resistance", "mΩ", "milliohms", "milliohm", "milliohm"),
+    Unit("resistance", "kΩ", "kilohms", "kiloohm", "kilohm kiloohm kiloohms", where_asked="k K kilo"),
+    Unit("resistance", "MΩ", "megohms", "megaohm", "megohm megaohm megaohms megΩ", where_asked="M meg megs"),
+    Unit("resistance", "GΩ", "gigaohms", "gigaohm", "gigohm gigohms gigaohm"),
     Unit("capacitance", "farad", "farads", "farad", "", where_asked="F", spelt_out=True),
     Unit("capacitance", "µF", "microfarads", "microfarad", "uF mfd mfds microfarad"),
     Unit("capacitance", "nF", "nanofarads", "nanofarad", "nanofarad"),
@@ -466,8 +427,16 @@ def _index() -> tuple[dict[str, list[_Entry]], dict[str, list[_Entry]], dict[str
 
 
 def _all_spellings(unit: Unit) -> list[str]:
-    """The spellings of the table, and those put together from parts: volts with ac, feet with pounds."""
+    """The spellings of the table, and those put together from parts: volts with ac, feet with pounds, k with ohm."""
     written = list(unit.spellings)
+    if unit.kind == "force":
+        written += [f"{word}·force" for word in unit.where_asked.split()]
+    if unit.kind == "temperature" and unit.name.startswith("°"):
+        degrees = ("deg", "deg·", "degs·", "°·", "degrees·", "degree·")
+        written += [f"{word}{unit.name[1]}" for word in degrees]
+    if unit.kind == "resistance" and len(unit.name) == 2:
+        prefixes = (unit.name[0], *(["meg"] if unit.name == "MΩ" else []))
+        written += [f"{prefix}{gap}{word}" for prefix in prefixes for gap in ("", "·") for word in ("ohm", "ohms", "Ω")]
     if unit.kind in ("voltage", "current"):
         written += [f"{word}{gap}{way}" for word in unit.spellings for gap in ("", "·") for way in ("ac", "dc")]
     if unit.name in ("ft-lb", "in-lb"):

@@ -415,3 +415,8 @@ def test_every_unit_known_reads_its_own_name() -> None:
         for spelling in (*unit.spellings, *unit.where_asked.split()):
             if unit.kind != "gauge":
                 read_quantity(f"12 {spelling.replace('·', ' ')}", unit.name)
+
+
+def test_a_space_between_milli_and_ohms_makes_no_megohms() -> None:
+    assert read_quantity("5 m Ω", "ohm").value == pytest.approx(0.005)
+    assert read_quantity("5 M Ω", "ohm").value == pytest.approx(5e6)

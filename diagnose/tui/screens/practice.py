@@ -50,6 +50,7 @@ class PracticeScreen(Page[None]):
         self._wish, self._seed, self._hints = wish, seed, hints
         self._desk: Desk | None = None
         self._advice: Advice | None = None
+        self._left: list[str] = []
 
     @property
     def practice_desk(self) -> Desk:
@@ -113,7 +114,8 @@ class PracticeScreen(Page[None]):
 
         desk = self.practice_desk
         rows: list[Row] = []
-        for practice in desk.unfinished()[:_MOST_OPEN]:
+        left = desk.unfinished()[:_MOST_OPEN]
+        for practice in left:
             shown = assemble((practice.scenario.title, "bold"), f"  {local_time(practice.begun_at)}, {practice.id}")
             go_on = partial(self.sit_down, partial(desk.resume, practice), "Going on where it stopped.")
             rows.append(Row(f"resume:{practice.id}", shown, "go on open", does=go_on))
@@ -140,7 +142,9 @@ class PracticeScreen(Page[None]):
         progress = plain(f"Progress of {one_line(desk.trainee)}")
         rows.append(Row("progress", progress, "skills", does=self._open_progress))
         rows.append(Row("class", plain("The whole class, for a trainer"), "trainer", does=self._open_class))
-        self.query_one(PickList).show(rows)
+        # What was just left open is at hand; else the cursor stays where it was.
+        before, self._left = self._left, [practice.id for practice in left]
+        self.query_one(PickList).show(rows, f"resume:{left[0].id}" if left and self._left != before else None)
         if told is not None:
             self.tell(told)
 
