@@ -62,7 +62,8 @@ def debrief(session: Session, *, own: bool = True) -> Debrief:
         carry_through(program, planned)
     truth = set(session.scenario.causes)
     on_walk = bool(session.scenario.walk)
-    start = Point(0.0, {} if on_walk else believed(_opening(session), truth))
+    opening = Call(session.trees, history=session.call.events[: session.opening])
+    start = Point(0.0, {} if on_walk else believed(opening, truth))
     wasted, missing = tuple(wasted_parts(session, judged)), _missing_proofs(session)
     return Debrief(
         session,
@@ -152,10 +153,6 @@ def chains(session: Session) -> list[str]:
     state, causes = session.call.state, session.scenario.causes
     places = [place_of(session.trees, session.scenario.facts, state.symptoms, cause) for cause in causes]
     return [place for place in places if place]
-
-
-def _opening(session: Session) -> Call:
-    return Call(session.trees, history=session.call.events[: session.opening])
 
 
 def sparkline(points: Sequence[Point], cause: str) -> str:
