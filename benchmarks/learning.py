@@ -315,7 +315,7 @@ def _fill(store: Store, trees: Trees, calls: int) -> None:
             f"INSERT INTO outcome {last} SELECT {name.format('counted.n')}, {_EACH}, 741000 + counted.n % 1800, "
             "8105 + counted.n % 20, 'site ' || CAST(counted.n % 300 AS VARCHAR(9)), '1', 'trolley, sectional', "
             f"'will-not-close-on-timer', '{raised}', 'returned to service', 1, s.cause, 1.0, 'mend', s.cause, 0.8, "
-            f"60, 40, 90, 55, 5, 1, 1, 'x' FROM counted JOIN named s ON s.id = (counted.n * 31) % {len(signs)}"
+            f"60, 40, 90, 55, 5, 1, 1, 'x', '' FROM counted JOIN named s ON s.id = (counted.n * 31) % {len(signs)}"
         )
         run("INSERT INTO found SELECT call_id, cause, 1.0, period, kind, complaint FROM outcome")
         run("INSERT INTO trial SELECT call_id, 1, remedy, cause, 1.0, period, 1, 30.0 FROM outcome")

@@ -159,10 +159,10 @@ def firm_of(settings: Settings) -> Firm:
     """Who records are from, and on which paper. Raises ``SettingsError`` for a logo that cannot be used."""
     from diagnose.calls.report import Firm
 
-    return Firm(settings.firm, _logo(settings.logo), settings.terms, settings.foot, _paper(settings))
+    return Firm(settings.firm, _logo(settings.logo), settings.terms, settings.foot, paper_of(settings))
 
 
-def _paper(settings: Settings) -> Literal["letter", "a4"]:
+def paper_of(settings: Settings) -> Literal["letter", "a4"]:
     """As set; else as is usual with the units, or, with both, where the user is (CLDR: Letter in these lands)."""
     if settings.paper:
         return settings.paper

@@ -10,9 +10,9 @@ from diagnose import __version__
 from diagnose.calls import events as ev
 from diagnose.calls.call import Call
 from diagnose.calls.change_words import change_in_words, then_in_words
-from diagnose.calls.document import Block, Cell, Heading, Items, Line, Picture, Plot, Table, plot_of, soft
+from diagnose.calls.document import Block, Cell, Heading, Items, Line, Picture, Plot, Table, plot_of, soft, table
 from diagnose.calls.inference import from_si
-from diagnose.calls.sketches import ONLY_A_SKETCH, sketch_svg, sketch_told, sketches_for
+from diagnose.calls.sketches import sketched, sketches_for
 from diagnose.calls.state import Answer, Proof
 from diagnose.calls.then_and_now import change_of
 from diagnose.calls.trend_words import drawn, trend_in_words, trend_svg
@@ -40,13 +40,23 @@ _USUAL = 2.0
 FIRST_PROOFS = 14
 
 
-class Appendix:
-    """Each method draws up one section, or nothing where there is nothing to say."""
+class OfCall:
+    """What a part of a record is drawn up from; times are in ``zone``."""
 
     def __init__(self, call: Call, zone: timezone) -> None:
         self.call, self.zone = call, zone
         self.trees, self.state = call.trees, call.state
         self.by = {event.sequence: event.by for event in call.events}
+
+    def _who(self, at: str, by: str, heard: str = "") -> str:
+        return ", ".join(filter(None, (self._time(at), by, "as told" if heard == "told" else "")))
+
+    def _time(self, at: str) -> str:
+        return local_time(at, self.zone)
+
+
+class Appendix(OfCall):
+    """Each method draws up one section, or nothing where there is nothing to say."""
 
     def blocks(self) -> Iterator[Block]:
         yield Heading("Technical appendix", 1)
@@ -82,13 +92,9 @@ class Appendix:
         yield Line(soft(f"At the door: {people}."))
 
     def _dangers(self) -> Iterator[Block]:
-        rows = [
-            (soft(self.trees.dangers[each].ask if each in self.trees.dangers else each), soft(answer))
-            for each, answer in self.state.dangers.items()
-        ]
-        if rows:
-            yield Heading("Signs of danger asked about")
-            yield Table(("Sign", "Answer"), tuple(rows), (5, 0))
+        known, said = self.trees.dangers, self.state.dangers
+        rows = [(known[each].ask if each in known else each, answer) for each, answer in said.items()]
+        yield from table("Signs of danger asked about", ("Sign", "Answer"), (5, 0), rows)
 
     def _readings(self) -> Iterator[Block]:
         rows: list[tuple[Cell, ...]] = []
@@ -102,11 +108,10 @@ class Appendix:
             usual = usual_in_words(check, plot) if check is not None and plot is not None else ""
             who = self._who(answer.at, answer.by, answer.heard)
             text = check.text if check else answer.check
-            rows.append((soft(text), soft(f"{raw}: {taken}"), soft(usual), plot or "", soft(who)))
+            rows.append((text, f"{raw}: {taken}", usual, plot or "", who))
+        head = ("Reading", "As given: taken as", "Usual on a sound door", "", "When and who")
+        yield from table("Readings", head, (5, 4, 3, 0, 3), rows)
         if rows:
-            yield Heading("Readings")
-            head = ("Reading", "As given: taken as", "Usual on a sound door", "", "When and who")
-            yield Table(head, tuple(rows), (5, 4, 3, 0, 3))
             yield Line("Grey: usual on a sound door, as the program estimates it. Black: what was read.", "small")
 
     def _answers(self) -> Iterator[Block]:
@@ -117,10 +122,8 @@ class Appendix:
                 given = " · ".join(f"“{each}”" for each in answer.raw if each.strip() != answer.value)
                 said = f"{answer.value}{f' ({given})' if given else ''}"
                 who = self._who(answer.at, answer.by, answer.heard)
-                rows.append((soft(check.text if check else answer.check), soft(said), soft(who)))
-        if rows:
-            yield Heading("Looked at and asked")
-            yield Table(("Question", "Answer", "When and who"), tuple(rows), (5, 3, 3))
+                rows.append((check.text if check else answer.check, said, who))
+        yield from table("Looked at and asked", ("Question", "Answer", "When and who"), (5, 3, 3), rows)
 
     def _worked_out(self) -> Iterator[Block]:
         rows = []
@@ -129,10 +132,8 @@ class Appendix:
             said = value if isinstance(value, str) else computed_in_words(check, value, worked.error)
             if worked.error:
                 said += f" ± {worked.error:.2g} {check.unit}".rstrip()
-            rows.append((soft(check.text), soft(said), soft(worked.working)))
-        if rows:
-            yield Heading("Worked out from the readings")
-            yield Table(("What", "Value", "Working"), tuple(rows), (3, 2, 4))
+            rows.append((check.text, said, worked.working))
+        yield from table("Worked out from the readings", ("What", "Value", "Working"), (3, 2, 4), rows)
 
     def _then_and_now(self) -> Iterator[Block]:
         rows = []
@@ -140,11 +141,8 @@ class Appendix:
             check, answer = self.trees.checks.get(name), self.state.answers.get(name)
             change = change_of(self.trees, self.state.then, answer)
             if check is not None and change is not None:
-                said = (check.text, then_in_words(check, then, "both"), change_in_words(check, change, "both"))
-                rows.append(tuple(map(soft, said)))
-        if rows:
-            yield Heading("Then and now")
-            yield Table(("Reading", "When the door was right", "Change"), tuple(rows), (3, 2, 3))
+                rows.append((check.text, then_in_words(check, then, "both"), change_in_words(check, change, "both")))
+        yield from table("Then and now", ("Reading", "When the door was right", "Change"), (3, 2, 3), rows)
 
     def _changes(self) -> Iterator[Block]:
         """What wears or fades at this door, in words and as a picture each."""
@@ -182,21 +180,16 @@ class Appendix:
                     continue
                 said = f"{came.came}{f': {came.reason}' if came.reason else ''}" if came else "open"
                 who = self._who(came.at, came.by) if came else ""
-                rows.append((soft(job.title), soft(job.passes_when), soft(said), soft(who)))
-            if rows:
-                yield Heading(soft(f"Jobs: {stage.title}"))
-                yield Table(("Job", "Passes when", "Came", "When and who"), tuple(rows), (4, 5, 2, 2))
+                rows.append((job.title, job.passes_when, said, who))
+            head = ("Job", "Passes when", "Came", "When and who")
+            yield from table(f"Jobs: {stage.title}", head, (4, 5, 2, 2), rows)
 
     def _where(self) -> Iterator[Block]:
         """On a sketch of such a door, where the repairs were done."""
         remedies = [self.trees.remedies[each.remedy] for each in self.state.tries if each.remedy in self.trees.remedies]
-        for number, (sketch, marked) in enumerate(sketches_for(self.trees, remedies, self.state.facts)):
-            if number == 0:
-                yield Heading("Where the repairs were")
-            text = "\n".join(line.text for line in sketch_told(self.trees, sketch, marked))
-            named = ", ".join(self.trees.components[each].title for each in marked)
-            yield Picture(sketch_svg(self.trees, sketch, marked), text, f"{sketch.title}: {named}")
-            yield Line(ONLY_A_SKETCH, "small")
+        if drawn := sketches_for(self.trees, remedies, self.state.facts):
+            yield Heading("Where the repairs were")
+            yield from sketched(self.trees, drawn)
 
     def _proofs(self) -> Iterator[Block]:
         needed = {proof.id for proof in self.call.needed_proofs()}
@@ -208,12 +201,10 @@ class Appendix:
             result = "passed" if item.passed else "DID NOT PASS"
             said = f"{when}{f' Read: {read}.' if read else ''}{'' if item.proof in needed else ' (not needed here)'}"
             who = self._who(item.at, self.by.get(item.sequence, ""))
-            rows.append((soft(title(self.trees, "proofs", item.proof)), soft(said), result, soft(who)))
+            rows.append((title(self.trees, "proofs", item.proof), said, result, who))
         if len(rows) > len(self.state.proofs) or len(rows) > FIRST_PROOFS:
-            yield Heading("Every proof run")
-            yield Table(
-                ("Proof", "Passes when, and what was read", "Result", "When and who"), tuple(rows), (4, 5, 0, 2)
-            )
+            head = ("Proof", "Passes when, and what was read", "Result", "When and who")
+            yield from table("Every proof run", head, (4, 5, 0, 2), rows)
 
     def _cautions(self) -> Iterator[Block]:
         met = self._cautions_met()
@@ -249,9 +240,8 @@ class Appendix:
             what = event_in_words(self.trees, event)
             remark = remarks.get(event.sequence, "")
             when = self._time(event.at)
-            rows.append(tuple(map(soft, (str(event.sequence), when, what, event.by, remark))))
-        yield Heading("History")
-        yield Table(("", "When", "What", "Who", ""), tuple(rows), (0, 0, 6, 1, 1))
+            rows.append((str(event.sequence), when, what, event.by, remark))
+        yield from table("History", ("", "When", "What", "Who", ""), (0, 0, 6, 1, 1), rows)
 
     def _end(self) -> Iterator[Block]:
         digests = list(dict.fromkeys(event.digest for event in self.call.events if event.digest))
@@ -265,12 +255,6 @@ class Appendix:
 
     def _given(self) -> list[Answer]:
         return [item for item in self.state.evidence if isinstance(item, Answer)]
-
-    def _who(self, at: str, by: str, heard: str = "") -> str:
-        return ", ".join(filter(None, (self._time(at), by, "as told" if heard == "told" else "")))
-
-    def _time(self, at: str) -> str:
-        return local_time(at, self.zone)
 
 
 def plot_of_reading(check: Check, answer: Answer) -> Plot | None:

@@ -20,7 +20,7 @@ from diagnose.calls.known import BACK, Known
 from diagnose.calls.likely import Evidence, Likely, Surprise, likely, nothing_fits, surprise, untested
 from diagnose.calls.next_step import HAND_OVER, Step, next_step
 from diagnose.calls.state import fold, folded, standing
-from diagnose.knowledge.model import COULD_NOT_TELL, Task, Trees, as_facts, can_do, usual_people
+from diagnose.knowledge.model import COULD_NOT_TELL, STEPS, Task, Trees, as_facts, can_do, usual_people
 from diagnose.knowledge.problems import did_you_mean
 
 Clock = Callable[[], datetime]
@@ -424,13 +424,8 @@ class Call(Known):
                 raise CallError(f"'{name}' is no {kind} of these trees. {did_you_mean(name, known)}")
 
     def _check_named(self, kind: str, step: str) -> None:
-        known: dict[str, Collection[str]] = {
-            "check": self.trees.checks,
-            "remedy": self.trees.remedies,
-            "proof": self.trees.proofs,
-            "job": self.trees.jobs,
-            "stop": (HAND_OVER,),
-        }
+        known: dict[str, Collection[str]] = {name: getattr(self.trees, section) for name, section in STEPS.items()}
+        known["stop"] = (HAND_OVER,)
         if kind not in known:
             raise CallError(f"'{kind}' is no kind of step. {did_you_mean(kind, known)}")
         self._check_known(kind, [step], known[kind])

@@ -14,7 +14,7 @@ from typing import Literal
 
 from diagnose.calls import events as ev
 from diagnose.calls.inference import from_si
-from diagnose.calls.state import standing
+from diagnose.calls.state import CallState, folded, standing
 from diagnose.knowledge.model import (
     ANY,
     Check,
@@ -56,13 +56,11 @@ class Ledger:
     """What the events of a call oblige whoever hands the door back to; made by ``ledger``."""
 
     trees: Trees
-    facts: dict[str, FactValue] = field(default_factory=dict)
-    symptoms: tuple[str, ...] = ()
+    # What the events entered so far say.
+    state: CallState = field(default_factory=CallState)
     # Complaints that are named no more, and nobody said why.
     owed: set[str] = field(default_factory=set)
-    people: tuple[str, ...] = ()
     energy: str = ""
-    outcomes: dict[str, str] = field(default_factory=dict)
     # Each fact as it was last stated, through being forgotten.
     stated: dict[str, FactValue] = field(default_factory=dict)
     # Fact → values that proofs hung on and that are no longer stated, without being called a slip.
@@ -74,14 +72,10 @@ class Ledger:
     repairs: list[tuple[int, str]] = field(default_factory=list)
     # Remedies begun and said not to be finished: they ask for their proofs, and were no repair.
     begun: set[str] = field(default_factory=set)
-    untried: str = ""
     passed: set[str] = field(default_factory=set)
     # Failed and not passed since → the number of the event in which it failed last.
     failed: dict[str, int] = field(default_factory=dict)
     complained: bool = False
-    # The walk that is gone, and its jobs that were done or are not needed.
-    walk: Walk | None = None
-    jobs: set[str] = field(default_factory=set)
     touched: bool = False
 
     # --- what is asked for ---------------------------------------------------------------------------------
@@ -95,8 +89,9 @@ class Ledger:
 
     def open_jobs(self) -> tuple[Job, ...]:
         """The jobs of the walk that this door has and that are not done, in the walk's order."""
-        named = [job for job in self.walk.jobs if job not in self.jobs] if self.walk is not None else []
-        return tuple(self.trees.jobs[job] for job in named if applies(self.trees.jobs[job].applies, self.facts))
+        came, walk = self.state.jobs, self._walk
+        left = [job for job in walk.jobs if job not in came or came[job].came == "not right"] if walk else []
+        return tuple(self.trees.jobs[job] for job in left if applies(self.trees.jobs[job].applies, self.state.facts))
 
     def missing(self, reason: str = "") -> tuple[Missing, ...]:
         """What stands between the door and its return to service; ``reason`` says why nothing was done."""
@@ -104,10 +99,10 @@ class Ledger:
 
     def refusal(self, proof: Proof) -> str:
         """Why a proof cannot be passed now, with what to do; ``""`` where it can."""
-        if proof.who not in can_do(self.trees, self.people):
+        if proof.who not in can_do(self.trees, self.state.people):
             who = self.trees.people[proof.who].title
             return f"'{proof.title}' is for a {who}, and none is here. Let one come, or leave the door out of service."
-        if not applies(proof.applies, self.facts) and proof.id not in self.seen:
+        if not applies(proof.applies, self.state.facts) and proof.id not in self.seen:
             return f"'{proof.title}' is of something this door is said not to have. Refit it, and say that it is there."
         if not self._repaired_since(self.failed.get(proof.id, 0)):
             return f"'{proof.title}' has failed. Put right what it showed, then run it again."
@@ -123,6 +118,10 @@ class Ledger:
 
     # --- inside --------------------------------------------------------------------------------------------
 
+    @property
+    def _walk(self) -> Walk | None:
+        return self.trees.walks.get(self.state.walk)
+
     def _here(self) -> str:
         return self.energy or next((name for name in self.trees.energy if name != ANY), ANY)
 
@@ -134,19 +133,19 @@ class Ledger:
             return True
         if any(set(values) & self._off(fact) for fact, values in proof.unless.items()):
             # It stands in for the proofs of a device that is off the door.
-            return applies(proof.applies, self.facts)
-        walk = self.walk
+            return applies(proof.applies, self.state.facts)
+        walk = self._walk
         of_walk = walk is not None and walk.every_proof == "yes" and proof.id not in walk.without
         if proof.required == "no" and proof.id not in named and not of_walk:
             return False
-        return applies(proof.applies, had) and not excused(proof, self.facts)
+        return applies(proof.applies, had) and not excused(proof, self.state.facts)
 
     def _off(self, fact: str) -> set[str]:
         return self.off.get(fact, set())
 
     def _with_dropped(self) -> dict[str, FactValue]:
         """The door's facts with what was dropped, but for devices that are off and have other proofs in their stead."""
-        facts = dict(self.facts)
+        facts = dict(self.state.facts)
         for fact, values in self.dropped.items():
             spared = {each for proof in self.trees.proofs.values() for each in proof.unless.get(fact, ())}
             kept = sorted(values - (self._off(fact) & spared))
@@ -164,17 +163,17 @@ class Ledger:
                 yield Missing("proof", proof.id, proof.title, f"not proved yet.{self._why(proof)}")
         for job in self.open_jobs():
             yield Missing("job", job.id, job.title, "not done yet. Do it, or say why it is not needed.")
-        if self.untried:
-            done = trees.remedies.get(self.untried)
+        if untried := self.state.untried:
+            done = trees.remedies.get(untried)
             todo = "done, and not tried. Say what each complaint does now."
-            yield Missing("not tried", self.untried, done.title if done else self.untried, todo)
-        for symptom in (*self.symptoms, *sorted(self.owed)):
-            if self.outcomes.get(symptom) != "gone":
+            yield Missing("not tried", untried, done.title if done else untried, todo)
+        for symptom in (*self.state.symptoms, *sorted(self.owed)):
+            if self.state.outcomes.get(symptom) != "gone":
                 known = trees.symptoms.get(symptom)
                 again = "Name it again, try" if symptom in self.owed else "Try"
                 todo = f"nobody has said that it is gone. {again} the door and say so."
                 yield Missing("complaint", symptom, known.title if known else symptom, todo)
-        if not self.symptoms and self.complained:
+        if not self.state.symptoms and self.complained:
             yield Missing("complaint", "", "The complaint", "taken away. Say what it was, and that it is gone.")
         if not self.repairs and not reason.strip():
             yield Missing("nothing done", "", "No repair", "none was done. Say why none was needed.")
@@ -187,7 +186,7 @@ class Ledger:
         if checks := self.seen.get(proof.id):
             texts = "; ".join(self.trees.checks[check].text for check in checks)
             return f" Its reason was seen at: {texts}"
-        if not applies(proof.applies, self.facts):
+        if not applies(proof.applies, self.state.facts):
             values = ", ".join(each for fact in proof.applies for each in sorted(self.dropped.get(fact, ())))
             return f" The door had it: {values}. Refit it, or say what became of it, or leave the door out of service."
         return ""
@@ -196,17 +195,14 @@ class Ledger:
 
     def take(self, event: ev.AnyEvent) -> None:
         """Enter one event."""
+        complaints, self.state = self.state.symptoms, folded(self.state, event)
         match event:
             case ev.Opened():
-                self.facts, self.symptoms, self.people = dict(event.facts), event.symptoms, event.people
                 self.stated = dict(event.facts)
-                self.walk = self.trees.walks.get(event.walk)
             case ev.FactStated():
                 self._state_fact(event)
             case ev.SymptomsStated():
-                self._state_symptoms(event)
-            case ev.PeopleStated():
-                self.people = event.people
+                self._state_symptoms(event, complaints)
             case ev.EnergyEntered() if event.energy != ANY:
                 # "any" is what a step may ask for, and no state that a door can be left in.
                 self.energy = event.energy
@@ -214,41 +210,29 @@ class Ledger:
                 self._answer(event)
             case ev.Withdrawn():
                 self._forget(event.check)
-            case ev.Tried():
+            case ev.Tried() | ev.RepairDone():
                 self._repair(event.sequence, event.remedy)
-                self.untried = ""
-                self.outcomes |= dict.fromkeys(self.symptoms, "gone" if event.worked else "still there")
-            case ev.RepairDone():
-                self._repair(event.sequence, event.remedy)
-                self.untried = event.remedy
-            case ev.Judged():
-                self.untried = ""
-                self.outcomes |= event.outcomes
+            case ev.JobDone(came="done"):
+                # What is worked on is proved after it.
+                self._repair(event.sequence, event.job)
             case ev.Proved():
                 self._prove(event)
-            case ev.JobDone():
-                self._job(event)
             case _:
                 pass
-        self.complained |= bool(self.symptoms)
+        self.complained |= bool(self.state.symptoms)
         self.touched |= isinstance(event, _AT_THE_DOOR) and getattr(event, "heard", "seen") == "seen"
 
-    def _state_symptoms(self, event: ev.SymptomsStated) -> None:
+    def _state_symptoms(self, event: ev.SymptomsStated, before: tuple[str, ...]) -> None:
         if self.touched and not event.reason.strip():
-            self.owed.update(self.symptoms)
+            self.owed.update(before)
         self.owed.difference_update(event.symptoms)
-        # One that is named anew, gone before or not, is there now.
-        for anew in set(event.symptoms) - set(self.symptoms):
-            self.outcomes.pop(anew, None)
-        self.symptoms = event.symptoms
 
     def _state_fact(self, event: ev.FactStated) -> None:
         fact, value = event.fact, event.value
         before = self.stated.get(fact)
-        self.facts.pop(fact, None)
         if value == "":
             return
-        self.facts[fact] = self.stated[fact] = value
+        self.stated[fact] = value
         for values in (self.dropped.setdefault(fact, set()), self.off.setdefault(fact, set())):
             values.difference_update(_values(value))
         gone = {each for each in _values(before) if each not in _values(value)}
@@ -286,7 +270,7 @@ class Ledger:
         for name in _hazards(Held(self.trees)):
             entry = self.trees.checks[name]
             if entry.kind == "computed" and check in inputs_of(self.trees, entry):
-                worked = compute(self.trees, entry, self._known, {}, self.facts)
+                worked = compute(self.trees, entry, self._known, {}, self.state.facts)
                 if worked is not None:
                     yield entry, worked.value
 
@@ -305,15 +289,6 @@ class Ledger:
         self.repairs.append((number, remedy))
         # A repair makes every earlier proof stale.
         self.passed.clear()
-
-    def _job(self, event: ev.JobDone) -> None:
-        if event.came == "not right":
-            self.jobs.discard(event.job)
-        else:
-            self.jobs.add(event.job)
-        if event.came == "done":
-            # What is worked on is proved after it.
-            self._repair(event.sequence, event.job)
 
     def _prove(self, event: ev.Proved) -> None:
         proof = self.trees.proofs.get(event.proof)

@@ -10,17 +10,11 @@ from typing import NamedTuple
 
 import sqlalchemy as sql
 
+from diagnose.calls.database import table
 from diagnose.calls.differences import Differing, write
 from diagnose.calls.store import GONE_ON, MovedOn, Store, Taken, call_table, event_table, forgotten_table, summary_table
 
-_met = sql.Table(
-    "met",
-    sql.MetaData(),
-    sql.Column("store", sql.String(400), primary_key=True),
-    sql.Column("about", sql.String(40), primary_key=True),
-    sql.Column("here", sql.Integer, nullable=False),
-    sql.Column("there", sql.Integer, nullable=False),
-)
+_met = table("met", "store", "about", "here", "there")
 # How many ids a question to the database names at most.
 BATCH = 200
 
@@ -35,15 +29,10 @@ class Kept(NamedTuple):
 class Copies(Store):
     """A store's calls, to bring to another store. Made of an open store with ``Copies.of``."""
 
-    @classmethod
-    def of(cls, store: Store) -> Copies:
-        return cls(store._engine, store.where)
-
     # --- reading -------------------------------------------------------------------------------------------
 
     def ids(self) -> set[str]:
-        with self._plainly(), self._engine.connect() as connection:
-            return set(connection.scalars(sql.select(call_table.c.id)))
+        return set(self._values(sql.select(call_table.c.id)))
 
     def ids_to_go_on_with(self) -> set[str]:
         """The calls that are open, and those before them at the same doors."""
@@ -57,21 +46,18 @@ class Copies(Store):
         is_open = summary_table.c.outcome.is_(None)
         opened = sql.select(summary_table.c.call_id).where(is_open)
         before = sql.select(at_the_door.c.call_id).join(summary_table, same).where(is_open).distinct()
-        with self._plainly(), self._engine.connect() as connection:
-            return {*connection.scalars(opened), *connection.scalars(before)}
+        return {*self._values(opened), *self._values(before)}
 
     def forgotten(self) -> set[str]:
         """The calls that were taken out of this store for good. One that somebody brought in since is none of them."""
         here = sql.exists().where(event_table.c.call_id == forgotten_table.c.call_id)
-        with self._plainly(), self._engine.connect() as connection:
-            return set(connection.scalars(sql.select(forgotten_table.c.call_id).where(~here)))
+        return set(self._values(sql.select(forgotten_table.c.call_id).where(~here)))
 
     def counts(self, ids: Sequence[str]) -> dict[str, int]:
         """How many events each of these calls has; those that have none are left out."""
         number = sql.func.count()
         query = sql.select(event_table.c.call_id, number).where(event_table.c.call_id.in_(ids))
-        with self._plainly(), self._engine.connect() as connection:
-            return {row.call_id: row[1] for row in connection.execute(query.group_by(event_table.c.call_id))}
+        return {row.call_id: row[1] for row in self._rows(query.group_by(event_table.c.call_id))}
 
     def kept(self, ids: Sequence[str]) -> dict[str, Kept]:
         """These calls, without those that have no event here."""
@@ -82,9 +68,8 @@ class Copies(Store):
             .order_by(call_table.c.id, event_table.c.sequence)
         )
         found: dict[str, Kept] = {}
-        with self._plainly(), self._engine.connect() as connection:
-            for call_id, begun_at, body in connection.execute(query):
-                found.setdefault(call_id, Kept(begun_at, [])).bodies.append(body)
+        for call_id, begun_at, body in self._rows(query):
+            found.setdefault(call_id, Kept(begun_at, [])).bodies.append(body)
         return found
 
     # --- writing: each of these is one transaction ---------------------------------------------------------
@@ -139,9 +124,8 @@ class Copies(Store):
 
     def met(self, store: str, abouts: Sequence[str]) -> dict[str, tuple[int, int]]:
         query = sql.select(_met.c.about, _met.c.here, _met.c.there)
-        with self._plainly(), self._engine.connect() as connection:
-            rows = connection.execute(query.where(_met.c.store == store, _met.c.about.in_(abouts)))
-            return {about: (here, there) for about, here, there in rows}
+        rows = self._rows(query.where(_met.c.store == store, _met.c.about.in_(abouts)))
+        return {about: (here, there) for about, here, there in rows}
 
     def note_met(self, store: str, counts: Mapping[str, tuple[int, int]]) -> None:
         if not counts:

@@ -62,6 +62,11 @@ def open_engine(place: str) -> tuple[sql.Engine, str]:
     return engine, url.set(drivername=url.get_backend_name(), query={}).render_as_string()
 
 
+def table(name: str, *columns: str) -> sql.TableClause:
+    """A table as questions name it; how it is made, and what its columns hold, stands in its ``Migration``."""
+    return sql.table(name, *map(sql.column, columns))
+
+
 @contextmanager
 def plainly(where: str) -> Iterator[None]:
     """Say what the driver says in a sentence that helps; ``Taken`` is left to the caller."""

@@ -14,21 +14,12 @@ from typing import Literal
 
 import sqlalchemy as sql
 
+from diagnose.calls.database import table
 from diagnose.calls.store import Store, StoreError
 
-_tables = sql.MetaData()
-_difference = sql.Table(
+_difference = table(
     "difference",
-    _tables,
-    sql.Column("id", sql.String(40), primary_key=True),
-    sql.Column("kind", sql.String(10), nullable=False),
-    sql.Column("about", sql.String(40), nullable=False),
-    sql.Column("found_at", sql.String(40), nullable=False),
-    sql.Column("found_by", sql.Text, nullable=False),
-    sql.Column("stands", sql.Text, nullable=False),
-    sql.Column("other", sql.Text, nullable=False),
-    sql.Column("settled_at", sql.String(40)),
-    sql.Column("settled_by", sql.Text),
+    *("id", "kind", "about", "found_at", "found_by", "stands", "other", "settled_at", "settled_by"),
 )
 
 
@@ -63,10 +54,6 @@ def write(connection: sql.Connection, found: Iterable[Differing]) -> None:
 class Differences(Store):
     """A store's differences. Made of an open store with ``Differences.of``."""
 
-    @classmethod
-    def of(cls, store: Store) -> Differences:
-        return cls(store._engine, store.where)
-
     def unsettled(self) -> list[Differing]:
         """The oldest first."""
         return self._those(_difference.c.settled_at.is_(None))
@@ -100,8 +87,7 @@ class Differences(Store):
 
     def _those(self, which: sql.ColumnElement[bool]) -> list[Differing]:
         query = sql.select(_difference).where(which).order_by(_difference.c.found_at, _difference.c.id)
-        with self._plainly(), self._engine.connect() as connection:
-            return [Differing(**row._mapping) for row in connection.execute(query)]
+        return [Differing(**row._mapping) for row in self._rows(query)]
 
 
 def drop_differences(connection: sql.Connection, about: Sequence[str]) -> None:

@@ -127,6 +127,16 @@ def soft(text: str) -> str:
     return re.sub(pattern, "\\1\u200b", line)
 
 
+def table(
+    heading: str, head: tuple[str, ...], widths: tuple[int, ...], rows: Iterable[Iterable[Cell]]
+) -> Iterator[Block]:
+    """A table of cells in any wording, with a heading above it; nothing where it has no rows."""
+    soft_rows = tuple(tuple(soft(each) if isinstance(each, str) else each for each in row) for row in rows)
+    if soft_rows:
+        yield Heading(soft(heading))
+        yield Table(head, soft_rows, widths)
+
+
 # --- plain text --------------------------------------------------------------------------------------------------
 
 

@@ -16,8 +16,8 @@ import sqlalchemy as sql
 from diagnose.calls.brought import Brought, Progress
 from diagnose.calls.copies import BATCH, Copies
 from diagnose.calls.differences import Differing, differing, write
-from diagnose.calls.doors import DoorRecord, Doors, door_table, revision_table
-from diagnose.calls.store import Store, Taken, folded_text
+from diagnose.calls.doors import DoorRecord, Doors, door_called, door_table, revision_table, row_of
+from diagnose.calls.store import Store, Taken
 
 
 class Line(NamedTuple):
@@ -134,23 +134,16 @@ class _Lines(Doors):
 
     def lengths(self) -> dict[str, int]:
         query = sql.select(revision_table.c.door_id, sql.func.count()).group_by(revision_table.c.door_id)
-        with self._plainly(), self._engine.connect() as connection:
-            return {row.door_id: row[1] for row in connection.execute(query)}
+        return {row.door_id: row[1] for row in self._rows(query)}
 
     def lines(self, door_id: str) -> list[Line]:
         columns = (revision_table.c.at, revision_table.c.by, revision_table.c.body)
         query = sql.select(*columns).where(revision_table.c.door_id == door_id).order_by(revision_table.c.number)
-        with self._plainly(), self._engine.connect() as connection:
-            return [Line(*row) for row in connection.execute(query)]
+        return [Line(*row) for row in self._rows(query)]
 
     def door_at(self, record: DoorRecord) -> str | None:
         """The id of the door that has this record's site and name."""
-        query = sql.select(door_table.c.id).where(
-            door_table.c.site_folded == folded_text(record.site), door_table.c.name_folded == folded_text(record.name)
-        )
-        with self._plainly(), self._engine.connect() as connection:
-            found: str | None = connection.scalar(query)
-            return found
+        return next(iter(self._values(door_called(record.site, record.name))), None)
 
     def put(self, door_id: str, seen: int, lines: list[Line], found: list[Differing]) -> None:
         """Add what is new of ``lines`` to a door that has ``seen`` of them. Raises ``Taken`` where it has more."""
@@ -177,9 +170,7 @@ class _Lines(Doors):
             connection.execute(revision_table.insert(), _rows(shop_id, 0, lines))
 
     def _name(self, connection: sql.Connection, door_id: str, line: Line) -> None:
-        record = _record(line)
-        folds = {"site_folded": folded_text(record.site), "name_folded": folded_text(record.name)}
-        row = {"site": record.site, "name": record.name, **folds, "updated_at": line.at}
+        row = row_of(_record(line), line.at)
         if not connection.execute(door_table.update().where(door_table.c.id == door_id).values(row)).rowcount:
             connection.execute(door_table.insert().values(id=door_id, **row))
 

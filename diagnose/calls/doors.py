@@ -12,12 +12,13 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING, Self, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import msgspec
 import sqlalchemy as sql
 from msgspec.structs import replace
 
+from diagnose.calls.database import table
 from diagnose.calls.differences import drop_differences
 from diagnose.calls.events import Then
 from diagnose.calls.memory import MOST_CALLS, Memories, memory_table
@@ -37,26 +38,8 @@ Facts = dict[str, str | tuple[str, ...]]
 MOST_FOUND = 50
 _MOST_CHARACTERS = 2_000
 
-_tables = sql.MetaData()
-door_table = sql.Table(
-    "door",
-    _tables,
-    sql.Column("id", sql.String(40), primary_key=True),
-    sql.Column("site", sql.Text, nullable=False),
-    sql.Column("name", sql.Text, nullable=False),
-    sql.Column("site_folded", sql.Text, nullable=False),
-    sql.Column("name_folded", sql.Text, nullable=False),
-    sql.Column("updated_at", sql.String(40), nullable=False),
-)
-revision_table = sql.Table(
-    "door_revision",
-    _tables,
-    sql.Column("door_id", sql.String(40), sql.ForeignKey("door.id"), primary_key=True),
-    sql.Column("number", sql.Integer, primary_key=True),
-    sql.Column("at", sql.String(40), nullable=False),
-    sql.Column("by", sql.Text, nullable=False),
-    sql.Column("body", sql.Text, nullable=False),
-)
+door_table = table("door", "id", "site", "name", "site_folded", "name_folded", "updated_at")
+revision_table = table("door_revision", "door_id", "number", "at", "by", "body")
 
 
 class DoorError(ValueError):
@@ -205,15 +188,23 @@ def _merged(before: Mapping[str, _Value], now: Mapping[str, _Value]) -> dict[str
     return {name: value for name, value in {**before, **now}.items() if value != ""}
 
 
+def row_of(record: DoorRecord, at: str) -> dict[str, str]:
+    """A door as it stands in the list of doors, by its latest record."""
+    folds = {"site_folded": folded_text(record.site), "name_folded": folded_text(record.name)}
+    return {"site": record.site, "name": record.name, **folds, "updated_at": at}
+
+
+def door_called(site: str, name: str) -> sql.Select[Any]:
+    """The id of the door of that site and name, in whatever case they are written."""
+    at_site, of_name = door_table.c.site_folded == folded_text(site), door_table.c.name_folded == folded_text(name)
+    return sql.select(door_table.c.id).where(at_site, of_name)
+
+
 class Doors(Store):
     """A store's doors. Made of an open store with ``Doors.of``; closing it is the store's business.
 
     Every method raises ``StoreError`` where the store cannot be read or written.
     """
-
-    @classmethod
-    def of(cls, store: Store) -> Self:
-        return cls(store._engine, store.where)
 
     def keep(self, record: DoorRecord, by: str = "", door_id: str = "") -> Revision:
         """Write a record as the latest of its door; without an id the door is the one of that site and name.
@@ -229,15 +220,17 @@ class Doors(Store):
                 "Another program has just kept this door. Look at what it kept, and say it again."
             ) from None
 
+    def keep_from(self, state: CallState, by: str = "") -> Revision:
+        """Write what a call says of its door, beside what was known of it. Raises as ``keep`` and ``record_of`` do."""
+        known = self.known(state.site, state.door)
+        record = record_of(state, known.record if known else None)
+        return self.keep(record, by, known.door_id if known else "")
+
     def _keep(self, record: DoorRecord, by: str, door_id: str) -> Revision:
         at = datetime.now(UTC).isoformat(timespec="seconds")
-        folds = {"site_folded": folded_text(record.site), "name_folded": folded_text(record.name)}
-        row = {"site": record.site, "name": record.name, **folds, "updated_at": at}
+        row = row_of(record, at)
         with self._plainly(), self._writing() as connection:
-            same = sql.select(door_table.c.id).where(
-                *(door_table.c[column] == value for column, value in folds.items())
-            )
-            there = connection.execute(same).scalar()
+            there = connection.scalar(door_called(record.site, record.name))
             if door_id and there not in (None, door_id):
                 raise DoorError(f"Door {there} is called so already. Give this one another name.")
             identity = door_id or there or self._free_id(connection)
@@ -257,12 +250,10 @@ class Doors(Store):
 
     def known(self, site: str, name: str) -> Revision | None:
         """What is known of the door of that site and name, in whatever case they are typed; ``None`` if nothing is."""
-        site, name = folded_text(site.strip()), folded_text(name.strip())
-        if not (site or name):
+        if not (site.strip() or name.strip()):
             return None
-        query = sql.select(door_table.c.id).where(door_table.c.site_folded == site, door_table.c.name_folded == name)
         with self._plainly(), self._engine.connect() as connection:
-            identity = connection.execute(query).scalar()
+            identity = connection.scalar(door_called(site.strip(), name.strip()))
             return None if identity is None else self._latest(connection, identity)
 
     def latest(self, door_id: str) -> Revision:
@@ -276,8 +267,7 @@ class Doors(Store):
     def revisions(self, door_id: str) -> list[Revision]:
         """Every record of a door, the first one first."""
         query = sql.select(revision_table).where(revision_table.c.door_id == door_id).order_by(revision_table.c.number)
-        with self._plainly(), self._engine.connect() as connection:
-            return [_as_revision(row, self.where) for row in connection.execute(query)]
+        return [_as_revision(row, self.where) for row in self._rows(query)]
 
     def search(self, text: str = "", most: int = MOST_FOUND) -> list[DoorFound]:
         """Doors whose site or name has every word of ``text`` in it, by site and name."""
@@ -286,8 +276,7 @@ class Doors(Store):
             parts = (door_table.c.site_folded, door_table.c.name_folded)
             query = query.where(sql.or_(*(part.contains(word, autoescape=True) for part in parts)))
         query = query.order_by(door_table.c.site_folded, door_table.c.name_folded).limit(most)
-        with self._plainly(), self._engine.connect() as connection:
-            return [DoorFound(*row) for row in connection.execute(query)]
+        return [DoorFound(*row) for row in self._rows(query)]
 
     def one(self, text: str) -> Revision:
         """The one door that is meant: by its id, or by letters of its site and name. Raises ``StoreError``."""
@@ -320,8 +309,7 @@ class Doors(Store):
     def replaced(self, before: str) -> int:
         """How many records made before a moment (ISO 8601 in UTC) have a later one of their door."""
         query = sql.select(sql.func.count()).select_from(revision_table).where(self._is_replaced(before))
-        with self._plainly(), self._engine.connect() as connection:
-            return int(connection.execute(query).scalar_one())
+        return int(self._values(query)[0])
 
     def drop_replaced(self, before: str) -> None:
         """Take those records out for good."""

@@ -270,7 +270,7 @@ def _each_group_once(situation: Situation, items: list[Item]) -> list[Item]:
     kept: list[Item] = []
     for item, where in zip(items, stretches, strict=True):
         if isinstance(item, Finding) and item.check.group and best[(where, item.check.group)][1] != item.check.id:
-            item = _set_aside(item)
+            item = replace(item, counted=False)
         kept.append(item)
     return kept
 
@@ -284,10 +284,6 @@ def _told(situation: Situation, finding: Finding) -> float:
     after, prior = after / after.sum(), prior / prior.sum()
     held = after > 0
     return float(after[held] @ np.log(after[held] / prior[held]))
-
-
-def _set_aside(finding: Finding) -> Finding:
-    return replace(finding, counted=False)
 
 
 def in_check_unit(check: Check, answer: Answer) -> tuple[Known, float]:

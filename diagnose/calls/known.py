@@ -25,6 +25,8 @@ from diagnose.reasoning.situation import Situation, make_situation
 # What was found speaks for a cause from this weight on: a Bayes factor called strong (Kass & Raftery, *Bayes Factors*,
 # 1995; from memory).
 _SPEAKS_FOR = math.log(20)
+# A job is done a second time only where what it removes has become so sure.
+_NEARLY_SURE = 0.9
 RETURNED: ev.Outcome = "returned to service"
 # A door that goes back to those who use it.
 BACK: tuple[ev.Outcome, ...] = (RETURNED, "handed over")
@@ -102,7 +104,7 @@ class Known:
         return entry.kind != "computed" and entry.who in can_do(self.trees, self.state.people)
 
     def _spent(self) -> set[str]:
-        """Remedies that were in vain and are not put again: twice, or once and nothing found since speaks for them."""
+        """Remedies in vain that are not put again: twice, or once and nothing found since makes sure of them."""
         in_vain = [item for item in self.state.tries if item.worked is False]
         count = Counter(item.remedy for item in in_vain)
         return {
@@ -112,12 +114,15 @@ class Known:
         }
 
     def _speaks_for(self, remedy: str, since: int) -> bool:
-        """Whether what was found since, and not looked at before, speaks for a cause that a remedy removes."""
+        """Whether what was found since, and not looked at before, speaks for a cause that a remedy removes, and that
+        cause is nearly sure."""
         causes, findings = self.situation.causes, self.inference.findings
         removed = [i for i, cause in enumerate(causes[:-1]) if remedy in self.trees.causes[cause].remedies]
         before = {finding.check.id for finding in findings if finding.sequence < since}
         found = [f.weights for f in findings if f.sequence > since and f.check.id not in before]
-        return any(sum(float(weights[i]) for weights in found) > _SPEAKS_FOR for i in removed)
+        likely = self.inference.belief.causes()
+        spoken_for = [i for i in removed if sum(float(weights[i]) for weights in found) > _SPEAKS_FOR]
+        return any(likely[i] >= _NEARLY_SURE for i in spoken_for)
 
     def _fetched(self) -> set[str]:
         """What earlier steps were done from stays at the door."""

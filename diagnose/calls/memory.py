@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Sequence
-from typing import NamedTuple, Self
+from typing import NamedTuple
 
 import msgspec
 import sqlalchemy as sql
 
+from diagnose.calls.database import table
 from diagnose.calls.events import Then
 from diagnose.calls.state import fold
 from diagnose.calls.store import Store, StoreError, folded_text, summary_table
@@ -23,15 +24,8 @@ from diagnose.knowledge.model import Trees
 # How many calls back a door's memory goes where it is made anew, and how many readings of a check it keeps.
 MOST_CALLS = 40
 
-memory_table = sql.Table(
-    "door_memory",
-    sql.MetaData(),
-    sql.Column("door_id", sql.String(40), primary_key=True),
-    # The trees that it was made by, and a mark of the calls it is made from.
-    sql.Column("digest", sql.String(80), nullable=False),
-    sql.Column("calls", sql.String(80), nullable=False),
-    sql.Column("body", sql.Text, nullable=False),
-)
+# ``digest`` is of the trees that a row was made by, ``calls`` a mark of the calls it is made from.
+memory_table = table("door_memory", "door_id", "digest", "calls", "body")
 
 
 class Memory(msgspec.Struct, frozen=True):
@@ -52,10 +46,6 @@ class _Call(NamedTuple):
 
 class Memories(Store):
     """A store's memory of its doors. Made of an open store with ``Memories.of``."""
-
-    @classmethod
-    def of(cls, store: Store) -> Self:
-        return cls(store._engine, store.where)
 
     def of_door(self, trees: Trees, door_id: str, site: str, name: str, without: str = "") -> Memory:
         """What the calls on a door leave, but for the call ``without``. Raises ``StoreError``."""
@@ -79,16 +69,14 @@ class Memories(Store):
             .where(sql.func.trim(row.door_folded) == folded_text(name.strip()), row.trouble == "")
             .order_by(row.opened_at, row.call_id)
         )
-        with self._plainly(), self._engine.connect() as connection:
-            return [_Call(identity, last, outcome is not None) for identity, last, outcome in connection.execute(query)]
+        return [_Call(identity, last, outcome is not None) for identity, last, outcome in self._rows(query)]
 
     def _kept(self, trees: Trees, door_id: str, marks: Sequence[str]) -> tuple[int, Memory]:
         """How many of the calls are in what is kept, and that; 0 and nothing where it is of others."""
         query = sql.select(memory_table.c.calls, memory_table.c.body).where(
             memory_table.c.door_id == door_id, memory_table.c.digest == trees.digest
         )
-        with self._plainly(), self._engine.connect() as connection:
-            row = connection.execute(query).first()
+        row = next(iter(self._rows(query)), None)
         if row is None or row[0] not in marks:
             return 0, Memory()
         try:

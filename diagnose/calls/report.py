@@ -13,8 +13,9 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta, timezone
 
 from diagnose.calls import events as ev
-from diagnose.calls.appendix import FIRST_PROOFS, Appendix, figures
+from diagnose.calls.appendix import FIRST_PROOFS, Appendix, OfCall, figures
 from diagnose.calls.call import Call
+from diagnose.calls.closing import Missing
 from diagnose.calls.document import (
     Block,
     Document,
@@ -30,12 +31,11 @@ from diagnose.calls.document import (
     text_of,
 )
 from diagnose.calls.owner_list import NOTHING_TO_PLAN, owner_list
-from diagnose.calls.state import CallState, Proof, standing
+from diagnose.calls.state import Proof, standing
 from diagnose.calls.trend_words import PLAN, due_at
 from diagnose.calls.verdict import mended
 from diagnose.calls.words import answer_in_words, title, with_absent
 from diagnose.knowledge.model import applies
-from diagnose.knowledge.words import local_time
 
 NOTICE = (
     "This record was made with a program that advises. Local codes, the maker's instructions and licensed practice "
@@ -113,17 +113,14 @@ def _sentence(text: str) -> str:
     return f"{text[:1].upper()}{text[1:]}."
 
 
-class _Record:
+class _Record(OfCall):
     """One call's record; each method draws up one part of the first page, or nothing where there is nothing to say."""
 
     def __init__(self, call: Call, call_id: str, firm: Firm, offset: timedelta | None) -> None:
-        self.call, self.call_id, self.firm = call, call_id, firm
-        self.trees = call.trees
-        self.state: CallState = call.state
-        opened = datetime.fromisoformat(self.state.opened_at)
+        self.call_id, self.firm = call_id, firm
+        opened = datetime.fromisoformat(call.state.opened_at)
         local = opened.astimezone().utcoffset() if offset is None else offset
-        self.zone = timezone(local or timedelta())
-        self.by = {event.sequence: event.by for event in call.events}
+        super().__init__(call, timezone(local or timedelta()))
 
     def document(self) -> Document:
         walk = self.call.walk
@@ -217,7 +214,7 @@ class _Record:
             ended = {True: "the complaint went away", False: "the complaint stayed", None: "not judged yet"}
             said = [f"{title(self.trees, 'symptoms', s)}: {now}" for s, now in item.outcomes.items()]
             outcome = "; ".join(said) if len(set(item.outcomes.values())) > 1 else ended[item.worked]
-            who = ", ".join(filter(None, (self._time(item.at), self.by.get(item.sequence))))
+            who = self._who(item.at, self.by.get(item.sequence, ""))
             rows.append((soft(title(self.trees, "remedies", item.remedy)), soft(outcome), soft(who)))
         if len(rows) > _MOST_DONE:
             rows = [(f"{len(rows) - _MOST_DONE} earlier repairs: see the history", "", ""), *rows[-_MOST_DONE:]]
@@ -265,9 +262,9 @@ class _Record:
             read = figures(self.call, proof) if proof is not None else ""
             said = f"{proof.passes_when}{f' Read: {read}.' if read else ''}" if proof is not None else ""
             result = "passed" if results[name] else "DID NOT PASS"
-            who = ", ".join(filter(None, (self._time(latest[name].at), self.by.get(latest[name].sequence))))
+            who = self._who(latest[name].at, self.by.get(latest[name].sequence, ""))
             rows.append((soft(title(self.trees, "proofs", name)), soft(said), f"{result}, {soft(who)}"))
-        missing = [proof.title for proof in needed.values() if proof.id not in results]
+        missing = [each.title for each in self.call.open_proofs() if results.get(each.id) is not False]
         if rows or missing:
             yield Heading("Proofs that the door is safe")
         if rows:
@@ -278,7 +275,7 @@ class _Record:
         if missing:
             said = "Not proved" if not self.state.tries else "Not proved since the last work"
             yield Line(soft(_listed(f"{said}: ", missing, _MOST_LEFT)))
-        elif needed and all(results.get(proof) for proof in needed):
+        elif needed and not self.call.open_proofs():
             yield Line("Every proof that this door needs has passed.")
 
     def _left(self) -> Iterator[Block]:
@@ -290,7 +287,7 @@ class _Record:
         rows += [(what, "") for what in self._put_off()]
         if self.state.outcome not in ("returned to service", "handed over"):
             missing = [each for each in self.call.missing() if each.kind not in ("proof", "nothing done")]
-            rows += [(each.sentence, "") for each in missing if each.id not in self.state.waiting_for]
+            rows += [(self._missing_in_words(each), "") for each in missing if each.id not in self.state.waiting_for]
             if self.state.at_the_door and any(each.kind == "proof" for each in self.call.missing()):
                 rows.append(("The proofs named above, before the door goes back into service", ""))
         if not rows:
@@ -300,6 +297,13 @@ class _Record:
         yield Table(("What", "By when"), cells, (5, 0))
         if len(rows) > _MOST_LEFT:
             yield Line(f"{len(rows) - _MOST_LEFT} more stand in the appendix.")
+
+    def _missing_in_words(self, missing: Missing) -> str:
+        """As whoever reads the paper needs it: of a complaint, what it does now."""
+        if missing.kind != "complaint" or not missing.id:
+            return missing.sentence
+        said = {"still there": "still there", "better": "better, not gone"}
+        return f"{missing.title}: {said.get(self.state.outcomes.get(missing.id, ''), 'not yet seen to be gone')}"
 
     def _plan(self) -> Iterator[Block]:
         """What is due at the next visit; of a walk that hands it over, the whole list for the owner."""
@@ -353,9 +357,6 @@ class _Record:
             "date": self._time(self.state.last_at).partition(" ")[0],
         }
         return re.sub(r"\{(\w+)\}", lambda found: values.get(found[1], found[0]), wording)
-
-    def _time(self, at: str) -> str:
-        return local_time(at, self.zone)
 
 
 def _listed(head: str, texts: list[str], most: int) -> str:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from html import escape
 
+from diagnose.calls.document import Block, Line, Picture
 from diagnose.calls.words import Told
 from diagnose.knowledge.components import component_at, facts_supposed, marks_in, sketches_of
 from diagnose.knowledge.model import Component, Conditions, Facts, Sketch, Task, Trees, holds
@@ -82,6 +83,15 @@ def sketches_for(
             _, before = found.get(sketch.id, (sketch, ()))
             found[sketch.id] = sketch, tuple(dict.fromkeys([*before, component.id]))
     return list(found.values())[:most]
+
+
+def sketched(trees: Trees, drawn: Iterable[tuple[Sketch, Sequence[str]]]) -> Iterator[Block]:
+    """Sketches as a document has them, each with the components it marks."""
+    for sketch, marked in drawn:
+        text = "\n".join(line.text for line in sketch_told(trees, sketch, marked))
+        named = ", ".join(trees.components[each].title for each in marked)
+        yield Picture(sketch_svg(trees, sketch, marked), text, f"{sketch.title}: {named}")
+        yield Line(ONLY_A_SKETCH, "small")
 
 
 def _letters(sketch: Sketch, marked: Collection[str]) -> set[str]:

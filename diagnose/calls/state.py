@@ -6,34 +6,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
-from diagnose.calls.events import (
-    Answered,
-    AnyEvent,
-    Came,
-    Closed,
-    DangerStated,
-    EnergyEntered,
-    FactStated,
-    JobDone,
-    Judged,
-    Noted,
-    Now,
-    Opened,
-    Outcome,
-    PeopleStated,
-    PlaceStated,
-    Proved,
-    PutOff,
-    Recalled,
-    Reopened,
-    RepairDone,
-    SymptomsStated,
-    TakenUp,
-    Then,
-    Tried,
-    Undone,
-    Withdrawn,
-)
+from diagnose.calls import events as ev
+from diagnose.calls.events import AnyEvent, Came, Now, Outcome, Then
 
 Value = str | tuple[float, ...]
 
@@ -200,7 +174,10 @@ class CallState:
         return self.cured and not self.untried and all(self.proofs.values())
 
 
-_OF_THE_DOOR = (Answered, Tried, RepairDone, Judged, Proved, JobDone, Withdrawn, FactStated, SymptomsStated)
+_OF_THE_DOOR = (
+    *(ev.Answered, ev.Tried, ev.RepairDone, ev.Judged, ev.Proved, ev.JobDone),
+    *(ev.Withdrawn, ev.FactStated, ev.SymptomsStated),
+)
 
 
 def fold(events: Iterable[AnyEvent]) -> CallState:
@@ -227,7 +204,7 @@ def standing(events: Iterable[AnyEvent]) -> list[AnyEvent]:
     for event in reversed(list(events)):
         if event.sequence in undone:
             continue
-        if isinstance(event, Undone):
+        if isinstance(event, ev.Undone):
             undone.add(event.undoes)
         else:
             kept.append(event)
@@ -236,7 +213,7 @@ def standing(events: Iterable[AnyEvent]) -> list[AnyEvent]:
 
 def _after(state: CallState, event: AnyEvent) -> CallState:
     match event:
-        case Opened():
+        case ev.Opened():
             return replace(
                 state,
                 facts=dict(event.facts),
@@ -247,68 +224,68 @@ def _after(state: CallState, event: AnyEvent) -> CallState:
                 walk=event.walk,
                 opened_at=event.at,
             )
-        case FactStated():
+        case ev.FactStated():
             facts = {key: value for key, value in state.facts.items() if key != event.fact}
             if event.value != "":
                 facts[event.fact] = event.value
             return replace(state, facts=facts)
-        case PlaceStated():
+        case ev.PlaceStated():
             caller = state.caller if event.caller is None else event.caller
             number = state.number if event.number is None else event.number
             return replace(state, site=event.site, door=event.door, caller=caller, number=number)
-        case SymptomsStated():
+        case ev.SymptomsStated():
             # One that is named anew, gone before or not, is there now.
             anew = set(event.symptoms) - set(state.symptoms)
             still = {each: now for each, now in state.outcomes.items() if each not in anew}
             return replace(state, symptoms=event.symptoms, outcomes=still)
-        case PeopleStated():
+        case ev.PeopleStated():
             coming = {person: when for person, when in event.coming.items() if person not in event.people}
             return replace(state, people=event.people, coming=coming, load=dict(event.load) or state.load)
-        case Answered():
+        case ev.Answered():
             return _without(replace(state, evidence=_with_answer(state.evidence, event)), ("check", event.check))
-        case Withdrawn():
+        case ev.Withdrawn():
             kept = tuple(i for i in state.evidence if not (isinstance(i, Answer) and i.check == event.check))
             return replace(state, evidence=kept)
-        case EnergyEntered():
+        case ev.EnergyEntered():
             return replace(state, energy=event.energy)
-        case Tried():
+        case ev.Tried():
             outcomes: dict[str, Now] = dict.fromkeys(state.symptoms, "gone" if event.worked else "still there")
             done = Try(event.remedy, event.worked, event.at, event.sequence, outcomes)
             state = replace(state, evidence=(*state.evidence, done), outcomes={**state.outcomes, **outcomes})
             return _without(replace(state, look_again=""), ("remedy", event.remedy))
-        case RepairDone():
+        case ev.RepairDone():
             done = Try(event.remedy, None, event.at, event.sequence)
             return _without(replace(state, evidence=(*state.evidence, done)), ("remedy", event.remedy))
-        case Judged():
+        case ev.Judged():
             state = replace(state, outcomes={**state.outcomes, **event.outcomes})
             look_again = (event.when or state.look_again) if state.waiting_for else ""
             return replace(state, evidence=_judged(state, event), look_again=look_again)
-        case Proved():
+        case ev.Proved():
             proof = Proof(event.proof, event.passed, event.at, event.sequence)
             return _without(replace(state, evidence=(*state.evidence, proof)), ("proof", event.proof))
-        case JobDone():
+        case ev.JobDone():
             job = Job(event.job, event.came, event.reason, event.at, event.by, event.sequence)
             return _without(replace(state, jobs={**state.jobs, event.job: job}), ("job", event.job))
-        case PutOff():
+        case ev.PutOff():
             state = _without(state, (event.kind, event.step))
             missing = {**state.missing, event.step: event.missing} if event.missing else state.missing
             return replace(state, put_off=(*state.put_off, (event.kind, event.step)), missing=missing)
-        case TakenUp():
+        case ev.TakenUp():
             return _without(state, (event.kind, event.step))
-        case DangerStated():
+        case ev.DangerStated():
             dangers, told = {**state.dangers, event.danger: event.answer}, state.told - {event.danger}
             if event.answer == "yes" and (event.told or event.danger in state.told):
                 told |= {event.danger}
             return replace(state, dangers=dangers, told=told)
-        case Recalled():
+        case ev.Recalled():
             return replace(state, then=dict(event.readings), lines=dict(event.lines))
-        case Noted():
+        case ev.Noted():
             return replace(state, notes=(*state.notes, (event.at, event.text)))
-        case Closed():
+        case ev.Closed():
             return replace(state, outcome=event.outcome, reason=event.reason)
-        case Reopened():
+        case ev.Reopened():
             return replace(state, outcome=None, reason="")
-        case Undone():
+        case ev.Undone():
             return state
 
 
@@ -320,7 +297,7 @@ def _without(state: CallState, done: Named) -> CallState:
     return replace(state, put_off=tuple(named for named in state.put_off if named != done), missing=missing)
 
 
-def _judged(state: CallState, event: Judged) -> tuple[Evidence, ...]:
+def _judged(state: CallState, event: ev.Judged) -> tuple[Evidence, ...]:
     """The evidence with what is said of the complaints put to the last repair."""
     last = max((i for i, item in enumerate(state.evidence) if isinstance(item, Try)), default=None)
     if last is None:
@@ -333,7 +310,7 @@ def _judged(state: CallState, event: Judged) -> tuple[Evidence, ...]:
     return (*state.evidence[:last], replace(done, worked=worked, outcomes=outcomes), *state.evidence[last + 1 :])
 
 
-def _with_answer(evidence: tuple[Evidence, ...], event: Answered) -> tuple[Evidence, ...]:
+def _with_answer(evidence: tuple[Evidence, ...], event: ev.Answered) -> tuple[Evidence, ...]:
     """Put an answer in its place: beside, over, or after the earlier one of the same check."""
     answer = Answer(event.check, event.value, (event.raw,), event.unit, event.heard, event.at, event.by, event.sequence)
     last = max((i for i, e in enumerate(evidence) if isinstance(e, Answer) and e.check == event.check), default=None)

@@ -20,7 +20,7 @@ import msgspec
 import sqlalchemy as sql
 
 from diagnose.calls.database import Taken as Taken
-from diagnose.calls.database import open_engine, plainly, usual_place
+from diagnose.calls.database import open_engine, plainly, table, usual_place
 from diagnose.calls.events import AnyEvent
 from diagnose.calls.faults import ConnectionLost
 from diagnose.calls.faults import MovedOn as MovedOn
@@ -37,45 +37,19 @@ CALL_STATES: tuple[CallState, ...] = get_args(CallState)
 # In which orders calls are listed; those alike in one, the latest first.
 CALL_ORDERS = ("latest", "site", "state", "complaint")
 
-_shape = sql.MetaData()
 # As many calls as one statement takes out.
 _AT_ONCE = 500
-call_table = sql.Table(
-    "call",
-    _shape,
-    sql.Column("id", sql.String(40), primary_key=True),
-    sql.Column("begun_at", sql.String(40), nullable=False),
-    # 1 while its summary does not know of its last event.
-    sql.Column("behind", sql.Integer, nullable=False),
-    # 1 while what it tells is not kept as rows to learn from, up to its last event.
-    sql.Column("untold", sql.Integer, nullable=False),
-)
-event_table = sql.Table(
-    "event",
-    _shape,
-    sql.Column("call_id", sql.String(40), sql.ForeignKey("call.id"), primary_key=True),
-    sql.Column("sequence", sql.Integer, primary_key=True),
-    sql.Column("body", sql.Text, nullable=False),
-)
+# ``behind`` is 1 while a call's summary does not know of its last event, ``untold`` while what it tells is not kept as
+# rows to learn from, up to its last event.
+call_table = table("call", "id", "begun_at", "behind", "untold")
+event_table = table("event", "call_id", "sequence", "body")
 # Only the ids of what was taken out for good.
-forgotten_table = sql.Table("forgotten", _shape, sql.Column("call_id", sql.String(40), primary_key=True))
-summary_table = sql.Table(
+forgotten_table = table("forgotten", "call_id")
+# ``sequence`` is the last event that a row knows of.
+summary_table = table(
     "summary",
-    _shape,
-    sql.Column("call_id", sql.String(40), sql.ForeignKey("call.id"), primary_key=True),
-    # The last event that this row knows of.
-    sql.Column("sequence", sql.Integer, nullable=False),
-    sql.Column("opened_at", sql.String(40), nullable=False),
-    sql.Column("last_at", sql.String(40), nullable=False),
-    sql.Column("site", sql.Text, nullable=False),
-    sql.Column("door", sql.Text, nullable=False),
-    sql.Column("site_folded", sql.Text, nullable=False),
-    sql.Column("door_folded", sql.Text, nullable=False),
-    sql.Column("symptoms", sql.Text, nullable=False),
-    sql.Column("outcome", sql.String(40)),
-    sql.Column("likely_cause", sql.String(200)),
-    sql.Column("trouble", sql.Text, nullable=False),
-    sql.Column("waiting", sql.Text, nullable=False),
+    *("call_id", "sequence", "opened_at", "last_at", "site", "door", "site_folded", "door_folded"),
+    *("symptoms", "outcome", "likely_cause", "trouble", "waiting"),
 )
 
 # What an event more makes of a call's row.
@@ -153,6 +127,11 @@ class Store:
             raise
         return store
 
+    @classmethod
+    def of(cls, store: Store) -> Self:
+        """The same store, for what this class adds to it; closing it stays the business of whoever opened it."""
+        return cls(store._engine, store.where)
+
     def _bring(self, migrations: Sequence[Migration], table: str, written: str) -> Self:
         """The tables of a part of the store brought to the present shape; ``written`` begins the sentence that refuses
         one of a newer program. Raises ``StoreError``."""
@@ -220,8 +199,7 @@ class Store:
             query = sql.select(event_table.c.body).where(
                 event_table.c.call_id == call_id, event_table.c.sequence.in_(numbers)
             )
-            with self._plainly(), self._engine.connect() as connection:
-                there = list(connection.scalars(query.order_by(event_table.c.sequence)))
+            there = self._values(query.order_by(event_table.c.sequence))
             if there != [row["body"] for row in rows]:
                 raise MovedOn(call_id, numbers[0], tuple(self.events(call_id))) from None
 
@@ -234,8 +212,7 @@ class Store:
     def count(self, call_id: str) -> int:
         """How many events a call has; 0 where there is none of that id."""
         query = sql.select(sql.func.count()).where(event_table.c.call_id == call_id)
-        with self._plainly(), self._engine.connect() as connection:
-            return int(connection.execute(query).scalar_one())
+        return int(self._values(query)[0])
 
     def events(self, call_id: str) -> list[AnyEvent]:
         """A call's events in order.
@@ -243,8 +220,7 @@ class Store:
         Raises ``StoreError`` for an unknown call, and for an event that this program cannot read.
         """
         query = sql.select(event_table.c.body).where(event_table.c.call_id == call_id).order_by(event_table.c.sequence)
-        with self._plainly(), self._engine.connect() as connection:
-            bodies = list(connection.execute(query).scalars())
+        bodies = self._values(query)
         if not bodies:
             raise StoreError(f"There is no call '{call_id}' in {self.where}. 'diagnose log' lists them.")
         return [_decoded(body, call_id, number) for number, body in enumerate(bodies, start=1)]
@@ -257,9 +233,8 @@ class Store:
             .order_by(event_table.c.call_id, event_table.c.sequence)
         )
         bodies: dict[str, list[str]] = {call_id: [] for call_id in call_ids}
-        with self._plainly(), self._engine.connect() as connection:
-            for call_id, body in connection.execute(query):
-                bodies[call_id].append(body)
+        for call_id, body in self._rows(query):
+            bodies[call_id].append(body)
         return [
             [_decoded(body, call_id, number) for number, body in enumerate(some, start=1)]
             for call_id, some in bodies.items()
@@ -317,8 +292,7 @@ class Store:
             query = query.where(summary_table.c.opened_at < _utc(_end(until)))
         if open_only:
             query = query.where(summary_table.c.outcome.is_(None))
-        with self._plainly(), self._engine.connect() as connection:
-            return [_as_summary(row._mapping) for row in connection.execute(query.limit(most))]
+        return [_as_summary(row._mapping) for row in self._rows(query.limit(most))]
 
     def rebuild(self) -> None:
         """Forget every summary: they are made again from the events at the next listing."""
@@ -358,8 +332,7 @@ class Store:
         reasons.append(sql.select(summary_table.c.call_id).where(summary_table.c.trouble != ""))
         if leading is not None:
             reasons.append(sql.select(summary_table.c.call_id).where(summary_table.c.likely_cause.is_(None)))
-        with self._plainly(), self._engine.connect() as connection:
-            stale = [call_id for reason in reasons for call_id in connection.scalars(reason)]
+        stale = [call_id for reason in reasons for call_id in self._values(reason)]
         for call_id in dict.fromkeys(stale):
             sequence = self.count(call_id)
             if not sequence:
@@ -385,7 +358,7 @@ class Store:
             events = self.events(call_id)
         except StoreError as error:
             # One call that cannot be read must not hide the others.
-            begun = self._begun_at(call_id)
+            [begun] = self._values(sql.select(call_table.c.begun_at).where(call_table.c.id == call_id))
             return row | {"opened_at": begun, "last_at": begun, "symptoms": "[]", "trouble": str(error)}
         state = fold(events)
         return row | {
@@ -401,17 +374,20 @@ class Store:
             "waiting": _storable(state.waiting),
         }
 
-    def _begun_at(self, call_id: str) -> str:
-        with self._plainly(), self._engine.connect() as connection:
-            return str(
-                connection.execute(sql.select(call_table.c.begun_at).where(call_table.c.id == call_id)).scalar_one()
-            )
-
     @contextmanager
     def _writing(self) -> Iterator[sql.Connection]:
         """A transaction that means to write: SQLite takes its lock at once rather than in the middle."""
         with self._engine.connect().execution_options(writes=True) as connection, connection.begin():
             yield connection
+
+    def _rows(self, query: sql.Select[Any]) -> Sequence[Any]:
+        """All that a question finds."""
+        with self._plainly(), self._engine.connect() as connection:
+            return connection.execute(query).all()
+
+    def _values(self, query: sql.Select[Any]) -> list[Any]:
+        """The one column that a question asks for."""
+        return [row[0] for row in self._rows(query)]
 
     def _plainly(self) -> AbstractContextManager[None]:
         return plainly(self.where)

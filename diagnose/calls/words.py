@@ -13,10 +13,13 @@ from diagnose.calls import events as ev
 from diagnose.calls.answering import series_parts
 from diagnose.calls.state import Answer, standing
 from diagnose.knowledge.model import Caution, Check, Facts, Remedy, Task, Trees
-from diagnose.knowledge.words import minutes, percent
+from diagnose.knowledge.words import minutes as minutes
+from diagnose.knowledge.words import percent as percent
 from diagnose.quantities import QuantityError, as_typed, show, to_si
 from diagnose.quantities.show import Shown
-from diagnose.reasoning.explain import UNLISTED_TITLE, absent, cause_title
+from diagnose.reasoning.explain import UNLISTED_TITLE as UNLISTED_TITLE
+from diagnose.reasoning.explain import absent
+from diagnose.reasoning.explain import cause_title as cause_title
 
 if TYPE_CHECKING:
     from diagnose.calls.call import Call
@@ -274,33 +277,3 @@ def _because(reason: str) -> str:
 
 def _listed(texts: Iterable[str]) -> str:
     return "; ".join(texts)
-
-
-__all__ = [
-    "NOT_KNOWN",
-    "SIGNAL_WORDS",
-    "UNLISTED_TITLE",
-    "Told",
-    "absent_from",
-    "answer_in_words",
-    "cause_title",
-    "cautions_named",
-    "cautions_of",
-    "computed_in_words",
-    "event_in_words",
-    "fact_in_words",
-    "facts_in_words",
-    "in_groups",
-    "in_words",
-    "minutes",
-    "missing_for",
-    "numbered_parts",
-    "parts_by_number",
-    "parts_of",
-    "percent",
-    "remarks_on",
-    "step_title",
-    "title",
-    "typed_in_words",
-    "with_absent",
-]

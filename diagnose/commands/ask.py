@@ -12,6 +12,7 @@ from diagnose.knowledge.words import counted
 
 if TYPE_CHECKING:
     from diagnose.calls.call import Call
+    from diagnose.calls.store import CallSummary
     from diagnose.cli import Session
     from diagnose.commands.console import Console
     from diagnose.knowledge.model import Trees
@@ -161,7 +162,7 @@ def _choose_open(session: Session, console: Console) -> str:
     if not calls:
         return ""
     console.say("These calls are open:")
-    texts = [", ".join(filter(None, [call.id, call.site, call.door, *call.symptoms, call.waiting])) for call in calls]
+    texts = [_in_words(session.trees, call) for call in calls]
     lines = Lines(console)
     chosen = lines.one_of([*texts, "A new call", "End one of these, which nobody goes on with"], "Go on with:")
     if chosen <= len(calls):
@@ -172,6 +173,13 @@ def _choose_open(session: Session, console: Console) -> str:
     except click.ClickException as error:
         console.say(error.message)
     return _choose_open(session, console)
+
+
+def _in_words(trees: Trees, call: CallSummary) -> str:
+    from diagnose.calls.words import title
+
+    complaints = [title(trees, "symptoms", each) for each in call.symptoms]
+    return ", ".join(filter(None, [call.id, call.site, call.door, *complaints, call.waiting]))
 
 
 def stated_facts(written: tuple[str, ...], trees: Trees) -> Stated:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import click
 from msgspec.structs import replace
 
@@ -10,12 +12,21 @@ from diagnose.commands.console import Console
 from diagnose.commands.given import known, on_a_terminal, write
 
 
+class _Files(NamedTuple):
+    """Where a sheet is written to, in each form."""
+
+    html: str | None
+    pdf: str | None
+    markdown: str | None
+
+
 @click.command()
 @click.option("--plain", is_flag=True, help="Line by line, without a screen.")
 @click.option("--call", "call_id", default="", metavar="CALL", help="Go on with this call; 'last' is the last begun.")
 @click.option("--sheet", "sheet_only", is_flag=True, help="Print the dispatch sheet of --call and stop.")
 @click.option("--end", "end_reason", metavar="REASON", help="Nobody will go: end --call with this reason, and stop.")
 @click.option("--html", "html_file", metavar="FILE", help="Write the sheet as one HTML page that prints on one page.")
+@click.option("--pdf", "pdf_file", metavar="FILE", help="Write the sheet as a PDF file, on one page.")
 @click.option("--markdown", "markdown_file", metavar="FILE", help="Write the sheet as Markdown; - is the screen.")
 @click.option("--site", default="", help="Where the door is.")
 @click.option("--door", default="", help="Which door it is.")
@@ -31,6 +42,7 @@ def call(
     sheet_only: bool,
     end_reason: str | None,
     html_file: str | None,
+    pdf_file: str | None,
     markdown_file: str | None,
     site: str,
     door: str,
@@ -54,10 +66,11 @@ def call(
     known("language of these trees", [language] if language else [], trees.languages)
     known("van of these trees", [van] if van else [], trees.vans)
     kept = session.store.find(call_id) if call_id else ""
+    files = _Files(html_file, pdf_file, markdown_file)
     if sheet_only:
         if not kept:
             raise click.UsageError("Say whose sheet, as in: diagnose call --call last --sheet")
-        return _print_sheet(session, kept, van, html_file, markdown_file)
+        return _print_sheet(session, kept, van, files)
     by = session.settings.by if by is None else by
     if end_reason is not None:
         return _end(session, kept, by, end_reason)
@@ -72,8 +85,8 @@ def call(
     usual = session.settings.language if session.settings.language in trees.languages else ""
     lines = PhoneLines(session, Console(width or 0), by, language or usual, van)
     call_id = lines.run(kept, site, door)
-    if call_id and (html_file or markdown_file):
-        return _print_sheet(session, call_id, van, html_file, markdown_file)
+    if call_id and any(files):
+        return _print_sheet(session, call_id, van, files)
     return 0
 
 
@@ -97,11 +110,13 @@ def end_kept(session: Session, kept: str, by: str, reason: str) -> str:
     return how_it_ended(call)
 
 
-def _print_sheet(session: Session, call_id: str, van: str, html_file: str | None, markdown_file: str | None) -> int:
+def _print_sheet(session: Session, call_id: str, van: str, files: _Files) -> int:
     from diagnose.calls.call import Call
+    from diagnose.calls.pdf import pdf_of
     from diagnose.screening.needs import first_van
-    from diagnose.screening.paper import html_sheet, markdown_sheet
+    from diagnose.screening.paper import html_sheet, markdown_sheet, sheet_document
     from diagnose.screening.sheet import make_sheet
+    from diagnose.settings import paper_of
 
     job = Call(session.trees, history=session.store.events(call_id))
     if not job.situation.symptoms:
@@ -109,8 +124,10 @@ def _print_sheet(session: Session, call_id: str, van: str, html_file: str | None
             f"Call {call_id} has no complaint yet: 'diagnose call --call {call_id}' goes on with it."
         )
     sheet = make_sheet(job, first_van(session.trees, van))
-    if html_file:
-        write(html_file, html_sheet(job, sheet, call_id))
-    if markdown_file or not html_file:
-        write(markdown_file or "-", markdown_sheet(job, sheet, call_id))
+    if files.html:
+        write(files.html, html_sheet(job, sheet, call_id))
+    if files.pdf:
+        write(files.pdf, pdf_of(sheet_document(job, sheet, call_id, paper=paper_of(session.settings))))
+    if files.markdown or not any(files):
+        write(files.markdown or "-", markdown_sheet(job, sheet, call_id))
     return 0

@@ -80,7 +80,10 @@ def choose_symptom(
     words: str,
     line: Line,
 ) -> str | None:
-    """One symptom, by family and number or in anybody's words; ``None`` for an empty line."""
+    """One symptom, in anybody's words, or by family and number; ``None`` for an empty line.
+
+    The commonest families are listed, all of them where somebody says ``list``.
+    """
     by_family = {
         family: [symptom for symptom in group if applies(symptom.applies, facts)]
         for family, group in families_by_use(trees).items()
@@ -89,9 +92,12 @@ def choose_symptom(
     shown: list[Symptom] = [symptom for family in families for symptom in by_family[family]]
     if words in trees.symptoms:
         return words
-    console.say("What does the door do wrong? Type a number, or say it in your own words.")
+    console.say("What does the door do wrong? Say it in your own words, or type a number.")
     in_families = len(shown) > MOST_LISTED and len(families) > 1
+    every, families = families, families[:MOST_LISTED]
     while True:
+        if words.casefold() == "list":
+            families, in_families, words = every, True, ""
         if words:
             found = meant(trees, words, facts)
             if found.sure and not found.both and not found.behind:
@@ -103,6 +109,8 @@ def choose_symptom(
                 console.say(f"No complaint is like '{words}'.")
         if in_families:
             console.choices([title(trees, "families", family) for family in families])
+            if len(families) < len(every):
+                console.say(f"Type list for all {len(every)}.")
         else:
             console.choices([symptom.title for symptom in shown])
         words = line("Complaint:").strip()

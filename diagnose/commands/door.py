@@ -149,14 +149,10 @@ def from_call(session: Session, call: str, by: str | None) -> int:
     Example:
       diagnose door from-call last
     """
-    from diagnose.calls.doors import record_of
     from diagnose.calls.state import fold
 
     doors = _doors(session)
-    state = fold(doors.events(doors.find(call)))
-    known = doors.known(state.site, state.door)
-    record = record_of(state, known.record if known else None)
-    return _told(doors.keep(record, _by(session, by), known.door_id if known else ""))
+    return _told(doors.keep_from(fold(doors.events(doors.find(call))), _by(session, by)))
 
 
 @door.command()
@@ -208,8 +204,7 @@ def _keep(session: Session, doors: Doors, record: DoorRecord, door_id: str, said
 
 
 def _told(revision: Revision) -> int:
-    from diagnose.sitting.door_record import place_of
+    from diagnose.sitting.door_record import kept_in_words
 
-    place = place_of(revision.record.site, revision.record.name)
-    click.echo(plain(f"Kept: {revision.door_id}, {place}, record {revision.number}."))
+    click.echo(plain(kept_in_words(revision)))
     return 0

@@ -165,7 +165,7 @@ def _play(
     trees: Trees, files: Sequence[DoorFile], which: str, idle: bool, as_json: bool, processes: int
 ) -> list[CalibrationBin]:
     from diagnose.practice.playing import play_all
-    from diagnose.practice.playing_report import Figures, as_data, report
+    from diagnose.practice.playing_report import as_data, calibration_of, report
 
     doors = [door for file in files for door in file.doors]
     with progress("Doors from life", len(doors), kept=_NOTHING_KEPT) as show:
@@ -176,4 +176,4 @@ def _play(
         click.echo(msgspec.json.format(msgspec.json.encode(as_data(by_file, which)), indent=2).decode())
     else:
         click.echo(report(by_file, which))
-    return Figures(played).calibration()
+    return calibration_of(played)

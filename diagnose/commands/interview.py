@@ -154,6 +154,7 @@ class Interview(Talk):
             "known": lambda: self._know(""),
             "repairs": lambda: self._repairs(""),
             "door": lambda: self._symptoms(""),
+            "keep": lambda: self.console.say(f"To keep its door: diagnose door from-call {self.call_id}"),
             "report": lambda: self.console.say(f"The record: diagnose report {self.call_id}"),
             "start": lambda: self._quit(""),
             "again": lambda: self._look_again(choice.name, "correction"),

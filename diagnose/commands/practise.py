@@ -176,7 +176,7 @@ def _choose(desk: Desk, console: Console, wish: Wish, hints: bool) -> Sitting:
 
 
 def _export(found: Debrief, file: str) -> None:
-    from diagnose.practice.debrief import html_debrief, markdown_debrief
+    from diagnose.practice.debrief_page import html_debrief, markdown_debrief
 
     as_page = Path(file).suffix.casefold() in (".html", ".htm")
     write(file, html_debrief(found) if as_page else markdown_debrief(found))
@@ -191,7 +191,7 @@ def _debrief_again(desk: Desk, console: Console, which: str, export: str) -> int
     if export:
         _export(found, export)
     else:
-        say_all(console, telling.debriefing(found))
+        say_all(console, telling.debrief(found))
     return 0
 
 

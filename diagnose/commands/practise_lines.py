@@ -68,7 +68,7 @@ class PracticeLines(Lines):
                 self.console.say("The practice stays open: 'diagnose practise' goes on with it.")
                 return None
         found = self.desk.finish(self.sitting)
-        say_all(self.console, telling.debriefing(found))
+        say_all(self.console, telling.debrief(found))
         if self.sitting.id:
             again = f"diagnose practise --debrief {self.sitting.id} --export debriefing.html"
             self.console.say(f"To keep it: {again}")

@@ -55,15 +55,10 @@ def screen(session: Session, file: str, as_json: bool, van: str) -> int:
         click.echo(str(problem), err=True)
     for row in rows:
         found = screen_row(trees, row, first_van(trees, van))
-        click.echo(_as_line(found) if as_json else _in_words(found))
+        click.echo(msgspec.json.encode(found).decode() if as_json else _in_words(found))
     if not rows:
         return 2 if problems.errors else 0
     return 1 if problems.errors else 0
-
-
-def _as_line(found: dict[str, Any]) -> str:
-    line: str = msgspec.json.encode(found).decode()
-    return line
 
 
 def _in_words(found: dict[str, Any]) -> str:

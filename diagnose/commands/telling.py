@@ -68,7 +68,7 @@ def phone(console: Console, said: FromThePhone | None) -> None:
         return
     console.say()
     for raised in said.dangers:
-        console.say(f"{raised.danger.word}, told on the phone: {raised.danger.title}. {raised.danger.instruction}")
+        console.say(f"{raised.danger.word}: {raised.danger.title}. {raised.danger.instruction}")
     if said.caller:
         console.say(f"Caller: {', '.join(said.caller)}.")
     for words in said.words:

@@ -121,12 +121,13 @@ def _of_learned(trees: Trees, folder: str | Path | None) -> Iterable[Problem]:
 
 def all_rules() -> tuple[Rule, ...]:
     """Every rule there is: of the writing, of the reasoning, of safety."""
+    from diagnose.knowledge.checker import Rule
     from diagnose.knowledge.rules import RULES as OF_WRITING
-    from diagnose.review.rules import RULES as OF_REASONING
-    from diagnose.review.systems import RULES as OF_SYSTEMS
+    from diagnose.review import rules, systems
     from diagnose.safety import RULES as OF_SAFETY
 
-    return (*OF_WRITING, *OF_REASONING, *OF_SYSTEMS, *OF_SAFETY)
+    of_reasoning = [each for module in (rules, systems) for each in vars(module).values() if isinstance(each, Rule)]
+    return (*OF_WRITING, *of_reasoning, *OF_SAFETY)
 
 
 def _chosen(names: Sequence[str]) -> tuple[Rule, ...]:

@@ -33,18 +33,6 @@ SUBJECTS = (
 )
 """The modules of this package that register formulas, in the order a technician meets them."""
 
-UNITS = frozenset(
-    {
-        *("in", "ft", "mm", "m", "mm^2", "cmil"),
-        *("V", "A", "ohm", "ohm/kft", "W", "VA", "uF", "Hz"),
-        *("N", "lbf", "lbf/ft", "in*lbf", "in*lbf/turn", "kg", "lb", "lb/ft", "psi", "J"),
-        *("s", "min", "h", "day", "year", "rpm", "in/s", "in/count", "in/degC"),
-        *("degC", "degF", "dBm", "dB", "mW", "MHz"),
-        *("AWG", "hp", "percent", "turns", "links", "deg", "count", ""),
-    }
-)
-"""Every unit an input or output may carry; the empty string is a bare number or a word."""
-
 MOST_NUMBERS = 500
 """The longest list a `many` input takes: far beyond any afternoon's readings, short enough to be quick."""
 

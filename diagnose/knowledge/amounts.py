@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from diagnose.knowledge.words import NotUnderstood, shortened
+from diagnose.knowledge.words import NotUnderstood, number_or_word, shortened
 
 # Characters that an amount with its unit may have.
 _LONGEST = 80
@@ -71,9 +71,9 @@ def read_limit(value: Any, unit: str) -> tuple[float, float]:
     """What a door may read, in ``unit``: ``at most 3 percent``, ``at least 20 V`` or ``0.1 to 0.9 in``."""
     text = str(value).strip()
     if text.startswith("at most "):
-        return float("-inf"), amount(_number(text[8:]), unit)
+        return float("-inf"), amount(number_or_word(text[8:]), unit)
     if text.startswith("at least "):
-        return amount(_number(text[9:]), unit), float("inf")
+        return amount(number_or_word(text[9:]), unit), float("inf")
     if " to " not in text:
         wrong = f"'{shortened(text)}' is no limit."
         raise NotUnderstood(wrong, "Write it like 'at most 3 percent', 'at least 20 V' or '0.1 to 0.9 in'.")
@@ -85,16 +85,9 @@ def read_band(written: str, unit: str) -> tuple[float, float] | None:
     text = written.strip()
     try:
         if text.startswith("below "):
-            return float("-inf"), amount(_number(text[6:]), unit)
+            return float("-inf"), amount(number_or_word(text[6:]), unit)
         if text.startswith("above "):
-            return amount(_number(text[6:]), unit), float("inf")
+            return amount(number_or_word(text[6:]), unit), float("inf")
         return read_range(text, unit)
     except NotUnderstood:
         return None
-
-
-def _number(text: str) -> str | float:
-    try:
-        return float(text)
-    except ValueError:
-        return text

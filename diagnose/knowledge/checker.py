@@ -8,6 +8,7 @@ safety, stand above the reasoning, in ``diagnose.review`` and ``diagnose.safety`
 
 from __future__ import annotations
 
+import functools
 import inspect
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
@@ -77,7 +78,19 @@ class Book:
         return str(self.written(kind, identity).get("source") or marked.value.get("source") or "")
 
 
+class Fault(NamedTuple):
+    """What is wrong with an entry, what to do, and the keys below it where that is written."""
+
+    wrong: str
+    mend: str
+    at: tuple[str, ...] = ()
+
+
 Look = Callable[[Book], Iterable[Finding]]
+
+
+# ... of one entry, whatever its kind.
+EntryLook = Callable[[Book, Any], Iterable[Fault]]
 
 
 @dataclass(frozen=True)
@@ -106,6 +119,22 @@ class Rule:
 def rule(name: str, severity: Severity = "error") -> Callable[[Look], Rule]:
     """Make a rule of the function below."""
     return lambda look: Rule(name, severity, look)
+
+
+def rule_of(kinds: Iterable[str], name: str, severity: Severity = "error") -> Callable[[EntryLook], Rule]:
+    """Make a rule of the function below, which is given every entry of these kinds and says what is wrong with it."""
+
+    def made(look: EntryLook) -> Rule:
+        @functools.wraps(look)
+        def each(book: Book) -> Iterator[Finding]:
+            for kind in kinds:
+                for identity, entry in book.entries(kind).items():
+                    for fault in look(book, entry):
+                        yield Finding(book.place(kind, identity, *fault.at), fault.wrong, fault.mend)
+
+        return Rule(name, severity, each)
+
+    return made
 
 
 def check(book: Book, rules: Iterable[Rule]) -> Problems:

@@ -98,20 +98,25 @@ def _read(kind: Any, value: Any, marked: Marked, path: Path, problems: Problems)
             raise NotUnderstood(f"'{value}' stands here where names need values.", "Write 'name: value' lines.")
         inner = get_args(kind)[1]
         read: dict[str, Any] = {}
+        faults: list[NotUnderstood] = []
         for key, item in value.items():
             try:
                 read[key] = _read(inner, item, marked, (*path, key), problems)
             except NotUnderstood as error:
                 error.place = marked.spot(*path, key)  # type: ignore[attr-defined]
-                raise
+                faults.append(error)
+        if faults:
+            raise faults[0]
         return read
     if kind is str and isinstance(value, (int, float)):
         return str(value)
     if isinstance(kind, type) and issubclass(kind, msgspec.Struct):
-        first = msgspec.structs.fields(kind)[0].name
+        fields = kind.__struct_fields__
         if isinstance(value, str):
-            return kind(**{first: value})
-        entry = read_entry(kind, marked, path, problems)
+            return kind(**{fields[0]: value})
+        # An entry below another has its name for an id, and the file's word of where its numbers come from.
+        given = {"id": path[-1], "source": str(marked.value.get("source", "estimate"))} if "id" in fields else None
+        entry = read_entry(kind, marked, path, problems, given)
         if entry is None:
             raise NotUnderstood(f"'{path[-1]}' cannot be read.", "Mend what is said of it.")
         return entry

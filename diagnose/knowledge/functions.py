@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from diagnose.knowledge.model import Cause, Facts, Loss, Symptom, Trees, applies
+from diagnose.knowledge.model import Cause, Facts, Loss, Symptom, Trees, all_from, applies
 
 # A complaint that a function lacks in one way is brought about by causes that take it in one of these.
 _BROUGHT_ABOUT: Mapping[Loss, frozenset[Loss]] = {
@@ -81,7 +81,7 @@ def chain_of(trees: Trees, facts: Facts | None = None) -> Chain:
         for needed in trees.functions[name].needs:
             if needed in needing:
                 needing[needed].append(name)
-    return Chain({name: frozenset(_reached(name, needing)) for name in needing})
+    return Chain({name: frozenset(all_from([name], needing.__getitem__)) for name in needing})
 
 
 def chain_order(trees: Trees, chain: Chain, symptoms: Sequence[str]) -> tuple[str, ...]:
@@ -99,14 +99,3 @@ def chain_order(trees: Trees, chain: Chain, symptoms: Sequence[str]) -> tuple[st
     for name in chain.below:
         add(name)
     return tuple(order)
-
-
-def _reached(start: str, needing: Mapping[str, Iterable[str]]) -> set[str]:
-    found: set[str] = set()
-    waiting = [start]
-    while waiting:
-        name = waiting.pop()
-        if name not in found:
-            found.add(name)
-            waiting += needing[name]
-    return found

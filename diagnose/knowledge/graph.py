@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING
 
-from diagnose.knowledge.model import Cause, Check, Trees
+from diagnose.knowledge.model import Cause, Check, Trees, all_from
 
 if TYPE_CHECKING:
     import networkx
@@ -113,16 +113,11 @@ def chain_part(trees: Trees, symptom: str) -> networkx.MultiDiGraph:
 
 def chain(trees: Trees, check: str) -> list[str]:
     """A check, what it is computed from and what comes before it, and so on."""
-    found: dict[str, None] = {}
-    waiting = [check]
-    while waiting:
-        name = waiting.pop()
-        if name in found or name not in trees.checks:
-            continue
-        found[name] = None
-        each = trees.checks[name]
-        waiting += [*each.inputs.values(), each.measured, *each.after]
-    return list(found)
+
+    def before(name: str) -> tuple[str, ...]:
+        return (*trees.checks[name].sources, *trees.checks[name].after) if name in trees.checks else ()
+
+    return [name for name in all_from([check], before) if name in trees.checks]
 
 
 def _ties(trees: Trees) -> Iterator[tuple[Node, Node, str, tuple[str, ...]]]:

@@ -17,7 +17,7 @@ import msgspec
 from msgspec.structs import replace
 
 from diagnose.knowledge import model
-from diagnose.knowledge.distributions import LogNormal, Normal, Shares
+from diagnose.knowledge.distributions import LogNormal, Normal, Shares, centre
 from diagnose.knowledge.files import write_whole
 from diagnose.knowledge.marked_yaml import read_marked
 from diagnose.knowledge.problems import Place, Problem, Problems, TreeError
@@ -144,25 +144,36 @@ def with_learned(trees: model.Trees, learned: Learned) -> tuple[model.Trees, tup
     return changed.trees(digest), tuple(unfit)
 
 
+# Where each number stands: the kind of entry, which of the change's two names is its id, the field, and whether the
+# other is a name in that.
+_PLACES: dict[str, tuple[str, Literal["entry", "at"], str, bool]] = {
+    "base rate": ("causes", "entry", "base", False),
+    "complaint": ("symptoms", "at", "causes", True),
+    "answers": ("causes", "entry", "signs", True),
+    "reading": ("causes", "entry", "signs", True),
+    "sound answers": ("checks", "entry", "healthy", False),
+    "sound reading": ("checks", "entry", "healthy", False),
+    "minutes of check": ("checks", "entry", "minutes", False),
+    "minutes of remedy": ("remedies", "entry", "minutes", False),
+    "success of remedy": ("causes", "at", "remedies", True),
+}
+
+
+def _placed(change: Change) -> tuple[str, str, str, str]:
+    """The kind and id of the entry that a change is of, the field, and the name in that; ``""`` for the whole field."""
+    kind, which, field, within = _PLACES[change.what]
+    named, other = (change.entry, change.at) if which == "entry" else (change.at, change.entry)
+    return kind, named, field, other if within else ""
+
+
 def now(trees: model.Trees, change: Change) -> Number | None:
     """What the trees say where a change would go; ``None`` where they have no such place."""
-    cause, check = trees.causes.get(change.entry), trees.checks.get(change.at)
-    match change.what:
-        case "base rate" if cause is not None:
-            return cause.base
-        case "complaint" if change.at in trees.symptoms:
-            return trees.symptoms[change.at].causes.get(change.entry)
-        case "answers" | "reading" if cause is not None and check is not None:
-            return _of_spread(cause.signs.get(change.at))
-        case "sound answers" | "sound reading" if change.entry in trees.checks:
-            return _of_spread(trees.checks[change.entry].healthy)
-        case "minutes of check" if change.entry in trees.checks:
-            return trees.checks[change.entry].minutes
-        case "minutes of remedy" if change.entry in trees.remedies:
-            return trees.remedies[change.entry].minutes
-        case "success of remedy" if change.at in trees.causes:
-            return trees.causes[change.at].remedies.get(change.entry)
-    return None
+    kind, identity, field, name = _placed(change)
+    entry = getattr(trees, kind).get(identity)
+    if entry is None:
+        return None
+    said = getattr(entry, field).get(name) if name else getattr(entry, field)
+    return said if isinstance(said, float) else _of_spread(said)
 
 
 def unfit_problems(file: Path, unfit: Iterable[Unfit]) -> Problems:
@@ -182,14 +193,9 @@ def unfit_problems(file: Path, unfit: Iterable[Unfit]) -> Problems:
 
 
 def _of_spread(spread: Any) -> Number | None:
-    match spread:
-        case Shares(shares):
-            return shares
-        case Normal(mean, _):
-            return mean
-        case LogNormal(median, _):
-            return median
-    return None
+    if isinstance(spread, Shares):
+        return spread.shares
+    return centre(spread) if isinstance(spread, Normal | LogNormal) else None
 
 
 def _same(here: Number, there: Number) -> bool:
@@ -246,42 +252,27 @@ class _Changing:
         return ""
 
     def _put(self, change: Change) -> None:
-        to, entry, at = change.to, change.entry, change.at
-        match change.what:
-            case "base rate" if change.when:
-                conditions = {fact: (value,) for fact, value in change.when.items()}
-                rates = self._kinds.setdefault("kind_rates", dict(self._trees.kind_rates))
-                rates[entry] = (*rates.get(entry, ()), model.KindRate(conditions, to))  # type: ignore[arg-type]
-            case "base rate":
-                self._change("causes", entry, base=to)
-            case "complaint":
-                causes = {**self._entry("symptoms", at).causes, entry: to}
-                self._change("symptoms", at, causes=causes)
-            case "answers" | "reading":
-                signs = self._entry("causes", entry).signs
-                self._change("causes", entry, signs={**signs, at: _moved(signs[at], to)})
-            case "sound answers" | "sound reading":
-                self._change("checks", entry, healthy=_moved(self._entry("checks", entry).healthy, to))
-            case "minutes of check":
-                self._change("checks", entry, minutes=to)
-            case "minutes of remedy":
-                self._change("remedies", entry, minutes=to)
-            case "success of remedy":
-                self._change("causes", at, remedies={**self._entry("causes", at).remedies, entry: to})
-
-    def _entry(self, kind: str, identity: str) -> Any:
-        return self._kinds.get(kind, getattr(self._trees, kind))[identity]
-
-    def _change(self, kind: str, identity: str, **fields: Any) -> None:
+        if change.what == "base rate" and change.when:
+            conditions = {fact: (value,) for fact, value in change.when.items()}
+            rates = self._kinds.setdefault("kind_rates", dict(self._trees.kind_rates))
+            rate = model.KindRate(conditions, change.to)  # type: ignore[arg-type]
+            rates[change.entry] = (*rates.get(change.entry, ()), rate)
+            return
+        kind, identity, field, name = _placed(change)
         entries = self._kinds.setdefault(kind, dict(getattr(self._trees, kind)))
-        entries[identity] = replace(entries[identity], **fields)
+        before = getattr(entries[identity], field)
+        to = _moved(before[name] if name else before, change.to)
+        entries[identity] = replace(entries[identity], **{field: {**before, name: to} if name else to})
 
 
-def _moved(spread: Any, to: Number) -> Any:
+def _moved(said: Any, to: Number) -> Any:
+    """What is said in the trees, its number changed."""
+    if isinstance(said, float):
+        return to
     if isinstance(to, dict):
         total = sum(to.values())
         return Shares({answer: share / total for answer, share in to.items()})
-    return LogNormal(to, spread.factor) if isinstance(spread, LogNormal) else Normal(to, spread.spread)
+    return LogNormal(to, said.factor) if isinstance(said, LogNormal) else Normal(to, said.spread)
 
 
 def in_words(value: Number) -> str:

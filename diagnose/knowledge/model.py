@@ -7,8 +7,8 @@ knows what a door is: constructions, energy states and people are themselves ent
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
-from typing import Annotated, Any, Literal
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from typing import Annotated, Any, Literal, get_args
 
 import msgspec
 
@@ -37,6 +37,8 @@ ANY = "any"
 NOWHERE = "nowhere"
 COULD_NOT_TELL = "could not tell"
 UNLISTED = "unlisted"
+# What one step is called → the section that such steps stand in.
+STEPS = {"check": "checks", "remedy": "remedies", "proof": "proofs", "job": "jobs"}
 
 
 class Entry(msgspec.Struct, frozen=True, kw_only=True):
@@ -616,41 +618,42 @@ class Trees(msgspec.Struct, frozen=True, kw_only=True):
     """All that is known. ``places`` maps ``kind.id`` to the line an entry starts on; ``digest`` names the content."""
 
     digest: str
+    places: dict[str, Place]
+    costs: Costs
+    # At most one cause at a time can be there.
+    exclusive: YesNo = "no"
+    # Cause → its base rate on doors of a kind, where calls have shown it to be another there (``knowledge.learned``).
+    kind_rates: dict[str, tuple[KindRate, ...]] = {}
+    # What is named comes before what names it.
     families: dict[str, Family]
+    systems: dict[str, System] = {}
     facts: dict[str, Fact]
-    symptoms: dict[str, Symptom]
-    causes: dict[str, Cause]
-    checks: dict[str, Check]
-    remedies: dict[str, Remedy]
-    proofs: dict[str, Proof]
     cautions: dict[str, Caution]
+    components: dict[str, Component] = {}
+    sketches: dict[str, Sketch] = {}
     parts: dict[str, Part]
     instruments: dict[str, Instrument]
     energy: dict[str, EnergyState]
     access: dict[str, Access]
     people: dict[str, Person]
+    proofs: dict[str, Proof]
+    remedies: dict[str, Remedy]
+    functions: dict[str, Function] = {}
+    checks: dict[str, Check]
+    causes: dict[str, Cause]
+    symptoms: dict[str, Symptom]
     dangers: dict[str, Danger]
     languages: dict[str, Language]
-    costs: Costs
-    places: dict[str, Place]
-    # At most one cause at a time can be there.
-    exclusive: YesNo = "no"
     phrases: dict[str, Phrase] = {}
     hazards: dict[str, Hazard] = {}
     assurances: dict[str, Assurance] = {}
     urgencies: dict[str, Urgency] = {}
     vans: dict[str, Van] = {}
     preparations: dict[str, Preparation] = {}
-    functions: dict[str, Function] = {}
     synonyms: dict[str, Synonym] = {}
     sayings: dict[str, Saying] = {}
     jobs: dict[str, Job] = {}
     walks: dict[str, Walk] = {}
-    systems: dict[str, System] = {}
-    components: dict[str, Component] = {}
-    sketches: dict[str, Sketch] = {}
-    # Cause → its base rate on doors of a kind, where calls have shown it to be another there (``knowledge.learned``).
-    kind_rates: dict[str, tuple[KindRate, ...]] = {}
 
     @property
     def all_rates(self) -> float:
@@ -662,17 +665,12 @@ class Trees(msgspec.Struct, frozen=True, kw_only=True):
 
     def task(self, kind: str, identity: str) -> Task | None:
         """The check, remedy, proof or job of that name; ``None`` where it is none of these."""
-        homes: dict[str, Mapping[str, Task]] = {
-            "check": self.checks,
-            "remedy": self.remedies,
-            "proof": self.proofs,
-            "job": self.jobs,
-        }
-        return homes.get(kind, {}).get(identity)
+        named: Mapping[str, Task] = getattr(self, STEPS[kind]) if kind in STEPS else {}
+        return named.get(identity)
 
     def steps(self) -> Iterator[tuple[str, Task]]:
         """Every check, remedy, proof and job, with the name of its kind."""
-        for kind in ("checks", "remedies", "proofs", "jobs"):
+        for kind in STEPS.values():
             for step in getattr(self, kind).values():
                 yield kind, step
 
@@ -680,37 +678,11 @@ class Trees(msgspec.Struct, frozen=True, kw_only=True):
         return self.places[f"{kind}.{identity}"]
 
 
-# The sections of a tree, in the order they are read: what is named comes before what names it.
+# The sections of a tree, each with the shape of its entries, in the order they are read.
 KINDS: dict[str, type[Entry]] = {
-    "families": Family,
-    "systems": System,
-    "facts": Fact,
-    "cautions": Caution,
-    "components": Component,
-    "sketches": Sketch,
-    "parts": Part,
-    "instruments": Instrument,
-    "energy": EnergyState,
-    "access": Access,
-    "people": Person,
-    "proofs": Proof,
-    "remedies": Remedy,
-    "functions": Function,
-    "checks": Check,
-    "causes": Cause,
-    "symptoms": Symptom,
-    "dangers": Danger,
-    "languages": Language,
-    "phrases": Phrase,
-    "hazards": Hazard,
-    "assurances": Assurance,
-    "urgencies": Urgency,
-    "vans": Van,
-    "preparations": Preparation,
-    "synonyms": Synonym,
-    "sayings": Saying,
-    "jobs": Job,
-    "walks": Walk,
+    field.name: get_args(field.type)[1]
+    for field in msgspec.structs.fields(Trees)
+    if field.name not in ("digest", "costs", "places", "exclusive", "kind_rates")
 }
 
 Facts = Mapping[str, str | tuple[str, ...]]
@@ -782,14 +754,19 @@ def isolation(state: EnergyState, facts: Facts) -> tuple[str, ...]:
 
 def can_do(trees: Trees, people: Iterable[str]) -> set[str]:
     """Those whose steps ``people`` may do: themselves, and whoever they include."""
-    able: set[str] = set()
-    left = list(people)
-    while left:
-        person = left.pop()
-        if person not in able:
-            able.add(person)
-            left += trees.people[person].includes if person in trees.people else ()
-    return able
+    return set(all_from(people, lambda person: trees.people[person].includes if person in trees.people else ()))
+
+
+def all_from(starts: Iterable[str], following: Callable[[str], Iterable[str]]) -> dict[str, None]:
+    """``starts`` and all that follows from them, step by step, each once, as they are come upon."""
+    found: dict[str, None] = {}
+    waiting = list(starts)
+    while waiting:
+        name = waiting.pop()
+        if name not in found:
+            found[name] = None
+            waiting += following(name)
+    return found
 
 
 def usual_person(people: Mapping[str, Person]) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from graphlib import CycleError, TopologicalSorter
 from typing import Any
 
 from diagnose.knowledge import model
@@ -162,14 +163,9 @@ class References:
 
     def _resolve_conditions(self, conditions: model.Conditions, place: Place) -> None:
         facts: Mapping[str, model.Fact] = self._entries["facts"]
-        for fact, values in conditions.items():
-            if not self._entries.has("facts", fact):
-                self._unknown(place, f"'{fact}' is no fact.", did_you_mean(fact, facts))
-            for value in values if fact in facts else ():
-                if value not in facts[fact].answers:
-                    self._unknown(
-                        place, f"'{value}' is no answer to '{fact}'.", did_you_mean(value, facts[fact].answers)
-                    )
+        for name, wrong, mend in fact_faults(facts, conditions):
+            if name in facts or not self._entries.has("facts", name):
+                self._unknown(place, wrong, mend)
 
     def _resolve_answers(self, check: model.Check, answers: Iterable[str], place: Place) -> None:
         for answer in answers:
@@ -182,10 +178,13 @@ class References:
 
     def _refuse_circles(self, kind: str, verb: str, field: str, named: Callable[[Any], Iterable[str]]) -> None:
         """No entry of a kind leads back to itself by the entries that ``named`` gives for each."""
-        import networkx
-
         entries = self._entries[kind]
         ties = [(name, other) for name in entries for other in named(entries[name]) if other in entries]
+        if _leads_on(ties):
+            return
+        # Loaded only to tell a circle: it takes as long as reading small trees.
+        import networkx
+
         for part in networkx.strongly_connected_components(networkx.DiGraph(ties)):
             within = [tie for tie in ties if part.issuperset(tie)]
             if within:
@@ -196,6 +195,30 @@ class References:
 
     def _unknown(self, place: Place, wrong: str, mend: str) -> None:
         self._problems.error(place, wrong, mend, "unknown-id")
+
+
+def _leads_on(ties: Iterable[tuple[str, str]]) -> bool:
+    """Whether no way along ``ties`` leads back to where it began."""
+    sorter: TopologicalSorter[str] = TopologicalSorter()
+    for start, end in ties:
+        sorter.add(end, start)
+    try:
+        sorter.prepare()
+    except CycleError:
+        return False
+    return True
+
+
+def fact_faults(facts: Mapping[str, model.Fact], said: model.Facts) -> Iterator[tuple[str, str, str]]:
+    """What is said of facts that are not known, or is no answer to one: the fact's name, what is wrong, what to do."""
+    for name, value in said.items():
+        answers = facts[name].answers if name in facts else ()
+        if name not in facts:
+            yield name, f"'{name}' is no fact.", did_you_mean(name, facts)
+            continue
+        for each in (value,) if isinstance(value, str) else value:
+            if each not in answers:
+                yield name, f"'{each}' is no answer to '{name}'.", did_you_mean(each, answers)
 
 
 def _names_in(value: Any, in_values: bool) -> Iterator[tuple[str, Iterable[str]]]:

@@ -51,7 +51,7 @@ def read_likelihood(written: Any) -> float:
 def read_chance(written: Any) -> float:
     """A likelihood, or a range of them (``probable to always``), of which the middle is taken."""
     if isinstance(written, str) and " to " in written:
-        low, high = (_number_or_word(part.strip()) for part in written.split(" to ", 1))
+        low, high = (number_or_word(part.strip()) for part in written.split(" to ", 1))
         return (read_likelihood(low) + read_likelihood(high)) / 2
     return read_likelihood(written)
 
@@ -89,7 +89,8 @@ def shortened(written: Any, most: int = 40) -> str:
     return text if len(text) <= most else f"{text[:most]}…"
 
 
-def _number_or_word(text: str) -> float | str:
+def number_or_word(text: str) -> float | str:
+    """A bare number as such; anything else as it stands."""
     try:
         return float(text)
     except ValueError:

@@ -3,7 +3,9 @@
 A call is *confirmed* where one remedy, and no other, ended all that was complained of, and the door was proved. The
 cause is then one that this remedy removes. Where the suspects hold only one such cause, its share is 1, whatever was
 answered; otherwise the call is shared among them by what was believed before the remedy, times its chance to remove
-each. To take the likeliest of them alone would count the program's own opinion as a finding.
+each. To take the likeliest of them alone would count the program's own opinion as a finding. A call that was left to
+somebody else counts for no cause; but what was found and tried on it is a finding of the cause that a later call on the
+same door proves, where that is the next to put the door right, of the same complaint and before long.
 
 A finding is the first look at a check, at the door, before that remedy. A second look is not taken: it is mostly asked
 for where the first was a surprise. It is ``chosen`` where it answered the step that was put; what was volunteered is
@@ -60,7 +62,8 @@ class OutcomeRow:
 
     ``raised`` names the set of suspects. ``promised``, ``low`` and ``high`` are what was promised before the first step
     at the door, ``took`` what the entries' times say it was, in minutes. ``chance`` is what the cause that ``led`` had
-    when the first remedy was put.
+    when the first remedy was put. ``told_by`` is the later call on this door that told the cause of one which was left
+    out of service: its findings and trials count, the call itself does not, for the other is that fault's.
     """
 
     call_id: str
@@ -87,6 +90,7 @@ class OutcomeRow:
     remedies: int
     visits: int
     digest: str
+    told_by: str = ""
 
 
 @dataclass(frozen=True)
@@ -200,10 +204,17 @@ class _Entries:
         return isinstance(other, _Entries) and other._said == self._said
 
 
-def lesson(trees: Trees, call_id: str, events: Sequence[ev.AnyEvent], replay: Replay | None = None) -> Lesson | None:
+def lesson(
+    trees: Trees,
+    call_id: str,
+    events: Sequence[ev.AnyEvent],
+    replay: Replay | None = None,
+    later: tuple[str, str] | None = None,
+) -> Lesson | None:
     """What a call tells; ``None`` while it is open. A call about nothing that the trees know tells little.
 
-    ``replay`` remembers, from call to call, what followed on these trees.
+    ``replay`` remembers, from call to call, what followed on these trees. ``later`` is a later call on the door that
+    was handed over unrepaired, and the cause which that call proved.
     """
     replay = replay or Replay(trees)
     call = Call(trees, history=events)
@@ -264,10 +275,13 @@ def lesson(trees: Trees, call_id: str, events: Sequence[ev.AnyEvent], replay: Re
         high=high,
     )
     held = shares if confirmed else {}
+    causes = tuple(CauseRow(call_id, each, share, period, kind, complaints[0]) for each, share in held.items())
+    if later is not None and not any(shares.values()) and later[1] in suspects:
+        row, held = replace(row, told_by=later[0], cause=""), {later[1]: 1.0}
     return Lesson(
         row,
         suspects,
-        tuple(CauseRow(call_id, each, share, period, kind, complaints[0]) for each, share in held.items()),
+        causes,
         tuple(_findings(replay, call_id, events, call, held, period, pace)),
         tuple(_trials(call_id, call, held, period, pace)),
         parts,

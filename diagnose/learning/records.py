@@ -17,6 +17,8 @@ from typing import Any
 import msgspec
 import sqlalchemy as sql
 
+from diagnose.calls.events import AnyEvent
+from diagnose.calls.known import BACK
 from diagnose.calls.migrations import Migration
 from diagnose.calls.store import Store, StoreError, Taken, call_table, event_table
 from diagnose.knowledge.model import Trees
@@ -112,8 +114,22 @@ SHAPES = (
             "DELETE FROM tallied",
         ),
     ),
+    Migration(
+        "what a later call told of one that was left out of service",
+        (
+            "ALTER TABLE outcome ADD COLUMN told_by VARCHAR(40) NOT NULL DEFAULT ''",
+            "CREATE INDEX outcome_door ON outcome (site, door, day)",
+            "CREATE INDEX outcome_told_by ON outcome (told_by) WHERE told_by <> ''",
+            # Only those are read again that may gain by it, or have gone on.
+            "UPDATE call SET untold = 0 WHERE id IN (SELECT call_id FROM outcome WHERE result <> 'left out of service' "
+            "AND sequence >= (SELECT MAX(event.sequence) FROM event WHERE event.call_id = outcome.call_id))",
+        ),
+    ),
 )
 
+# A door that was left out of service and is put right within so many days had the same fault all the time: an estimate.
+SAME_FAULT_DAYS = 30
+_LEFT = "left out of service"
 # What a finding is tallied under, beside its quarter of a year, and what of.
 _NAMES = ("cause", "check_id", "answer")
 _TALLIED = ("share", "sure", "readings", "logs", "looks", "minutes")
@@ -224,23 +240,45 @@ class Lessons(Store):
 
     def behind(self) -> list[str]:
         """The calls that have gone on since they were last read, or never could be."""
-        return [row[0] for row in self.rows(sql.select(call_table.c.id).where(call_table.c.untold == 1).order_by("id"))]
+        untold = sql.select(call_table.c.id).where(call_table.c.untold == 1)
+        known = sql.select(OUTCOME.c.call_id)
+        forgotten = sql.select(OUTCOME.c.call_id).where(OUTCOME.c.told_by != "", OUTCOME.c.told_by.not_in(known))
+        return sorted({row[0] for query in (untold, forgotten) for row in self.rows(query)})
 
     def catch_up(self, trees: Trees, progress: Progress = lambda done, of: None) -> int:
         """Make the rows of every call closed, or changed, since the last time. Gives back how many calls were read.
 
         A call whose events cannot be read tells nothing, and hides no other.
         """
-        calls, replay = self.behind(), Replay(trees)
-        for number, call_id in enumerate(calls, start=1):
-            try:
-                events = self.events(call_id)
-            except StoreError:
-                events = []
-            with suppress(Taken):  # another program made the same rows in this moment
-                self.keep(call_id, lesson(trees, call_id, events, replay) if events else None, len(events))
-            progress(number, len(calls))
-        return len(calls)
+        replay, unread, read = Replay(trees), set[str](), set[str]()
+        # The second time for those of which a later call told the cause.
+        for _ in range(2):
+            calls = [each for each in self.behind() if each not in unread]
+            for number, call_id in enumerate(calls, start=1):
+                try:
+                    events = self.events(call_id)
+                except StoreError:
+                    events, unread = [], {*unread, call_id}
+                with suppress(Taken):  # another program made the same rows in this moment
+                    self.keep(call_id, self._told(replay, call_id, events) if events else None, len(events))
+                progress(number, len(calls))
+            read.update(calls)
+        return len(read)
+
+    def _told(self, replay: Replay, call_id: str, events: Sequence[AnyEvent]) -> Lesson | None:
+        """What a call tells; of one that was left out of service by what was found when the door was next put right."""
+        told = lesson(replay.trees, call_id, events, replay)
+        if told is None or told.outcome.result != _LEFT or not (told.outcome.door and told.outcome.complaint):
+            return told
+        row = told.outcome
+        there = sql.select(OUTCOME).where(OUTCOME.c.site == row.site, OUTCOME.c.door == row.door)
+        later = there.where(OUTCOME.c.result.in_(BACK), OUTCOME.c.day.between(row.day, row.day + SAME_FAULT_DAYS))
+        with self._plainly(), self._engine.connect() as connection:
+            found = connection.execute(later.order_by(OUTCOME.c.day, OUTCOME.c.call_id).limit(1)).first()
+        # Of two calls of one day nobody knows here which came first.
+        if found is None or found.day == row.day or found.complaint != row.complaint or found.share < 1:
+            return told
+        return lesson(replay.trees, call_id, events, replay, (found.call_id, found.cause)) if found.confirmed else told
 
     def rebuild(self) -> None:
         """Forget every row: they are made again from the events at the next ``catch_up``."""
@@ -263,11 +301,15 @@ class Lessons(Store):
                 number = sql.select(sql.func.count()).where(event_table.c.call_id == call_id)
                 if connection.execute(number).scalar_one() != read:
                     connection.execute(mine.values(untold=1))
-            before = connection.scalar(sql.select(OUTCOME.c.period).where(of_outcome))
+            before = connection.execute(sql.select(OUTCOME).where(of_outcome)).first()
+            after = told.outcome if told is not None else None
+            for each in (before, after) if _found_there(before) != _found_there(after) else ():
+                if each is not None and each.result in BACK and each.door:
+                    connection.execute(call_table.update().where(_left_before(each)).values(untold=1))
             for table in (PART, TRIAL, FINDING, FOUND, OUTCOME):
                 connection.execute(table.delete().where(table.c.call_id == call_id))
             # In one order, so that nobody waits in a ring.
-            for period in sorted({before, told.outcome.period if told else before}) if before is not None else ():
+            for period in sorted({before.period, after.period if after else before.period}) if before else ():
                 connection.execute(TALLIED.delete().where(TALLIED.c.period == period))
             if told is None:
                 return
@@ -456,6 +498,18 @@ class Lessons(Store):
 def add(column: sql.ColumnElement[Any]) -> sql.Function[Any]:
     """The sum of a column over rows alike."""
     return sql.func.sum(column)
+
+
+def _found_there(row: Any) -> tuple[Any, ...]:
+    """What of a call's outcome other calls on its door hang on."""
+    return () if row is None else (row.site, row.door, row.day, row.result, row.complaint, row.cause, row.share)
+
+
+def _left_before(row: Any) -> sql.ColumnElement[bool]:
+    """Which calls left the door out of service that another then put right."""
+    there = sql.select(OUTCOME.c.call_id).where(OUTCOME.c.site == row.site, OUTCOME.c.door == row.door)
+    days = OUTCOME.c.day.between(row.day - SAME_FAULT_DAYS, row.day)
+    return call_table.c.id.in_(there.where(OUTCOME.c.result == _LEFT, days))
 
 
 def _names(row: FindingRow) -> tuple[str, ...]:

@@ -175,11 +175,19 @@ class Evaluation:
     pairs: list[Outcome]
     trees: Trees
 
-    def right_first(self) -> Interval:
-        return share(d.place == 0 for d in self.diagnosed)
-
-    def right_in_three(self) -> Interval:
-        return share(d.place < 3 for d in self.diagnosed)
+    def shares(self) -> dict[str, Interval]:
+        """Calls that went so, by what is said of them."""
+        return {
+            "right first": share(d.place == 0 for d in self.diagnosed),
+            "right in three": share(d.place < 3 for d in self.diagnosed),
+            "unlisted found": share(d.ranking[0] == UNLISTED for d in self.taken_out),
+            "false alarms": share(d.ranking[0] == UNLISTED for d in self.diagnosed),
+            # Of calls whose cause is in no tree as often as the trees expect it.
+            "confident and wrong": share(d.confident_and_wrong for d in self.with_unlisted),
+            "confident and wrong, taken out": share(d.confident_and_wrong for d in self.taken_out),
+            # Calls of at least five answers, one of them wrong.
+            "right after one wrong answer": share(d.place == 0 for d in self.one_wrong if d.checks >= 5),
+        }
 
     def by_family(self) -> dict[str, list[Diagnosed]]:
         families: dict[str, list[Diagnosed]] = {}
@@ -192,9 +200,6 @@ class Evaluation:
         said = [pair for done in self.with_unlisted for pair in done.said]
         return calibration(np.array([p for p, _ in said]), np.array([float(right) for _, right in said]))
 
-    def calibration_error(self) -> float:
-        return expected_calibration_error(self.calibration())
-
     def brier(self) -> float:
         scores = []
         for done in self.with_unlisted:
@@ -206,23 +211,6 @@ class Evaluation:
     def log_loss(self) -> float:
         given = [done.probabilities.get(done.draw.faults[0], 0.0) for done in self.with_unlisted]
         return log_loss(np.array(given))
-
-    def unlisted_found(self) -> Interval:
-        return share(d.ranking[0] == UNLISTED for d in self.taken_out)
-
-    def false_alarms(self) -> Interval:
-        return share(d.ranking[0] == UNLISTED for d in self.diagnosed)
-
-    def confident_and_wrong(self) -> Interval:
-        """Of calls whose cause is in no tree as often as the trees expect it."""
-        return share(d.confident_and_wrong for d in self.with_unlisted)
-
-    def confident_and_wrong_taken_out(self) -> Interval:
-        return share(d.confident_and_wrong for d in self.taken_out)
-
-    def right_after_one_wrong_answer(self) -> Interval:
-        """Calls of at least five answers, one of them wrong."""
-        return share(d.place == 0 for d in self.one_wrong if d.checks >= 5)
 
 
 def evaluate(
@@ -266,24 +254,26 @@ def _seed(seed: int, number: int) -> int:
 
 def report(evaluation: Evaluation) -> str:
     """The figures as plain text, bars beside them."""
+    told = {name: each.percent() for name, each in evaluation.shares().items()}
+    bins = evaluation.calibration()
     lines = [
         f"seed {evaluation.seed}, {len(evaluation.diagnosed)} calls; 95 % intervals; drawn from the trees themselves",
         "",
         "Checks only, until a cause is 99 % sure or nothing is left to ask",
-        f"  right cause first            {evaluation.right_first().percent()}",
-        f"  among the first three        {evaluation.right_in_three().percent()}",
+        f"  right cause first            {told['right first']}",
+        f"  among the first three        {told['right in three']}",
         f"  checks                       {mean([d.checks for d in evaluation.diagnosed]).plain()}",
         f"  Brier score                  {evaluation.brier():.4f}",
         f"  log loss                     {evaluation.log_loss():.4f}",
-        f"  calibration error            {evaluation.calibration_error():.4f}   (bar: at most 0.03)",
-        f"  unlisted leads, cause removed{evaluation.unlisted_found().percent()}   (bar: at least 90 %)",
-        f"  unlisted leads wrongly       {evaluation.false_alarms().percent()}   (bar: at most 5 %)",
-        f"  confident (≥ 0.9) and wrong  {evaluation.confident_and_wrong().percent()}   (bar: at most 1 %)",
-        f"  the same, cause removed      {evaluation.confident_and_wrong_taken_out().percent()}",
-        f"  right after one wrong answer {evaluation.right_after_one_wrong_answer().percent()}   (bar: at least 85 %)",
+        f"  calibration error            {expected_calibration_error(bins):.4f}   (bar: at most 0.03)",
+        f"  unlisted leads, cause removed{told['unlisted found']}   (bar: at least 90 %)",
+        f"  unlisted leads wrongly       {told['false alarms']}   (bar: at most 5 %)",
+        f"  confident (≥ 0.9) and wrong  {told['confident and wrong']}   (bar: at most 1 %)",
+        f"  the same, cause removed      {told['confident and wrong, taken out']}",
+        f"  right after one wrong answer {told['right after one wrong answer']}   (bar: at least 85 %)",
         "",
         "Calibration of the leading cause, after every answer",
-        *(calibration_line(b) for b in evaluation.calibration()),
+        *map(calibration_line, bins),
         "",
         *_policy_lines(evaluation),
         *_promise_lines(evaluation),

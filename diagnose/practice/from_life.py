@@ -15,14 +15,14 @@ from typing import Any
 
 import msgspec
 
-from diagnose.calls.answering import AnswerError, understand
-from diagnose.knowledge.distributions import Beyond, Distribution, Mixture, Shares, centre
+from diagnose.knowledge.distributions import Beyond, Shares, centre, mostly
 from diagnose.knowledge.entries import read_entry
 from diagnose.knowledge.files import file_text
 from diagnose.knowledge.marked_yaml import Marked, read_marked
 from diagnose.knowledge.model import COULD_NOT_TELL, Check, Facts, Text, Trees
 from diagnose.knowledge.problems import Place, Problems, TreeError, did_you_mean
 from diagnose.knowledge.words import NotUnderstood
+from diagnose.practice.referring import as_the_trees_have_them, faults_of_answer, faults_of_facts
 
 # One door in so many is kept aside, by the number in its id, so that what was learnt from the others can be judged.
 SET_ASIDE = 3
@@ -70,12 +70,8 @@ def shown_when_sound(check: Check) -> str:
         return COULD_NOT_TELL
     if isinstance(state, Shares):
         return max(state.shares, key=lambda answer: state.shares[answer])
-    spread = _likeliest(state)
+    spread = mostly(state)
     return "OL" if isinstance(spread, Beyond) else f"{centre(spread):.5g} {check.unit}".strip()
-
-
-def _likeliest(state: Distribution) -> Distribution:
-    return max(state.parts, key=lambda part: part[0])[1] if isinstance(state, Mixture) else state
 
 
 @dataclass(frozen=True)
@@ -155,22 +151,9 @@ class _Reader:
         return written
 
     def _facts(self, written: Facts) -> dict[str, str | tuple[str, ...]]:
-        """Facts of which several may hold as tuples, the others as text; what the trees do not know is told."""
-        facts: dict[str, str | tuple[str, ...]] = {}
-        for name, value in written.items():
-            fact = self._trees.facts.get(name)
-            if fact is None:
-                self._fault(("facts", name), f"'{name}' is no fact.", did_you_mean(name, self._trees.facts))
-                continue
-            several = (value,) if isinstance(value, str) else tuple(value)
-            if fact.many == "no" and not isinstance(value, str):
-                self._fault(("facts", name), f"Only one answer to '{name}' can hold.", "Write one of them.", "shape")
-            for each in several:
-                if each not in fact.answers:
-                    wrong = f"'{each}' is no answer to '{name}'."
-                    self._fault(("facts", name), wrong, did_you_mean(each, fact.answers))
-            facts[name] = several if fact.many == "yes" else value
-        return facts
+        for name, *fault in faults_of_facts(self._trees, written):
+            self._fault(("facts", name), *fault)
+        return as_the_trees_have_them(self._trees, written)
 
     def _refer(self, door: LifeDoor) -> None:
         trees = self._trees
@@ -178,7 +161,8 @@ class _Reader:
             if symptom not in trees.symptoms:
                 self._fault(path, f"'{symptom}' is no complaint.", did_you_mean(symptom, trees.symptoms))
         for name, text in door.found.items():
-            self._answer(name, text)
+            for fault in faults_of_answer(trees, name, text):
+                self._fault(("found", name), *fault)
         for index, name in enumerate(door.cannot):
             if name not in trees.checks:
                 self._fault(("cannot", index), f"'{name}' is no check.", did_you_mean(name, trees.checks))
@@ -188,16 +172,6 @@ class _Reader:
         for cause in dict.fromkeys(cause for fault in door.causes for cause in fault):
             if cause not in trees.causes:
                 self._fault(("causes",), f"'{cause}' is no cause.", did_you_mean(cause, trees.causes))
-
-    def _answer(self, name: str, text: str) -> None:
-        check = self._trees.checks.get(name)
-        if check is None:
-            self._fault(("found", name), f"'{name}' is no check.", did_you_mean(name, self._trees.checks))
-            return
-        try:
-            understand(check, text)
-        except AnswerError as error:
-            self._fault(("found", name), f"'{name}' is not answered so.", str(error), "answer")
 
 
 def _findings_of(written: Any) -> dict[str, str]:

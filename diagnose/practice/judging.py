@@ -8,7 +8,7 @@ that is above the best is the step's *loss*, in minutes' worth.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 import numpy as np
@@ -37,24 +37,19 @@ _NO_BITS = 0.01
 _LITTLE, _SOME = 0.1, 0.4
 
 
-@dataclass(frozen=True)
-class Judged:
-    """One act. ``loss`` is in minutes' worth, ``gained`` in bits about what was truly wrong (``None``: no finding).
+@dataclass(frozen=True, kw_only=True)
+class Verdict:
+    """What is to be said of a choice. ``loss`` is in minutes' worth, ``could_tell`` in bits.
 
     ``best`` is the step that the plan would have taken, in words, ``why`` its reason; both empty where the act was as
-    good, or was none of choice. ``fault`` says in a sentence what was wrong with it. ``belief`` is, after it, how
-    likely each true cause was to be in the door by what the trainee knew.
+    good, or was none of choice. ``fault`` says in a sentence what was wrong with it.
     """
 
-    done: Done
-    text: str
-    loss: float
-    gained: float | None
-    could_tell: float | None
-    best: str
-    why: str
-    fault: str
-    belief: Mapping[str, float]
+    loss: float = 0.0
+    best: str = ""
+    why: str = ""
+    fault: str = ""
+    could_tell: float | None = None
     # What the best plan cost, in minutes' worth, before this act; 0 where none was asked.
     plan_cost: float = 0.0
     # The best plan would have handed it over here too, or the door is one that is left to somebody else.
@@ -63,6 +58,19 @@ class Judged:
     @property
     def is_wrong(self) -> bool:
         return bool(self.fault)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Judged(Verdict):
+    """One act, and what is said of it. ``gained`` is in bits about what was truly wrong (``None``: no finding).
+
+    ``belief`` is, after it, how likely each true cause was to be in the door by what the trainee knew.
+    """
+
+    done: Done
+    text: str
+    gained: float | None = None
+    belief: Mapping[str, float] = field(default_factory=dict)
 
 
 def judge(session: Session) -> list[Judged]:
@@ -79,7 +87,7 @@ def _walked(session: Session) -> list[Judged]:
         if isinstance(act, acts.DoJob) and done.worked is True and (cause := scenario.wrong_at(act.job, causes)):
             seen = scenario.wrong[cause].sights[act.job]
             fault = f"{fault} It was not right. To be seen there: {seen}".strip()
-        judged.append(Judged(done, act_in_words(session.trees, done), 0.0, None, None, "", "", fault, {}))
+        judged.append(Judged(done=done, text=act_in_words(session.trees, done), fault=fault))
         causes = done.leaves(causes)
     return judged
 
@@ -157,21 +165,10 @@ class _Judge:
             gained = _bits(believed(self._call(before), self._truth), belief)
         verdict = self._verdict(done)
         fault = _safety_fault(done) or (verdict.fault if verdict.loss >= WRONG_FROM else "")
-        return Judged(
-            done,
-            act_in_words(self._trees, done),
-            verdict.loss,
-            gained,
-            verdict.could_tell,
-            verdict.best,
-            verdict.why,
-            fault,
-            belief,
-            verdict.plan_cost,
-            verdict.gave_up,
-        )
+        said = {**vars(verdict), "fault": fault}
+        return Judged(done=done, text=act_in_words(self._trees, done), gained=gained, belief=belief, **said)
 
-    def _verdict(self, done: Done) -> _Verdict:
+    def _verdict(self, done: Done) -> Verdict:
         call = self._call(self._mark)
         wasted = self._wasted_on_the_way(done, call)
         match done.act:
@@ -184,20 +181,20 @@ class _Judge:
             case acts.Finish(outcome="left out of service") if self._truth and not call.state.proving:
                 verdict = _give_up(call)
             case acts.Prove() if not call.state.proving:
-                verdict = _Verdict(done.minutes, fault="Nothing was repaired yet that could be proved.")
+                verdict = Verdict(loss=done.minutes, fault="Nothing was repaired yet that could be proved.")
             case acts.Prove(proof=proof) if done.worked is None or proof not in {p.id for p in call.needed_proofs()}:
-                verdict = _Verdict(done.minutes, fault="It proved nothing that this door needs.")
+                verdict = Verdict(loss=done.minutes, fault="It proved nothing that this door needs.")
             case acts.TryDoor() if done.worked is None:
-                verdict = _Verdict(done.minutes, fault="Without power nothing can be seen.")
+                verdict = Verdict(loss=done.minutes, fault="Without power nothing can be seen.")
             case _:
-                verdict = _Verdict(0.0)
+                verdict = Verdict()
         if wasted > _AS_GOOD:
-            more = "" if verdict.fault else "The door was brought from one state into another for nothing."
-            return verdict.more(wasted, more)
+            more = "" if verdict.fault else "The door was brought into a state that was not needed yet."
+            return replace(verdict, loss=verdict.loss + wasted, fault=verdict.fault or more)
         return verdict
 
-    def _of_proving(self, step: Task) -> _Verdict:
-        return _Verdict(step.minutes, fault="The door was waiting to be proved.")
+    def _of_proving(self, step: Task) -> Verdict:
+        return Verdict(loss=step.minutes, fault="The door was waiting to be proved.")
 
     def _of_anew(self, call: Call, step: Task) -> Call | None:
         """For a check that was answered by hearsay or wrongly: the call as if it were not answered."""
@@ -243,29 +240,14 @@ def _safety_fault(done: Done) -> str:
     return ""
 
 
-@dataclass(frozen=True)
-class _Verdict:
-    loss: float
-    best: str = ""
-    why: str = ""
-    fault: str = ""
-    could_tell: float | None = None
-    plan_cost: float = 0.0
-    gave_up: bool = False
-
-    def more(self, loss: float, fault: str) -> _Verdict:
-        said = self.fault or fault
-        return replace(self, loss=self.loss + loss, fault=said)
-
-
-def _weigh(call: Call, step: Task) -> _Verdict:
+def _weigh(call: Call, step: Task) -> Verdict:
     """What it costs to begin with ``step``, beside the best."""
     planner = call.planner
     best = planner.best()
     goal = _goal(planner, step)
     could_tell = goal.information if isinstance(goal, Candidate) else None
     if _is_on_the_way(best, step) or _is_second_look(call, step):
-        return _Verdict(0.0, could_tell=could_tell, plan_cost=best.expected_cost)
+        return Verdict(could_tell=could_tell, plan_cost=best.expected_cost)
     if goal is None:
         own = planner.scale.cost(step) + planner.scale.entry((step,)) + _money(planner, step)
         loss = max(own, _AS_GOOD)
@@ -273,27 +255,36 @@ def _weigh(call: Call, step: Task) -> _Verdict:
         weighing = _Weighing(planner.standing, goal)
         loss = weighing.cost() - min(best.expected_cost, weighing.plan.first().expected_cost)
     if loss <= _AS_GOOD:
-        return _Verdict(0.0, could_tell=could_tell, plan_cost=best.expected_cost)
+        return Verdict(could_tell=could_tell, plan_cost=best.expected_cost)
     words, why = best_in_words(call)
-    return _Verdict(loss, words, why, _fault(planner, step, goal, loss), could_tell, best.expected_cost)
+    return Verdict(
+        loss=loss,
+        best=words,
+        why=why,
+        fault=_fault(planner, step, goal, loss),
+        could_tell=could_tell,
+        plan_cost=best.expected_cost,
+    )
 
 
-def _of_refused(call: Call, step: Task) -> _Verdict:
+def _of_refused(call: Call, step: Task) -> Verdict:
     """A step on a door that is left to somebody else costs what it takes, whatever it shows."""
     words, why = best_in_words(call)
-    return _Verdict(step.minutes, words, why, "This door is left to somebody who works on its kind.")
+    fault = "This door is left to somebody who works on its kind."
+    return Verdict(loss=step.minutes, best=words, why=why, fault=fault)
 
 
-def _give_up(call: Call) -> _Verdict:
+def _give_up(call: Call) -> Verdict:
     if call.refusal():
-        return _Verdict(0.0, gave_up=True)
+        return Verdict(plan_gave_up=True)
     planner = call.planner
     best = planner.best()
     loss = planner.plan.costs_of_first().get(("hand over", ""), best.expected_cost) - best.expected_cost
     if best.kind == "stop" or loss <= _AS_GOOD:
-        return _Verdict(0.0, plan_cost=best.expected_cost, gave_up=True)
+        return Verdict(plan_cost=best.expected_cost, plan_gave_up=True)
     words, why = best_in_words(call)
-    return _Verdict(loss, words, why, "There was still something worth doing.", None, best.expected_cost)
+    fault = "There was still something worth doing."
+    return Verdict(loss=loss, best=words, why=why, fault=fault, plan_cost=best.expected_cost)
 
 
 def _is_on_the_way(best: Suggestion, step: Task) -> bool:

@@ -14,13 +14,14 @@ from typing import Any, NamedTuple
 
 import msgspec
 
-from diagnose.calls.answering import AnswerError, understand
 from diagnose.knowledge.entries import read_entry
 from diagnose.knowledge.files import file_text
 from diagnose.knowledge.marked_yaml import Marked, read_marked
 from diagnose.knowledge.model import Trees, applies
 from diagnose.knowledge.problems import Place, Problems, TreeError, did_you_mean
+from diagnose.knowledge.references import fact_faults
 from diagnose.practice.mishaps import Consequences, DoorKind, Mishap, Places, WithoutPower
+from diagnose.practice.referring import as_the_trees_have_them, faults_of_answer, faults_of_facts
 from diagnose.practice.scenario import (
     Scenario,
     VeilError,
@@ -35,8 +36,6 @@ from diagnose.shipped import shipped_folder
 
 # A first screen that makes its cause this likely leaves nothing to find.
 GIVEN_AWAY = 0.95
-_SHARED = "shared"
-_SHARED_KEYS = ("source", "mishaps", "without-power", "prepares", "sites", "doors", "kinds")
 
 
 class ScenarioError(TreeError):
@@ -89,16 +88,8 @@ def read_library(trees: Trees, folder: str | Path | None, problems: Problems) ->
     drafts = [draft for path in sorted(root.glob("*.yaml")) if (draft := read_scenario(trees, path, problems))]
     if not drafts and not problems.errors:
         problems.error(Place(str(root), 1), "This folder holds no scenarios.", "Add *.yaml files.", "folder")
-    shared = [
-        marked
-        for path in sorted((root / _SHARED).glob("*.yaml"))
-        if (marked := _read_file(path, f"{_SHARED}/{path.name}", problems)) is not None
-    ]
-    reader = _Shared(trees, problems)
-    for marked in shared:
-        reader.read(marked)
-    library = Library({draft.scenario.id: draft.scenario for draft in drafts}, reader.consequences, reader.places)
-    return library, drafts
+    scenarios = {draft.scenario.id: draft.scenario for draft in drafts}
+    return Library(scenarios, *_read_shared(trees, root / "shared", problems)), drafts
 
 
 def read_scenario(trees: Trees, path: Path, problems: Problems) -> Draft | None:
@@ -121,15 +112,8 @@ def read_scenario(trees: Trees, path: Path, problems: Problems) -> Draft | None:
             secret = unveil(scenario.id, scenario.hidden)
         except VeilError as error:
             problems.error(marked.place("hidden"), "The veiled text cannot be read.", str(error), "veil")
-    scenario = msgspec.structs.replace(
-        scenario,
-        facts=_as_the_trees_have_them(trees, scenario),
-        causes=secret.causes,
-        findings=secret.findings,
-        wrong=secret.wrong,
-        sights=secret.sights,
-        teaches=secret.teaches,
-    )
+    facts = as_the_trees_have_them(trees, scenario.facts)
+    scenario = msgspec.structs.replace(scenario, facts=facts, **msgspec.structs.asdict(secret))
     draft = Draft(scenario, marked, veiled)
     if len(problems.errors) == before:
         _refer(trees, draft, problems)
@@ -143,15 +127,6 @@ def _read_file(path: Path, name: str, problems: Problems) -> Marked | None:
         problems.error(marked.place(), "A scenario is a list of 'key: value'.", "Look at one that works.", "shape")
         return None
     return marked
-
-
-def _as_the_trees_have_them(trees: Trees, scenario: Scenario) -> dict[str, str | tuple[str, ...]]:
-    """Facts of which several may hold as tuples, the others as text, however they were written."""
-    facts: dict[str, str | tuple[str, ...]] = {}
-    for name, value in scenario.facts.items():
-        many = name in trees.facts and trees.facts[name].many == "yes"
-        facts[name] = (value,) if many and isinstance(value, str) else value
-    return facts
 
 
 # --- what must hold -----------------------------------------------------------------------------------------------
@@ -172,21 +147,13 @@ def _refer(trees: Trees, draft: Draft, problems: Problems) -> None:
         _refer_walk(trees, scenario, veiled, fault)
     elif not scenario.symptoms:
         fault(("symptoms",), "Nothing is complained of.", "Name a complaint.", "shape")
-    for name, value in scenario.facts.items():
-        if name not in trees.facts:
-            fault(("facts", name), f"'{name}' is no fact.", did_you_mean(name, trees.facts))
-            continue
-        fact = trees.facts[name]
-        if fact.many == "no" and not isinstance(value, str):
-            fault(("facts", name), f"Only one answer to '{name}' can hold.", "Write one of them.", "shape")
-        for each in (value,) if isinstance(value, str) else value:
-            if each not in fact.answers:
-                fault(("facts", name), f"'{each}' is no answer to '{name}'.", did_you_mean(each, fact.answers))
+    for name, wrong, mend, rule in faults_of_facts(trees, scenario.facts):
+        fault(("facts", name), wrong, mend, rule)
     for key in ("caller", "findings"):
         hidden = key == "findings" and veiled
         for name, text in getattr(scenario, key).items():
-            place = ("hidden",) if hidden else (key, name)
-            _refer_answer(trees, scenario, name, text, lambda w, m, r, p=place: fault(p, w, m, r))
+            for wrong, mend, rule in faults_of_answer(trees, name, text, scenario.facts):
+                fault(("hidden",) if hidden else (key, name), wrong, mend, rule)
     if not scenario.causes:
         fault(("hidden",) if veiled else ("causes",), "No cause is named.", "Write 'causes: [cause-id]'.", "shape")
     for index, name in enumerate(scenario.causes):
@@ -226,19 +193,6 @@ def _refer_walk(trees: Trees, scenario: Scenario, veiled: bool, fault: Any) -> N
     if set(scenario.wrong) != set(scenario.causes) or not all(each.sights for each in scenario.wrong.values()):
         mend = "Write under 'wrong', for each cause, at which jobs it is seen and what comes of it."
         fault(place("wrong"), "The causes and the wrong work are not the same.", mend, "shape")
-
-
-def _refer_answer(trees: Trees, scenario: Scenario, name: str, text: str, fault: Any) -> None:
-    check = trees.checks.get(name)
-    if check is None:
-        fault(f"'{name}' is no check.", did_you_mean(name, trees.checks), "unknown-id")
-        return
-    if not applies(check.applies, scenario.facts):
-        fault(f"'{name}' is not for such a door.", "Change the facts, or leave it out.", "applies")
-    try:
-        understand(check, text)
-    except AnswerError as error:
-        fault(str(error), "", "unknown-id")
 
 
 # --- what makes it good -------------------------------------------------------------------------------------------
@@ -309,77 +263,53 @@ def _words(text: str) -> list[str]:
 # --- what all scenarios share -------------------------------------------------------------------------------------
 
 
-class _Shared:
-    """Reads the ``shared`` folder, one file after the other."""
+class _Shared(msgspec.Struct, frozen=True, kw_only=True):
+    """What a file of the ``shared`` folder may hold."""
 
-    def __init__(self, trees: Trees, problems: Problems) -> None:
-        self._trees = trees
-        self._problems = problems
-        self._mishaps: list[Mishap] = []
-        self._without_power = WithoutPower()
-        self._prepares: tuple[str, ...] = ()
-        self._names: dict[str, tuple[str, ...]] = {}
-        self._kinds: dict[str, DoorKind] = {}
+    source: str = "estimate"
+    mishaps: dict[str, Mishap] = {}
+    without_power: WithoutPower | None = None
+    prepares: tuple[str, ...] = ()
+    sites: tuple[str, ...] = ()
+    doors: tuple[str, ...] = ()
+    kinds: dict[str, DoorKind] = {}
 
-    @property
-    def consequences(self) -> Consequences:
-        return Consequences(tuple(self._mishaps), self._without_power, self._prepares)
 
-    @property
-    def places(self) -> Places:
-        return Places(**self._names, kinds=self._kinds)
+def _read_shared(trees: Trees, folder: Path, problems: Problems) -> tuple[Consequences, Places]:
+    """The ``shared`` folder's files together."""
+    whole = _Shared()
+    for path in sorted(folder.glob("*.yaml")):
+        marked = _read_file(path, f"{folder.name}/{path.name}", problems)
+        shared = read_entry(_Shared, marked, (), problems) if marked is not None else None
+        if marked is None or shared is None:
+            continue
+        _refer_shared(trees, marked, shared, problems)
+        whole = _Shared(
+            mishaps={**whole.mishaps, **shared.mishaps},
+            without_power=shared.without_power or whole.without_power,
+            prepares=(*whole.prepares, *shared.prepares),
+            sites=(*whole.sites, *shared.sites),
+            doors=(*whole.doors, *shared.doors),
+            kinds={**whole.kinds, **shared.kinds},
+        )
+    named = {key: names for key, names in (("sites", whole.sites), ("doors", whole.doors)) if names}
+    mishaps, without_power = tuple(whole.mishaps.values()), whole.without_power or WithoutPower()
+    return Consequences(mishaps, without_power, whole.prepares), Places(**named, kinds=whole.kinds)
 
-    def read(self, marked: Marked) -> None:
-        written: dict[str, Any] = marked.value
-        for key in written:
-            if key not in _SHARED_KEYS:
-                mend = did_you_mean(key, _SHARED_KEYS)
-                self._problems.error(marked.place(key), f"'{key}' is no key here.", mend, "unknown-key")
-        for key in ("sites", "doors", "prepares"):
-            if key in written and not isinstance(written[key], list):
-                self._problems.error(marked.place(key), f"'{key}' is a list.", f"Write '{key}: [...]'.", "shape")
-            elif key in written:
-                names = tuple(str(each) for each in written[key])
-                if key == "prepares":
-                    self._know(marked, (key,), names, "checks")
-                    self._prepares += names
-                else:
-                    self._names[key] = (*self._names.get(key, ()), *names)
-        if "without-power" in written:
-            read = read_entry(WithoutPower, marked, ("without-power",), self._problems)
-            self._without_power = read or self._without_power
-        source = {"source": str(written.get("source", "estimate"))}
-        for identity in written.get("mishaps") or {}:
-            path = ("mishaps", identity)
-            mishap = read_entry(Mishap, marked, path, self._problems, {"id": identity, **source})
-            if mishap is not None:
-                self._know(marked, (*path, "cautions"), mishap.cautions, "cautions")
-                self._know(marked, (*path, "breaks"), mishap.breaks, "causes")
-                self._know(marked, (*path, "missing"), mishap.missing, "checks")
-                self._mishaps.append(mishap)
-        for identity in written.get("kinds") or {}:
-            path = ("kinds", identity)
-            kind = read_entry(DoorKind, marked, path, self._problems, {"id": identity, **source})
-            if kind is not None:
-                self._know_facts(marked, path, kind)
-                self._kinds[identity] = kind
 
-    def _know_facts(self, marked: Marked, path: tuple[str, ...], kind: DoorKind) -> None:
-        facts = self._trees.facts
-        for key, conditions in (("facts", kind.facts), ("has", kind.has), ("may-have", kind.may_have)):
-            for name, values in conditions.items():
-                place = marked.place(*path, key, name)
-                if name not in facts:
-                    self._problems.error(place, f"'{name}' is no fact.", did_you_mean(name, facts), "unknown-id")
-                    continue
-                for value in values:
-                    if value not in facts[name].answers:
-                        wrong, mend = f"'{value}' is no answer to '{name}'.", did_you_mean(value, facts[name].answers)
-                        self._problems.error(place, wrong, mend, "unknown-id")
-
-    def _know(self, marked: Marked, path: tuple[str | int, ...], names: tuple[str, ...], kind: str) -> None:
-        known = getattr(self._trees, kind)
+def _refer_shared(trees: Trees, marked: Marked, shared: _Shared, problems: Problems) -> None:
+    """Everything named is known."""
+    named: list[tuple[tuple[str, ...], tuple[str, ...], str]] = [(("prepares",), shared.prepares, "checks")]
+    for each in shared.mishaps.values():
+        kinds = (("cautions", each.cautions, "cautions"), ("breaks", each.breaks, "causes"))
+        for key, names, kind in (*kinds, ("missing", each.missing, "checks")):
+            named.append((("mishaps", each.id, key), names, kind))
+    for path, names, kind in named:
         for index, name in enumerate(names):
-            if name not in known:
-                wrong, mend = f"'{name}' is not among the {kind}.", did_you_mean(name, known)
-                self._problems.error(marked.place(*path, index), wrong, mend, "unknown-id")
+            if name not in getattr(trees, kind):
+                wrong, mend = f"'{name}' is not among the {kind}.", did_you_mean(name, getattr(trees, kind))
+                problems.error(marked.place(*path, index), wrong, mend, "unknown-id")
+    for door in shared.kinds.values():
+        for key, conditions in (("facts", door.facts), ("has", door.has), ("may-have", door.may_have)):
+            for name, wrong, mend in fact_faults(trees.facts, conditions):
+                problems.error(marked.place("kinds", door.id, key, name), wrong, mend, "unknown-id")

@@ -15,13 +15,13 @@ import msgspec
 from diagnose.calls.words import cautions_named
 from diagnose.knowledge.model import (
     ANY,
+    KINDS,
+    STEPS,
     Amount,
     Chance,
     Check,
     Conditions,
     Entry,
-    Job,
-    Remedy,
     Task,
     Text,
     Trees,
@@ -156,8 +156,7 @@ class Consequences:
         energy: str,
         missing: tuple[str, ...],
     ) -> Happened:
-        kinds: Mapping[type, StepKind] = {Check: "checks", Remedy: "remedies", Job: "jobs"}
-        kind = kinds.get(type(step), "proofs")
+        kind = next((section for section in STEPS.values() if isinstance(step, KINDS[section])), "proofs")
         unit = step.unit if isinstance(step, Check) else ""
         fitting = (
             mishap

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from statistics import median
 from typing import Any
 
@@ -11,112 +11,84 @@ import numpy as np
 
 from diagnose.knowledge.model import UNLISTED
 from diagnose.practice.evaluate import Interval, calibration_line, mean, share
-from diagnose.practice.playing import Played, Put
+from diagnose.practice.playing import Played
 from diagnose.reasoning.scoring import CalibrationBin, calibration, expected_calibration_error
 
 # From this chance on the likeliest answer was as good as known.
 _EXPECTED = 0.9
 _SURE = 0.9
+_UNLISTED = ("unlisted leads, in no tree", "unlisted leads wrongly")
 
 
-@dataclass(frozen=True)
-class Figures:
-    """The figures of some doors that were played. Shares are of the doors, but for those of checks put."""
+def figures(played: Sequence[Played]) -> dict[str, Interval]:
+    """The figures of some doors that were played, by name. Shares are of the doors, but for those of checks put before
+    the first remedy."""
+    put = [put for one in played for put in one.put]
+    return {
+        # The right cause leads when the first remedy is put, or at the end where none was.
+        "right first": share(p.right for p in played),
+        "right in three": share(p.place is not None and p.place < 3 for p in played),
+        "mended": share(p.mended for p in played),
+        "mended, no wrong remedy": share(p.mended and not p.wrong for p in played),
+        "no wrong remedy": share(not p.wrong for p in played),
+        "unlisted leads, in no tree": share(p.right for p in played if not p.in_book),
+        "unlisted leads wrongly": share(p.leader == UNLISTED for p in played if p.in_book),
+        "confident and wrong": share(p.leader != UNLISTED and not p.right and p.probability >= _SURE for p in played),
+        "minutes": mean([p.minutes for p in played]),
+        "could not tell": share(not each.told for each in put),
+        "one answer expected": share(each.expected >= _EXPECTED for each in put if each.expected is not None),
+        # Of those of which it was asked whether they were.
+        "idle": share(each.idle for each in put if each.idle is not None),
+    }
 
-    played: Sequence[Played]
 
-    def right_first(self) -> Interval:
-        """The right cause leads when the first remedy is put, or at the end where none was."""
-        return share(p.right for p in self.played)
+def calibration_of(played: Sequence[Played]) -> list[CalibrationBin]:
+    """Of the leading cause when the first remedy was put."""
+    return calibration(np.array([p.probability for p in played]), np.array([float(p.right) for p in played]))
 
-    def right_in_three(self) -> Interval:
-        return share(p.place is not None and p.place < 3 for p in self.played)
 
-    def mended(self) -> Interval:
-        return share(p.mended for p in self.played)
+def _wrong_remedies(played: Sequence[Played]) -> float:
+    return sum(len(p.wrong) for p in played) / len(played)
 
-    def mended_without_waste(self) -> Interval:
-        return share(p.mended and not p.wrong for p in self.played)
 
-    def no_wrong_remedy(self) -> Interval:
-        return share(not p.wrong for p in self.played)
-
-    def unlisted_leads_wrongly(self) -> Interval:
-        return share(p.leader == UNLISTED for p in self.played if p.in_book)
-
-    def unlisted_found(self) -> Interval:
-        return share(p.right for p in self.played if not p.in_book)
-
-    def confident_and_wrong(self) -> Interval:
-        return share(p.leader != UNLISTED and not p.right and p.probability >= _SURE for p in self.played)
-
-    def wrong_remedies(self) -> float:
-        return sum(len(p.wrong) for p in self.played) / len(self.played)
-
-    def failed_again(self) -> int:
-        return sum(p.again for p in self.played)
-
-    def checks(self) -> float:
-        return median(len(p.checks) for p in self.played)
-
-    def minutes(self) -> Interval:
-        return mean([p.minutes for p in self.played])
-
-    def calibration(self) -> list[CalibrationBin]:
-        """Of the leading cause when the first remedy was put."""
-        return calibration(
-            np.array([p.probability for p in self.played]), np.array([float(p.right) for p in self.played])
-        )
-
-    def calibration_error(self) -> float:
-        return expected_calibration_error(self.calibration())
-
-    @property
-    def put(self) -> list[Put]:
-        return [put for played in self.played for put in played.put]
-
-    def could_not_tell(self) -> Interval:
-        return share(not put.told for put in self.put)
-
-    def expected_answers(self) -> Interval:
-        return share(put.expected >= _EXPECTED for put in self.put if put.expected is not None)
-
-    def idle(self) -> Interval | None:
-        """The share of checks put before the first remedy that were idle; ``None`` where that was not asked for."""
-        looked_into = [put.idle for put in self.put if put.idle is not None]
-        return share(looked_into) if looked_into else None
+def _checks(played: Sequence[Played]) -> float:
+    return median(len(p.checks) for p in played)
 
 
 def report(by_file: Sequence[tuple[str, Sequence[Played]]], which: str) -> str:
     """The figures as plain text, doors by the file they stand in; ``which`` says which of the doors were played."""
     played = [one for _, of_file in by_file for one in of_file]
-    f = Figures(played)
+    f, bins = figures(played), calibration_of(played)
+    told = {name: figure.percent() for name, figure in f.items() if figure.count}
+    count = sum(len(one.put) for one in played)
     lines = [
         f"{len(played)} doors from life ({which}); 95 % intervals; written without sight of the trees' likelihoods",
         "",
         "When the first remedy is put, or at the end where none is",
-        f"  right cause first            {f.right_first().percent()}",
-        f"  among the first three        {f.right_in_three().percent()}",
-        f"  calibration error            {f.calibration_error():.4f}",
-        *_unlisted_lines(f),
-        f"  confident (≥ {_SURE}) and wrong  {f.confident_and_wrong().percent()}",
+        f"  right cause first            {told['right first']}",
+        f"  among the first three        {told['right in three']}",
+        f"  calibration error            {expected_calibration_error(bins):.4f}",
+        *(
+            f"  {name:28s} {told[name]}"
+            for name in ("unlisted leads, in no tree", "unlisted leads wrongly")
+            if name in told
+        ),
+        f"  confident (≥ {_SURE}) and wrong  {told['confident and wrong']}",
         "",
         "To the end",
-        f"  mended                       {f.mended().percent()}",
-        f"  mended, no wrong remedy      {f.mended_without_waste().percent()}",
-        f"  no wrong remedy              {f.no_wrong_remedy().percent()}",
-        f"  wrong remedies a door        {f.wrong_remedies():.2f}",
-        f"  same failed remedy again     {f.failed_again()} times",
-        f"  checks, median               {f.checks():g}",
-        f"  minutes, proofs not counted  {f.minutes().plain()}",
+        *(f"  {name:28s} {told[name]}" for name in ("mended", "mended, no wrong remedy", "no wrong remedy")),
+        f"  wrong remedies a door        {_wrong_remedies(played):.2f}",
+        f"  same failed remedy again     {sum(p.again for p in played)} times",
+        f"  checks, median               {_checks(played):g}",
+        f"  minutes, proofs not counted  {f['minutes'].plain()}",
         "",
-        f"Checks before the first remedy: {len(f.put)}",
-        f"  this door could not tell     {f.could_not_tell().percent()}",
-        f"  one answer ≥ {100 * _EXPECTED:.0f} % expected   {f.expected_answers().percent()}",
-        *([f"  idle                         {idle.percent()}"] if (idle := f.idle()) else []),
+        f"Checks before the first remedy: {count}",
+        f"  this door could not tell     {f['could not tell'].percent()}",
+        f"  one answer ≥ {100 * _EXPECTED:.0f} % expected   {f['one answer expected'].percent()}",
+        *([f"  idle                         {told['idle']}"] if "idle" in told else []),
         "",
         "Calibration of the leading cause, when the first remedy is put",
-        *(calibration_line(b) for b in f.calibration()),
+        *map(calibration_line, bins),
         "",
         *_file_lines(by_file),
         "",
@@ -125,23 +97,15 @@ def report(by_file: Sequence[tuple[str, Sequence[Played]]], which: str) -> str:
     return "\n".join(lines)
 
 
-def _unlisted_lines(figures: Figures) -> list[str]:
-    found, wrongly = figures.unlisted_found(), figures.unlisted_leads_wrongly()
-    lines = [f"  unlisted leads, in no tree   {found.percent()}"] if found.count else []
-    return [*lines, f"  unlisted leads wrongly       {wrongly.percent()}"] if wrongly.count else lines
-
-
 def _file_lines(by_file: Iterable[tuple[str, Sequence[Played]]]) -> list[str]:
     lines = [f"{'By file':30s} {'first':>7s} {'in 3':>7s} {'mended':>7s} {'no wrong':>8s} {'checks':>7s} {'n':>4s}"]
     for name, played in by_file:
         if not played:
             continue
-        f = Figures(played)
-        shares = (f.right_first(), f.right_in_three(), f.mended(), f.mended_without_waste())
-        first, three, mended, clean = (100 * each.value for each in shares)
-        lines.append(
-            f"  {name:28.28s} {first:6.1f}% {three:6.1f}% {mended:6.1f}% {clean:7.1f}% {f.checks():7g} {len(played):4d}"
-        )
+        f, names = figures(played), ("right first", "right in three", "mended", "mended, no wrong remedy")
+        first, three, mended, clean = (100 * f[each].value for each in names)
+        shares = f"{first:6.1f}% {three:6.1f}% {mended:6.1f}% {clean:7.1f}%"
+        lines.append(f"  {name:28.28s} {shares} {_checks(played):7g} {len(played):4d}")
     return lines
 
 
@@ -162,32 +126,18 @@ def _failure_lines(played: Sequence[Played]) -> list[str]:
 
 def as_data(by_file: Sequence[tuple[str, Sequence[Played]]], which: str) -> dict[str, Any]:
     """The same for a program: figures from 0 to 1 with their intervals, and every door."""
-    f = Figures([one for _, of_file in by_file for one in of_file])
-    shares = {
-        "right first": f.right_first(),
-        "right in three": f.right_in_three(),
-        "mended": f.mended(),
-        "mended, no wrong remedy": f.mended_without_waste(),
-        "no wrong remedy": f.no_wrong_remedy(),
-        "unlisted leads, in no tree": f.unlisted_found(),
-        "unlisted leads wrongly": f.unlisted_leads_wrongly(),
-        "confident and wrong": f.confident_and_wrong(),
-        "minutes": f.minutes(),
-        "could not tell": f.could_not_tell(),
-        "one answer expected": f.expected_answers(),
-        "idle": f.idle(),
-    }
-    # A share of nothing is none.
-    figures: dict[str, Any] = {k: asdict(value) if value and value.count else None for k, value in shares.items()}
+    played = [one for _, of_file in by_file for one in of_file]
+    bins = calibration_of(played)
     return {
         "played": which,
         "figures": {
-            **figures,
-            "wrong remedies a door": f.wrong_remedies(),
-            "same failed remedy again": f.failed_again(),
-            "median checks": f.checks(),
-            "calibration error": f.calibration_error(),
-            "calibration": [asdict(b) for b in f.calibration()],
+            # A share of nothing is none.
+            **{name: asdict(figure) if figure.count else None for name, figure in figures(played).items()},
+            "wrong remedies a door": _wrong_remedies(played),
+            "same failed remedy again": sum(p.again for p in played),
+            "median checks": _checks(played),
+            "calibration error": expected_calibration_error(bins),
+            "calibration": [asdict(each) for each in bins],
         },
         "doors": [{"file": name, **asdict(one)} for name, played in by_file for one in played],
     }

@@ -10,9 +10,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from diagnose.knowledge.model import Trees
+from diagnose.knowledge.model import Trees, applies
 from diagnose.practice.debrief import HABIT_TITLES
-from diagnose.practice.records import Practice, Result
+from diagnose.practice.records import Practice
 from diagnose.practice.scenario import Level, Scenario, family_of, remedies_for
 
 # Each practice counts this much of the one after it.
@@ -66,12 +66,12 @@ def progress_of(practices: Iterable[Practice]) -> Progress:
     by_family: dict[str, list[Practice]] = {}
     by_habit: dict[str, list[float]] = {}
     for practice in finished:
-        result = _result(practice)
+        result = practice.came
         by_family.setdefault(result.family, []).append(practice)
         for habit, share in result.habits.items():
             by_habit.setdefault(habit, []).append(share)
     families = {
-        family: Skill(_faded([_result(each).score / 100 for each in those]), len(those), _due(those))
+        family: Skill(_faded([each.came.score / 100 for each in those]), len(those), _due(those))
         for family, those in by_family.items()
     }
     habits = {habit: Skill(_faded(shares), len(shares)) for habit, shares in by_habit.items()}
@@ -143,8 +143,6 @@ def exercises(trees: Trees, scenario: Scenario) -> set[str]:
 
 
 def _suspects(trees: Trees, scenario: Scenario) -> list[str]:
-    from diagnose.knowledge.model import applies
-
     named = dict.fromkeys(cause for symptom in scenario.symptoms for cause in trees.symptoms[symptom].causes)
     return [cause for cause in named if applies(trees.causes[cause].applies, scenario.facts)]
 
@@ -162,7 +160,7 @@ def _need(progress: Progress, family: str, now: datetime) -> float:
 def _due(practices: Sequence[Practice]) -> datetime:
     run = 0
     for practice in practices:
-        run = run + 1 if _result(practice).score >= GOOD else 0
+        run = run + 1 if practice.came.score >= GOOD else 0
     days = _FIRST_DAYS * 2 ** min(max(run - 1, 0), _MOST_DOUBLINGS)
     return practices[-1].at + timedelta(days=days)
 
@@ -173,8 +171,3 @@ def _faded(shares: Sequence[float]) -> float:
         return _UNKNOWN
     weights = [_FADES ** (len(shares) - 1 - number) for number in range(len(shares))]
     return sum(share * weight for share, weight in zip(shares, weights, strict=True)) / sum(weights)
-
-
-def _result(practice: Practice) -> Result:
-    assert practice.result is not None
-    return practice.result

@@ -14,6 +14,7 @@ from datetime import UTC, datetime
 import msgspec
 import sqlalchemy as sql
 
+from diagnose.calls.database import table
 from diagnose.calls.migrations import Migration
 from diagnose.calls.store import Store, StoreError
 from diagnose.practice.acts import AnyAct
@@ -34,29 +35,21 @@ SHAPES = (
     ),
 )
 
-_tables = sql.MetaData()
-_practice = sql.Table(
+# ``scenario`` is the whole of it: a drawn one stands in no file, and one in a file may change.
+_practice = table(
     "practice",
-    _tables,
-    sql.Column("id", sql.String(40), primary_key=True),
-    sql.Column("trainee", sql.Text, nullable=False),
-    sql.Column("trainee_folded", sql.Text, nullable=False),
-    # The whole scenario: a drawn one stands in no file, and one in a file may change.
-    sql.Column("scenario", sql.Text, nullable=False),
-    sql.Column("scenario_id", sql.String(200), nullable=False),
-    sql.Column("seed", sql.Integer, nullable=False),
-    sql.Column("hints", sql.Integer, nullable=False),
-    sql.Column("digest", sql.String(80), nullable=False),
-    sql.Column("begun_at", sql.String(40), nullable=False),
-    sql.Column("result", sql.Text),
+    "id",
+    "trainee",
+    "trainee_folded",
+    "scenario",
+    "scenario_id",
+    "seed",
+    "hints",
+    "digest",
+    "begun_at",
+    "result",
 )
-_act = sql.Table(
-    "practice_act",
-    _tables,
-    sql.Column("practice_id", sql.String(40), primary_key=True),
-    sql.Column("sequence", sql.Integer, primary_key=True),
-    sql.Column("body", sql.Text, nullable=False),
-)
+_act = table("practice_act", "practice_id", "sequence", "body")
 
 
 class WrongTurn(msgspec.Struct, frozen=True, kw_only=True):
@@ -95,6 +88,12 @@ class Practice:
     result: Result | None
 
     @property
+    def came(self) -> Result:
+        """What came of a finished practice."""
+        assert self.result is not None
+        return self.result
+
+    @property
     def at(self) -> datetime:
         return datetime.fromisoformat(self.begun_at)
 
@@ -106,7 +105,7 @@ class Records(Store):
     def of(cls, store: Store) -> Records:
         """The practices of a store, its tables brought to the present shape. Raises ``StoreError``."""
         written = f"The practices in {store.where} were"
-        return cls(store._engine, store.where)._bring(SHAPES, "practice_shape", written)
+        return super().of(store)._bring(SHAPES, "practice_shape", written)
 
     def begin_practice(
         self,
@@ -160,8 +159,7 @@ class Records(Store):
     def acts(self, practice_id: str) -> list[AnyAct]:
         """What was done in a practice, in order. Raises ``StoreError`` for what this program cannot read."""
         query = sql.select(_act.c.body).where(_act.c.practice_id == practice_id).order_by(_act.c.sequence)
-        with self._plainly(), self._engine.connect() as connection:
-            bodies = list(connection.execute(query).scalars())
+        bodies = self._values(query)
         try:
             return [msgspec.json.decode(body, type=AnyAct) for body in bodies]
         except msgspec.MsgspecError:
@@ -178,9 +176,7 @@ class Records(Store):
         query = sql.select(_practice).order_by(_practice.c.begun_at, _practice.c.id)
         if trainee is not None:
             query = query.where(_practice.c.trainee_folded == _sound(trainee).casefold())
-        with self._plainly(), self._engine.connect() as connection:
-            rows = list(connection.execute(query).mappings())
-        return [practice for row in rows if (practice := _as_practice(row)) is not None]
+        return [practice for row in self._rows(query) if (practice := _as_practice(row._mapping)) is not None]
 
     def practice(self, text: str) -> Practice:
         """The one practice whose id begins or ends so; ``last`` is the one last begun. Raises ``StoreError``."""

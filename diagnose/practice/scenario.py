@@ -169,17 +169,14 @@ def level_of(trees: Trees, scenario: Scenario) -> Level:
 
 def family_of(trees: Trees, scenario: Scenario) -> str:
     """The family of its first symptom; of a walk, of the first complaint that its wrong work shows."""
-    named = [*scenario.symptoms, *(opened_by(trees, cause, job)[0] for cause, job in _where(scenario))]
+    of_walk = [opened_by(trees, cause, job)[0] for cause, wrong in scenario.wrong.items() for job in wrong.sights]
+    named = [*scenario.symptoms, *of_walk]
     return trees.symptoms[named[0]].family if named else ""
 
 
 def opened_by(trees: Trees, cause: str, job: str) -> tuple[str, ...]:
     """The complaints that a job opens where it is not right, of those that a cause brings about."""
     return tuple(symptom for symptom in trees.jobs[job].raises if cause in trees.symptoms[symptom].causes)
-
-
-def _where(scenario: Scenario) -> list[tuple[str, str]]:
-    return [(cause, job) for cause, wrong in scenario.wrong.items() for job in wrong.sights]
 
 
 def misleads(trees: Trees, scenario: Scenario) -> tuple[str, ...]:

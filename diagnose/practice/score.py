@@ -131,7 +131,7 @@ def _order(judged: Sequence[Judged]) -> Part:
     whole = next((item.plan_cost for item in judged if item.plan_cost), 0.0)
     points = MOST["order"] * 0.5 ** (loss / max(_HALF_SHARE * whole, _HALF_LEAST))
     costly = sorted((item for item in judged if item.is_wrong and item.loss), key=lambda item: -item.loss)
-    words = tuple(f"{item.text} ({about(item.loss)})" for item in costly[:3])
+    words = tuple(f"{item.text} ({about(item.loss)} lost)" for item in costly[:3])
     return Part("order", points, MOST["order"], words)
 
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from diagnose.calls.words import Told, facts_in_words, parts_of, step_title, title
 from diagnose.knowledge.model import Check, Proof, Remedy, Task, Trees, applies
-from diagnose.knowledge.words import about, counted, minutes
-from diagnose.practice.debrief import HABIT_TITLES, NOTICE, Debrief, chains, sparkline, turns, wrong_in_words
-from diagnose.practice.judging import WRONG_FROM, told_in_words
+from diagnose.knowledge.words import counted, minutes
+from diagnose.practice.debrief import HABIT_TITLES, Debrief
+from diagnose.practice.debriefing import NOTICE, Part, Rows, debriefing
 from diagnose.practice.progress import Advice, Progress
 from diagnose.practice.records import Practice
 from diagnose.practice.scenario import Scenario
@@ -30,7 +30,7 @@ def opening(trees: Trees, scenario: Scenario) -> list[Told]:
         said = f"{walk.title}. Others began it: {count} jobs to go through, then every proof of this door."
         lines.append(Told("item", f"Work: {said}"))
     for check, said in scenario.caller.items():
-        lines.append(Told("item", f"The caller says: {trees.checks[check].text} {said}."))
+        lines.append(Told("item", f"Asked “{trees.checks[check].text}”, the caller says: {said}."))
     lines.append(Told("item", "; ".join(f"{name}: {value}" for name, value in facts_in_words(trees, scenario.facts))))
     named = [person for person in scenario.people if person != "anyone"] or scenario.people
     here = ", ".join(trees.people[person].title for person in named)
@@ -53,94 +53,18 @@ def step(trees: Trees, entry: Task) -> list[Told]:
     return [*lines, Told("text", f"How: {entry.how}")] if entry.how else lines
 
 
-def debriefing(found: Debrief) -> list[Told]:
+def debrief(found: Debrief) -> list[Told]:
     """A debriefing for a terminal: the same as the page, without its tables."""
-    session, trees = found.session, found.session.trees
-    currency = trees.costs.currency
-    cost = f"{minutes(session.clock)}, {currency}{session.money:.0f} of parts"
-    lines = [Told("heading", f"Debriefing: {session.scenario.title}. {cost}.")]
-    for each in wrong_in_words(session) if session.scenario.walk else ():
-        lines.append(Told("heading", f"Done wrongly: {each.what}"))
-        lines += [Told("text", text) for text in (each.found, each.passed) if text]
-        lines.append(Told("text", f"At a door handed over so: {each.comes}"))
-    for cause in session.scenario.causes if not session.scenario.walk else ():
-        lines.append(Told("text", f"It was: {trees.causes[cause].title}. {trees.causes[cause].explain}".rstrip()))
-    lines += [Told("text", f"In the chain of functions: {place}") for place in chains(session)]
-    for item in found.judged:
-        if item.done.broke:
-            lines.append(Told("text", f"Broken on the way: {trees.causes[item.done.broke].title}."))
-    if session.scenario.teaches:
-        lines.append(Told("text", f"It teaches: {session.scenario.teaches}"))
-    lines.append(Told("heading", f"Score: {found.score.total:.0f} of 100"))
-    for part in found.score.parts:
-        points = "not shown" if part.points is None else f"{part.points:.0f} of {part.most:.0f}"
-        lost = f": {'; '.join(part.lost_by)}" if part.lost_by else ""
-        lines.append(Told("item", f"{HABIT_TITLES[part.habit]}: {points}{lost}"))
-    if found.score.hints:
-        lines.append(Told("item", f"Hints: -{found.score.hints:.0f}"))
-    if found.better:
-        lines.append(Told("heading", "To do better"))
-        lines += [Told("item", f"{number}. {text}") for number, text in enumerate(found.better, start=1)]
-    if session.scenario.walk:
-        lines += _turns(found)
-    else:
-        lines += [*_where_it_went_wrong(found), *_way(found)]
-    if found.own:
-        yours = f"yours took {minutes(session.clock)}{', without all of them' if found.missing_proofs else ''}"
-        said = f"The best way through this door, proofs and all: {minutes(found.own_minutes)}; {yours}"
-        lines.append(Told("heading", said))
-        lines += [Told("item", f"{number}. {text}") for number, text in enumerate(found.own, start=1)]
-    if not session.scenario.walk:
-        lines.append(Told("heading", "How sure you could be of the true cause, act by act"))
-    for cause in session.scenario.causes if not session.scenario.walk else ():
-        lines.append(Told("item", f"{sparkline(found.points, cause)}  {trees.causes[cause].title}"))
-    for name, texts in (
-        ("Parts bought for nothing", _wasted(found)),
-        ("Cautions passed over", [each.told for item in found.judged for each in item.done.happened]),
-        ("Proofs missed", [trees.proofs[proof].title for proof in found.missing_proofs]),
-    ):
-        lines.append(Told("heading", name))
-        lines += [Told("item", text) for text in texts or ["None."]]
+    lines = []
+    for part in debriefing(found):
+        match part:
+            case Rows(lines=rows):
+                lines += [Told("item", line) for line in rows]
+            case Part("step" | "item", text, lead):
+                lines.append(Told("item", f"{lead} {text}".strip()))
+            case Part("heading" | "text" as kind, text, lead):
+                lines.append(Told(kind, f"{lead} {text}".strip()))
     return [*lines, Told("text", NOTICE)]
-
-
-def _turns(found: Debrief) -> list[Told]:
-    """Of a walk: the acts at which it turned."""
-    lines = [Told("heading", "Where it turned")]
-    for item in turns(found.judged):
-        fault = f" ← {item.fault}" if item.fault else ""
-        lines.append(Told("item", f"{item.done.clock:.0f} min: {item.text}{fault}"))
-    return lines
-
-
-def _where_it_went_wrong(found: Debrief) -> list[Told]:
-    wrong = found.first_wrong
-    if wrong is None:
-        return [Told("heading", "Every step was as good as the best from what was known")]
-    number = found.judged.index(wrong) + 1
-    lines = [Told("heading", f"Where it first went wrong: step {number}"), Told("text", wrong.text)]
-    lines.append(Told("text", wrong.fault))
-    if wrong.best and wrong.loss >= WRONG_FROM:
-        lines.append(Told("text", f"Better from the same knowledge: {wrong.best} {wrong.why}"))
-    return lines
-
-
-def _way(found: Debrief) -> list[Told]:
-    lines = [Told("heading", "Your way beside the best")]
-    for number, item in enumerate(found.judged, start=1):
-        told = f"; {said}" if (said := told_in_words(item.gained)) else ""
-        better = f" ← better: {item.best} (lost {about(item.loss)})" if item.best else ""
-        lines.append(Told("item", f"{number}. {minutes(item.done.clock)}: {item.text}{told}{better}"))
-    return lines
-
-
-def _wasted(found: Debrief) -> list[str]:
-    trees = found.session.trees
-    return [
-        f"{trees.remedies[waste.remedy].title}, {trees.costs.currency}{waste.money:.0f}"
-        + (" (the best plan would have risked it too; it costs no points)" if waste.forgiven else "")
-        for waste in found.wasted
-    ]
 
 
 def progress(

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from statistics import fmean
 
 from diagnose.practice.progress import Progress, progress_of
-from diagnose.practice.records import Practice, Result
+from diagnose.practice.records import Practice
 from diagnose.practice.scenario import LEVELS, Level
 
 # Mean scores of first tries down to which a scenario turned out easy, and medium; and how many tries say so.
@@ -26,11 +26,11 @@ class Member:
 
     @property
     def mean_score(self) -> float:
-        return fmean(_result(practice).score for practice in self.progress.finished)
+        return fmean(practice.came.score for practice in self.progress.finished)
 
     @property
     def solved(self) -> int:
-        return sum(_result(practice).solved for practice in self.progress.finished)
+        return sum(practice.came.solved for practice in self.progress.finished)
 
 
 @dataclass(frozen=True)
@@ -91,7 +91,7 @@ def _turns(finished: Iterable[Practice]) -> tuple[CommonTurn, ...]:
     times: Counter[tuple[str, str]] = Counter()
     people: dict[tuple[str, str], set[str]] = {}
     for practice in finished:
-        turn = _result(practice).wrong_turn
+        turn = practice.came.wrong_turn
         if turn is None:
             continue
         key = (turn.did, turn.better)
@@ -107,7 +107,7 @@ def _observed(finished: Iterable[Practice]) -> tuple[Observed, ...]:
         first.setdefault(practice.scenario.id, {}).setdefault(practice.trainee.casefold(), practice)
     found = []
     for identity, tries in first.items():
-        results = [_result(practice) for practice in tries.values()]
+        results = [practice.came for practice in tries.values()]
         scenario = next(iter(tries.values())).scenario
         found.append(
             Observed(
@@ -121,8 +121,3 @@ def _observed(finished: Iterable[Practice]) -> tuple[Observed, ...]:
             )
         )
     return tuple(sorted(found, key=lambda each: (each.mean_score, each.scenario_id)))
-
-
-def _result(practice: Practice) -> Result:
-    assert practice.result is not None
-    return practice.result

@@ -6,7 +6,7 @@ Imports nothing else of ours.
 
 from __future__ import annotations
 
-from diagnose.quantities.instrument import Instrument, combine, propagate, standard_uncertainty
+from diagnose.quantities.instrument import combine
 from diagnose.quantities.parse import read_quantity
 from diagnose.quantities.plausible import implausible
 from diagnose.quantities.quantity import Quantity, QuantityError
@@ -22,7 +22,6 @@ from diagnose.quantities.units import (
 )
 
 __all__ = [
-    "Instrument",
     "Quantity",
     "QuantityError",
     "as_typed",
@@ -30,11 +29,9 @@ __all__ = [
     "combine",
     "implausible",
     "known_unit",
-    "propagate",
     "read_quantity",
     "same_dimension",
     "show",
-    "standard_uncertainty",
     "to_si",
     "to_unit",
     "took_the_unit",

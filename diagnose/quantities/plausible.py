@@ -14,16 +14,13 @@ from diagnose.quantities.show import decimal, in_unit, with_name
 from diagnose.quantities.units import BY_NAME, KINDS, Unit, convert_from_si, known
 
 
-def implausible(
-    quantity: Quantity, low_si: float, high_si: float, unit: str, typical: float | None = None
-) -> str | None:
+def implausible(quantity: Quantity, low_si: float, high_si: float, unit: str) -> str | None:
     """The question to put where a quantity is outside ``low_si`` to ``high_si``, or ``None`` where it is not.
 
-    Bounds and ``typical`` are in the canonical unit; a bound may be infinite. ``unit`` is the reading's. The
-    likely slips are tried: the sign left out, the decimal point moved, another unit meant. A text is offered
-    only if ``read_quantity`` accepts it and it lies within the bounds; of several, the one nearest
-    ``typical``, or where that is not known the likeliest slip. A resistance above the range ("OL") is never
-    implausible; of anything else, it may be the range that was set too low.
+    Bounds are in the canonical unit; one may be infinite. ``unit`` is the reading's. The likely slips are tried: the
+    sign left out, the decimal point moved, another unit meant; the likeliest is offered that ``read_quantity`` accepts
+    and that lies within the bounds. A resistance above the range ("OL") is never implausible; of anything else, it may
+    be the range that was set too low.
 
     Raises:
         QuantityError: no such unit.
@@ -40,16 +37,8 @@ def implausible(
     subject = in_unit(quantity.value, typed.unit)
     if typed.unit != asked:
         subject += f" ({in_unit(quantity.value, asked)})"
-    slips = []
-    for text in _slips(typed):
-        try:
-            value = read_quantity(text, unit).value
-        except QuantityError:
-            continue
-        if low_si <= value <= high_si:
-            slips.append((_distance(value, typical), text))
-    nearest = min(slips, key=lambda slip: slip[0])[1] if slips else None
-    advice = f"Did you mean {nearest}?" if nearest else "Look again, and keep it only if that is what is there."
+    meant = next((text for text in _slips(typed) if _is_within(text, unit, low_si, high_si)), None)
+    advice = f"Did you mean {meant}?" if meant else "Look again, and keep it only if that is what is there."
     return f"{subject}? {_expected(low_si, high_si, asked)} {advice}"
 
 
@@ -61,6 +50,13 @@ def _as_typed(quantity: Quantity, asked: Unit) -> Reading:
     except Refused:
         return Reading(value, asked, convert_from_si(value, asked))
     return reading
+
+
+def _is_within(text: str, unit: str, low_si: float, high_si: float) -> bool:
+    try:
+        return low_si <= read_quantity(text, unit).value <= high_si
+    except QuantityError:
+        return False
 
 
 def _slips(typed: Reading) -> Iterator[str]:
@@ -83,15 +79,6 @@ def _slips(typed: Reading) -> Iterator[str]:
 
 def _text(number: Fraction, unit: Unit) -> str:
     return with_name(decimal(float(number), significant=12), unit)
-
-
-def _distance(value: float, typical: float | None) -> float:
-    """How far off a value is, by factor where both are above zero."""
-    if typical is None:
-        return 0.0
-    if value > 0 and typical > 0:
-        return abs(math.log(value / typical))
-    return abs(value - typical)
 
 
 def _expected(low_si: float, high_si: float, unit: Unit) -> str:

@@ -30,19 +30,26 @@ class Kind(msgspec.Struct, frozen=True):
 
 
 class Unit(msgspec.Struct, frozen=True):
-    """A unit, as shown (``name``), in words, as pint defines it, and its counterpart in the other system."""
+    """A unit as shown (``name``), in words, as pint defines it, and its counterpart in the other system.
 
+    ``spelt`` are further spellings; ``where_asked`` those that stand for it only where its kind is asked for: "lb" for
+    a force, "k" for ohms.
+    """
+
+    kind: str
     name: str
     words: str
-    kind: str
     definition: str = ""
+    spelt: str = ""
     system: System = ""
     other: str = ""
-    spellings: tuple[str, ...] = ()
-    # Spellings that stand for this unit only where its kind is asked for: "lb" for a force, "k" for ohms.
-    where_asked: tuple[str, ...] = ()
+    where_asked: str = ""
     # A whole word, shown in the plural unless there is just one.
     spelt_out: bool = False
+
+    @property
+    def spellings(self) -> tuple[str, ...]:
+        return (self.name, self.words, *self.spelt.split())
 
 
 KINDS = {
@@ -83,195 +90,132 @@ KINDS = {
 }
 
 
-def _unit(
-    kind: str,
-    name: str,
-    words: str,
-    definition: str = "",
-    spellings: str = "",
-    system: System = "",
-    other: str = "",
-    where_asked: str = "",
-    spelt_out: bool = False,
-) -> Unit:
-    return Unit(
-        name=name,
-        words=words,
-        kind=kind,
-        definition=definition,
-        system=system,
-        other=other,
-        spellings=(name, words, *spellings.split()),
-        where_asked=tuple(where_asked.split()),
-        spelt_out=spelt_out,
-    )
-
-
 def _count(one: str, many: str, spellings: str = "") -> Unit:
-    return _unit(f"count of {many}", one, many, "", spellings, spelt_out=True)
+    return Unit(f"count of {many}", one, many, "", spellings, spelt_out=True)
 
 
 # In a spelling "·" stands for any of: a space, a point, a hyphen, a raised dot, an asterisk.
 # Where one spelling could be two units the first one listed has it: "lb" alone is a mass, "F" a temperature.
 UNITS = (
-    _unit("length", "m", "metres", "meter", "meter meters metre", "metric", "ft"),
-    _unit("length", "mm", "millimetres", "millimeter", "MM millimeter millimeters millimetre", "metric", "in"),
-    _unit("length", "cm", "centimetres", "centimeter", "centimeter centimeters centimetre", "metric", "in"),
-    _unit("length", "km", "kilometres", "kilometer", "kilometer kilometers kilometre", "metric", "ft"),
-    _unit("length", "µm", "micrometres", "micrometer", "um micron microns micrometers", "metric", "mil"),
-    _unit("length", "in", "inches", "inch", 'inch "', "us", "mm"),
-    _unit("length", "ft", "feet", "foot", "foot '", "us", "m"),
-    _unit("length", "yd", "yards", "yard", "yard yds", "us", "m"),
-    _unit("length", "mil", "mils", "thou", "thou", "us", "µm"),
-    _unit("area", "m²", "square metres", "meter**2", "m2 m^2 sq·m", "metric", "ft²"),
-    _unit("area", "cm²", "square centimetres", "centimeter**2", "cm2 cm^2 sq·cm", "metric", "in²"),
-    _unit("area", "mm²", "square millimetres", "millimeter**2", "mm2 mm^2 sq·mm", "metric", "in²"),
-    _unit("area", "in²", "square inches", "inch**2", "in2 in^2 sq·in", "us", "mm²"),
-    _unit("area", "ft²", "square feet", "foot**2", "ft2 ft^2 sq·ft", "us", "m²"),
-    _unit("time", "s", "seconds", "second", "sec secs second"),
-    _unit("time", "ms", "milliseconds", "millisecond", "MS msec millisecond"),
-    _unit("time", "µs", "microseconds", "microsecond", "us usec µsec microsecond"),
-    _unit("time", "min", "minutes", "minute", "mins minute"),
-    _unit("time", "h", "hours", "hour", "hr hrs hour", where_asked="H"),
-    _unit("time", "day", "days", "day", "d", spelt_out=True),
-    _unit("time", "week", "weeks", "week", "wk wks", spelt_out=True),
-    _unit("time", "month", "months", "month", "mo mos", spelt_out=True),
-    _unit("time", "year", "years", "year", "yr yrs y", spelt_out=True),
-    _unit("mass", "kg", "kilograms", "kilogram", "kgs kilo kilos kilogram", "metric", "lb"),
-    _unit("mass", "g", "grams", "gram", "gram", "metric", "oz"),
-    _unit("mass", "lb", "pounds", "pound", "lbs pound lbm", "us", "kg"),
-    _unit("mass", "oz", "ounces", "ounce", "ounce ozs", "us", "g"),
-    _unit("force", "N", "newtons", "newton", "newton", "metric", "lbf"),
-    _unit("force", "kN", "kilonewtons", "kilonewton", "kilonewton", "metric", "lbf"),
-    _unit(
-        "force",
-        "lbf",
-        "pounds of force",
-        "force_pound",
-        "lbs·force lb·force pounds·force pound·force",
-        "us",
-        "N",
-        where_asked="lb lbs pound pounds",
-    ),
-    _unit("force", "ozf", "ounces of force", "force_ounce", "", "us", "N", where_asked="oz ounce ounces"),
-    _unit("force", "kgf", "kilograms of force", "force_kilogram", "kg·force kp", "metric", "lbf"),
-    _unit("torque", "N·m", "newton metres", "newton*meter", "Nm newton·meters", "metric", "ft-lb"),
-    _unit("torque", "ft-lb", "foot-pounds", "foot*force_pound", "", "us", "N·m"),
-    _unit("torque", "in-lb", "inch-pounds", "inch*force_pound", "", "us", "N·m"),
-    _unit("energy", "J", "joules", "joule", "joule"),
-    _unit("energy", "kJ", "kilojoules", "kilojoule", "kilojoule"),
-    _unit("energy", "Wh", "watt-hours", "watt*hour", ""),
-    _unit("energy", "kWh", "kilowatt-hours", "kilowatt*hour", ""),
-    _unit("stiffness", "N/m", "newtons per metre", "newton/meter", "", "metric", "lbf/in"),
-    _unit("stiffness", "N/mm", "newtons per millimetre", "newton/millimeter", "", "metric", "lbf/in"),
-    _unit("stiffness", "lbf/in", "pounds per inch", "force_pound/inch", "lb/in lbs/in", "us", "N/mm"),
-    _unit("mass per length", "kg/m", "kilograms per metre", "kilogram/meter", "", "metric", "lb/ft"),
-    _unit("mass per length", "lb/ft", "pounds per foot", "pound/foot", "lbs/ft", "us", "kg/m"),
-    _unit("speed", "m/s", "metres per second", "meter/second", "", "metric", "ft/s"),
-    _unit("speed", "mm/s", "millimetres per second", "millimeter/second", "", "metric", "in/s"),
-    _unit("speed", "cm/s", "centimetres per second", "centimeter/second", "", "metric", "in/s"),
-    _unit("speed", "m/min", "metres per minute", "meter/minute", "", "metric", "ft/min"),
-    _unit("speed", "km/h", "kilometres per hour", "kilometer/hour", "kph kmh", "metric", "mph"),
-    _unit("speed", "in/s", "inches per second", "inch/second", "ips", "us", "mm/s"),
-    _unit("speed", "in/min", "inches per minute", "inch/minute", "ipm", "us", "mm/s"),
-    _unit("speed", "ft/s", "feet per second", "foot/second", "fps", "us", "m/s"),
-    _unit("speed", "ft/min", "feet per minute", "foot/minute", "fpm", "us", "m/min"),
-    _unit("speed", "mph", "miles per hour", "mile/hour", "mi/h", "us", "km/h"),
-    _unit("rotation", "rad/s", "radians per second", "radian/second", ""),
-    _unit("rotation", "°/s", "degrees per second", "degree/second", "deg/s deg/sec"),
-    _unit("rotation", "rpm", "revolutions per minute", "revolution/minute", "r/min rev/min revs/min"),
-    _unit("angle", "rad", "radians", "radian", "radian"),
-    _unit("angle", "°", "degrees", "degree", "deg degs degree"),
-    _unit("temperature", "K", "kelvins", "kelvin", "kelvin"),
-    _unit(
-        "temperature",
-        "°F",
-        "degrees Fahrenheit",
-        "degree_Fahrenheit",
-        "F degF deg·F degs·F °·F degrees·F degree·F fahrenheit",
-        "us",
-        "°C",
-    ),
-    _unit(
-        "temperature",
-        "°C",
-        "degrees Celsius",
-        "degree_Celsius",
-        "C degC deg·C degs·C °·C degrees·C degree·C celsius centigrade",
-        "metric",
-        "°F",
-    ),
-    _unit("voltage", "V", "volts", "volt", "volt Vrms"),
-    _unit("voltage", "mV", "millivolts", "millivolt", "millivolt"),
-    _unit("voltage", "µV", "microvolts", "microvolt", "uV microvolt"),
-    _unit("voltage", "kV", "kilovolts", "kilovolt", "kilovolt"),
-    _unit("voltage", "MV", "megavolts", "megavolt", "megavolt"),
-    _unit("current", "A", "amperes", "ampere", "amp amps ampere Arms"),
-    _unit("current", "mA", "milliamperes", "milliampere", "MA milliamp milliamps milliampere"),
-    _unit("current", "µA", "microamperes", "microampere", "uA microamp microamps"),
-    _unit("current", "kA", "kiloamperes", "kiloampere", "kiloamp kiloamps"),
-    _unit("resistance", "Ω", "ohms", "ohm", "ohm", where_asked="R"),
-    _unit("resistance", "mΩ", "milliohms", "milliohm", "mohm mohms m·ohm m·ohms milliohm"),
-    _unit(
-        "resistance",
-        "kΩ",
-        "kilohms",
-        "kiloohm",
-        "kohm kohms k·ohm k·ohms k·Ω kilohm kiloohm kiloohms",
-        where_asked="k K kilo",
-    ),
-    _unit(
-        "resistance",
-        "MΩ",
-        "megohms",
-        "megaohm",
-        "Mohm Mohms M·ohm M·ohms M·Ω megohm megaohm megaohms meg·ohm meg·ohms megΩ meg·Ω",
-        where_asked="M meg megs",
-    ),
-    _unit("resistance", "GΩ", "gigaohms", "gigaohm", "Gohm Gohms G·ohm gigohm gigohms gigaohm"),
-    _unit("capacitance", "farad", "farads", "farad", "", where_asked="F", spelt_out=True),
-    _unit("capacitance", "µF", "microfarads", "microfarad", "uF mfd mfds microfarad"),
-    _unit("capacitance", "nF", "nanofarads", "nanofarad", "nanofarad"),
-    _unit("capacitance", "pF", "picofarads", "picofarad", "picofarad"),
-    _unit("inductance", "H", "henries", "henry", "henry henrys"),
-    _unit("inductance", "mH", "millihenries", "millihenry", "millihenry"),
-    _unit("inductance", "µH", "microhenries", "microhenry", "uH microhenry"),
-    _unit("power", "W", "watts", "watt", "watt"),
-    _unit("power", "mW", "milliwatts", "milliwatt", "milliwatt"),
-    _unit("power", "kW", "kilowatts", "kilowatt", "kilowatt", "metric", "hp"),
-    _unit("power", "MW", "megawatts", "megawatt", "megawatt"),
-    _unit("power", "hp", "horsepower", "horsepower", "", "us", "kW"),
-    _unit("apparent power", "VA", "volt-amperes", "volt*ampere", "volt·amps"),
-    _unit("apparent power", "kVA", "kilovolt-amperes", "kilovolt*ampere", ""),
-    _unit("frequency", "Hz", "hertz", "hertz", ""),
-    _unit("frequency", "kHz", "kilohertz", "kilohertz", ""),
-    _unit("frequency", "MHz", "megahertz", "megahertz", "mhz"),
-    _unit("frequency", "GHz", "gigahertz", "gigahertz", ""),
-    _unit("pressure", "Pa", "pascals", "pascal", "pascal", "metric", "psi"),
-    _unit("pressure", "kPa", "kilopascals", "kilopascal", "kilopascal", "metric", "psi"),
-    _unit("pressure", "MPa", "megapascals", "megapascal", "megapascal", "metric", "psi"),
-    _unit("pressure", "bar", "bars", "bar", "", "metric", "psi"),
-    _unit("pressure", "mbar", "millibars", "millibar", "millibar", "metric", "psi"),
-    _unit("pressure", "psi", "pounds per square inch", "force_pound/inch**2", "psig lb/in²", "us", "kPa"),
-    _unit("data rate", "bit/s", "bits per second", "bit/second", "bps b/s"),
-    _unit("data rate", "kbit/s", "kilobits per second", "kilobit/second", "kbps kb/s Kbps Kb/s"),
-    _unit("data rate", "Mbit/s", "megabits per second", "megabit/second", "Mbps mbps Mb/s"),
-    _unit("data rate", "Gbit/s", "gigabits per second", "gigabit/second", "Gbps Gb/s"),
-    _unit("data rate", "B/s", "bytes per second", "byte/second", "Bps"),
-    _unit("data rate", "kB/s", "kilobytes per second", "kilobyte/second", "KB/s kBps KBps"),
-    _unit("data rate", "MB/s", "megabytes per second", "megabyte/second", "MBps"),
-    _unit("data rate", "GB/s", "gigabytes per second", "gigabyte/second", "GBps"),
-    _unit("rate of cycles", "cycles/s", "cycles per second", "1/second", ""),
-    _unit("rate of cycles", "cycles/min", "cycles per minute", "1/minute", ""),
-    _unit("rate of cycles", "cycles/h", "cycles per hour", "1/hour", "cycles/hr"),
-    _unit("rate of cycles", "cycles/day", "cycles per day", "1/day", ""),
-    _unit("rate of cycles", "cycles/year", "cycles per year", "1/year", "cycles/yr"),
-    _unit("illuminance", "lx", "lux", "lux", ""),
-    _unit("power level", "dBm", "dBm"),
-    _unit("level difference", "dB", "decibels", "", "decibel"),
-    _unit("share", "%", "percent", "", "pct per·cent %RH %·RH"),
-    _unit("gauge", "AWG", "a wire gauge", "", "ga gauge gage"),
-    _unit("count", "", "a plain number", "", "count counts each ea pcs pieces times"),
+    Unit("length", "m", "metres", "meter", "meter meters metre", "metric", "ft"),
+    Unit("length", "mm", "millimetres", "millimeter", "MM millimeter millimeters millimetre", "metric", "in"),
+    Unit("length", "cm", "centimetres", "centimeter", "centimeter centimeters centimetre", "metric", "in"),
+    Unit("length", "km", "kilometres", "kilometer", "kilometer kilometers kilometre", "metric", "ft"),
+    Unit("length", "µm", "micrometres", "micrometer", "um micron microns micrometers", "metric", "mil"),
+    Unit("length", "in", "inches", "inch", 'inch "', "us", "mm"),
+    Unit("length", "ft", "feet", "foot", "foot '", "us", "m"),
+    Unit("length", "yd", "yards", "yard", "yard yds", "us", "m"),
+    Unit("length", "mil", "mils", "thou", "thou", "us", "µm"),
+    Unit("area", "m²", "square metres", "meter**2", "m2 m^2 sq·m", "metric", "ft²"),
+    Unit("area", "cm²", "square centimetres", "centimeter**2", "cm2 cm^2 sq·cm", "metric", "in²"),
+    Unit("area", "mm²", "square millimetres", "millimeter**2", "mm2 mm^2 sq·mm", "metric", "in²"),
+    Unit("area", "in²", "square inches", "inch**2", "in2 in^2 sq·in", "us", "mm²"),
+    Unit("area", "ft²", "square feet", "foot**2", "ft2 ft^2 sq·ft", "us", "m²"),
+    Unit("time", "s", "seconds", "second", "sec secs second"),
+    Unit("time", "ms", "milliseconds", "millisecond", "MS msec millisecond"),
+    Unit("time", "µs", "microseconds", "microsecond", "us usec µsec microsecond"),
+    Unit("time", "min", "minutes", "minute", "mins minute"),
+    Unit("time", "h", "hours", "hour", "hr hrs hour", where_asked="H"),
+    Unit("time", "day", "days", "day", "d", spelt_out=True),
+    Unit("time", "week", "weeks", "week", "wk wks", spelt_out=True),
+    Unit("time", "month", "months", "month", "mo mos", spelt_out=True),
+    Unit("time", "year", "years", "year", "yr yrs y", spelt_out=True),
+    Unit("mass", "kg", "kilograms", "kilogram", "kgs kilo kilos kilogram", "metric", "lb"),
+    Unit("mass", "g", "grams", "gram", "gram", "metric", "oz"),
+    Unit("mass", "lb", "pounds", "pound", "lbs pound lbm", "us", "kg"),
+    Unit("mass", "oz", "ounces", "ounce", "ounce ozs", "us", "g"),
+    Unit("force", "N", "newtons", "newton", "newton", "metric", "lbf"),
+    Unit("force", "kN", "kilonewtons", "kilonewton", "kilonewton", "metric", "lbf"),
+    Unit("force", "lbf", "pounds of force", "force_pound", "", "us", "N", where_asked="lb lbs pound pounds"),
+    Unit("force", "ozf", "ounces of force", "force_ounce", "", "us", "N", where_asked="oz ounce ounces"),
+    Unit("force", "kgf", "kilograms of force", "force_kilogram", "kg·force kp", "metric", "lbf"),
+    Unit("torque", "N·m", "newton metres", "newton*meter", "Nm newton·meters", "metric", "ft-lb"),
+    Unit("torque", "ft-lb", "foot-pounds", "foot*force_pound", "", "us", "N·m"),
+    Unit("torque", "in-lb", "inch-pounds", "inch*force_pound", "", "us", "N·m"),
+    Unit("energy", "J", "joules", "joule", "joule"),
+    Unit("energy", "kJ", "kilojoules", "kilojoule", "kilojoule"),
+    Unit("energy", "Wh", "watt-hours", "watt*hour", ""),
+    Unit("energy", "kWh", "kilowatt-hours", "kilowatt*hour", ""),
+    Unit("stiffness", "N/m", "newtons per metre", "newton/meter", "", "metric", "lbf/in"),
+    Unit("stiffness", "N/mm", "newtons per millimetre", "newton/millimeter", "", "metric", "lbf/in"),
+    Unit("stiffness", "lbf/in", "pounds per inch", "force_pound/inch", "lb/in lbs/in", "us", "N/mm"),
+    Unit("mass per length", "kg/m", "kilograms per metre", "kilogram/meter", "", "metric", "lb/ft"),
+    Unit("mass per length", "lb/ft", "pounds per foot", "pound/foot", "lbs/ft", "us", "kg/m"),
+    Unit("speed", "m/s", "metres per second", "meter/second", "", "metric", "ft/s"),
+    Unit("speed", "mm/s", "millimetres per second", "millimeter/second", "", "metric", "in/s"),
+    Unit("speed", "cm/s", "centimetres per second", "centimeter/second", "", "metric", "in/s"),
+    Unit("speed", "m/min", "metres per minute", "meter/minute", "", "metric", "ft/min"),
+    Unit("speed", "km/h", "kilometres per hour", "kilometer/hour", "kph kmh", "metric", "mph"),
+    Unit("speed", "in/s", "inches per second", "inch/second", "ips", "us", "mm/s"),
+    Unit("speed", "in/min", "inches per minute", "inch/minute", "ipm", "us", "mm/s"),
+    Unit("speed", "ft/s", "feet per second", "foot/second", "fps", "us", "m/s"),
+    Unit("speed", "ft/min", "feet per minute", "foot/minute", "fpm", "us", "m/min"),
+    Unit("speed", "mph", "miles per hour", "mile/hour", "mi/h", "us", "km/h"),
+    Unit("rotation", "rad/s", "radians per second", "radian/second", ""),
+    Unit("rotation", "°/s", "degrees per second", "degree/second", "deg/s deg/sec"),
+    Unit("rotation", "rpm", "revolutions per minute", "revolution/minute", "r/min rev/min revs/min"),
+    Unit("angle", "rad", "radians", "radian", "radian"),
+    Unit("angle", "°", "degrees", "degree", "deg degs degree"),
+    Unit("temperature", "K", "kelvins", "kelvin", "kelvin"),
+    Unit("temperature", "°F", "degrees Fahrenheit", "degree_Fahrenheit", "F fahrenheit", "us", "°C"),
+    Unit("temperature", "°C", "degrees Celsius", "degree_Celsius", "C celsius centigrade", "metric", "°F"),
+    Unit("voltage", "V", "volts", "volt", "volt Vrms"),
+    Unit("voltage", "mV", "millivolts", "millivolt", "millivolt"),
+    Unit("voltage", "µV", "microvolts", "microvolt", "uV microvolt"),
+    Unit("voltage", "kV", "kilovolts", "kilovolt", "kilovolt"),
+    Unit("voltage", "MV", "megavolts", "megavolt", "megavolt"),
+    Unit("current", "A", "amperes", "ampere", "amp amps ampere Arms"),
+    Unit("current", "mA", "milliamperes", "milliampere", "MA milliamp milliamps milliampere"),
+    Unit("current", "µA", "microamperes", "microampere", "uA microamp microamps"),
+    Unit("current", "kA", "kiloamperes", "kiloampere", "kiloamp kiloamps"),
+    Unit("resistance", "Ω", "ohms", "ohm", "ohm", where_asked="R"),
+    Unit("resistance", "mΩ", "milliohms", "milliohm", "milliohm"),
+    Unit("resistance", "kΩ", "kilohms", "kiloohm", "kilohm kiloohm kiloohms", where_asked="k K kilo"),
+    Unit("resistance", "MΩ", "megohms", "megaohm", "megohm megaohm megaohms megΩ", where_asked="M meg megs"),
+    Unit("resistance", "GΩ", "gigaohms", "gigaohm", "gigohm gigohms gigaohm"),
+    Unit("capacitance", "farad", "farads", "farad", "", where_asked="F", spelt_out=True),
+    Unit("capacitance", "µF", "microfarads", "microfarad", "uF mfd mfds microfarad"),
+    Unit("capacitance", "nF", "nanofarads", "nanofarad", "nanofarad"),
+    Unit("capacitance", "pF", "picofarads", "picofarad", "picofarad"),
+    Unit("inductance", "H", "henries", "henry", "henry henrys"),
+    Unit("inductance", "mH", "millihenries", "millihenry", "millihenry"),
+    Unit("inductance", "µH", "microhenries", "microhenry", "uH microhenry"),
+    Unit("power", "W", "watts", "watt", "watt"),
+    Unit("power", "mW", "milliwatts", "milliwatt", "milliwatt"),
+    Unit("power", "kW", "kilowatts", "kilowatt", "kilowatt", "metric", "hp"),
+    Unit("power", "MW", "megawatts", "megawatt", "megawatt"),
+    Unit("power", "hp", "horsepower", "horsepower", "", "us", "kW"),
+    Unit("apparent power", "VA", "volt-amperes", "volt*ampere", "volt·amps"),
+    Unit("apparent power", "kVA", "kilovolt-amperes", "kilovolt*ampere", ""),
+    Unit("frequency", "Hz", "hertz", "hertz", ""),
+    Unit("frequency", "kHz", "kilohertz", "kilohertz", ""),
+    Unit("frequency", "MHz", "megahertz", "megahertz", "mhz"),
+    Unit("frequency", "GHz", "gigahertz", "gigahertz", ""),
+    Unit("pressure", "Pa", "pascals", "pascal", "pascal", "metric", "psi"),
+    Unit("pressure", "kPa", "kilopascals", "kilopascal", "kilopascal", "metric", "psi"),
+    Unit("pressure", "MPa", "megapascals", "megapascal", "megapascal", "metric", "psi"),
+    Unit("pressure", "bar", "bars", "bar", "", "metric", "psi"),
+    Unit("pressure", "mbar", "millibars", "millibar", "millibar", "metric", "psi"),
+    Unit("pressure", "psi", "pounds per square inch", "force_pound/inch**2", "psig lb/in²", "us", "kPa"),
+    Unit("data rate", "bit/s", "bits per second", "bit/second", "bps b/s"),
+    Unit("data rate", "kbit/s", "kilobits per second", "kilobit/second", "kbps kb/s Kbps Kb/s"),
+    Unit("data rate", "Mbit/s", "megabits per second", "megabit/second", "Mbps mbps Mb/s"),
+    Unit("data rate", "Gbit/s", "gigabits per second", "gigabit/second", "Gbps Gb/s"),
+    Unit("data rate", "B/s", "bytes per second", "byte/second", "Bps"),
+    Unit("data rate", "kB/s", "kilobytes per second", "kilobyte/second", "KB/s kBps KBps"),
+    Unit("data rate", "MB/s", "megabytes per second", "megabyte/second", "MBps"),
+    Unit("data rate", "GB/s", "gigabytes per second", "gigabyte/second", "GBps"),
+    Unit("rate of cycles", "cycles/s", "cycles per second", "1/second", ""),
+    Unit("rate of cycles", "cycles/min", "cycles per minute", "1/minute", ""),
+    Unit("rate of cycles", "cycles/h", "cycles per hour", "1/hour", "cycles/hr"),
+    Unit("rate of cycles", "cycles/day", "cycles per day", "1/day", ""),
+    Unit("rate of cycles", "cycles/year", "cycles per year", "1/year", "cycles/yr"),
+    Unit("illuminance", "lx", "lux", "lux", ""),
+    Unit("power level", "dBm", "dBm"),
+    Unit("level difference", "dB", "decibels", "", "decibel"),
+    Unit("share", "%", "percent", "", "pct per·cent %RH %·RH"),
+    Unit("gauge", "AWG", "a wire gauge", "", "ga gauge gage"),
+    Unit("count", "", "a plain number", "", "count counts each ea pcs pieces times"),
     _count("cycle", "cycles"),
     _count("turn", "turns", "rev revs"),
     _count("link", "links"),
@@ -473,7 +417,7 @@ def _index() -> tuple[dict[str, list[_Entry]], dict[str, list[_Entry]], dict[str
     indexes: tuple[dict[str, list[_Entry]], ...] = ({}, {}, {})
     for unit in UNITS:
         of_kind = {word.lower() for other in UNITS if other.kind == unit.kind for word in other.spellings}
-        words = [(word, False) for word in _all_spellings(unit)] + [(word, True) for word in unit.where_asked]
+        words = [(word, False) for word in _all_spellings(unit)] + [(word, True) for word in unit.where_asked.split()]
         for word, where_asked in words:
             key = _key(word)
             cased = key[0] if key == "K" or (key[:1] in ("m", "M") and key[1:].lower() in of_kind - {""}) else ""
@@ -483,8 +427,16 @@ def _index() -> tuple[dict[str, list[_Entry]], dict[str, list[_Entry]], dict[str
 
 
 def _all_spellings(unit: Unit) -> list[str]:
-    """The spellings of the table, and those put together from parts: volts with ac, feet with pounds."""
+    """The spellings of the table, and those put together from parts: volts with ac, feet with pounds, k with ohm."""
     written = list(unit.spellings)
+    if unit.kind == "force":
+        written += [f"{word}·force" for word in unit.where_asked.split()]
+    if unit.kind == "temperature" and unit.name.startswith("°"):
+        degrees = ("deg", "deg·", "degs·", "°·", "degrees·", "degree·")
+        written += [f"{word}{unit.name[1]}" for word in degrees]
+    if unit.kind == "resistance" and len(unit.name) == 2:
+        prefixes = (unit.name[0], *(["meg"] if unit.name == "MΩ" else []))
+        written += [f"{prefix}{gap}{word}" for prefix in prefixes for gap in ("", "·") for word in ("ohm", "ohms", "Ω")]
     if unit.kind in ("voltage", "current"):
         written += [f"{word}{gap}{way}" for word in unit.spellings for gap in ("", "·") for way in ("ac", "dc")]
     if unit.name in ("ft-lb", "in-lb"):

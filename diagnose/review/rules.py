@@ -270,16 +270,3 @@ def counted_twice(book: Book) -> Iterator[Finding]:
                     wrong = f"'{cause.id}' changes '{name}' and '{source}', from which that is computed."
                     mend = "Give both checks one 'group:', or leave one sign out."
                     yield Finding(book.place("causes", cause.id, "signs", name), wrong, mend)
-
-
-RULES = (
-    worse_less_likely,
-    worse_unsaid,
-    unreachable,
-    never_deciding,
-    sign_tells_nothing,
-    indistinguishable,
-    never_first,
-    opened_against_likelihood,
-    counted_twice,
-)

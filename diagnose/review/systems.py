@@ -190,6 +190,3 @@ def heavy_unreasoned(book: Book) -> Iterator[Finding]:
             wrong = f"'{name}' is {100 * max(parts):.0f} % of '{heaviest}', and says nothing of where that comes from."
             mend = "Write 'source:' in it: a published figure, a shop's count, or 'estimate' and the reason."
             yield Finding(book.place("causes", name, "base"), wrong, mend)
-
-
-RULES = (system_thin, system_unpractised, system_unsaid, share_left, share_unsaid, heavy_unreasoned)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from typing import Literal
+from typing import Any
 
 import numpy as np
 
@@ -12,18 +12,13 @@ from diagnose.calls.call import Call
 from diagnose.knowledge.checker import Book, Finding
 from diagnose.knowledge.doors import all_doors
 from diagnose.knowledge.graph import chain
-from diagnose.knowledge.model import ANY, UNLISTED, EnergyState, Facts, Task, Trees
+from diagnose.knowledge.model import ANY, STEPS, UNLISTED, EnergyState, Facts, Task, Trees
 from diagnose.reasoning.situation import Situation
 from diagnose.reasoning.walk import way_to
 from diagnose.safety.hazards import steps
 from diagnose.safety.invariant import Visited, invariant
 
-_KINDS: Mapping[str, Literal["check", "remedy", "proof", "job"]] = {
-    "checks": "check",
-    "remedies": "remedy",
-    "proofs": "proof",
-    "jobs": "job",
-}
+_KINDS: Mapping[str, Any] = {section: kind for kind, section in STEPS.items()}
 
 
 @invariant("energy-order")

@@ -7,8 +7,9 @@ from collections.abc import Iterable
 from typing import Any
 
 from diagnose.calls.call import Call
+from diagnose.calls.document import Block, Document, Heading, Line, Paper, Table, soft
 from diagnose.calls.markdown import escape, html_of, html_page, table
-from diagnose.calls.sketches import ONLY_A_SKETCH, sketch_svg, sketch_told, sketches_for
+from diagnose.calls.sketches import ONLY_A_SKETCH, sketch_svg, sketch_told, sketched, sketches_for
 from diagnose.calls.state import Answer
 from diagnose.calls.words import UNLISTED_TITLE, facts_in_words, title
 from diagnose.knowledge.model import COULD_NOT_TELL, Sketch, Trees
@@ -73,6 +74,20 @@ def _front_of(call: Call, sheet: Sheet, call_id: str, spoken: Spoken | None) -> 
         lines += [f"## {escape(heading)}", ""]
         lines += table(("", ""), [(f"**{escape(label)}**" if label else "", escape(text)) for label, text in rows])
     return "\n".join([*lines, "---", "", NOTICE]) + "\n"
+
+
+def sheet_document(
+    call: Call, sheet: Sheet, call_id: str = "", spoken: Spoken | None = None, paper: Paper = "letter"
+) -> Document:
+    """The sheet as a page to be set, sketches on the next."""
+    title = soft(heading_of(call, call_id))
+    first: list[Block] = [Heading(title, 1)]
+    for heading, rows in sheet_sections(call, sheet, spoken):
+        cells = tuple((soft(label), soft(text)) for label, text in rows)
+        first += [Heading(soft(heading)), Table(("", ""), cells, (1, 5))]
+    drawn = _sketched(call, sheet)
+    back = [Heading(_MAY_BE), *sketched(call.trees, drawn)] if drawn else []
+    return Document(title, (*first, Line(NOTICE, "small")), tuple(back), paper=paper)
 
 
 def html_sheet(call: Call, sheet: Sheet, call_id: str = "", spoken: Spoken | None = None) -> str:

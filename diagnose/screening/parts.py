@@ -53,24 +53,6 @@ def critical_ratio(without: float, for_nothing: float) -> float:
     return without / (without + for_nothing)
 
 
-def quantity(demand: Mapping[int, float], ratio: float) -> int:
-    """The smallest quantity S with P(demand ≤ S) ≥ ``ratio``; ``demand`` maps quantities to their chances."""
-    total = 0.0
-    for amount in sorted(demand):
-        total += demand[amount]
-        if total >= ratio - 1e-12:
-            return amount
-    return max(demand, default=0)
-
-
-def expected_cost(demand: Mapping[int, float], stock: float, without: float, for_nothing: float) -> float:
-    """What ``stock`` costs on the average: Σ P(d)·(Cu·(d−S)⁺ + Co·(S−d)⁺)."""
-    return sum(
-        chance * (without * max(amount - stock, 0) + for_nothing * max(stock - amount, 0))
-        for amount, chance in demand.items()
-    )
-
-
 def load_van(
     uses: Sequence[Use], parts: Mapping[str, Part], van: Van, second_trip: float, money_per_minute: float
 ) -> VanLoad:

@@ -327,6 +327,7 @@ def _closed_card(call: Call, step: Step) -> Card:
         ),
         choices=_numbered(
             ("Read and save the record", "report", "", "report"),
+            *([("Keep this door for its next call", "keep", "", "keep")] if call.state.site or call.state.door else []),
             ("Go on with this call", "reopen"),
             ("Back to the start", "back", "", "start"),
         ),

@@ -20,6 +20,12 @@ def place_of(site: str, name: str) -> str:
     return ", ".join(filter(None, (site, name)))
 
 
+def kept_in_words(revision: Revision) -> str:
+    """``Kept: door-gxxdc7, Mill, Dock 2, record 1.``"""
+    place = place_of(revision.record.site, revision.record.name)
+    return f"Kept: {revision.door_id}, {place}, record {revision.number}."
+
+
 def with_history(trees: Trees, doors: Doors, known: Revision, today: datetime, units: Shown) -> list[Told]:
     """All that is known of a door, what changes at it by the readings of its calls, and those."""
     place = known.record.site, known.record.name

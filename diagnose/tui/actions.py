@@ -191,9 +191,9 @@ _AT_SHOP = (
 )
 _AT_PHONE = (
     _MEANING,
+    Action("sheet", "Dispatch sheet", "Ask no more, and draw up the sheet.", _GO_ON, "Sheet", "go-on"),
     _LANGUAGE,
     Action("danger", "Danger", "Go through the signs of danger again.", ("ctrl+d", "d"), "Danger"),
-    Action("sheet", "Dispatch sheet", "Ask no more, and draw up the sheet.", _GO_ON, "Sheet", "go-on"),
     Action("undo", "Undo", "Undo the last thing the caller said.", _UNDO, "Undo"),
     Action("note", "Note something", "Keep what the caller said besides.", _NOTE),
     Action("end", "End the call", "Nobody will go: end the call, and say why.", _END, "End"),

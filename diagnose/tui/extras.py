@@ -33,6 +33,6 @@ _SCREENS = "diagnose.tui.screens"
 EXTRAS = (
     Extra("f3", "Take a phone call", "Phone call", f"{_SCREENS}.phone:PhoneScreen", "phone"),
     Extra("ctrl+t", "Practise", "Practise", f"{_SCREENS}.practice:PracticeScreen", "practise"),
-    Extra("ctrl+u", "Settings", "", f"{_SCREENS}.settings:SettingsPage", "settings"),
+    Extra("ctrl+u", "Settings", "Settings", f"{_SCREENS}.settings:SettingsPage", "settings"),
     Extra("ctrl+o", "Doors", "Doors", f"{_SCREENS}.doors:Doors", "door"),
 )

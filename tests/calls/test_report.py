@@ -246,6 +246,15 @@ def test_a_door_left_out_of_service_says_why(small_trees: Trees) -> None:
     assert "Every proof" not in text
 
 
+def test_what_is_left_of_a_complaint_is_said_as_it_is(small_trees: Trees) -> None:
+    call = a_call(small_trees)
+    title = small_trees.symptoms["eye-lamp-wrong"].title
+    assert f"{title}: not yet seen to be gone" in section(report(call), "What is left")
+    call.tried("remake-splice", worked=False)
+    left = section(report(call), "What is left")
+    assert f"{title}: still there" in left and "say so" not in left
+
+
 def test_a_call_that_waits_says_for_what_and_until_when(small_trees: Trees) -> None:
     call = a_call(small_trees)
     call.answer("splice-looks", "green or loose")

@@ -197,7 +197,8 @@ def test_calls_with_a_cause_in_no_tree_are_gathered_by_likeness(
         call.answer("eye-lamp-transmitter", "dark" if "nts" in text else "steady")
         call.note(text)
         close(call, False)
-        lessons.keep(name, a_lesson(name, UNLISTED, sequence=len(call.events), confirmed=0, remedy=""))
+        told = a_lesson(name, UNLISTED, sequence=len(call.events), confirmed=0, remedy="")
+        lessons.keep(name, told, len(call.events))
     store.close()
     assert learn(place) == 0
     said = capsys.readouterr().out

@@ -8,6 +8,7 @@ from concurrent.futures import ThreadPoolExecutor
 from datetime import datetime, timedelta
 from pathlib import Path
 
+import msgspec
 import pytest
 import sqlalchemy as sql
 
@@ -17,7 +18,7 @@ from diagnose.calls.store import Store, StoreError
 from diagnose.knowledge.distributions import Beyond, Mixture, Normal
 from diagnose.knowledge.model import UNLISTED, Trees
 from diagnose.learning.lessons import Lesson, PartRow, Replay, lesson, period_of, quarter
-from diagnose.learning.records import OUTCOME, SHAPES, TALLIED, TALLY, Lessons
+from diagnose.learning.records import OUTCOME, SAME_FAULT_DAYS, SHAPES, TALLIED, TALLY, Lessons
 from tests.learning.shops import BEGUN, Timed, close, shop
 
 FACTS = {"devices": ("photo-eye",), "drive": "trolley"}
@@ -77,8 +78,6 @@ def test_a_cause_found_by_a_remedy_of_its_own_has_all_of_the_call(small_trees: T
 
 
 def test_a_remedy_of_several_causes_shares_the_call_among_them(small_trees: Trees) -> None:
-    import msgspec
-
     dead = small_trees.causes["eye-dead"]
     both = {**small_trees.causes, "eye-dead": msgspec.structs.replace(dead, remedies={"remake-splice": 0.5})}
     trees = msgspec.structs.replace(small_trees, causes=both, digest="shared")
@@ -109,8 +108,6 @@ def test_what_was_not_proved_by_one_remedy_alone_is_not_confirmed(small_trees: T
 
 
 def test_a_repair_that_no_suspect_needs_is_a_cause_in_no_tree(small_trees: Trees) -> None:
-    import msgspec
-
     odd = msgspec.structs.replace(small_trees.remedies["remake-splice"], id="odd-job")
     trees = msgspec.structs.replace(small_trees, remedies={**small_trees.remedies, "odd-job": odd}, digest="odd")
     row = told(ended(begun(trees), "odd-job")).outcome
@@ -144,8 +141,6 @@ def test_what_was_chosen_is_what_was_put(small_trees: Trees) -> None:
 
 
 def test_what_was_put_is_taken_down_and_comes_to_the_same_where_it_was_not(small_trees: Trees) -> None:
-    import msgspec
-
     call = begun(small_trees)
     while (step := call.next_step()).kind in ("check", "energy"):
         if step.kind == "energy":
@@ -294,6 +289,76 @@ def test_a_call_that_goes_on_is_told_anew(
     assert [row[0] for row in lessons.kept_rows()["outcome"]] == [name]
 
 
+def left_and_put_right(trees: Trees, days: int = 3, complaint: str = "eye-lamp-wrong") -> list[Call]:
+    """A call that was left to somebody else, and the one that put the door right some days later."""
+    left = begun(trees)
+    left.next_step()
+    left.answer("eye-lamp-receiver", "dark")
+    left.tried("clean-lenses", worked=False)
+    close(left, False)
+    clock = Timed(BEGUN + timedelta(days=days))
+    right = Call(trees, FACTS, [complaint], clock=clock, site="Kiln Yard", door="3")
+    right.next_step()
+    right.answer("eye-lamp-receiver", "blinking")
+    return [left, ended(right, "remake-splice")]
+
+
+def seen_under(lessons: Lessons, cause: str) -> dict[str, float]:
+    counts = lessons.counts({}).answers
+    return {each.answer: each.weighted for each in counts if (each.cause, each.check) == (cause, "eye-lamp-receiver")}
+
+
+def test_what_was_found_before_a_door_was_left_counts_for_the_cause_that_was_proved_later(
+    store: Store, small_trees: Trees
+) -> None:
+    lessons, (left, right) = Lessons.of(store), left_and_put_right(small_trees)
+    names = put(store, left.events)
+    lessons.catch_up(small_trees)
+    assert seen_under(lessons, "eye-wiring-open") == {}
+    names += put(store, right.events)
+    lessons.catch_up(small_trees)
+    assert seen_under(lessons, "eye-wiring-open") == {"dark": 1.0, "blinking": 1.0}
+    told = {row[0]: row[-1] for row in lessons.kept_rows()["outcome"]}
+    assert told == {names[0]: names[1], names[1]: ""}
+    assert sum(lessons.counts({}).causes.values()) == 1.0, "the fault was there once"
+    kept = lessons.kept_rows()
+    lessons.rebuild()
+    lessons.catch_up(small_trees)
+    assert lessons.kept_rows() == kept and lessons.behind() == []
+
+
+@pytest.mark.parametrize("how", ["forgotten", "opened again"])
+def test_a_cause_that_is_no_longer_proved_tells_nothing_of_the_earlier_call(
+    store: Store, small_trees: Trees, how: str
+) -> None:
+    lessons, (left, right) = Lessons.of(store), left_and_put_right(small_trees)
+    names = put(store, left.events, right.events)
+    lessons.catch_up(small_trees)
+    assert seen_under(lessons, "eye-wiring-open")
+    if how == "forgotten":
+        store.forget(names[1:])
+    else:
+        Call(small_trees, history=right.events, recorder=store.recorder(names[1])).reopen("It is back.")
+    lessons.catch_up(small_trees)
+    assert seen_under(lessons, "eye-wiring-open") == {} and lessons.behind() == []
+    assert [row[-1] for row in lessons.kept_rows()["outcome"]] == [""]
+
+
+@pytest.mark.parametrize("why", ["the same day", "long after", "another complaint"])
+def test_what_may_have_been_another_fault_tells_nothing_of_the_earlier_call(
+    store: Store, small_trees: Trees, why: str
+) -> None:
+    days = {"the same day": 0, "long after": SAME_FAULT_DAYS + 1}.get(why, 3)
+    other = msgspec.structs.replace(small_trees.symptoms["eye-lamp-wrong"], id="other")
+    trees = msgspec.structs.replace(small_trees, symptoms={**small_trees.symptoms, "other": other}, digest="two")
+    calls = left_and_put_right(trees, days, "other" if why == "another complaint" else "eye-lamp-wrong")
+    put(store, *(call.events for call in calls))
+    lessons = Lessons.of(store)
+    lessons.catch_up(trees)
+    assert lessons.counts({}).causes, "the later call has a cause to its name"
+    assert {row[-1] for row in lessons.kept_rows()["outcome"]} == {""}
+
+
 def test_calls_of_an_older_store_are_told_too(
     store: Store, small_trees: Trees, some_calls: list[tuple[object, ...]]
 ) -> None:
@@ -420,6 +485,7 @@ def test_rows_of_before_are_counted_alike_under_numbers(store: Store) -> None:
     store._bring(SHAPES[:3], "lesson_shape", "it was")
     store.claim("c1")
     outcome = {**dict.fromkeys(OUTCOME.c.keys(), 0), "call_id": "c1", "sequence": 9, "period": 8125, "cause": "worn"}
+    del outcome["told_by"]
     texts = [column.name for column in OUTCOME.c if isinstance(column.type, sql.Text)]
     with store._engine.begin() as connection:
         connection.execute(OUTCOME.insert(), {name: str(v) if name in texts else v for name, v in outcome.items()})

@@ -164,7 +164,9 @@ def test_calls_that_wait_are_listed(store: Store, small_trees: Trees) -> None:
 @pytest.fixture
 def busy(store: Store, small_trees: Trees) -> Shop:
     made = [lesson(n, "eye-dead" if n % 4 == 0 else "eye-wiring-open", site="=A1 <b>[/x]") for n in range(20)]
-    return shop(small_trees, keep(store, *made, lesson(99, UNLISTED, site="Mill Lane")))
+    other = lesson(99, UNLISTED, site="Mill Lane")
+    van = (PartRow(other.outcome.call_id, "splice-kit", 2, 0), PartRow(other.outcome.call_id, "eye-cable", 0, 1))
+    return shop(small_trees, keep(store, *made, replace(other, parts=van)))
 
 
 def test_one_page_holds_every_table_and_nothing_of_it_is_markup(busy: Shop) -> None:
@@ -186,8 +188,12 @@ def test_a_csv_has_the_rows_and_no_formula(busy: Shop, tmp_path: Path) -> None:
 def test_parquet_holds_the_same(busy: Shop, tmp_path: Path) -> None:
     parquet = pytest.importorskip("pyarrow.parquet", reason="pyarrow is not installed")
     paper.write_parquet(busy, tmp_path / "out")
-    read = parquet.read_table(tmp_path / "out" / "causes.parquet").to_pylist()
-    assert [tuple(row.values()) for row in read] == list(table(busy, "causes").rows)
+    filled = [each for each in busy.tables if each.rows]
+    assert {"causes", "parts"} <= {each.name for each in filled}
+    for each in filled:
+        read = parquet.read_table(tmp_path / "out" / f"{each.name}.parquet")
+        assert tuple(read.column_names) == each.columns, each.name
+        assert [tuple(row.values()) for row in read.to_pylist()] == list(each.rows), each.name
 
 
 def test_without_its_package_parquet_is_refused_plainly(

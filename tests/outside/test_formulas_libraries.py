@@ -30,7 +30,7 @@ from diagnose.formulas.drive import (
 from diagnose.formulas.limits import _power, best_step, linear_trend, readings_needed
 from diagnose.formulas.motor import capacitor_value, duty, rms_current
 from diagnose.formulas.radio import dbm_to_milliwatts, free_space_loss, milliwatts_to_dbm
-from diagnose.formulas.registry import UNITS
+from diagnose.formulas.registry import all_formulas
 from diagnose.formulas.supply import open_conductor, voltage_unbalance
 from diagnose.formulas.wire import wire_size
 
@@ -56,7 +56,7 @@ def test_diameters_agree_with_the_wire_gauge_table_of_fluids(gauge: int) -> None
 
 def test_every_unit_is_one_pint_knows_or_a_count_of_the_trade() -> None:
     own = {"", "AWG", "links", "cmil"}
-    for unit in UNITS - own:
+    for unit in {part.unit for each in all_formulas() for part in (*each.inputs, *each.outputs)} - own:
         assert ureg.parse_units(unit.replace("kft", "kilofoot")), unit
 
 

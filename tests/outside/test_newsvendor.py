@@ -7,12 +7,31 @@ and standard deviation 8.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from statistics import NormalDist
 
 import pytest
 from scipy.stats import poisson
 
-from diagnose.screening.parts import critical_ratio, expected_cost, quantity
+from diagnose.screening.parts import critical_ratio
+
+
+def quantity(demand: Mapping[int, float], ratio: float) -> int:
+    """The smallest quantity S with P(demand ≤ S) ≥ ``ratio``; ``demand`` maps quantities to their chances."""
+    total = 0.0
+    for amount in sorted(demand):
+        total += demand[amount]
+        if total >= ratio - 1e-12:
+            return amount
+    return max(demand, default=0)
+
+
+def expected_cost(demand: Mapping[int, float], stock: float, without: float, for_nothing: float) -> float:
+    """What ``stock`` costs on the average: Σ P(d)·(Cu·(d−S)⁺ + Co·(S−d)⁺)."""
+    return sum(
+        chance * (without * max(amount - stock, 0) + for_nothing * max(stock - amount, 0))
+        for amount, chance in demand.items()
+    )
 
 
 def test_ratio_quantity_and_cost_of_the_normal_example() -> None:

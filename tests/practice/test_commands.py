@@ -115,7 +115,7 @@ def test_a_door_is_drawn_by_what_is_said_of_it_and_the_seed_repeats_it(run: Run)
     first, second = run(*arguments, lines="quit\n"), run(*arguments, lines="quit\n")
     assert first == second
     assert "(hard)" in first[1]
-    assert "The caller says:" in first[1]
+    assert ", the caller says:" in first[1]
 
 
 def test_the_record_the_class_and_a_debriefing_again(run: Run, tmp_path: Path) -> None:

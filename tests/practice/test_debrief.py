@@ -14,7 +14,8 @@ from diagnose.knowledge.words import minutes
 from diagnose.practice import telling
 from diagnose.practice.acts import AskFor, Enter, Finish, Look, Mend, TryDoor
 from diagnose.practice.bots import carry_through
-from diagnose.practice.debrief import Point, debrief, html_debrief, markdown_debrief, sparkline
+from diagnose.practice.debrief import Point, debrief, sparkline
+from diagnose.practice.debrief_page import html_debrief, markdown_debrief
 from diagnose.practice.session import Session
 from diagnose.practice.simulated import planned
 
@@ -81,7 +82,7 @@ def test_a_perfect_practice_says_so(play: Play) -> None:
     assert "Nowhere" in markdown_debrief(found)
     assert found.solved
     assert found.own_minutes == session.clock
-    assert any("as good as the best" in line.text for line in telling.debriefing(found))
+    assert any("as good as the best" in line.text for line in telling.debrief(found))
 
 
 def test_the_program_s_own_way_goes_through_the_same_door(play: Play) -> None:
@@ -125,7 +126,7 @@ def test_the_page_stands_alone_with_its_drawing(play: Play) -> None:
 def test_two_faults_have_a_line_each(play: Play) -> None:
     found = debrief(play(LEAVE, causes=("eye-wiring-open", "eye-lens-dirty")), own=False)
     assert html_debrief(found).count("<path ") == 2
-    lines = [line.text for line in telling.debriefing(found)]
+    lines = [line.text for line in telling.debrief(found)]
     assert sum(line[:1] in "▁▂▃▄▅▆▇█" for line in lines if line) == 2
 
 
@@ -172,7 +173,7 @@ def test_at_most_three_things_to_do_better_the_gravest_first(play: Play) -> None
     assert all(sentence.endswith(".") and "  " not in sentence for sentence in found.better)
     text = markdown_debrief(found)
     assert text.index("## Score") < text.index("## To do better") < text.index("## Where it first")
-    lines = [line.text for line in telling.debriefing(found)]
+    lines = [line.text for line in telling.debrief(found)]
     assert lines.index("To do better") < next(n for n, line in enumerate(lines) if line.startswith("Your way"))
 
 
@@ -184,7 +185,7 @@ def test_a_faultless_way_has_nothing_to_do_better(play: Play) -> None:
 
 def test_a_debriefing_counts_in_no_bits(play: Play) -> None:
     found = debrief(play(*CLUMSY))
-    told = "\n".join(line.text for line in telling.debriefing(found))
+    told = "\n".join(line.text for line in telling.debrief(found))
     for text in (markdown_debrief(found), html_debrief(found), told):
         assert not re.search(r"\bbits?\b", text, re.IGNORECASE)
         assert "told nothing new" in text or "pointed" in text
@@ -193,7 +194,7 @@ def test_a_debriefing_counts_in_no_bits(play: Play) -> None:
 def test_the_best_way_stands_beside_ones_own_with_both_times(play: Play) -> None:
     session = play(*CLUMSY)
     found = debrief(session)
-    lines = [line.text for line in telling.debriefing(found)]
+    lines = [line.text for line in telling.debrief(found)]
     best = next(n for n, line in enumerate(lines) if line.startswith("The best way through this door"))
     assert f"{minutes(found.own_minutes)}; yours took {minutes(session.clock)}" in lines[best]
     assert lines[best + 1 : best + 1 + len(found.own)] == [f"{n}. {text}" for n, text in enumerate(found.own, start=1)]

@@ -59,7 +59,7 @@ def test_evaluation_prints_every_figure_and_can_tell_policies_apart(small_trees:
     own = np.mean([o.minutes for o in found.policies["the program"]])
     blind = np.mean([o.minutes for o in found.policies["probability over cost, no checks"]])
     assert own < blind
-    assert found.right_first().value > 0.8
+    assert found.shares()["right first"].value > 0.8
     assert any(d.draw.faults == (UNLISTED,) for d in found.with_unlisted)
 
 

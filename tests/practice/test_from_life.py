@@ -15,7 +15,7 @@ from diagnose.cli import main
 from diagnose.knowledge.model import COULD_NOT_TELL, Trees
 from diagnose.practice.from_life import DoorError, LifeDoor, load_doors, shown_when_sound
 from diagnose.practice.playing import Played, is_idle, play, play_all
-from diagnose.practice.playing_report import Figures, as_data, report
+from diagnose.practice.playing_report import as_data, figures, report
 from diagnose.reasoning.plan import Candidate, Planner
 from tests.conftest import SMALL
 
@@ -264,7 +264,7 @@ def _candidate(planner: Planner, check: str) -> Candidate:
 
 def test_idle_checks_are_looked_for_only_where_that_is_asked(small_trees: Trees, three: tuple[LifeDoor, ...]) -> None:
     without, with_idle = (play(small_trees, three[1], idle=idle) for idle in (False, True))
-    assert Figures([without]).idle() is None
+    assert not figures([without])["idle"].count
     assert {put.idle for put in with_idle.put} <= {True, False}
     assert without.checks == with_idle.checks
 
@@ -373,6 +373,6 @@ def test_most_doors_from_life_are_found_and_mended(shipped_trees: Trees) -> None
     """Floors on every second door, below what was measured: they hold what was reached, and are nothing to tune to."""
     files = load_doors(shipped_trees, [SHIPPED])
     doors = [door for file in files for door in file.doors if not door.set_aside]
-    figures = Figures(play_all(shipped_trees, doors[::2]))
-    assert figures.right_first().value >= 0.80
-    assert figures.no_wrong_remedy().value >= 0.70
+    reached = figures(play_all(shipped_trees, doors[::2]))
+    assert reached["right first"].value >= 0.80
+    assert reached["no wrong remedy"].value >= 0.70

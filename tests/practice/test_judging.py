@@ -93,7 +93,7 @@ def test_changing_states_for_nothing_is_charged_to_the_next_step(play: Play) -> 
     straight = judge(play(Look(check="eye-lamp-receiver")))[-1]
     detour = judge(play(Enter(energy=LOCKED), Enter(energy=POWERED), Look(check="eye-lamp-receiver")))[-1]
     assert detour.loss == pytest.approx(straight.loss + 5 + 4)
-    assert "for nothing" in detour.fault
+    assert "not needed yet" in detour.fault
 
 
 def test_looking_for_oneself_at_what_was_told_is_a_step_like_another(play: Play) -> None:

@@ -150,7 +150,6 @@ def test_a_scenario_that_cannot_be_read_is_refused_with_all_its_faults(small_tre
         ("mishaps: {x: {title: t, exposure: live, told: t, cautions: [shock]}}", "'shock' is not among the cautions"),
         ("mishaps: {x: {title: t, exposure: live, told: t, breaks: [eye-ded]}}", "Did you mean 'eye-dead'?"),
         ("prepares: [bay-cleer]", "Did you mean 'bay-clear'?"),
-        ("prepares: bay-clear", "'prepares' is a list."),
         ("mishap: {}", "Did you mean 'mishaps'?"),
         ("kinds: {dock: {facts: {drive: sled}}}", "'sled' is no answer to 'drive'."),
         ("kinds: {dock: {has: {device: photo-eye}}}", "Did you mean 'devices'?"),

@@ -13,7 +13,8 @@ from diagnose.knowledge.model import Trees
 from diagnose.knowledge.problems import Problems
 from diagnose.practice import bots, telling
 from diagnose.practice.acts import DoJob, Enter, Finish, LookInto, LookOver, Mend
-from diagnose.practice.debrief import debrief, html_debrief, markdown_debrief, wrong_in_words
+from diagnose.practice.debrief import debrief, wrong_in_words
+from diagnose.practice.debrief_page import html_debrief, markdown_debrief
 from diagnose.practice.library import Library, check_library, load_library, read_scenario
 from diagnose.practice.scene import PracticeError
 from diagnose.practice.session import Session
@@ -58,7 +59,7 @@ def test_what_is_passed_unseen_is_shown_by_no_word_until_the_debriefing(shipped_
     assert "Fix the header bracket" in passed and "Pull the control cables apart" in passed
     found = debrief(session, own=False)
     assert not found.solved and 0 < len(found.better) <= 3 and found.score.parts[4].points == 0
-    lines = " ".join(line.text for line in telling.debriefing(found))
+    lines = " ".join(line.text for line in telling.debrief(found))
     assert "lets go under load" in lines and "passed without a look" in lines
     assert "lets go under load" in markdown_debrief(found) and "Where it turned" in html_debrief(found)
 

@@ -6,7 +6,15 @@ import math
 
 import pytest
 
-from diagnose.quantities import Instrument, combine, propagate, standard_uncertainty
+from diagnose.knowledge.model import Check, Instrument
+from diagnose.quantities import combine
+from diagnose.reasoning.situation import instrument_error
+
+
+def error_of(value: float, **limits: float) -> float:
+    """The standard uncertainty of a reading by an instrument with these limits of error."""
+    meter = Instrument(id="meter", title="meter", **limits)
+    return instrument_error(Check(id="reading", minutes=1, measure="Reading", instrument=meter), value)
 
 
 @pytest.mark.parametrize(
@@ -17,20 +25,20 @@ def test_meter_of_percent_and_counts(
     value: float, percent: float, counts: float, step: float, limit: float, expected: float
 ) -> None:
     """±(% of reading + counts) as a rectangular distribution (JCGM 100:2008, 4.3.7)."""
-    found = standard_uncertainty(Instrument(percent=percent, counts=counts, step=step), value)
+    found = error_of(value, percent=percent, counts=counts, step=step)
     assert found == pytest.approx(limit / math.sqrt(3), rel=1e-12)
     assert found == pytest.approx(expected, abs=5e-6)
 
 
 def test_absolute_limit() -> None:
     """JCGM 100:2008, 4.4.5: 96 °C to 104 °C, rectangular, is 2.3 °C; H.1.3.4: ±0.05 °C is 0.029 °C (from memory)."""
-    assert standard_uncertainty(Instrument(absolute=4.0), 100.0) == pytest.approx(2.3, abs=0.05)
-    assert standard_uncertainty(Instrument(absolute=0.05), 20.0) == pytest.approx(0.029, abs=5e-4)
+    assert error_of(100.0, absolute=4.0) == pytest.approx(2.3, abs=0.05)
+    assert error_of(20.0, absolute=0.05) == pytest.approx(0.029, abs=5e-4)
 
 
 def test_the_display_step_alone_adds_nothing() -> None:
     """The likelihood integrates over the step; here it would be counted twice."""
-    assert standard_uncertainty(Instrument(step=0.1), 24.0) == 0.0
+    assert error_of(24.0, step=0.1) == 0.0
 
 
 TEMPERATURES = [
@@ -62,39 +70,14 @@ def test_one_reading_is_itself() -> None:
     assert combine([24.0], [0.6]) == (24.0, 0.6)
 
 
-def test_propagation_through_a_formula() -> None:
-    """24.0 ± 0.2 V over 0.50 ± 0.01 A is 48.0 Ω with 1.040 Ω (JCGM 100:2008, 5.1.2)."""
-    value, uncertainty = propagate(lambda volts, amperes: volts / amperes, [24.0, 0.50], [0.2, 0.01])
-    assert value == pytest.approx(48.0, rel=1e-12)
-    assert uncertainty == pytest.approx(1.040, abs=5e-4)
-
-
-def test_end_gauge_of_the_guides_example_h1() -> None:
-    """JCGM 100:2008, H.1: 50 000 838 nm, combined standard uncertainty 32 nm.
-
-    Inputs in nm, from memory: the standard 50 000 623 (u 25); the difference 215 (u 9.7); the two thermal
-    terms, each a product with a mean of 0 in one factor (u 2.9 and 16.6).
-    """
-    value, uncertainty = propagate(lambda *terms: sum(terms), [50_000_623, 215, 0, 0], [25, 9.7, 2.9, 16.6])
-    assert value == 50_000_838
-    assert round(uncertainty) == 32
-
-
-@pytest.mark.parametrize("field", ["percent", "counts", "step", "absolute"])
-@pytest.mark.parametrize("limit", [-0.1, math.nan, math.inf])
-def test_an_instruments_limits_are_numbers_of_zero_or_more(field: str, limit: float) -> None:
-    with pytest.raises(ValueError, match=f"instrument's {field}"):
-        Instrument(**{field: limit})
-
-
 def test_what_cannot_be_combined_is_refused() -> None:
-    with pytest.raises(ValueError, match="above the meter's range"):
-        standard_uncertainty(Instrument(percent=1), math.inf)
     with pytest.raises(ValueError, match="at least one"):
         combine([], [])
     with pytest.raises(ValueError, match="one uncertainty for each"):
         combine([1.0, 2.0], [0.1])
     with pytest.raises(ValueError, match="cannot be averaged"):
         combine([1.0, math.inf], [0.1, 0.1])
-    with pytest.raises(ValueError, match="each input"):
-        propagate(lambda x: x, [1.0], [])
+
+
+def test_above_its_range_an_instrument_has_no_error_in_its_unit() -> None:
+    assert error_of(math.inf, percent=1) == 0.0

@@ -412,6 +412,11 @@ def test_every_unit_known_reads_its_own_name() -> None:
         assert known_unit(unit.name)
         text = f"12 {unit.name}" if KINDS[unit.kind].canonical != "AWG" else "12 AWG"
         assert to_unit(read_quantity(text, unit.name).value, unit.name) == pytest.approx(12, rel=1e-14)
-        for spelling in (*unit.spellings, *unit.where_asked):
+        for spelling in (*unit.spellings, *unit.where_asked.split()):
             if unit.kind != "gauge":
                 read_quantity(f"12 {spelling.replace('·', ' ')}", unit.name)
+
+
+def test_a_space_between_milli_and_ohms_makes_no_megohms() -> None:
+    assert read_quantity("5 m Ω", "ohm").value == pytest.approx(0.005)
+    assert read_quantity("5 M Ω", "ohm").value == pytest.approx(5e6)

@@ -243,8 +243,8 @@ def _without(kind: str) -> Callable[[Ledger, str], Iterator[Missing]]:
     return lambda self, reason: (each for each in whole(self, reason) if each.kind != kind)
 
 
-def _forgives(self: Ledger, event: ev.SymptomsStated) -> None:
-    self.symptoms = event.symptoms
+def _forgives(self: Ledger, event: ev.SymptomsStated, before: tuple[str, ...]) -> None:
+    """Complaints that are named no more are owed no word."""
 
 
 def _takes_any_slip(self: Ledger, event: ev.FactStated) -> None:
@@ -280,7 +280,7 @@ PARTS: dict[str, tuple[str, Any]] = {
     "why an answer was wrong": ("_answer", _sees_only("no correction")),
     "complaints named no more": ("_state_symptoms", _forgives),
     "why it was never there": ("_state_fact", _takes_any_slip),
-    "what was dropped": ("_with_dropped", lambda self: self.facts),
+    "what was dropped": ("_with_dropped", lambda self: self.state.facts),
     "stale proofs": ("_repair", _keeps_passes),
     "who, where and after what": ("refusal", lambda self, proof: ""),
 }

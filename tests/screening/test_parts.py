@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from diagnose.knowledge.model import Part, Trees, Van
-from diagnose.screening.parts import Use, critical_ratio, expected_cost, load_van, quantity
+from diagnose.screening.parts import Use, load_van
 
 SECOND_TRIP, MONEY = 120.0, 1.6
 
@@ -89,11 +89,3 @@ def _gain(uses: list[Use], load: dict[str, int], van: Van) -> float:
         each = van.per_kilogram * _PARTS[part].weight + van.wear * _PARTS[part].price / MONEY
         carried += idle * (van.picking + count * each)
     return saved - carried
-
-
-def test_quantities_and_costs_of_a_demand() -> None:
-    demand = {0: 0.5, 1: 0.3, 2: 0.2}
-    assert quantity(demand, 0.5) == 0
-    assert quantity(demand, 0.51) == 1
-    assert quantity(demand, critical_ratio(9, 1)) == 2
-    assert expected_cost(demand, 1, without=9, for_nothing=1) == pytest.approx(0.5 * 1 + 0.2 * 9)

@@ -3,17 +3,29 @@
 from __future__ import annotations
 
 import html
+import io
 import re
 import textwrap
 from dataclasses import replace
 
 import pytest
+from pypdf import PdfReader
 
 from diagnose import Call
+from diagnose.calls.pdf import pdf_of
 from diagnose.knowledge.model import COULD_NOT_TELL, Trees, Van
 from diagnose.screening.interview import next_question, take
 from diagnose.screening.needs import first_van
-from diagnose.screening.paper import html_sheet, markdown_sheet, minutes_in_words, not_asked, sheet_data, sheet_sections
+from diagnose.screening.paper import (
+    NOTICE,
+    html_sheet,
+    markdown_sheet,
+    minutes_in_words,
+    not_asked,
+    sheet_data,
+    sheet_document,
+    sheet_sections,
+)
 from diagnose.screening.sheet import Sheet, crew_people, make_sheet
 from diagnose.screening.spoken import Spoken
 from tests.screening.conftest import Begin
@@ -229,4 +241,7 @@ def test_sketches_stand_behind_the_sheet_in_every_form(shipped: Trees, begin: Be
     drawn = noted.partition("## WHERE IT MAY BE")[2]
     assert noted.index("WHAT IT MAY BE") < noted.index("WHERE IT MAY BE") < noted.index("```text")
     assert any(f"▶{letter}◀" in drawn for letter in "ABCDEFGHJKLMNPQRSTUVWXYZ") and drawn.count("```") % 2 == 0
+    printed = PdfReader(io.BytesIO(pdf_of(sheet_document(call, sheet, paper="a4"))))
+    front, back = (each.extract_text() for each in printed.pages)
+    assert "WHO GOES" in front and NOTICE[:40] in front and "WHERE IT MAY BE" in back and "WHO GOES" not in back
     assert page.count("WHERE IT MAY BE") == 1 and "<svg" in page and "```" not in page

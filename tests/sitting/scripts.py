@@ -32,7 +32,7 @@ from diagnose.finding.search import Shelf, Text
 from diagnose.knowledge.model import ANY, Check, Symptom, Trees, applies
 from diagnose.sitting import say
 from diagnose.sitting.cards import Card
-from diagnose.sitting.choices import Choice
+from diagnose.sitting.choices import NOT_THERE, Choice
 from diagnose.sitting.course import RepairWay
 from diagnose.sitting.sitting import Put, Sitting
 from diagnose.tui.app import DiagnoseApp
@@ -162,7 +162,8 @@ def _choose(sitting: Sitting, put: Put, chance: random.Random) -> Move | None:
     number = str(card.choices.index(choice) + 1)
     if choice.opens:
         return _instead(sitting, put, chance, (number,), (choice.key,))
-    text = "after 3 days" if choice.asks else ""
+    words = "1" if choice.name == NOT_THERE else "after 3 days"
+    text = words if choice.asks else ""
     lines = (number, *((text,) if choice.asks else ()))
     keys = (choice.key, *((f"={text}", "enter") if choice.asks else ()))
     return _done(sitting, say.chosen(card, choice.name, text), lines, keys)

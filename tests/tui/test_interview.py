@@ -7,9 +7,10 @@ from textual.pilot import Pilot
 from textual.widgets import Input
 
 from diagnose.calls import events as ev
+from diagnose.calls.doors import Doors
 from diagnose.calls.store import Store
 from diagnose.sitting.course import decided
-from diagnose.sitting.say import GoTo
+from diagnose.sitting.say import Close, GoTo
 from diagnose.sitting.sitting import Sitting
 from diagnose.tui.screens.answers import Answers
 from diagnose.tui.screens.interview import TOO_QUICK, Interview
@@ -301,6 +302,19 @@ async def test_left_out_of_service_needs_a_reason(make_app: Make) -> None:
         assert "The call is closed." in painted(pilot)
         await press(pilot, "2")
         assert screen.call.state.outcome is None
+
+
+async def test_a_closed_call_keeps_its_door_where_that_has_a_name(make_app: Make, store: Store) -> None:
+    app = make_app()
+    app.where = ("Mill", "Dock 2")
+    async with app.run_test() as pilot:
+        screen = await begin(pilot)
+        screen.say(Close(outcome="left out of service", reason="part on order"))
+        await settled(pilot)
+        await press(pilot, "2")
+        assert "Kept: door-" in painted(pilot) and "Mill, Dock 2, record 1." in flat(painted(pilot))
+        known = Doors.of(store).known("Mill", "Dock 2")
+        assert known is not None and dict(known.record.facts) == dict(screen.call.state.facts)
 
 
 async def test_the_power_goes_and_the_next_start_offers_the_call(make_app: Make, store: Store) -> None:

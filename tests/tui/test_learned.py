@@ -107,7 +107,8 @@ async def test_calls_with_a_cause_in_no_tree_are_read_with_the_entry_they_propos
         call = Call(small_trees, {}, ["eye-lamp-wrong"], recorder=store.recorder(name), site="[/x] Yard")
         call.note(f"Ants nest in eye {number}")
         close(call, False)
-        lessons.keep(name, a_lesson(name, UNLISTED, sequence=len(call.events), confirmed=0, remedy=""))
+        told = a_lesson(name, UNLISTED, sequence=len(call.events), confirmed=0, remedy="")
+        lessons.keep(name, told, len(call.events))
     app = make_app(settings=Settings(trees=SMALL))
     async with app.run_test(size=(80, 24)) as pilot:
         await settled(pilot)

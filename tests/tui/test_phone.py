@@ -372,6 +372,10 @@ async def test_the_sheet_is_saved_for_printing(phone: Make, tmp_path: Path, monk
         assert [file.suffix for file in files] == [".html"]
         assert "EMERGENCY" in files[0].read_text("utf-8")
         assert "Saved:" in painted(pilot)
+        await press(pilot, "ctrl+s")
+        pilot.app.screen.query_one(Input).value = str(tmp_path / "sheet.pdf")
+        await press(pilot, "enter")
+        assert (tmp_path / "sheet.pdf").read_bytes().startswith(b"%PDF")
 
 
 async def test_nothing_said_begins_no_call(phone: Make, store: Store) -> None:

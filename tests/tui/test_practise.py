@@ -150,7 +150,7 @@ async def test_the_start_offers_practice(small_trees: Trees, store: Store) -> No
     app = DiagnoseApp(small_trees, lambda: store, settle=0.0)
     async with app.run_test(size=(80, 24)) as pilot:
         await rest(pilot)
-        assert "Ctrl+T Practise" in flat(painted(pilot))
+        assert "^T Practise" in flat(painted(pilot))
         await press(pilot, "ctrl+t")
         assert isinstance(app.screen, PracticeScreen)
 

@@ -101,7 +101,7 @@ async def test_a_key_is_chosen_on_the_screen_and_works_at_once(make_app: Make) -
         assert load_settings()[0].keys == {"phone": "ctrl+v"}
         await press(pilot, "escape")
         assert isinstance(app.screen, Start)
-        assert "Ctrl+V Take a phone call" in flat(painted(pilot))
+        assert "^V Phone call" in flat(painted(pilot))
         assert "^V Phone call" in flat(painted(pilot))
 
 

@@ -240,3 +240,18 @@ async def test_another_way_shows_it(make_app: Make, dock: Trees, store: Store) -
         assert app.screen is not screen
         listed = [line for line in painted(pilot).splitlines() if "Replace the board" in line]
         assert listed and all(PHRASE in line for line in listed)
+
+
+async def test_what_was_told_fits_the_window_again_when_that_changes(make_app: Make, dock: Trees, store: Store) -> None:
+    call = Call(dock, FACTS, ["will-not-move"], recorder=store.recorder(store.begin()))
+    call.note("it came down with a bang and the driver says that nothing has happened since then, not once")
+    app = make_app(with_trees=dock)
+    async with app.run_test(size=(60, 20)) as pilot:
+        await resumed(pilot)
+        assert "not once”" not in painted(pilot, "#phone")
+        await pilot.resize_terminal(140, 40)
+        for _ in range(100):
+            await settled(pilot)
+            if "…" not in painted(pilot, "#phone"):
+                break
+        assert "nothing has happened since then, not once”" in painted(pilot, "#phone")

@@ -48,3 +48,5 @@ async def test_the_glossary_opens_from_the_start_while_something_is_typed(make_a
         await press(pilot, "x", "ctrl+backslash")
         assert isinstance(pilot.app.screen, Glossary)
         assert "Shines." in painted(pilot)
+        await press(pilot, *"qqq")
+        assert "Nothing fits" in painted(pilot) and "Shines." not in painted(pilot)

@@ -5,17 +5,17 @@ from __future__ import annotations
 import unicodedata
 from collections.abc import Iterator
 
-from diagnose.knowledge.checker import Book, Finding, rule
+from diagnose.knowledge.checker import Book, Fault, Finding, rule, rule_of
 from diagnose.knowledge.components import marks_in
 from diagnose.knowledge.doors import meet
-from diagnose.knowledge.model import NOWHERE
+from diagnose.knowledge.model import NOWHERE, STEPS, Sketch, Task
 
 # Room for a sketch on a screen of 60 columns, a pointer at its right edge included.
 _WIDEST = 55
 
 
-@rule("sketch-marks")
-def sketch_marks(book: Book) -> Iterator[Finding]:
+@rule_of(["sketches"], "sketch-marks")
+def sketch_marks(_: Book, sketch: Sketch) -> Iterator[Fault]:
     """A sketch has a mark that its list does not name, its list one that is not drawn, or it does not fit a screen.
 
     A mark is a capital letter with no letter beside it. At most 55 columns, each of one character.
@@ -25,31 +25,27 @@ def sketch_marks(book: Book) -> Iterator[Finding]:
     Fails:
         sketches: {kettle: {drawn: "A─B", marks: {A: lid}, …}}
     """
-    for sketch in book.trees.sketches.values():
-        place = book.place("sketches", sketch.id, "drawn")
-        drawn = {letter for row in sketch.rows for _, letter in marks_in(row)}
-        for letter in sorted(drawn - set(sketch.marks)):
-            wrong = f"Mark {letter} of '{sketch.id}' names nothing."
-            yield Finding(place, wrong, f"Write '{letter}: component-id' below 'marks:', or draw it small.")
-        for letter in sorted(set(sketch.marks) - drawn):
-            wrong = f"Mark {letter} of '{sketch.id}' is not drawn."
-            mend = "Draw it as a capital letter that stands alone, or take it out."
-            yield Finding(book.place("sketches", sketch.id, "marks", letter), wrong, mend)
-        for number, row in enumerate(sketch.rows, start=1):
-            if len(row) > _WIDEST:
-                wrong = f"Row {number} of '{sketch.id}' has {len(row)} columns."
-                yield Finding(place, wrong, f"Draw it in {_WIDEST}.")
-            if strange := [sign for sign in row if not _takes_one_column(sign)]:
-                wrong = f"Row {number} of '{sketch.id}' has {strange[0]!r}, which does not take one column."
-                yield Finding(place, wrong, "Draw it with another character.")
+    drawn = {letter for row in sketch.rows for _, letter in marks_in(row)}
+    for letter in sorted(drawn - set(sketch.marks)):
+        mend = f"Write '{letter}: component-id' below 'marks:', or draw it small."
+        yield Fault(f"Mark {letter} of '{sketch.id}' names nothing.", mend, ("drawn",))
+    for letter in sorted(set(sketch.marks) - drawn):
+        mend = "Draw it as a capital letter that stands alone, or take it out."
+        yield Fault(f"Mark {letter} of '{sketch.id}' is not drawn.", mend, ("marks", letter))
+    for number, row in enumerate(sketch.rows, start=1):
+        if len(row) > _WIDEST:
+            yield Fault(f"Row {number} of '{sketch.id}' has {len(row)} columns.", f"Draw it in {_WIDEST}.", ("drawn",))
+        if strange := [sign for sign in row if not _takes_one_column(sign)]:
+            wrong = f"Row {number} of '{sketch.id}' has {strange[0]!r}, which does not take one column."
+            yield Fault(wrong, "Draw it with another character.", ("drawn",))
 
 
 def _takes_one_column(sign: str) -> bool:
     return sign.isprintable() and unicodedata.east_asian_width(sign) not in "WF"
 
 
-@rule("step-at-nothing", "warning")
-def step_at_nothing(book: Book) -> Iterator[Finding]:
+@rule_of(STEPS.values(), "step-at-nothing", "warning")
+def step_at_nothing(book: Book, step: Task) -> Iterator[Fault]:
     """A check, remedy, proof or job of which it is not known at which component it is done.
 
     Where it is, is shown to whoever asks. It is read from the title; where that names no component, 'at:' says it.
@@ -61,12 +57,9 @@ def step_at_nothing(book: Book) -> Iterator[Finding]:
         components: {lid: {title: Lid, …}}
         checks: {since-when: {ask: Since when?, …}}
     """
-    if not book.trees.components:
-        return
-    for kind, task in book.trees.steps():
-        if not task.at:
-            wrong = f"The title of '{task.id}' names no component."
-            yield Finding(book.place(kind, task.id), wrong, "Write 'at: component-id', or 'at: nowhere'.")
+    if book.trees.components and not step.at:
+        wrong = f"The title of '{step.id}' names no component."
+        yield Fault(wrong, "Write 'at: component-id', or 'at: nowhere'.")
 
 
 @rule("caller-sees-nothing", "warning")

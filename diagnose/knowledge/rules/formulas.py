@@ -5,18 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from diagnose.knowledge.checker import Book, Finding, rule
+from diagnose.knowledge.checker import Book, Fault, rule_of
 from diagnose.knowledge.model import Check, Trees
 
 if TYPE_CHECKING:
     from diagnose.formulas import Formula, Input
 
-# What is wrong, what to do, and the keys below the check where it stands.
-_Fault = tuple[str, str, tuple[str, ...]]
 
-
-@rule("formula-inputs")
-def formula_inputs(book: Book) -> Iterator[Finding]:
+@rule_of(["checks"], "formula-inputs")
+def formula_inputs(book: Book, check: Check) -> Iterator[Fault]:
     """A computed check feeds its formula in the wrong dimension, or expects something else of it than it gives.
 
     Readings, facts and quantities are converted between units by themselves; volts cannot become feet. Names that a
@@ -29,42 +26,38 @@ def formula_inputs(book: Book) -> Iterator[Finding]:
         wire-drop: {compute: Drop over the wire, unit: ft, formula: voltage-drop.drop,
                     inputs: {amps: eye-wire-run, run: eye-wire-run, gauge: 18 AWG, volts: 24 V}, …}
     """
-    for check in book.trees.checks.values():
-        if check.formula:
-            for wrong, mend, path in _faults(book.trees, check):
-                yield Finding(book.place("checks", check.id, *path), wrong, mend)
-
-
-def _faults(trees: Trees, check: Check) -> Iterator[_Fault]:
     from diagnose.formulas import find
 
+    trees = book.trees
+    if not check.formula:
+        return
     name, _, output = check.formula.partition(".")
     formula = find(name)
     yield from _output_faults(trees, check, formula, output)
     known = {each.name: each for each in formula.inputs}
     for given, written in check.inputs.items():
         for wrong, mend in _input_faults(trees, known[given], written):
-            yield wrong, mend, ("inputs", given.replace("_", "-"))
+            yield Fault(wrong, mend, ("inputs", given.replace("_", "-")))
 
 
-def _output_faults(trees: Trees, check: Check, formula: Formula, output: str) -> Iterator[_Fault]:
+def _output_faults(trees: Trees, check: Check, formula: Formula, output: str) -> Iterator[Fault]:
     gives = {each.name: each for each in formula.outputs}
     chosen = gives[output] if output else formula.outputs[0]
     if check.answers:
         if chosen.unit:
             wrong = f"'{chosen.name}' is a number in {chosen.unit}, and the check has words for answers."
-            yield wrong, "Write 'unit:' and 'plausible:' in place of 'answers:'.", ("answers",)
+            yield Fault(wrong, "Write 'unit:' and 'plausible:' in place of 'answers:'.", ("answers",))
         return
     if not _same_dimension(chosen.unit, check.unit):
         wrong = f"'{chosen.name}' is in {chosen.unit or 'no unit'}, which does not turn into {check.unit or 'no unit'}."
-        yield wrong, "Give the check a unit of that dimension, or name another output.", ("unit",)
+        yield Fault(wrong, "Give the check a unit of that dimension, or name another output.", ("unit",))
     if check.measured:
         measured = trees.checks[check.measured]
         if measured.kind != "reading":
-            yield f"'{check.measured}' is no reading to take a result from.", "Name a reading.", ("measured",)
+            yield Fault(f"'{check.measured}' is no reading to take a result from.", "Name a reading.", ("measured",))
         elif not _same_dimension(measured.unit, check.unit):
             wrong = f"'{check.measured}' is in {measured.unit}, from which {check.unit} cannot be taken."
-            yield wrong, "Name a reading of the check's own dimension.", ("measured",)
+            yield Fault(wrong, "Name a reading of the check's own dimension.", ("measured",))
 
 
 def _input_faults(trees: Trees, wanted: Input, written: str) -> Iterator[tuple[str, str]]:

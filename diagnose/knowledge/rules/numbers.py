@@ -6,7 +6,7 @@ import math
 import statistics
 from collections.abc import Iterator
 
-from diagnose.knowledge.checker import Book, Finding, rule
+from diagnose.knowledge.checker import Book, Fault, Finding, rule, rule_of
 from diagnose.knowledge.distributions import Distribution, Shares, mostly, probability
 from diagnose.knowledge.model import Check
 
@@ -118,8 +118,8 @@ def source_missing(book: Book) -> Iterator[Finding]:
                 yield Finding(book.place(kind, identity), wrong, mend)
 
 
-@rule("limit-cannot-be")
-def limit_cannot_be(book: Book) -> Iterator[Finding]:
+@rule_of(["checks"], "limit-cannot-be")
+def limit_cannot_be(_: Book, check: Check) -> Iterator[Fault]:
     """A check's limit stands on the side that is not worse, where no reading can be, or where sound doors mostly are.
 
     A limit also says where it comes from, for somebody plans work by it.
@@ -129,22 +129,21 @@ def limit_cannot_be(book: Book) -> Iterator[Finding]:
     Fails:
         gap: {unit: mm, plausible: 0 to 9 mm, worse: higher, limit: at least 2 mm, …}
     """
+    if check.limit is None:
+        return
+    at, has = ("limit",), tuple(map(math.isfinite, check.limit))
     sides = {"higher": (False, True), "lower": (True, False)}
-    for check in book.trees.checks.values():
-        if check.limit is None:
-            continue
-        where, has = book.place("checks", check.id, "limit"), tuple(map(math.isfinite, check.limit))
-        if not ((check.worse == "both" and any(has)) or has == sides.get(check.worse)):
-            wrong = f"'{check.id}' is worse '{check.worse or 'unsaid'}', and its limit stands on another side."
-            yield Finding(where, wrong, "Write 'at most' where higher is worse, 'at least' where lower is.")
-        low, high = check.plausible or (-math.inf, math.inf)
-        if not all(low < end < high for end in check.limit if math.isfinite(end)):
-            yield Finding(where, f"The limit of '{check.id}' lies outside its plausible range.", "Change one of them.")
-        sound = mostly(check.healthy) if check.healthy is not None else None
-        if sound is not None and probability(sound, *check.limit) < _HEALTHY_WITHIN:
-            beyond = 100 * (1 - probability(sound, *check.limit))
-            wrong = f"{beyond:.0f} % of sound doors are beyond the limit of '{check.id}'."
-            yield Finding(where, wrong, "Move the limit out, or the spread of a sound door in.")
-        if not check.limit_source:
-            mend = "Write 'limit-source:': document and clause, common practice, or estimate."
-            yield Finding(where, f"Nobody says where the limit of '{check.id}' comes from.", mend)
+    if not ((check.worse == "both" and any(has)) or has == sides.get(check.worse)):
+        wrong = f"'{check.id}' is worse '{check.worse or 'unsaid'}', and its limit stands on another side."
+        yield Fault(wrong, "Write 'at most' where higher is worse, 'at least' where lower is.", at)
+    low, high = check.plausible or (-math.inf, math.inf)
+    if not all(low < end < high for end in check.limit if math.isfinite(end)):
+        yield Fault(f"The limit of '{check.id}' lies outside its plausible range.", "Change one of them.", at)
+    sound = mostly(check.healthy) if check.healthy is not None else None
+    if sound is not None and probability(sound, *check.limit) < _HEALTHY_WITHIN:
+        beyond = 100 * (1 - probability(sound, *check.limit))
+        wrong = f"{beyond:.0f} % of sound doors are beyond the limit of '{check.id}'."
+        yield Fault(wrong, "Move the limit out, or the spread of a sound door in.", at)
+    if not check.limit_source:
+        mend = "Write 'limit-source:': document and clause, common practice, or estimate."
+        yield Fault(f"Nobody says where the limit of '{check.id}' comes from.", mend, at)

@@ -5,8 +5,8 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterator
 
-from diagnose.knowledge.checker import Book, Finding, rule
-from diagnose.knowledge.model import Check, Instrument, Trees
+from diagnose.knowledge.checker import Book, Fault, Finding, rule, rule_of
+from diagnose.knowledge.model import STEPS, Check, Instrument, Symptom, Task, Trees
 from diagnose.knowledge.phrases import plain
 from diagnose.knowledge.texts import Written, texts
 
@@ -60,8 +60,8 @@ def _most(written: Written) -> int:
     return _MOST_HOW if written.field[0] == "how" else _MOST.get((written.kind, written.field[0]), 0)
 
 
-@rule("too-much-at-once", "warning")
-def too_much_at_once(book: Book) -> Iterator[Finding]:
+@rule_of(["checks"], "too-much-at-once", "warning")
+def too_much_at_once(book: Book, check: Check) -> Iterator[Fault]:
     """A check's cautions, question, way of doing it and answers together are more than one screen of 80 by 24.
 
     The way of doing it would have to be scrolled to while the answers stay.
@@ -71,11 +71,10 @@ def too_much_at_once(book: Book) -> Iterator[Finding]:
     Fails:
         lamp: {ask: 160 characters, how: 420 characters, answers: [eight, of, them, …], cautions: [four, of, them, …]}
     """
-    for check in book.trees.checks.values():
-        rows = panel_rows(book.trees, check)
-        if rows > _ROWS and check.kind != "computed":
-            wrong = f"'{check.id}' takes {rows} rows of the screen, and there are {_ROWS}."
-            yield Finding(book.place("checks", check.id), wrong, "Shorten 'how', the question or the answers.")
+    rows = panel_rows(book.trees, check)
+    if rows > _ROWS and check.kind != "computed":
+        wrong = f"'{check.id}' takes {rows} rows of the screen, and there are {_ROWS}."
+        yield Fault(wrong, "Shorten 'how', the question or the answers.")
 
 
 def panel_rows(trees: Trees, check: Check) -> int:
@@ -88,8 +87,8 @@ def panel_rows(trees: Trees, check: Check) -> int:
     return words + ((len(check.answers) + 2) // 2 if check.answers else 2)
 
 
-@rule("missing-how", "warning")
-def missing_how(book: Book) -> Iterator[Finding]:
+@rule_of(STEPS.values(), "missing-how", "warning")
+def missing_how(_: Book, step: Task) -> Iterator[Fault]:
     """A check, remedy or proof does not say how it is done, so that only who knows it already can do it.
 
     Passes:
@@ -97,13 +96,12 @@ def missing_how(book: Book) -> Iterator[Finding]:
     Fails:
         lamp: {ask: Is the lamp lit?, …}
     """
-    for kind, step in book.trees.steps():
-        if not step.how.strip() and not (isinstance(step, Check) and step.kind == "computed"):
-            yield Finding(book.place(kind, step.id), f"'{step.id}' does not say how it is done.", "Write 'how:'.")
+    if not step.how.strip() and not (isinstance(step, Check) and step.kind == "computed"):
+        yield Fault(f"'{step.id}' does not say how it is done.", "Write 'how:'.")
 
 
-@rule("missing-tool", "warning")
-def missing_tool(book: Book) -> Iterator[Finding]:
+@rule_of(["checks"], "missing-tool", "warning")
+def missing_tool(_: Book, check: Check) -> Iterator[Fault]:
     """A reading names no instrument, or a reading with one names no tool to bring.
 
     Without an instrument a reading is taken to be exact.
@@ -113,14 +111,13 @@ def missing_tool(book: Book) -> Iterator[Finding]:
     Fails:
         volts: {measure: Volts at the lamp, …}
     """
-    for check in book.trees.checks.values():
-        if check.kind != "reading":
-            continue
-        if check.instrument is None:
-            mend = "Write 'instrument:'; see shared/instruments.yaml."
-            yield Finding(book.place("checks", check.id), f"'{check.id}' names no instrument.", mend)
-        elif not check.tool and check.instrument.id != "own" and _can_be_off(check.instrument):
-            yield Finding(book.place("checks", check.id), f"'{check.id}' names no tool to bring.", "Write 'tool:'.")
+    if check.kind != "reading":
+        return
+    if check.instrument is None:
+        mend = "Write 'instrument:'; see shared/instruments.yaml."
+        yield Fault(f"'{check.id}' names no instrument.", mend)
+    elif not check.tool and check.instrument.id != "own" and _can_be_off(check.instrument):
+        yield Fault(f"'{check.id}' names no tool to bring.", "Write 'tool:'.")
 
 
 def _can_be_off(instrument: Instrument) -> bool:
@@ -128,8 +125,8 @@ def _can_be_off(instrument: Instrument) -> bool:
     return instrument.percent > 0 or instrument.counts > 0 or instrument.absolute > 0
 
 
-@rule("symptom-in-callers-words", "warning")
-def symptom_in_callers_words(book: Book) -> Iterator[Finding]:
+@rule_of(["symptoms"], "symptom-in-callers-words", "warning")
+def symptom_in_callers_words(_: Book, symptom: Symptom) -> Iterator[Fault]:
     """A symptom is put to the caller in the trade's words, or only in one way.
 
     Passes:
@@ -140,14 +137,13 @@ def symptom_in_callers_words(book: Book) -> Iterator[Finding]:
         title: Will not close under its timer
         caller: Will not close under its timer
     """
-    for symptom in book.trees.symptoms.values():
-        if not symptom.caller.strip() or plain(symptom.caller).strip(". ") == plain(symptom.title).strip(". "):
-            wrong = f"'{symptom.id}' is put to the caller in the trade's words."
-            mend = "Write 'caller:' as a person on the phone would say it."
-            yield Finding(book.place("symptoms", symptom.id, "caller"), wrong, mend)
-        if not symptom.plain.strip() or plain(symptom.plain) == plain(symptom.caller):
-            wrong = f"'{symptom.id}' has one wording for the caller and no second."
-            yield Finding(book.place("symptoms", symptom.id), wrong, "Write 'plain:', for \"what do you mean?\".")
+    if not symptom.caller.strip() or plain(symptom.caller).strip(". ") == plain(symptom.title).strip(". "):
+        wrong = f"'{symptom.id}' is put to the caller in the trade's words."
+        mend = "Write 'caller:' as a person on the phone would say it."
+        yield Fault(wrong, mend, ("caller",))
+    if not symptom.plain.strip() or plain(symptom.plain) == plain(symptom.caller):
+        wrong = f"'{symptom.id}' has one wording for the caller and no second."
+        yield Fault(wrong, "Write 'plain:', for \"what do you mean?\".")
 
 
 @rule("same-text", "warning")

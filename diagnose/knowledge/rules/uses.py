@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from diagnose.knowledge.checker import Book, Finding, rule
+from diagnose.knowledge.checker import Book, Fault, Finding, rule, rule_of
 from diagnose.knowledge.doors import meet
-from diagnose.knowledge.model import KINDS, Trees
+from diagnose.knowledge.model import KINDS, Cause, Check, Proof, Remedy, Trees
 from diagnose.knowledge.problems import did_you_mean
 from diagnose.knowledge.texts import caller_texts
 
@@ -61,8 +61,8 @@ def _named(trees: Trees) -> dict[str, set[str]]:
     }
 
 
-@rule("cause-not-raised")
-def cause_not_raised(book: Book) -> Iterator[Finding]:
+@rule_of(["causes"], "cause-not-raised")
+def cause_not_raised(book: Book, cause: Cause) -> Iterator[Fault]:
     """A cause that no symptom names, or none on any door it applies to: it can never be suspected.
 
     Passes:
@@ -71,18 +71,13 @@ def cause_not_raised(book: Book) -> Iterator[Finding]:
     Fails:
         causes: {fuse: …}                      # and no symptom's causes name it
     """
-    for cause in book.trees.causes.values():
-        raising = [symptom for symptom in book.trees.symptoms.values() if cause.id in symptom.causes]
-        place = book.place("causes", cause.id)
-        if not raising:
-            yield Finding(
-                place,
-                f"No symptom raises '{cause.id}'.",
-                "Name it among the causes of a symptom, or write 'symptoms:' in it.",
-            )
-        elif not any(meet(book.trees, cause.applies, symptom.applies) for symptom in raising):
-            wrong = f"The symptoms that raise '{cause.id}' are never those of a door it applies to."
-            yield Finding(book.place("causes", cause.id, "applies"), wrong, "Bring its 'applies' and theirs together.")
+    raising = [symptom for symptom in book.trees.symptoms.values() if cause.id in symptom.causes]
+    if not raising:
+        mend = "Name it among the causes of a symptom, or write 'symptoms:' in it."
+        yield Fault(f"No symptom raises '{cause.id}'.", mend)
+    elif not any(meet(book.trees, cause.applies, symptom.applies) for symptom in raising):
+        wrong = f"The symptoms that raise '{cause.id}' are never those of a door it applies to."
+        yield Fault(wrong, "Bring its 'applies' and theirs together.", ("applies",))
 
 
 @rule("never-asked", "warning")
@@ -109,8 +104,8 @@ def never_asked(book: Book) -> Iterator[Finding]:
             yield Finding(book.place("checks", check.id), wrong, mend)
 
 
-@rule("sign-without-healthy")
-def sign_without_healthy(book: Book) -> Iterator[Finding]:
+@rule_of(["checks"], "sign-without-healthy")
+def sign_without_healthy(book: Book, check: Check) -> Iterator[Fault]:
     """A cause has a sign on a check that does not say what a healthy door shows: the sign counts for nothing.
 
     Passes:
@@ -121,15 +116,14 @@ def sign_without_healthy(book: Book) -> Iterator[Finding]:
         causes: {fuse: {signs: {lamp: {dark: always}}, …}}
     """
     trees = book.trees
-    for check in trees.checks.values():
-        having = [cause.id for cause in trees.causes.values() if check.id in cause.signs]
-        if check.healthy is None and having:
-            wrong = f"'{check.id}' does not say what a healthy door shows, so that what '{having[0]}' shows is no sign."
-            yield Finding(book.place("checks", check.id), wrong, "Write 'healthy:'.")
+    having = [cause.id for cause in trees.causes.values() if check.id in cause.signs]
+    if check.healthy is None and having:
+        wrong = f"'{check.id}' does not say what a healthy door shows, so that what '{having[0]}' shows is no sign."
+        yield Fault(wrong, "Write 'healthy:'.")
 
 
-@rule("proof-no-door-needs", "warning")
-def proof_no_door_needs(book: Book) -> Iterator[Finding]:
+@rule_of(["proofs"], "proof-no-door-needs", "warning")
+def proof_no_door_needs(book: Book, proof: Proof) -> Iterator[Fault]:
     """A proof that is not required of any door, that no remedy for such a door names and nothing seen calls for.
 
     One with ``unless`` is needed where what it names was taken off.
@@ -141,23 +135,20 @@ def proof_no_door_needs(book: Book) -> Iterator[Finding]:
         proofs: {ten-cycles: {required: no, …}}     # and no remedy names it
     """
     trees = book.trees
-    for proof in trees.proofs.values():
-        naming = [remedy for remedy in trees.remedies.values() if proof.id in remedy.proofs]
-        if proof.required == "yes":
-            if not meet(trees, proof.applies):
-                wrong = f"No door is one that '{proof.id}' applies to."
-                yield Finding(book.place("proofs", proof.id, "applies"), wrong, "Look at its 'applies'.")
-        elif (
-            not proof.seen
-            and not proof.unless
-            and not any(meet(trees, proof.applies, remedy.applies) for remedy in naming)
-        ):
-            wrong = f"No door needs '{proof.id}': it is not required, and no remedy for such a door names it."
-            yield Finding(book.place("proofs", proof.id), wrong, "Name it in a remedy, or write 'required: yes'.")
+    naming = [remedy for remedy in trees.remedies.values() if proof.id in remedy.proofs]
+    if proof.required == "yes":
+        if not meet(trees, proof.applies):
+            wrong = f"No door is one that '{proof.id}' applies to."
+            yield Fault(wrong, "Look at its 'applies'.", ("applies",))
+    elif (
+        not proof.seen and not proof.unless and not any(meet(trees, proof.applies, remedy.applies) for remedy in naming)
+    ):
+        wrong = f"No door needs '{proof.id}': it is not required, and no remedy for such a door names it."
+        yield Fault(wrong, "Name it in a remedy, or write 'required: yes'.")
 
 
-@rule("remedy-without-proof")
-def remedy_without_proof(book: Book) -> Iterator[Finding]:
+@rule_of(["remedies"], "remedy-without-proof")
+def remedy_without_proof(book: Book, remedy: Remedy) -> Iterator[Fault]:
     """A remedy names no proof that applies to a door it is for, so that nobody tries whether it worked.
 
     Passes:
@@ -165,19 +156,16 @@ def remedy_without_proof(book: Book) -> Iterator[Finding]:
     Fails:
         remedies: {new-fuse: {…}}              # no proofs
     """
-    trees = book.trees
-    for remedy in trees.remedies.values():
-        place = book.place("remedies", remedy.id, "proofs")
-        if not remedy.proofs:
-            yield Finding(place, f"Nothing proves '{remedy.id}'.", "Write 'proofs: [proof-id]'.")
-        for proof in remedy.proofs:
-            if not meet(trees, remedy.applies, trees.proofs[proof].applies):
-                wrong = f"'{proof}' never applies to a door that '{remedy.id}' is for."
-                yield Finding(place, wrong, "Name another proof, or look at the 'applies' of both.")
+    if not remedy.proofs:
+        yield Fault(f"Nothing proves '{remedy.id}'.", "Write 'proofs: [proof-id]'.", ("proofs",))
+    for proof in remedy.proofs:
+        if not meet(book.trees, remedy.applies, book.trees.proofs[proof].applies):
+            wrong = f"'{proof}' never applies to a door that '{remedy.id}' is for."
+            yield Fault(wrong, "Name another proof, or look at the 'applies' of both.", ("proofs",))
 
 
-@rule("same-remedy-shares-none")
-def same_remedy_shares_none(book: Book) -> Iterator[Finding]:
+@rule_of(["causes"], "same-remedy-shares-none")
+def same_remedy_shares_none(book: Book, cause: Cause) -> Iterator[Fault]:
     """Two causes say that no check need tell them apart because one remedy serves both, and no remedy does.
 
     Passes:
@@ -189,13 +177,11 @@ def same_remedy_shares_none(book: Book) -> Iterator[Finding]:
           eye-dead: {same-remedy: [eye-dirty], remedies: [replace-eye], …}
           eye-dirty: {remedies: [clean-lens], …}
     """
-    causes = book.trees.causes
-    for cause in causes.values():
-        for other in cause.same_remedy:
-            if not set(cause.remedies) & set(causes[other].remedies):
-                wrong = f"'{cause.id}' and '{other}' are said to need no telling apart, but share no remedy."
-                mend = "Give both the remedy, or take 'same-remedy' out and find a check that tells them apart."
-                yield Finding(book.place("causes", cause.id, "same-remedy"), wrong, mend)
+    for other in cause.same_remedy:
+        if not set(cause.remedies) & set(book.trees.causes[other].remedies):
+            wrong = f"'{cause.id}' and '{other}' are said to need no telling apart, but share no remedy."
+            mend = "Give both the remedy, or take 'same-remedy' out and find a check that tells them apart."
+            yield Fault(wrong, mend, ("same-remedy",))
 
 
 @rule("applies-never-met")

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from diagnose.knowledge.checker import Book, Finding, rule
+from diagnose.knowledge.checker import Book, Fault, Finding, rule, rule_of
+from diagnose.knowledge.model import Walk
 
 
-@rule("job-out-of-order")
-def job_out_of_order(book: Book) -> Iterator[Finding]:
+@rule_of(["walks"], "job-out-of-order")
+def job_out_of_order(book: Book, walk: Walk) -> Iterator[Fault]:
     """A walk has a job before another that the job waits for, or has a job twice.
 
     Passes:
@@ -17,16 +18,14 @@ def job_out_of_order(book: Book) -> Iterator[Finding]:
     Fails:
         walks: {put-up: {stages: {day: {title: Day, jobs: [connect, isolate]}}, …}}
     """
-    for walk in book.trees.walks.values():
-        place = {job: number for number, job in reversed(list(enumerate(walk.jobs)))}
-        where = book.place("walks", walk.id, "stages")
-        for number, name in enumerate(walk.jobs):
-            if place[name] != number:
-                yield Finding(where, f"'{walk.id}' has '{name}' twice.", "Write it once.")
-            for before in book.trees.jobs[name].after:
-                if place.get(before, -1) > number:
-                    wrong = f"'{walk.id}' has '{name}' before '{before}', for which it waits."
-                    yield Finding(where, wrong, "Change their order, or 'after'.")
+    place = {job: number for number, job in reversed(list(enumerate(walk.jobs)))}
+    for number, name in enumerate(walk.jobs):
+        if place[name] != number:
+            yield Fault(f"'{walk.id}' has '{name}' twice.", "Write it once.", ("stages",))
+        for before in book.trees.jobs[name].after:
+            if place.get(before, -1) > number:
+                wrong = f"'{walk.id}' has '{name}' before '{before}', for which it waits."
+                yield Fault(wrong, "Change their order, or 'after'.", ("stages",))
 
 
 @rule("job-on-no-walk", "warning")

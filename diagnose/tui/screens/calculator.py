@@ -77,10 +77,6 @@ class FormulaPage(Page[None]):
         self.query(Input).first().focus()
         self._work()
 
-    @on(Input.Changed)
-    def _typing(self) -> None:
-        self._work()
-
     @on(Input.Submitted)
     def _entered(self) -> None:
         self.focus_next(Input)
@@ -89,6 +85,7 @@ class FormulaPage(Page[None]):
         fields = {item.name: self.query_one(f"#input-{item.name}", Input).value for item in self.formula.inputs}
         return {name: text for name, text in fields.items() if text.strip()}
 
+    @on(Input.Changed)
     def _work(self) -> None:
         self._working, shown = worked_out(self.formula, self._typed())
         self.query_one("#result", Static).update(shown)

@@ -16,6 +16,7 @@ from textual.message import Message
 from textual.widget import Widget
 
 from diagnose.calls.call import Call
+from diagnose.calls.events import Opened, Recalled
 from diagnose.sitting.cards import Card
 from diagnose.sitting.course import Planned
 from diagnose.sitting.places import has_place
@@ -93,7 +94,7 @@ class CallPage(Page[None]):
         yield Line(id="told")
 
     def on_mount(self) -> None:
-        begun = len(self.call.events) == 1
+        begun = all(isinstance(event, (Opened, Recalled)) for event in self.call.events)
         self.show_call("" if begun else f"Taken up where it stopped. {not_known(self.call)}".strip())
 
     # --- showing the call ----------------------------------------------------------------------------------

@@ -38,7 +38,7 @@ class Doors(Page[None]):
         if rows:
             self.tell("Enter shows what is known of a door, and its calls.")
         elif self.desk.store is not None:
-            self.tell("No door is kept yet: 'diagnose door add' or 'diagnose door from-call' keeps one.")
+            self.tell("No door is kept yet: a closed call offers to keep its own, and 'diagnose door add' keeps one.")
 
     def _found(self, typed: str) -> list[Row]:
         doors = self._doors()

@@ -48,6 +48,7 @@ class Glossary(Page[None]):
     @on(PickList.Moved)
     def _show(self, event: PickList.Moved) -> None:
         if not event.id:
+            self.query_one(Paragraphs).show([])
             return
         page = self.query_one("#page", VerticalScroll)
         told = where_told(self.desk.trees, self.desk.trees.components[event.id], self._facts, (), page.size.width - 1)

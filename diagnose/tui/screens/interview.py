@@ -16,7 +16,7 @@ from diagnose.sitting.places import where
 from diagnose.sitting.say import Answer, AnyAct, Close, Enter, GoTo, Note, Undo, chosen, going_to, later_of
 from diagnose.sitting.telling import chain, history, way_so_far, why
 from diagnose.tui.rows import known_rows, other_rows, proof_rows, repair_rows
-from diagnose.tui.saver import NotSaved
+from diagnose.tui.saver import NotSaved, sentence_of
 from diagnose.tui.screens.answer import AnswerPage
 from diagnose.tui.screens.answers import Answers
 from diagnose.tui.screens.call_page import CallPage
@@ -72,11 +72,24 @@ class Interview(CallPage):
             "known": self.action_known,
             "repairs": self.action_repair,
             "report": self.action_report,
+            "keep": self._keep_door,
             "door": self.action_door,
             "start": self.action_back,
             "again": lambda: self.answer(choice.name, "correction"),
         }
         openers[choice.opens]()
+
+    def _keep_door(self) -> None:
+        from diagnose.calls.doors import Doors
+        from diagnose.sitting.door_record import kept_in_words
+
+        if self.desk.store is None:
+            self._tell(f"Nothing can be kept. {self.desk.store_problem}".strip())
+            return
+        try:
+            self._tell(kept_in_words(Doors.of(self.desk.store).keep_from(self.call.state, self.desk.settings.by)))
+        except Exception as error:
+            self._tell(sentence_of(error))
 
     @on(Reading.Taken)
     def _read(self, event: Reading.Taken) -> None:

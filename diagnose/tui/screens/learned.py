@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from datetime import date
+from functools import partial
 from pathlib import Path
 
-from textual import on, work
+from textual import work
 from textual.widget import Widget
 
 from diagnose.calls.store import Store
 from diagnose.finding.reading import trade_reader
-from diagnose.knowledge.learned import Change, What, read_learned
+from diagnose.knowledge.learned import Change, read_learned
 from diagnose.knowledge.load import learned_file, load_trees
 from diagnose.knowledge.model import Trees
 from diagnose.knowledge.problems import TreeError
 from diagnose.learning import learn
 from diagnose.learning.records import Lessons
+from diagnose.learning.unlisted import Lot
 from diagnose.sitting.choices import Choice
 from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.choosing import ChoicePage
@@ -36,8 +38,6 @@ class LearnedPage(Page[None]):
         super().__init__("diagnose › What closed calls propose")
         self._learnt: learn.Learnt | None = None
         self._written: Trees | None = None
-        self._proposed: tuple[Change, ...] = ()
-        self._accepted: tuple[Change, ...] = ()
 
     def body(self) -> Iterable[Widget]:
         yield PickList(hint="Type a cause, a check or a repair", reader=trade_reader(self.desk.trees))
@@ -72,47 +72,36 @@ class LearnedPage(Page[None]):
             self.tell(sentence_of(error))
             return
         trees, found = self._written, self._learnt.proposals
-        self._proposed, self._accepted = learn.still_to_review(found, accepted, trees), accepted.changes
-        rows = [row for what in dict.fromkeys(each.what for each in self._proposed) for row in self._of_sort(what)]
-        rows = rows or [heading("PROPOSED", 0)]
-        flags = [learn.flag_in_words(trees, each) for each in found.flags]
-        rows += [heading("NOT TO BE BELIEVED", 0), *(Row(f"flag:{n}", plain(f"  {t}")) for n, t in enumerate(flags))]
-        lots = [f"{learn.lot_in_words(each)} {each.words}" for each in self._learnt.lots]
-        rows += [heading("CAUSES IN NO TREE", 0), *(Row(f"lot:{n}", plain(f"  {t}")) for n, t in enumerate(lots))]
-        held = [learn.change_in_words(trees, each) for each in self._accepted]
-        rows += [heading("ACCEPTED", 0), *(Row(f"held:{n}", plain(f"  {line}")) for n, line in enumerate(held))]
+        proposed = learn.still_to_review(found, accepted, trees)
+        sorts = [[each for each in proposed if each.what == what] for what in dict.fromkeys(p.what for p in proposed)]
+        rows = [row for sort in sorts for row in self._of_sort(sort)] or [heading("PROPOSED", 0)]
+        by_hand = partial(self.tell, "Look into its entry in the trees: a person has to write this one anew.")
+        rows.append(heading("NOT TO BE BELIEVED", 0))
+        rows += [_row(f"flag:{n}", learn.flag_in_words(trees, each), by_hand) for n, each in enumerate(found.flags)]
+        rows.append(heading("CAUSES IN NO TREE", 0))
+        for n, lot in enumerate(self._learnt.lots):
+            rows.append(_row(f"lot:{n}", f"{learn.lot_in_words(lot)} {lot.words}", partial(self._read, lot)))
+        rows.append(heading("ACCEPTED", 0))
+        for n, held in enumerate(accepted.changes):
+            rows.append(_row(f"held:{n}", learn.change_in_words(trees, held), partial(self._offer_back, held)))
         self.query_one(PickList).show(rows)
-        counted = (
-            f"{self._learnt.calls} closed calls with a cause to their name: {len(self._proposed)} changes proposed"
-        )
-        self.tell(sentence or f"{counted}, {len(held)} accepted.")
+        calls = f"{self._learnt.calls} closed calls with a cause to their name"
+        self.tell(sentence or f"{calls}: {len(proposed)} changes proposed, {len(accepted.changes)} accepted.")
 
-    def _of_sort(self, what: What) -> list[Row]:
+    def _of_sort(self, changes: Sequence[Change]) -> list[Row]:
+        """Changes of one sort, and all of them at once where they are several."""
         assert self._written is not None
-        lines = {
-            n: learn.change_in_words(self._written, each) for n, each in enumerate(self._proposed) if each.what == what
-        }
-        rows = [Row(f"propose:{n}", plain(f"  {line}")) for n, line in lines.items()]
-        every = [Row(f"every:{what}", plain(f"  All {len(rows)} of “{what}”"))] if len(rows) > 1 else []
-        return [heading(f"PROPOSED: {what.upper()}", 0), *rows, *every]
+        what = changes[0].what
+        rows = [heading(f"PROPOSED: {what.upper()}", 0)]
+        for n, change in enumerate(changes):
+            text = learn.change_in_words(self._written, change)
+            rows.append(_row(f"propose:{what}:{n}", text, partial(self._offer, [change])))
+        if len(changes) > 1:
+            rows.append(_row(f"every:{what}", f"All {len(changes)} of “{what}”", partial(self._offer, changes)))
+        return rows
 
-    @on(PickList.Picked)
-    def _picked(self, event: PickList.Picked) -> None:
-        sort, _, number = event.id.partition(":")
-        if sort == "propose":
-            self._offer([self._proposed[int(number)]])
-        elif sort == "every":
-            self._offer([change for change in self._proposed if change.what == number])
-        elif sort == "held":
-            self._offer_back(self._accepted[int(number)])
-        elif sort == "lot":
-            self._read(int(number))
-        else:
-            self.tell("Look into its entry in the trees: a person has to write this one anew.")
-
-    def _read(self, number: int) -> None:
-        assert self._learnt is not None and self._written is not None
-        lot = self._learnt.lots[number]
+    def _read(self, lot: Lot) -> None:
+        assert self._written is not None
         words = [
             paragraph(learn.lot_in_words(lot)),
             *(paragraph(f"  {line}", later="    ") for line in lot.told()),
@@ -122,7 +111,7 @@ class LearnedPage(Page[None]):
         self.app.push_screen(ChoicePage("Calls alike, their cause in no tree", words, (Choice("1", "Back", "back"),)))
 
     @work(exclusive=True, group="asking")
-    async def _offer(self, changes: list[Change]) -> None:
+    async def _offer(self, changes: Sequence[Change]) -> None:
         assert self._written is not None
         by = self.desk.settings.by.strip()
         if not by:
@@ -154,3 +143,7 @@ class LearnedPage(Page[None]):
             self.tell(f"{self._file} cannot be written: {error.strerror}.")
         else:
             self._show(f"{said} {_FROM_NOW}")
+
+
+def _row(name: str, text: str, does: Callable[[], object]) -> Row:
+    return Row(name, plain(f"  {text}"), does=does)

@@ -65,11 +65,6 @@ class ComplaintPage(AskedPage):
         line.update(stack(plain(printable(text), style) for text, style in told))
         line.display = bool(told)
 
-    @on(Input.Submitted)
-    def _entered(self) -> None:
-        """Where no complaint is like the words, they are kept all the same."""
-        self.action_go_on()
-
     @on(PickList.Picked)
     def _picked(self, event: PickList.Picked) -> None:
         self._take(event.id)
@@ -98,5 +93,7 @@ class ComplaintPage(AskedPage):
         if wrong:
             self.tell(f"✗ {wrong}")
 
+    @on(Input.Submitted)
     def action_go_on(self) -> None:
+        """Where no complaint is like the words, they are kept all the same."""
         self._take(self._highlighted)

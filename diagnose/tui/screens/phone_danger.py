@@ -80,15 +80,12 @@ class SignsPage(AskedPage):
         self.query_one(Choices).show(self.query_one(Choices).choices, self._there, keep=True)
         self._record({event.choice.name: event.choice.name in self._there})
 
-    @on(Choices.Entered)
-    def _entered(self) -> None:
-        self.action_go_on()
-
     @work(group="danger")
     async def _record(self, there: dict[str, bool]) -> None:
         self.refuse(await self.talk.say(course.SaySigns(there)))
         self.paint_all()
 
+    @on(Choices.Entered)
     @work(exclusive=True, group="go on")
     async def action_go_on(self) -> None:
         """The signs on the screen are answered, and no others."""

@@ -7,10 +7,12 @@ from collections.abc import Callable
 from textual.content import Content
 
 from diagnose.calls.call import Call
+from diagnose.calls.pdf import pdf_of
 from diagnose.knowledge.words import about
 from diagnose.screening import paper
 from diagnose.screening.sheet import Sheet
 from diagnose.screening.spoken import Spoken, next_language
+from diagnose.settings import paper_of
 from diagnose.tui import actions
 from diagnose.tui.screens.report import SavedPage
 from diagnose.tui.text import assemble, one_line
@@ -61,6 +63,9 @@ class SheetPage(SavedPage[bool]):
         return {
             ".html": lambda: paper.html_sheet(self._call, sheet, self._call_id, self._spoken),
             ".md": lambda: paper.markdown_sheet(self._call, sheet, self._call_id, self._spoken),
+            ".pdf": lambda: pdf_of(
+                paper.sheet_document(self._call, sheet, self._call_id, self._spoken, paper_of(self.desk.settings))
+            ),
         }
 
     @property

@@ -8,8 +8,7 @@ from datetime import UTC, datetime
 from functools import partial
 from typing import TYPE_CHECKING
 
-from textual import on, work
-from textual.content import Content
+from textual import work
 from textual.widget import Widget
 
 from diagnose.calls.words import title
@@ -51,8 +50,7 @@ class PracticeScreen(Page[None]):
         self._wish, self._seed, self._hints = wish, seed, hints
         self._desk: Desk | None = None
         self._advice: Advice | None = None
-        # What Enter on a row does.
-        self._does: dict[str, Callable[[], object]] = {}
+        self._left: list[str] = []
 
     @property
     def practice_desk(self) -> Desk:
@@ -116,21 +114,22 @@ class PracticeScreen(Page[None]):
 
         desk = self.practice_desk
         rows: list[Row] = []
-        for practice in desk.unfinished()[:_MOST_OPEN]:
+        left = desk.unfinished()[:_MOST_OPEN]
+        for practice in left:
             shown = assemble((practice.scenario.title, "bold"), f"  {local_time(practice.begun_at)}, {practice.id}")
             go_on = partial(self.sit_down, partial(desk.resume, practice), "Going on where it stopped.")
-            rows.append(self._way(f"resume:{practice.id}", shown, "go on open", go_on))
+            rows.append(Row(f"resume:{practice.id}", shown, "go on open", does=go_on))
         if rows:
             rows.insert(0, heading("LEFT OPEN: Enter goes on where it stopped", 0))
         if self._advice is not None:
             rows.append(heading("NEXT FOR YOU", 0))
             advised = self._advice.scenario
             shown = assemble((advised.title, "bold"), f"  {one_line(self._advice.why)}")
-            rows.append(self._way("advice", shown, "next advised", partial(self._story, advised, None)))
+            rows.append(Row("advice", shown, "next advised", does=partial(self._story, advised, None)))
         rows.append(heading("A DOOR DRAWN BY CHANCE", 0))
-        rows.append(self._way("draw", plain("Any door"), "draw chance random", self._draw_any))
+        rows.append(Row("draw", plain("Any door"), "draw chance random", does=self._draw_any))
         wish = plain("Say what it is to be like: family, difficulty, faults, caller")
-        rows.append(self._way("wish", wish, "draw chance", self._ask_wish))
+        rows.append(Row("wish", wish, "draw chance", does=self._ask_wish))
         walks = [each for each in desk.library.scenarios.values() if each.walk]
         if walks:
             rows += [heading("A DOOR HALF INSTALLED, to be commissioned", 0), *map(self._row, walks)]
@@ -141,9 +140,11 @@ class PracticeScreen(Page[None]):
                 rows += [self._row(scenario) for scenario in fitting]
         rows.append(heading("THE RECORD", 0))
         progress = plain(f"Progress of {one_line(desk.trainee)}")
-        rows.append(self._way("progress", progress, "skills", self._open_progress))
-        rows.append(self._way("class", plain("The whole class, for a trainer"), "trainer", self._open_class))
-        self.query_one(PickList).show(rows)
+        rows.append(Row("progress", progress, "skills", does=self._open_progress))
+        rows.append(Row("class", plain("The whole class, for a trainer"), "trainer", does=self._open_class))
+        # What was just left open is at hand; else the cursor stays where it was.
+        before, self._left = self._left, [practice.id for practice in left]
+        self.query_one(PickList).show(rows, f"resume:{left[0].id}" if left and self._left != before else None)
         if told is not None:
             self.tell(told)
 
@@ -157,17 +158,7 @@ class PracticeScreen(Page[None]):
             f"{scenario.id} {scenario.level} {walk} {trees.families[family].title if family in trees.families else ''}"
         )
         shown = assemble((scenario.title, "bold"), f"  {one_line(scenario.site)}")
-        return self._way(f"scenario:{scenario.id}", shown, words, partial(self._story, scenario, None))
-
-    def _way(self, name: str, shown: Content, words: str, does: Callable[[], object]) -> Row:
-        """A row, and what Enter on it does."""
-        self._does[name] = does
-        return Row(name, shown, words)
-
-    @on(PickList.Picked)
-    def _picked(self, event: PickList.Picked) -> None:
-        self.tell("")
-        self._does[event.id]()
+        return Row(f"scenario:{scenario.id}", shown, words, does=partial(self._story, scenario, None))
 
     def _begin_wanted(self) -> None:
         """What the command line asked for."""
@@ -221,7 +212,6 @@ class PracticeScreen(Page[None]):
         self.tell("A door is being broken for you.")
         scenario = await self.worked_out(lambda: draw_scenario(desk.trees, desk.library, seed, wish))
         if scenario is not None:
-            self.tell("")
             self._story(scenario, seed)
 
     # --- beginning -----------------------------------------------------------------------------------------
@@ -233,6 +223,7 @@ class PracticeScreen(Page[None]):
         from diagnose.practice import telling
 
         desk = self.practice_desk
+        self.tell("")
         lines = telling.opening(desk.trees, scenario)
         if scenario.id.startswith("drawn-"):
             lines.append(Told("item", f"Drawn with seed {seed}: the same seed gives the same door."))

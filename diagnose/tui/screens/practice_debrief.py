@@ -7,7 +7,8 @@ from collections.abc import Callable, Iterable
 from textual.widget import Widget
 
 from diagnose.practice import telling
-from diagnose.practice.debrief import Debrief, html_debrief, markdown_debrief
+from diagnose.practice.debrief import Debrief
+from diagnose.practice.debrief_page import html_debrief, markdown_debrief
 from diagnose.tui import actions
 from diagnose.tui.screens.report import SavedPage
 from diagnose.tui.widgets.paragraphs import Paragraphs, told_paragraphs
@@ -23,7 +24,7 @@ class PracticeDebrief(SavedPage[None]):
         self._found, self.file_name = found, identity or "practice"
 
     def shown(self) -> Iterable[Widget]:
-        yield Paragraphs(told_paragraphs(telling.debriefing(self._found)))
+        yield Paragraphs(told_paragraphs(telling.debrief(self._found)))
 
     def forms(self) -> dict[str, Callable[[], str | bytes]]:
         return {".html": lambda: html_debrief(self._found), ".md": lambda: markdown_debrief(self._found)}

@@ -184,7 +184,7 @@ class PracticeRun(Page[None]):
         rows: list[Row] = []
         for proof in self.session.proofs():
             said = self.session.said_of(proof.id)
-            rows.append(Row(f"proof:{proof.id}", assemble((f"{said}  ", "bold"), one_line(proof.title))))
+            rows.append(Row(f"proof:{proof.id}", assemble((f"{said:<12}  ", "bold"), one_line(proof.title)), set_in=14))
         await self._pick_and_do("Prove", rows, "Type a word of the proof")
 
     async def _pick_and_do(self, crumb: str, rows: Sequence[Row], hint: str) -> None:

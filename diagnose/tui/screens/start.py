@@ -8,12 +8,11 @@ from typing import TYPE_CHECKING
 
 from textual import events, on, work
 from textual.widget import Widget
-from textual.widgets import Static
 
 from diagnose.finding.reading import trade_reader
 from diagnose.tui import actions
-from diagnose.tui.extras import EXTRAS, Extra
-from diagnose.tui.keys import key_for, key_name
+from diagnose.tui.extras import EXTRAS
+from diagnose.tui.keys import key_for
 from diagnose.tui.rows import call_row, meant_rows, symptom_rows
 from diagnose.tui.screens.page import Page
 from diagnose.tui.stated import Stated
@@ -46,7 +45,6 @@ class Start(Page[None]):
             found=self._found,
             id="list",
         )
-        yield Static(id="others", markup=False)
         yield Line(id="told")
 
     def on_mount(self) -> None:
@@ -55,8 +53,6 @@ class Start(Page[None]):
             self._take_up()
 
     def on_screen_resume(self) -> None:
-        others = "   ".join(f"{_key_of(extra)} {extra.title}" for extra in EXTRAS)
-        self.query_one("#others", Static).update(plain(others))
         self.query_one(PickList).clear()
         self._untouched = True
 
@@ -169,7 +165,3 @@ class Start(Page[None]):
 
     def action_back(self) -> None:
         self.query_one(PickList).clear()
-
-
-def _key_of(extra: Extra) -> str:
-    return key_for(extra.means) if extra.means else key_name(extra.key)

@@ -15,8 +15,8 @@ from diagnose.tui.text import assemble, fit, one_line, plain, stack
 from diagnose.tui.widgets.paragraphs import hanging
 
 _SET_IN = " " * 6
-# As many as the styles give it in a tall window.
-_ROWS_IF_TALL = 8
+# As many as the styles give it in a tall window, and from which height on it is one.
+_ROWS_IF_TALL, _TALL = 8, 30
 
 
 class FromPhone(Static):
@@ -25,8 +25,17 @@ class FromPhone(Static):
     Each has a line of its own; in a small window the dangers stand together, so that the caller's words do, too.
     """
 
+    _said: FromThePhone | None = None
+
     def show(self, said: FromThePhone | None) -> None:
-        self.display = said is not None
+        self._said, self.display = said, said is not None
+        self._lay()
+
+    def on_resize(self) -> None:
+        self._lay()
+
+    def _lay(self) -> None:
+        said = self._said
         if said is None:
             return
         dangers = [_danger(each.danger.word, each.danger.title) for each in said.dangers]
@@ -40,7 +49,7 @@ class FromPhone(Static):
                 rows.append(assemble((f"{label}  ", "bold"), one_line(text)))
         width = max(self.app.size.width - 2, 40)
         wrapped = [line for row in [*dangers, *rows] for line in hanging(row, width, _SET_IN)]
-        if len(wrapped) > _ROWS_IF_TALL or not self.screen.has_class("-tall"):
+        if len(wrapped) > _ROWS_IF_TALL or self.app.size.height < _TALL:
             titles = "; ".join(each.danger.title for each in said.dangers)
             together = hanging(_danger(said.dangers[0].danger.word, titles), width, _SET_IN) if titles else []
             wrapped = [*together, *(fit(row, width) for row in rows)]
@@ -54,9 +63,14 @@ def _danger(word: str, title: str) -> Content:
 class Recheck(Static):
     """What a caller told that somebody who can see should look at, and the key that asks it again."""
 
+    _sentence = ""
+
     def show(self, trees: Trees, rechecks: Sequence[handover.Recheck]) -> None:
         self.display = bool(rechecks)
         if rechecks:
             more = f", +{len(rechecks) - 1}" if len(rechecks) > 1 else ""
-            sentence = f"See for yourself ({key_for('again')}{more}): {trees.checks[rechecks[0].check].text}"
-            self.update(fit(plain(one_line(sentence), "bold"), max(self.app.size.width - 2, 40)))
+            self._sentence = f"See for yourself ({key_for('again')}{more}): {trees.checks[rechecks[0].check].text}"
+            self.on_resize()
+
+    def on_resize(self) -> None:
+        self.update(fit(plain(one_line(self._sentence), "bold"), max(self.app.size.width - 2, 40)))

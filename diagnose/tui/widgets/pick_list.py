@@ -42,6 +42,8 @@ class Row:
     title: str = ""
     # How far its lines after the first are set in; by itself a little further than the first.
     set_in: int | None = None
+    # What picking it does, where it does not say so to the page.
+    does: Callable[[], object] | None = None
 
     def hanging(self) -> Hanging:
         text = self.shown.plain
@@ -100,6 +102,7 @@ class PickList(Vertical):
         self._reader = reader or Reader()
         self._found = found or self._by_words
         self._rows = tuple(rows)
+        self._shown: dict[str, Row] = {}
         self._shelf: RowShelf | None = None
         self._hint = printable(hint)
         self._search = search
@@ -146,7 +149,7 @@ class PickList(Vertical):
         options = self._list
         options.clear_options()
         options.add_options([Option(row.hanging(), row.id or None, disabled=not row.id) for row in rows])
-        ids = [row.id for row in rows]
+        self._shown, ids = {row.id: row for row in rows}, [row.id for row in rows]
         first = next((index for index, row in enumerate(rows) if row.id), None)
         options.highlighted = ids.index(highlight) if highlight and highlight in ids else first
         if options.highlighted == first:
@@ -182,7 +185,11 @@ class PickList(Vertical):
     def _picked(self, event: OptionList.OptionSelected) -> None:
         event.stop()
         if event.option_id:
-            self.post_message(self.Picked(event.option_id))
+            does = self._shown[event.option_id].does
+            if does is None:
+                self.post_message(self.Picked(event.option_id))
+            else:
+                does()
 
     @on(Input.Submitted)
     def _entered(self, event: Input.Submitted) -> None:

@@ -21,6 +21,8 @@ _BAR, _LONG_BAR, _ROOMY, _ONE_LINE = 6, 10, 90, 56
 STRENGTH = 13 + _BAR
 # What stands before a title on a line of its own.
 _SET_IN = " " * 6
+# ... before what is left of one that takes a second line, where bars have given way.
+_BARE = " " * 12
 
 
 class Suspects(Widget):
@@ -54,10 +56,11 @@ class Suspects(Widget):
         for count in range(max(min(height, len(self._suspects)), 1), 0, -1):
             shown = top_suspects(self._suspects, count)
             if width >= _ONE_LINE:
-                lines = [suspect_line(each, _LONG_BAR if width >= _ROOMY else _BAR) for each in shown]
-                cut = any(line.cell_length > width for line in lines)
-                return shown, [suspect_line(each, 0) for each in shown] if cut else lines
-            rows = [row for each in shown for row in _in_lines(each, width)]
+                rows = [suspect_line(each, _LONG_BAR if width >= _ROOMY else _BAR) for each in shown]
+                if any(row.cell_length > width for row in rows):
+                    rows = [row for each in shown for row in hanging(suspect_line(each, 0), width, _BARE)]
+            else:
+                rows = [row for each in shown for row in _in_lines(each, width)]
             if len(rows) <= height:
                 break
         return shown, rows
