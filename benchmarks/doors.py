@@ -13,8 +13,6 @@ from collections.abc import Callable
 from pathlib import Path
 from statistics import median
 
-import sqlalchemy as sql
-
 from diagnose.calls.doors import DoorRecord, Doors
 from diagnose.calls.store import Store
 
@@ -46,14 +44,16 @@ def fill(kept: Doors, draw: random.Random, doors: int) -> None:
     for number in range(doors - 1):
         site = f"{draw.choice(_SITES)} {draw.choice(_KINDS)} {number // 20 + 2}"
         name = f"{draw.choice(('Dock', 'Gate', 'Bay'))} {number % 20 + 1}"
-        rows.append((f"d{number}", site, name, site.casefold(), name.casefold(), "2026-03-02T12:00:00+00:00"))
+        folds = {"site_folded": site.casefold(), "name_folded": name.casefold()}
+        row = {"id": f"d{number}", "site": site, "name": name, **folds, "updated_at": "2026-03-02T12:00:00+00:00"}
+        rows.append(row)
     with kept._writing() as connection:
-        connection.exec_driver_sql("INSERT INTO door VALUES (?, ?, ?, ?, ?, ?)", rows)
+        connection.insert("door", *rows)
 
 
 def bare_scan(kept: Doors) -> None:
-    with kept._engine.connect() as connection:
-        connection.execute(sql.text("SELECT sum(length(site_folded) + length(name_folded)) FROM door")).scalar()
+    with kept._reading() as connection:
+        connection.execute("SELECT sum(length(site_folded) + length(name_folded)) FROM door").scalar()
 
 
 def timed(work: Callable[[], object], times: int = 15) -> float:

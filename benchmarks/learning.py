@@ -239,7 +239,7 @@ def scaled(trees: Trees, place: str, calls: int) -> None:
     sums = "COUNT(*), SUM(share), SUM(value), SUM(minutes) FROM finding"
     scans = {bare: f"SELECT {sums}", grouped: f"SELECT named, {sums} GROUP BY named"}
     # SQLite works inside this program, and a busy machine does not slow down its processor's own clock.
-    clock = time.process_time if store._engine.dialect.name == "sqlite" else time.perf_counter
+    clock = time.process_time if store._database.kind == "sqlite" else time.perf_counter
     took: dict[str, float] = {}
 
     def timed(name: str, work: Callable[[], object]) -> None:
@@ -258,7 +258,7 @@ def scaled(trees: Trees, place: str, calls: int) -> None:
             ("learn, one quarter anew", every[-1:]),
             ("learn, tallied as calls were kept", []),
         ):
-            with store._engine.begin() as connection:
+            with store._writing() as connection:
                 connection.execute(TALLIED.delete().where(TALLIED.c.period.in_(periods)))
             timed(name, lambda: learn(trees, lessons))
     grown = (resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - held) / 1024
@@ -270,7 +270,7 @@ def scaled(trees: Trees, place: str, calls: int) -> None:
 
 def _fill(store: Store, trees: Trees, calls: int) -> None:
     """Tables of names first; then each row takes one by a number of its own."""
-    is_file = store._engine.dialect.name == "sqlite"
+    is_file = store._database.kind == "sqlite"
     signs = [
         (number, cause.id, check, answer)
         for number, (cause, check, answer) in enumerate(
@@ -291,7 +291,7 @@ def _fill(store: Store, trees: Trees, calls: int) -> None:
     names = msgspec.json.encode(suspects).decode()
     made = {each.split()[2]: each for shape in SHAPES for each in shape.statements if each.startswith("CREATE INDEX")}
     indexes = list(made.values())
-    with store._engine.begin() as connection:
+    with store._writing() as connection:
 
         def run(statement: str) -> None:
             connection.execute(sql.text(statement))
@@ -330,8 +330,8 @@ def _fill(store: Store, trees: Trees, calls: int) -> None:
         )
         for index in indexes:
             run(index)
-    with store._engine.connect().execution_options(isolation_level="AUTOCOMMIT") as connection:
-        connection.exec_driver_sql("ANALYZE" if is_file else "VACUUM ANALYZE")
+    with store._writing() as connection:
+        connection.execute("ANALYZE")
 
 
 def main(arguments: Sequence[str] | None = None) -> None:

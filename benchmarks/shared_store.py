@@ -224,7 +224,7 @@ def open_calls(place: str, calls: int = 1_000_000, still_open: int = 1_000) -> t
     )
     body = f'{{"event":"opened","sequence":1,"at":"{_AT}"}}'
     ended = f"CASE WHEN n % {max(1, calls // still_open)} = 0 THEN NULL ELSE 'left out of service' END"
-    with store._engine.connect().execution_options(writes=True) as connection, connection.begin():
+    with store._writing() as connection:
         for statement in (
             f"INSERT INTO call SELECT 'c' || n, '{_AT}', 0, 0 FROM ({numbers}) AS x",
             f"INSERT INTO event SELECT 'c' || n, 1, :body FROM ({numbers}) AS x",
@@ -233,10 +233,8 @@ def open_calls(place: str, calls: int = 1_000_000, still_open: int = 1_000) -> t
             f"SELECT 'c' || n, 1, '{_AT}' || n, '{_AT}', 'Site ' || n % 5000, 'Dock ' || n % 7, 'site ' || n % 5000, "
             f"'dock ' || n % 7, '[]', {ended}, '', '', '' FROM ({numbers}) AS x",
         ):
-            connection.execute(sql.text(statement), {"body": body} if ":body" in statement else {})
-    with store._engine.connect() as connection:
-        connection.exec_driver_sql("ANALYZE")
-        connection.commit()
+            connection.execute(statement, {"body": body})
+        connection.execute("ANALYZE")
     times, found = [], 0
     for _ in range(15):
         began = time.perf_counter()

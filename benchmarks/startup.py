@@ -69,8 +69,8 @@ sys.exit(main(sys.argv[1:]))
 _IN_A_CALL = (
     _REPORT
     + """
-import asyncio
 import diagnose.tui.app as tui
+import asyncio
 class InACall(tui.DiagnoseApp):
     def first_screen_stands(self):
         super().first_screen_stands()

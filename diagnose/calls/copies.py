@@ -8,13 +8,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
-import sqlalchemy as sql
-
-from diagnose.calls.database import table
+from diagnose.calls.database import Connection
 from diagnose.calls.differences import Differing, write
-from diagnose.calls.store import GONE_ON, MovedOn, Store, Taken, call_table, event_table, forgotten_table, summary_table
+from diagnose.calls.store import GONE_ON, MovedOn, Store, Taken, hold
 
-_met = table("met", "store", "about", "here", "there")
 # How many ids a question to the database names at most.
 BATCH = 200
 
@@ -32,43 +29,37 @@ class Copies(Store):
     # --- reading -------------------------------------------------------------------------------------------
 
     def ids(self) -> set[str]:
-        return set(self._values(sql.select(call_table.c.id)))
+        return set(self._values("SELECT id FROM call"))
 
     def ids_to_go_on_with(self) -> set[str]:
         """The calls that are open, and those before them at the same doors."""
         self.calls(open_only=True, most=1)  # summaries are brought up to the events
-        at_the_door = summary_table.alias()
-        same = sql.and_(
-            at_the_door.c.site_folded == summary_table.c.site_folded,
-            at_the_door.c.door_folded == summary_table.c.door_folded,
-            sql.or_(at_the_door.c.site_folded != "", at_the_door.c.door_folded != ""),
+        opened = "SELECT call_id FROM summary WHERE outcome IS NULL"
+        before = (
+            "SELECT before.call_id FROM summary AS before JOIN summary AS opened "
+            "ON before.site_folded = opened.site_folded AND before.door_folded = opened.door_folded "
+            "AND (before.site_folded <> '' OR before.door_folded <> '') WHERE opened.outcome IS NULL"
         )
-        is_open = summary_table.c.outcome.is_(None)
-        opened = sql.select(summary_table.c.call_id).where(is_open)
-        before = sql.select(at_the_door.c.call_id).join(summary_table, same).where(is_open).distinct()
-        return {*self._values(opened), *self._values(before)}
+        return set(self._values(f"{opened} UNION {before}"))
 
     def forgotten(self) -> set[str]:
         """The calls that were taken out of this store for good. One that somebody brought in since is none of them."""
-        here = sql.exists().where(event_table.c.call_id == forgotten_table.c.call_id)
-        return set(self._values(sql.select(forgotten_table.c.call_id).where(~here)))
+        query = (
+            "SELECT call_id FROM forgotten "
+            "WHERE NOT EXISTS (SELECT * FROM event WHERE event.call_id = forgotten.call_id)"
+        )
+        return set(self._values(query))
 
     def counts(self, ids: Sequence[str]) -> dict[str, int]:
         """How many events each of these calls has; those that have none are left out."""
-        number = sql.func.count()
-        query = sql.select(event_table.c.call_id, number).where(event_table.c.call_id.in_(ids))
-        return {row.call_id: row[1] for row in self._rows(query.group_by(event_table.c.call_id))}
+        query = "SELECT call_id, COUNT(*) FROM event WHERE call_id IN :ids GROUP BY call_id"
+        return dict(self._rows(query, {"ids": ids}))
 
     def kept(self, ids: Sequence[str]) -> dict[str, Kept]:
         """These calls, without those that have no event here."""
-        query = (
-            sql.select(call_table.c.id, call_table.c.begun_at, event_table.c.body)
-            .join(event_table, event_table.c.call_id == call_table.c.id)
-            .where(call_table.c.id.in_(ids))
-            .order_by(call_table.c.id, event_table.c.sequence)
-        )
+        query = "SELECT id, begun_at, body FROM call JOIN event ON call_id = id WHERE id IN :ids ORDER BY id, sequence"
         found: dict[str, Kept] = {}
-        for call_id, begun_at, body in self._rows(query):
+        for call_id, begun_at, body in self._rows(query, {"ids": ids}):
             found.setdefault(call_id, Kept(begun_at, [])).bodies.append(body)
         return found
 
@@ -77,63 +68,58 @@ class Copies(Store):
     def take(self, calls: Mapping[str, Kept]) -> None:
         """Whole calls that are not here yet, all or none. Raises ``Taken`` where one of them is."""
         begun = [{"id": call_id, "begun_at": kept.begun_at, **GONE_ON} for call_id, kept in calls.items()]
-        with self._plainly(), self._writing() as connection:
-            empty = sql.select(call_table.c.id).where(call_table.c.id.in_(calls))
-            there = set(connection.scalars(empty))
-            if fresh := [row for row in begun if row["id"] not in there]:
-                connection.execute(call_table.insert(), fresh)
+        with self._writing() as connection:
+            there = set(connection.execute("SELECT id FROM call WHERE id IN :ids", {"ids": list(calls)}).scalars())
+            connection.insert("call", *(row for row in begun if row["id"] not in there))
             for call_id in there:  # begun elsewhere too, or left without an event by a program that was killed
-                self._hold(connection, call_id)
-            connection.execute(event_table.insert(), [r for i, kept in calls.items() for r in _rows(i, 0, kept.bodies)])
+                hold(connection, call_id)
+            connection.insert("event", *(row for i, kept in calls.items() for row in _rows(i, 0, kept.bodies)))
 
     def extend(self, call_id: str, after: int, bodies: Sequence[str], found: Iterable[Differing] = ()) -> None:
         """More events of a call that has ``after`` of them. Raises ``MovedOn`` where it has more."""
-        with self._plainly(), self._writing() as connection:
+        with self._writing() as connection:
             self._expect(connection, call_id, after)
-            if bodies:
-                connection.execute(event_table.insert(), _rows(call_id, after, bodies))
+            connection.insert("event", *_rows(call_id, after, bodies))
             write(connection, found)
 
     def follow(self, call_id: str, seen: int, bodies: Sequence[str]) -> None:
         """Take the order that the same events, and more, have elsewhere. Raises ``MovedOn`` as ``extend`` does."""
-        with self._plainly(), self._writing() as connection:
+        with self._writing() as connection:
             self._expect(connection, call_id, seen)
-            connection.execute(event_table.delete().where(event_table.c.call_id == call_id))
-            connection.execute(event_table.insert(), _rows(call_id, 0, bodies))
+            connection.execute("DELETE FROM event WHERE call_id = :id", {"id": call_id})
+            connection.insert("event", *_rows(call_id, 0, bodies))
 
     def rename(self, call_id: str, seen: int, other_id: str, instead: Kept) -> None:
         """Keep a call under another id, and in its place the call that is called so elsewhere."""
-        with self._plainly(), self._writing() as connection:
+        with self._writing() as connection:
             self._expect(connection, call_id, seen)
-            begun_at = connection.scalar(sql.select(call_table.c.begun_at).where(call_table.c.id == call_id))
-            connection.execute(call_table.insert().values(id=other_id, begun_at=begun_at, **GONE_ON))
-            connection.execute(event_table.update().where(event_table.c.call_id == call_id).values(call_id=other_id))
-            connection.execute(event_table.insert(), _rows(call_id, 0, instead.bodies))
+            query = "SELECT begun_at FROM call WHERE id = :id"
+            begun_at = connection.execute(query, {"id": call_id}).scalar()
+            connection.insert("call", {"id": other_id, "begun_at": begun_at, **GONE_ON})
+            names = {"id": call_id, "other": other_id}
+            connection.execute("UPDATE event SET call_id = :other WHERE call_id = :id", names)
+            connection.insert("event", *_rows(call_id, 0, instead.bodies))
 
-    def _expect(self, connection: sql.Connection, call_id: str, events: int) -> None:
-        self._hold(connection, call_id)
-        number = sql.select(sql.func.count()).where(event_table.c.call_id == call_id)
-        if connection.execute(number).scalar_one() != events:
+    def _expect(self, connection: Connection, call_id: str, events: int) -> None:
+        hold(connection, call_id)
+        number = connection.execute("SELECT COUNT(*) FROM event WHERE call_id = :id", {"id": call_id}).scalar()
+        if number != events:
             raise MovedOn(call_id, events + 1)
-
-    def _hold(self, connection: sql.Connection, call_id: str) -> None:
-        """Nobody else writes to the call until the transaction ends."""
-        connection.execute(call_table.update().where(call_table.c.id == call_id).values(GONE_ON))
 
     # --- how much each had when two stores last met --------------------------------------------------------
 
     def met(self, store: str, abouts: Sequence[str]) -> dict[str, tuple[int, int]]:
-        query = sql.select(_met.c.about, _met.c.here, _met.c.there)
-        rows = self._rows(query.where(_met.c.store == store, _met.c.about.in_(abouts)))
-        return {about: (here, there) for about, here, there in rows}
+        query = "SELECT about, here, there FROM met WHERE store = :store AND about IN :abouts"
+        with self._reading() as connection:
+            rows = connection.execute(query, {"store": store, "abouts": abouts})
+            return {about: (here, there) for about, here, there in rows}
 
     def note_met(self, store: str, counts: Mapping[str, tuple[int, int]]) -> None:
-        if not counts:
-            return
         rows = [{"store": store, "about": about, "here": h, "there": t} for about, (h, t) in counts.items()]
-        with self._plainly(), self._writing() as connection:
-            connection.execute(_met.delete().where(_met.c.store == store, _met.c.about.in_(counts)))
-            connection.execute(_met.insert(), rows)
+        with self._writing() as connection:
+            known = {"store": store, "abouts": list(counts)}
+            connection.execute("DELETE FROM met WHERE store = :store AND about IN :abouts", known)
+            connection.insert("met", *rows)
 
 
 def taken_whole(store: Copies, calls: Mapping[str, Kept]) -> dict[str, Kept]:

@@ -12,15 +12,10 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Literal
 
-import sqlalchemy as sql
-
-from diagnose.calls.database import table
+from diagnose.calls.database import Connection
 from diagnose.calls.store import Store, StoreError
 
-_difference = table(
-    "difference",
-    *("id", "kind", "about", "found_at", "found_by", "stands", "other", "settled_at", "settled_by"),
-)
+_SETTLE = "UPDATE difference SET settled_at = :at, settled_by = :by WHERE id = :id"
 
 
 @dataclass(frozen=True)
@@ -44,11 +39,11 @@ def differing(kind: Literal["call", "door"], about: str, stands: str, other: str
     return Differing(identity, kind, about, datetime.now(UTC).isoformat(timespec="seconds"), by, stands, other)
 
 
-def write(connection: sql.Connection, found: Iterable[Differing]) -> None:
+def write(connection: Connection, found: Iterable[Differing]) -> None:
     """Put differences into a store, in a transaction of the caller's; those that are there are left as they are."""
     for each in found:
-        if connection.execute(sql.select(_difference.c.id).where(_difference.c.id == each.id)).first() is None:
-            connection.execute(_difference.insert().values(vars(each)))
+        if connection.execute("SELECT id FROM difference WHERE id = :id", {"id": each.id}).first() is None:
+            connection.insert("difference", vars(each))
 
 
 class Differences(Store):
@@ -56,7 +51,7 @@ class Differences(Store):
 
     def unsettled(self) -> list[Differing]:
         """The oldest first."""
-        return self._those(_difference.c.settled_at.is_(None))
+        return [each for each in self._all() if each.settled_at is None]
 
     def settle(self, text: str, by: str) -> Differing:
         """Say that the one difference whose id begins so is settled. Raises ``StoreError``."""
@@ -65,31 +60,30 @@ class Differences(Store):
             known = ", ".join(each.id for each in self.unsettled()[:6]) or "none"
             raise StoreError(f"'{text}' is not one of the differences to settle. There are: {known}.")
         at = datetime.now(UTC).isoformat(timespec="seconds")
-        with self._plainly(), self._writing() as connection:
-            change = _difference.update().where(_difference.c.id == fitting[0].id)
-            connection.execute(change.values(settled_at=at, settled_by=by))
+        with self._writing() as connection:
+            connection.execute(_SETTLE, {"id": fitting[0].id, "at": at, "by": by})
         return fitting[0]
 
     def meet(self, other: Differences) -> None:
         """Both stores know the same differences afterwards; what one of them settled is settled in both."""
         for giver, taker in ((self, other), (other, self)):
-            known = {each.id: each for each in taker._those(sql.true())}
-            given = [each for each in giver._those(sql.true()) if known.get(each.id) != each]
+            known = {each.id: each for each in taker._all()}
+            given = [each for each in giver._all() if known.get(each.id) != each]
             fresh = [each for each in given if each.id not in known]
             settled = [each for each in given if each.settled_at and each.id in known and not known[each.id].settled_at]
             if not (fresh or settled):
                 continue
-            with taker._plainly(), taker._writing() as connection:
+            with taker._writing() as connection:
                 write(connection, fresh)
                 for each in settled:
-                    change = _difference.update().where(_difference.c.id == each.id)
-                    connection.execute(change.values(settled_at=each.settled_at, settled_by=each.settled_by))
+                    connection.execute(_SETTLE, {"id": each.id, "at": each.settled_at, "by": each.settled_by})
 
-    def _those(self, which: sql.ColumnElement[bool]) -> list[Differing]:
-        query = sql.select(_difference).where(which).order_by(_difference.c.found_at, _difference.c.id)
-        return [Differing(**row._mapping) for row in self._rows(query)]
+    def _all(self) -> list[Differing]:
+        with self._reading() as connection:
+            rows = connection.execute("SELECT * FROM difference ORDER BY found_at, id").mappings()
+        return [Differing(**row) for row in rows]
 
 
-def drop_differences(connection: sql.Connection, about: Sequence[str]) -> None:
+def drop_differences(connection: Connection, about: Sequence[str]) -> None:
     """Take out for good what was said otherwise elsewhere of these calls or doors."""
-    connection.execute(_difference.delete().where(_difference.c.about.in_(about)))
+    connection.execute("DELETE FROM difference WHERE about IN :about", {"about": about})

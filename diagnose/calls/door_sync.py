@@ -11,12 +11,11 @@ from datetime import UTC, datetime
 from typing import NamedTuple
 
 import msgspec
-import sqlalchemy as sql
 
 from diagnose.calls.brought import Brought, Progress
 from diagnose.calls.copies import BATCH, Copies
 from diagnose.calls.differences import Differing, differing, write
-from diagnose.calls.doors import DoorRecord, Doors, door_called, door_table, revision_table, row_of
+from diagnose.calls.doors import DoorRecord, Doors, id_of, put_name
 from diagnose.calls.store import Store, Taken
 
 
@@ -133,46 +132,42 @@ class _Lines(Doors):
     """A store's doors as they are written."""
 
     def lengths(self) -> dict[str, int]:
-        query = sql.select(revision_table.c.door_id, sql.func.count()).group_by(revision_table.c.door_id)
-        return {row.door_id: row[1] for row in self._rows(query)}
+        with self._reading() as connection:
+            rows = connection.execute("SELECT door_id, COUNT(*) FROM door_revision GROUP BY door_id")
+            return dict(rows)
 
     def lines(self, door_id: str) -> list[Line]:
-        columns = (revision_table.c.at, revision_table.c.by, revision_table.c.body)
-        query = sql.select(*columns).where(revision_table.c.door_id == door_id).order_by(revision_table.c.number)
-        return [Line(*row) for row in self._rows(query)]
+        query = 'SELECT "at", "by", body FROM door_revision WHERE door_id = :id ORDER BY number'
+        return [Line(*row) for row in self._rows(query, {"id": door_id})]
 
     def door_at(self, record: DoorRecord) -> str | None:
         """The id of the door that has this record's site and name."""
-        return next(iter(self._values(door_called(record.site, record.name))), None)
+        with self._reading() as connection:
+            return id_of(connection, record.site, record.name)
 
     def put(self, door_id: str, seen: int, lines: list[Line], found: list[Differing]) -> None:
         """Add what is new of ``lines`` to a door that has ``seen`` of them. Raises ``Taken`` where it has more."""
         if len(lines) == seen:
             return
-        with self._plainly(), self._writing() as connection:
-            self._name(connection, door_id, lines[-1])
-            connection.execute(revision_table.insert(), _rows(door_id, seen, lines[seen:]))
+        with self._writing() as connection:
+            put_name(connection, door_id, _record(lines[-1]), lines[-1].at)
+            connection.insert("door_revision", *_rows(door_id, seen, lines[seen:]))
             write(connection, found)
 
     def follow(self, door_id: str, shop_id: str, seen: int, lines: list[Line]) -> None:
         """Take the order, and the id, that the same records, and more, have elsewhere."""
         if door_id == shop_id and lines == self.lines(door_id):
             return
-        with self._plainly(), self._writing() as connection:
-            mine = revision_table.c.door_id == door_id
-            if connection.scalar(sql.select(sql.func.count()).select_from(revision_table).where(mine)) != seen:
+        with self._writing() as connection:
+            mine, theirs = {"id": door_id}, {"id": shop_id}
+            if connection.execute("SELECT COUNT(*) FROM door_revision WHERE door_id = :id", mine).scalar() != seen:
                 raise Taken
-            connection.execute(revision_table.delete().where(mine))
+            connection.execute("DELETE FROM door_revision WHERE door_id = :id", mine)
             if door_id != shop_id:
-                connection.execute(door_table.delete().where(door_table.c.id == door_id))
-                connection.execute(revision_table.delete().where(revision_table.c.door_id == shop_id))
-            self._name(connection, shop_id, lines[-1])
-            connection.execute(revision_table.insert(), _rows(shop_id, 0, lines))
-
-    def _name(self, connection: sql.Connection, door_id: str, line: Line) -> None:
-        row = row_of(_record(line), line.at)
-        if not connection.execute(door_table.update().where(door_table.c.id == door_id).values(row)).rowcount:
-            connection.execute(door_table.insert().values(id=door_id, **row))
+                connection.execute("DELETE FROM door WHERE id = :id", mine)
+                connection.execute("DELETE FROM door_revision WHERE door_id = :id", theirs)
+            put_name(connection, shop_id, _record(lines[-1]), lines[-1].at)
+            connection.insert("door_revision", *_rows(shop_id, 0, lines))
 
 
 def _rows(door_id: str, after: int, lines: list[Line]) -> list[dict[str, object]]:

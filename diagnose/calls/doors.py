@@ -15,13 +15,12 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import msgspec
-import sqlalchemy as sql
 from msgspec.structs import replace
 
-from diagnose.calls.database import table
+from diagnose.calls.database import Connection, like
 from diagnose.calls.differences import drop_differences
 from diagnose.calls.events import Then
-from diagnose.calls.memory import MOST_CALLS, Memories, memory_table
+from diagnose.calls.memory import MOST_CALLS, Memories
 from diagnose.calls.state import CallState, fold
 from diagnose.calls.store import ID_LETTERS, CallSummary, Store, StoreError, Taken, folded_text
 from diagnose.calls.trends import Lines
@@ -37,9 +36,11 @@ Facts = dict[str, str | tuple[str, ...]]
 # As many as a list of finds shows.
 MOST_FOUND = 50
 _MOST_CHARACTERS = 2_000
-
-door_table = table("door", "id", "site", "name", "site_folded", "name_folded", "updated_at")
-revision_table = table("door_revision", "door_id", "number", "at", "by", "body")
+_REVISIONS = 'SELECT door_id, number, "at", "by", body FROM door_revision WHERE door_id = :id'
+_REPLACED = (
+    'door_revision WHERE "at" < :before AND EXISTS (SELECT * FROM door_revision AS later '
+    "WHERE later.door_id = door_revision.door_id AND later.number > door_revision.number)"
+)
 
 
 class DoorError(ValueError):
@@ -188,18 +189,6 @@ def _merged(before: Mapping[str, _Value], now: Mapping[str, _Value]) -> dict[str
     return {name: value for name, value in {**before, **now}.items() if value != ""}
 
 
-def row_of(record: DoorRecord, at: str) -> dict[str, str]:
-    """A door as it stands in the list of doors, by its latest record."""
-    folds = {"site_folded": folded_text(record.site), "name_folded": folded_text(record.name)}
-    return {"site": record.site, "name": record.name, **folds, "updated_at": at}
-
-
-def door_called(site: str, name: str) -> sql.Select[Any]:
-    """The id of the door of that site and name, in whatever case they are written."""
-    at_site, of_name = door_table.c.site_folded == folded_text(site), door_table.c.name_folded == folded_text(name)
-    return sql.select(door_table.c.id).where(at_site, of_name)
-
-
 class Doors(Store):
     """A store's doors. Made of an open store with ``Doors.of``; closing it is the store's business.
 
@@ -228,37 +217,32 @@ class Doors(Store):
 
     def _keep(self, record: DoorRecord, by: str, door_id: str) -> Revision:
         at = datetime.now(UTC).isoformat(timespec="seconds")
-        row = row_of(record, at)
-        with self._plainly(), self._writing() as connection:
-            there = connection.scalar(door_called(record.site, record.name))
+        with self._writing() as connection:
+            there = id_of(connection, record.site, record.name)
             if door_id and there not in (None, door_id):
                 raise DoorError(f"Door {there} is called so already. Give this one another name.")
             identity = door_id or there or self._free_id(connection)
             last = self._latest(connection, identity)
             if last is not None and last.record == record:
                 return last
-            if last is None:
-                connection.execute(door_table.insert().values(id=identity, **row))
-            else:
-                connection.execute(door_table.update().where(door_table.c.id == identity).values(row))
+            put_name(connection, identity, record, at)
             revision = Revision(identity, last.number + 1 if last else 1, at, by, record)
-            body = msgspec.json.encode(record).decode()
-            connection.execute(
-                revision_table.insert().values(door_id=identity, number=revision.number, at=at, by=by, body=body)
-            )
+            row = {"door_id": identity, "number": revision.number, "at": at, "by": by}
+            connection.insert("door_revision", {**row, "body": msgspec.json.encode(record).decode()})
         return revision
 
     def known(self, site: str, name: str) -> Revision | None:
         """What is known of the door of that site and name, in whatever case they are typed; ``None`` if nothing is."""
-        if not (site.strip() or name.strip()):
+        site, name = site.strip(), name.strip()
+        if not (site or name):
             return None
-        with self._plainly(), self._engine.connect() as connection:
-            identity = connection.scalar(door_called(site.strip(), name.strip()))
+        with self._reading() as connection:
+            identity = id_of(connection, site, name)
             return None if identity is None else self._latest(connection, identity)
 
     def latest(self, door_id: str) -> Revision:
         """What is known of a door. Raises ``StoreError`` for an unknown one."""
-        with self._plainly(), self._engine.connect() as connection:
+        with self._reading() as connection:
             revision = self._latest(connection, door_id)
         if revision is None:
             raise StoreError(f"There is no door '{door_id}' in {self.where}. 'diagnose door list' lists them.")
@@ -266,21 +250,25 @@ class Doors(Store):
 
     def revisions(self, door_id: str) -> list[Revision]:
         """Every record of a door, the first one first."""
-        query = sql.select(revision_table).where(revision_table.c.door_id == door_id).order_by(revision_table.c.number)
-        return [_as_revision(row, self.where) for row in self._rows(query)]
+        with self._reading() as connection:
+            rows = connection.execute(f"{_REVISIONS} ORDER BY number", {"id": door_id})
+            return [_as_revision(row, self.where) for row in rows]
 
     def search(self, text: str = "", most: int = MOST_FOUND) -> list[DoorFound]:
         """Doors whose site or name has every word of ``text`` in it, by site and name."""
-        query = sql.select(door_table.c.id, door_table.c.site, door_table.c.name, door_table.c.updated_at)
-        for word in folded_text(text).split():
-            parts = (door_table.c.site_folded, door_table.c.name_folded)
-            query = query.where(sql.or_(*(part.contains(word, autoescape=True) for part in parts)))
-        query = query.order_by(door_table.c.site_folded, door_table.c.name_folded).limit(most)
-        return [DoorFound(*row) for row in self._rows(query)]
+        words = {f"word{number}": like(word) for number, word in enumerate(folded_text(text).split())}
+        where = " AND ".join(
+            f"(site_folded LIKE :{each} ESCAPE '/' OR name_folded LIKE :{each} ESCAPE '/')" for each in words
+        )
+        query = (
+            f"SELECT id, site, name, updated_at FROM door WHERE {where or '1 = 1'} "
+            f"ORDER BY site_folded, name_folded LIMIT {most}"
+        )
+        return [DoorFound(*row) for row in self._rows(query, words)]
 
     def one(self, text: str) -> Revision:
         """The one door that is meant: by its id, or by letters of its site and name. Raises ``StoreError``."""
-        with self._plainly(), self._engine.connect() as connection:
+        with self._reading() as connection:
             by_id = self._latest(connection, text.strip())
         if by_id is not None:
             return by_id
@@ -308,36 +296,21 @@ class Doors(Store):
 
     def replaced(self, before: str) -> int:
         """How many records made before a moment (ISO 8601 in UTC) have a later one of their door."""
-        query = sql.select(sql.func.count()).select_from(revision_table).where(self._is_replaced(before))
-        return int(self._values(query)[0])
+        return int(self._values(f"SELECT COUNT(*) FROM {_REPLACED}", {"before": before})[0])
 
     def drop_replaced(self, before: str) -> None:
         """Take those records out for good."""
-        with self._plainly(), self._writing() as connection:
-            connection.execute(revision_table.delete().where(self._is_replaced(before)))
+        with self._writing() as connection:
+            connection.execute(f"DELETE FROM {_REPLACED}", {"before": before})
 
-    @staticmethod
-    def _is_replaced(before: str) -> sql.ColumnElement[bool]:
-        later = revision_table.alias()
-        newer = sql.exists().where(
-            later.c.door_id == revision_table.c.door_id, later.c.number > revision_table.c.number
-        )
-        return sql.and_(revision_table.c.at < before, newer)
-
-    def _latest(self, connection: sql.Connection, door_id: str) -> Revision | None:
-        query = (
-            sql.select(revision_table)
-            .where(revision_table.c.door_id == door_id)
-            .order_by(revision_table.c.number.desc())
-            .limit(1)
-        )
-        row = connection.execute(query).first()
+    def _latest(self, connection: Connection, door_id: str) -> Revision | None:
+        row = connection.execute(f"{_REVISIONS} ORDER BY number DESC LIMIT 1", {"id": door_id}).first()
         return None if row is None else _as_revision(row, self.where)
 
-    def _free_id(self, connection: sql.Connection) -> str:
+    def _free_id(self, connection: Connection) -> str:
         while True:
             identity = f"door-{''.join(secrets.choice(ID_LETTERS) for _ in range(6))}"
-            if connection.execute(sql.select(door_table.c.id).where(door_table.c.id == identity)).scalar() is None:
+            if connection.execute("SELECT id FROM door WHERE id = :id", {"id": identity}).first() is None:
                 return identity
 
 
@@ -345,13 +318,29 @@ def _place(door: DoorFound) -> str:
     return ", ".join(filter(None, (door.site, door.name)))
 
 
-def _as_revision(row: sql.Row[tuple[object, ...]], where: str) -> Revision:
-    values = row._mapping
+def id_of(connection: Connection, site: str, name: str) -> str | None:
+    """The door that has this site and name, in whatever case they are written."""
+    query = "SELECT id FROM door WHERE site_folded = :site AND name_folded = :name"
+    found: str | None = connection.execute(query, {"site": folded_text(site), "name": folded_text(name)}).scalar()
+    return found
+
+
+def put_name(connection: Connection, door_id: str, record: DoorRecord, at: str) -> None:
+    """Have a door stand under a record's site and name; it is made where it is not there."""
+    folds = {"site_folded": folded_text(record.site), "name_folded": folded_text(record.name)}
+    row = {"id": door_id, "site": record.site, "name": record.name, **folds, "updated_at": at}
+    told = ", ".join(f"{name} = :{name}" for name in row)
+    if not connection.execute(f"UPDATE door SET {told} WHERE id = :id", row).rowcount:
+        connection.insert("door", row)
+
+
+def _as_revision(row: tuple[Any, ...], where: str) -> Revision:
+    door_id, number, at, by, body = row
     try:
-        record = msgspec.json.decode(values["body"], type=DoorRecord)
+        record = msgspec.json.decode(body, type=DoorRecord)
     except msgspec.MsgspecError:
-        raise StoreError(f"The record of door {values['door_id']} in {where} is damaged. Restore a backup.") from None
-    return Revision(values["door_id"], values["number"], values["at"], values["by"], record)
+        raise StoreError(f"The record of door {door_id} in {where} is damaged. Restore a backup.") from None
+    return Revision(door_id, number, at, by, record)
 
 
 @dataclass(frozen=True)
@@ -425,8 +414,8 @@ def forget(store: Store, forgetting: Forgetting, before: datetime) -> None:
         doors.keep(replace(record, past=dict(ends), past_causes=dict(causes)), door_id=door_id)
     doors.drop_replaced(before.astimezone(UTC).isoformat(timespec="seconds"))
     ids = [call.id for call in forgetting.calls]
-    with store._plainly(), store._writing() as connection:
+    with store._writing() as connection:
         drop_differences(connection, ids)
         # What was read in them goes with them.
-        connection.execute(memory_table.delete())
+        connection.execute("DELETE FROM door_memory")
     store.forget(ids)

@@ -11,21 +11,16 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 import msgspec
-import sqlalchemy as sql
 
-from diagnose.calls.database import table
 from diagnose.calls.events import Then
 from diagnose.calls.state import fold
-from diagnose.calls.store import Store, StoreError, folded_text, summary_table
+from diagnose.calls.store import Store, StoreError, folded_text
 from diagnose.calls.then_and_now import as_left
 from diagnose.calls.trends import Carried, carried_on
 from diagnose.knowledge.model import Trees
 
 # How many calls back a door's memory goes where it is made anew, and how many readings of a check it keeps.
 MOST_CALLS = 40
-
-# ``digest`` is of the trees that a row was made by, ``calls`` a mark of the calls it is made from.
-memory_table = table("door_memory", "door_id", "digest", "calls", "body")
 
 
 class Memory(msgspec.Struct, frozen=True):
@@ -62,21 +57,18 @@ class Memories(Store):
     def _calls(self, site: str, name: str) -> list[_Call]:
         """The calls on a door that can be read, the oldest first."""
         self._catch_up(None)
-        row = summary_table.c
         query = (
-            sql.select(row.call_id, row.sequence, row.outcome)
-            .where(sql.func.trim(row.site_folded) == folded_text(site.strip()))
-            .where(sql.func.trim(row.door_folded) == folded_text(name.strip()), row.trouble == "")
-            .order_by(row.opened_at, row.call_id)
+            "SELECT call_id, sequence, outcome FROM summary WHERE TRIM(site_folded) = :site "
+            "AND TRIM(door_folded) = :door AND trouble = '' ORDER BY opened_at, call_id"
         )
-        return [_Call(identity, last, outcome is not None) for identity, last, outcome in self._rows(query)]
+        folds = {"site": folded_text(site.strip()), "door": folded_text(name.strip())}
+        return [_Call(call, last, outcome is not None) for call, last, outcome in self._rows(query, folds)]
 
     def _kept(self, trees: Trees, door_id: str, marks: Sequence[str]) -> tuple[int, Memory]:
         """How many of the calls are in what is kept, and that; 0 and nothing where it is of others."""
-        query = sql.select(memory_table.c.calls, memory_table.c.body).where(
-            memory_table.c.door_id == door_id, memory_table.c.digest == trees.digest
-        )
-        row = next(iter(self._rows(query)), None)
+        query = "SELECT calls, body FROM door_memory WHERE door_id = :door AND digest = :digest"
+        with self._reading() as connection:
+            row = connection.execute(query, {"door": door_id, "digest": trees.digest}).first()
         if row is None or row[0] not in marks:
             return 0, Memory()
         try:
@@ -96,9 +88,9 @@ class Memories(Store):
         body = msgspec.json.encode(memory).decode()
         row = {"door_id": door_id, "digest": trees.digest, "calls": mark, "body": body}
         try:
-            with self._plainly(), self._writing() as connection:
-                connection.execute(memory_table.delete().where(memory_table.c.door_id == door_id))
-                connection.execute(memory_table.insert().values(row))
+            with self._writing() as connection:
+                connection.execute("DELETE FROM door_memory WHERE door_id = :door_id", row)
+                connection.insert("door_memory", row)
         except StoreError:
             # It is made again at the next opening.
             return

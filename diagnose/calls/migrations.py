@@ -10,8 +10,8 @@ from collections.abc import Sequence
 from datetime import UTC, datetime
 from typing import NamedTuple
 
-from sqlalchemy import Connection, Engine, inspect, text
-from sqlalchemy.exc import SQLAlchemyError
+from diagnose.calls.database import Connection, Database, Taken
+from diagnose.calls.faults import StoreError
 
 
 class Migration(NamedTuple):
@@ -107,7 +107,7 @@ class NewerStore(Exception):
     """The store has steps behind it that this program does not know."""
 
 
-def migrate(engine: Engine, migrations: Sequence[Migration] = MIGRATIONS, table: str = "migration") -> None:
+def migrate(database: Database, migrations: Sequence[Migration] = MIGRATIONS, table: str = "migration") -> None:
     """Bring the store to the present shape; nothing is done where it has it already.
 
     ``table`` remembers which steps were taken: whoever keeps tables of their own in the store keeps steps of their own.
@@ -115,22 +115,23 @@ def migrate(engine: Engine, migrations: Sequence[Migration] = MIGRATIONS, table:
 
     Raises:
         NewerStore: a newer program has shaped this store.
+        StoreError: it cannot be read or written.
     """
-    if len(_applied(engine, migrations, table)) == len(migrations):
+    if len(_applied(database, migrations, table)) == len(migrations):
         return
     for number, migration in enumerate(migrations, start=1):
         try:
-            with engine.connect().execution_options(writes=True) as connection, connection.begin():
+            with database.plainly(), database.connect(writes=True) as connection:
                 if number > len(_names(connection, table)):
                     _apply(connection, number, migration, table)
-        except SQLAlchemyError:
+        except (StoreError, Taken):
             # Another program may have been faster; if it was, its step stands.
-            if len(_applied(engine, migrations, table)) < number:
+            if len(_applied(database, migrations, table)) < number:
                 raise
 
 
-def _applied(engine: Engine, migrations: Sequence[Migration], table: str) -> list[str]:
-    with engine.connect() as connection:
+def _applied(database: Database, migrations: Sequence[Migration], table: str) -> list[str]:
+    with database.plainly(), database.connect() as connection:
         names = _names(connection, table)
     if names != [migration.name for migration in migrations][: len(names)]:
         raise NewerStore
@@ -138,24 +139,20 @@ def _applied(engine: Engine, migrations: Sequence[Migration], table: str) -> lis
 
 
 def _names(connection: Connection, table: str) -> list[str]:
-    if not inspect(connection).has_table(table):
+    if not connection.columns(table):
         return []
-    return list(connection.execute(text(f"SELECT name FROM {table} ORDER BY number")).scalars())
+    return list(connection.execute(f"SELECT name FROM {table} ORDER BY number").scalars())
 
 
 def _apply(connection: Connection, number: int, migration: Migration, table: str) -> None:
     if number == 1:
         connection.execute(
-            text(
-                f"CREATE TABLE {table} (number INTEGER NOT NULL PRIMARY KEY, name VARCHAR(200) NOT NULL, "
-                "applied_at VARCHAR(40))"
-            )
+            f"CREATE TABLE {table} (number INTEGER NOT NULL PRIMARY KEY, name VARCHAR(200) NOT NULL, "
+            "applied_at VARCHAR(40))"
         )
     for statement in migration.statements:
-        connection.execute(text(statement))
+        connection.execute(statement)
     row = {"number": number, "name": migration.name, "applied_at": datetime.now(UTC).isoformat(timespec="seconds")}
     # A table that an older program made may not say when.
-    columns = [column["name"] for column in inspect(connection).get_columns(table)]
-    named = [name for name in row if name in columns]
-    values = f"({', '.join(named)}) VALUES ({', '.join(f':{name}' for name in named)})"
-    connection.execute(text(f"INSERT INTO {table} {values}"), row)
+    columns = connection.columns(table)
+    connection.insert(table, {name: value for name, value in row.items() if name in columns})

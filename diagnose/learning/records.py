@@ -17,10 +17,11 @@ from typing import Any
 import msgspec
 import sqlalchemy as sql
 
+from diagnose.calls.database import Connection, Database
 from diagnose.calls.events import AnyEvent
 from diagnose.calls.known import BACK
 from diagnose.calls.migrations import Migration
-from diagnose.calls.store import Store, StoreError, Taken, call_table, event_table
+from diagnose.calls.store import Store, StoreError, Taken
 from diagnose.knowledge.model import Trees
 from diagnose.learning.lessons import CauseRow, FindingRow, Lesson, OutcomeRow, PartRow, Replay, TrialRow, lesson
 
@@ -173,6 +174,9 @@ def _added(table: sql.Table, keys: Sequence[str]) -> sql.TextClause:
     )
 
 
+# What is in the store besides.
+CALL = sql.table("call", sql.column("id"), sql.column("untold"))
+EVENT = sql.table("event", sql.column("call_id"))
 _ADD_TALLY, _ADD_TALLIED = _added(TALLY, ("period", "named")), _added(TALLIED, ("period",))
 Progress = Callable[[int, int], None]
 Weights = Mapping[int, float]
@@ -226,21 +230,21 @@ class TrialCount:
 class Lessons(Store):
     """A store's lessons. Made of an open store with ``Lessons.of``; closing it is the store's business."""
 
-    def __init__(self, engine: sql.Engine, where: str) -> None:
-        super().__init__(engine, where)
+    def __init__(self, database: Database) -> None:
+        super().__init__(database)
         self._named: dict[tuple[str, ...], int] = {}
 
     @classmethod
     def of(cls, store: Store) -> Lessons:
         """The lessons of a store, its tables brought to the present shape. Raises ``StoreError``."""
         written = f"What calls tell in {store.where} was"
-        return cls(store._engine, store.where)._bring(SHAPES, "lesson_shape", written)
+        return cls(store._database)._bring(SHAPES, "lesson_shape", written)
 
     # --- keeping up with the events --------------------------------------------------------------------------
 
     def behind(self) -> list[str]:
         """The calls that have gone on since they were last read, or never could be."""
-        untold = sql.select(call_table.c.id).where(call_table.c.untold == 1)
+        untold = sql.select(CALL.c.id).where(CALL.c.untold == 1)
         known = sql.select(OUTCOME.c.call_id)
         forgotten = sql.select(OUTCOME.c.call_id).where(OUTCOME.c.told_by != "", OUTCOME.c.told_by.not_in(known))
         return sorted({row[0] for query in (untold, forgotten) for row in self.rows(query)})
@@ -273,8 +277,8 @@ class Lessons(Store):
         row = told.outcome
         there = sql.select(OUTCOME).where(OUTCOME.c.site == row.site, OUTCOME.c.door == row.door)
         later = there.where(OUTCOME.c.result.in_(BACK), OUTCOME.c.day.between(row.day, row.day + SAME_FAULT_DAYS))
-        with self._plainly(), self._engine.connect() as connection:
-            found = connection.execute(later.order_by(OUTCOME.c.day, OUTCOME.c.call_id).limit(1)).first()
+        with self._reading() as connection:
+            found = _outcome(connection, later.order_by(OUTCOME.c.day, OUTCOME.c.call_id).limit(1))
         # Of two calls of one day nobody knows here which came first.
         if found is None or found.day == row.day or found.complaint != row.complaint or found.share < 1:
             return told
@@ -282,10 +286,10 @@ class Lessons(Store):
 
     def rebuild(self) -> None:
         """Forget every row: they are made again from the events at the next ``catch_up``."""
-        with self._plainly(), self._writing() as connection:
+        with self._writing() as connection:
             for table in (TALLIED, TALLY, PART, TRIAL, FINDING, FOUND, OUTCOME, SUSPICION):
                 connection.execute(table.delete())
-            connection.execute(call_table.update().values(untold=1))
+            connection.execute(CALL.update().values(untold=1))
 
     def keep(self, call_id: str, told: Lesson | None, read: int = 0) -> None:
         """Put a call's rows, made of the ``read`` events it has, in the place of those that were there, all or none.
@@ -294,18 +298,18 @@ class Lessons(Store):
         it is next asked for.
         """
         named = self._numbers({_names(row) for row in told.findings}) if told is not None else {}
-        mine, of_outcome = call_table.update().where(call_table.c.id == call_id), OUTCOME.c.call_id == call_id
-        with self._plainly(), self._writing() as connection:
+        mine, of_outcome = CALL.update().where(CALL.c.id == call_id), OUTCOME.c.call_id == call_id
+        with self._writing() as connection:
             if read:
                 connection.execute(mine.values(untold=0))
-                number = sql.select(sql.func.count()).where(event_table.c.call_id == call_id)
-                if connection.execute(number).scalar_one() != read:
+                number = sql.select(sql.func.count()).where(EVENT.c.call_id == call_id)
+                if connection.execute(number).scalar() != read:
                     connection.execute(mine.values(untold=1))
-            before = connection.execute(sql.select(OUTCOME).where(of_outcome)).first()
+            before = _outcome(connection, sql.select(OUTCOME).where(of_outcome))
             after = told.outcome if told is not None else None
             for each in (before, after) if _found_there(before) != _found_there(after) else ():
                 if each is not None and each.result in BACK and each.door:
-                    connection.execute(call_table.update().where(_left_before(each)).values(untold=1))
+                    connection.execute(CALL.update().where(_left_before(each)).values(untold=1))
             for table in (PART, TRIAL, FINDING, FOUND, OUTCOME):
                 connection.execute(table.delete().where(table.c.call_id == call_id))
             # In one order, so that nobody waits in a ring.
@@ -334,7 +338,7 @@ class Lessons(Store):
             self._named = {tuple(row[1:]): int(row[0]) for row in self.rows(sql.select(NAMED))}
             for each in sorted(new - self._named.keys()):
                 row = sql.select(free, *(sql.literal(name) for name in each))
-                with suppress(Taken), self._plainly(), self._writing() as connection:
+                with suppress(Taken), self._writing() as connection:
                     connection.execute(NAMED.insert().from_select(["id", *_NAMES], row))
         return self._named
 
@@ -343,7 +347,7 @@ class Lessons(Store):
         suspects = msgspec.json.encode(told.suspects).decode()
         row = {"raised": told.outcome.raised, "complaint": told.outcome.complaint, "suspects": suspects}
         try:
-            with self._plainly(), self._writing() as connection:
+            with self._writing() as connection:
                 if connection.execute(known).first() is None:
                     connection.execute(SUSPICION.insert(), row)
         except Taken:  # another program named them in this moment
@@ -418,7 +422,7 @@ class Lessons(Store):
         for period in changed:
             columns = sql.literal(period), FINDING.c.named, *sums
             found = sql.select(*columns).where(FINDING.c.period == period).group_by(FINDING.c.named)
-            with self._plainly(), self._writing() as connection:
+            with self._writing() as connection:
                 # Who holds the quarter's row may count it; who keeps a call of it meanwhile adds to it afterwards.
                 connection.execute(_ADD_TALLIED, {"period": period, "calls": 0, "last": 0})
                 for table in (TALLIED, TALLY):
@@ -490,9 +494,8 @@ class Lessons(Store):
 
     def rows(self, query: sql.Select[*tuple[Any, ...]]) -> Iterator[tuple[Any, ...]]:
         """What a statement gives, a few thousand rows held at a time."""
-        with self._plainly(), self._engine.connect() as connection:
-            for row in connection.execution_options(yield_per=2000).execute(query):
-                yield tuple(row)
+        with self._reading() as connection:
+            yield from connection.execute(query, streams=True)
 
 
 def add(column: sql.ColumnElement[Any]) -> sql.Function[Any]:
@@ -505,11 +508,17 @@ def _found_there(row: Any) -> tuple[Any, ...]:
     return () if row is None else (row.site, row.door, row.day, row.result, row.complaint, row.cause, row.share)
 
 
+def _outcome(connection: Connection, query: sql.Select[*tuple[Any, ...]]) -> OutcomeRow | None:
+    """The first outcome that a question finds."""
+    rows = connection.execute(query).mappings()
+    return OutcomeRow(**rows[0]) if rows else None
+
+
 def _left_before(row: Any) -> sql.ColumnElement[bool]:
     """Which calls left the door out of service that another then put right."""
     there = sql.select(OUTCOME.c.call_id).where(OUTCOME.c.site == row.site, OUTCOME.c.door == row.door)
     days = OUTCOME.c.day.between(row.day - SAME_FAULT_DAYS, row.day)
-    return call_table.c.id.in_(there.where(OUTCOME.c.result == _LEFT, days))
+    return CALL.c.id.in_(there.where(OUTCOME.c.result == _LEFT, days))
 
 
 def _names(row: FindingRow) -> tuple[str, ...]:

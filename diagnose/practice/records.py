@@ -7,14 +7,13 @@ is a line; a practice that was broken off is played again from its acts, and so 
 from __future__ import annotations
 
 import secrets
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from typing import Any
 
 import msgspec
-import sqlalchemy as sql
 
-from diagnose.calls.database import table
 from diagnose.calls.migrations import Migration
 from diagnose.calls.store import Store, StoreError
 from diagnose.practice.acts import AnyAct
@@ -34,22 +33,6 @@ SHAPES = (
         ),
     ),
 )
-
-# ``scenario`` is the whole of it: a drawn one stands in no file, and one in a file may change.
-_practice = table(
-    "practice",
-    "id",
-    "trainee",
-    "trainee_folded",
-    "scenario",
-    "scenario_id",
-    "seed",
-    "hints",
-    "digest",
-    "begun_at",
-    "result",
-)
-_act = table("practice_act", "practice_id", "sequence", "body")
 
 
 class WrongTurn(msgspec.Struct, frozen=True, kw_only=True):
@@ -88,14 +71,14 @@ class Practice:
     result: Result | None
 
     @property
+    def at(self) -> datetime:
+        return datetime.fromisoformat(self.begun_at)
+
+    @property
     def came(self) -> Result:
         """What came of a finished practice."""
         assert self.result is not None
         return self.result
-
-    @property
-    def at(self) -> datetime:
-        return datetime.fromisoformat(self.begun_at)
 
 
 class Records(Store):
@@ -122,6 +105,7 @@ class Records(Store):
             "id": f"{moment.date().isoformat()}-p{secrets.token_hex(3)}",
             "trainee": _sound(trainee),
             "trainee_folded": _sound(trainee).casefold(),
+            # The whole scenario: a drawn one stands in no file, and one in a file may change.
             "scenario": msgspec.json.encode(scenario).decode(),
             "scenario_id": scenario.id,
             "seed": seed,
@@ -130,8 +114,8 @@ class Records(Store):
             "begun_at": moment.astimezone(UTC).isoformat(timespec="microseconds"),
             "result": None,
         }
-        with self._plainly(), self._writing() as connection:
-            connection.execute(_practice.insert().values(row))
+        with self._writing() as connection:
+            connection.insert("practice", row)
         return str(row["id"])
 
     def act_recorder(self, practice_id: str) -> Callable[[AnyAct], None]:
@@ -146,8 +130,8 @@ class Records(Store):
                 raise StoreError("This text holds characters that cannot be written down. Type it again.") from None
             row = {"practice_id": practice_id, "sequence": sequence + 1, "body": body}
             try:
-                with self._plainly(), self._writing() as connection:
-                    connection.execute(_act.insert().values(row))
+                with self._writing() as connection:
+                    connection.insert("practice_act", row)
             except Exception as error:
                 if len(self.acts(practice_id)) > sequence:
                     raise StoreError(f"Practice {practice_id} went on elsewhere. Open it again to go on.") from None
@@ -158,8 +142,8 @@ class Records(Store):
 
     def acts(self, practice_id: str) -> list[AnyAct]:
         """What was done in a practice, in order. Raises ``StoreError`` for what this program cannot read."""
-        query = sql.select(_act.c.body).where(_act.c.practice_id == practice_id).order_by(_act.c.sequence)
-        bodies = self._values(query)
+        query = "SELECT body FROM practice_act WHERE practice_id = :id ORDER BY sequence"
+        bodies = self._values(query, {"id": practice_id})
         try:
             return [msgspec.json.decode(body, type=AnyAct) for body in bodies]
         except msgspec.MsgspecError:
@@ -167,16 +151,17 @@ class Records(Store):
 
     def finish(self, practice_id: str, result: Result) -> None:
         """Keep what came of a practice."""
-        change = _practice.update().where(_practice.c.id == practice_id)
-        with self._plainly(), self._writing() as connection:
-            connection.execute(change.values(result=msgspec.json.encode(result).decode()))
+        row = {"id": practice_id, "result": msgspec.json.encode(result).decode()}
+        with self._writing() as connection:
+            connection.execute("UPDATE practice SET result = :result WHERE id = :id", row)
 
     def practices(self, trainee: str | None = None) -> list[Practice]:
         """Practices in the order they were begun, those of one trainee or of all; what cannot be read is left out."""
-        query = sql.select(_practice).order_by(_practice.c.begun_at, _practice.c.id)
-        if trainee is not None:
-            query = query.where(_practice.c.trainee_folded == _sound(trainee).casefold())
-        return [practice for row in self._rows(query) if (practice := _as_practice(row._mapping)) is not None]
+        where = "" if trainee is None else " WHERE trainee_folded = :trainee"
+        query = f"SELECT * FROM practice{where} ORDER BY begun_at, id"
+        with self._reading() as connection:
+            rows = connection.execute(query, {"trainee": _sound(trainee or "").casefold()}).mappings()
+        return [practice for row in rows if (practice := _as_practice(row)) is not None]
 
     def practice(self, text: str) -> Practice:
         """The one practice whose id begins or ends so; ``last`` is the one last begun. Raises ``StoreError``."""
@@ -192,7 +177,7 @@ class Records(Store):
         raise StoreError(f"There is no practice '{text}' in {self.where}. 'diagnose practise --progress' lists yours.")
 
 
-def _as_practice(row: sql.RowMapping) -> Practice | None:
+def _as_practice(row: Mapping[str, Any]) -> Practice | None:
     try:
         return Practice(
             row["id"],

@@ -11,13 +11,12 @@ from threading import Barrier, Thread
 from typing import Any
 
 import pytest
-import sqlalchemy as sql
 from hypothesis import given
 from hypothesis import strategies as st
 
 from diagnose.calls import events as ev
 from diagnose.calls.call import Call
-from diagnose.calls.database import default_location, open_engine
+from diagnose.calls.database import Connection, Rows, default_location, open_database
 from diagnose.calls.exchange import ExchangeError, export_call, import_call, merge, read_copy
 from diagnose.calls.migrations import MIGRATIONS, migrate
 from diagnose.calls.state import fold
@@ -229,8 +228,8 @@ def test_a_summary_follows_its_events_and_can_be_made_again(store: Store) -> Non
     store.append(call_id, ev.Undone(sequence=3, at="2026-11-25T09:01:00+00:00", undoes=2))
     before = store.calls()
     assert before[0].outcome is None
-    with store._engine.begin() as connection:
-        connection.execute(sql.text("UPDATE summary SET site = 'wrong', site_folded = 'wrong'"))
+    with store._writing() as connection:
+        connection.execute("UPDATE summary SET site = 'wrong', site_folded = 'wrong'")
     assert store.calls(site="wrong")
     store.rebuild()
     assert store.calls() == before
@@ -259,9 +258,9 @@ def test_a_call_is_found_by_part_of_its_id(store: Store) -> None:
 
 def test_an_event_of_a_newer_program_is_named_and_hides_no_other_call(store: Store) -> None:
     newer, sound = kept(store, opening()), kept(store, opening(site="Quay"))
-    with store._engine.begin() as connection:
+    with store._writing() as connection:
         body = '{"event":"weighed","sequence":2,"at":"2026-11-25T08:00:00+00:00"}'
-        connection.execute(sql.text("INSERT INTO event VALUES (:id, 2, :body)"), {"id": newer, "body": body})
+        connection.execute("INSERT INTO event VALUES (:id, 2, :body)", {"id": newer, "body": body})
     store.rebuild()
     with pytest.raises(StoreError, match=f"Event 2 of call {newer} was recorded by a newer version"):
         store.events(newer)
@@ -272,16 +271,16 @@ def test_an_event_of_a_newer_program_is_named_and_hides_no_other_call(store: Sto
 
 def test_a_damaged_event_is_named(store: Store) -> None:
     call_id = kept(store, opening(), noted(2))
-    with store._engine.begin() as connection:
-        connection.execute(sql.text("UPDATE event SET body = '{\"ev' WHERE sequence = 2"))
+    with store._writing() as connection:
+        connection.execute("UPDATE event SET body = '{\"ev' WHERE sequence = 2")
     with pytest.raises(StoreError, match=f"Event 2 of call {call_id} is damaged"):
         store.events(call_id)
 
 
 def test_a_store_of_a_newer_program_is_left_alone(store: Store, place: str) -> None:
-    with store._engine.begin() as connection:
+    with store._writing() as connection:
         row = {"number": len(MIGRATIONS) + 1, "name": "photographs", "at": ""}
-        connection.execute(sql.text("INSERT INTO migration VALUES (:number, :name, :at)"), row)
+        connection.execute("INSERT INTO migration VALUES (:number, :name, :at)", row)
     with pytest.raises(StoreError, match=r"newer version of this program\. Update"):
         Store.open(place)
 
@@ -353,18 +352,22 @@ def test_an_event_whose_receipt_was_lost_is_not_written_twice(store: Store) -> N
     assert store.events(call_id) == [opening(), noted(2)]
 
 
-def test_a_connection_cut_in_the_middle_of_writing_is_made_again(postgres: str) -> None:
+def test_a_connection_cut_in_the_middle_of_writing_is_made_again(
+    postgres: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
     store, other = Store.open(postgres), Store.open(postgres)
     call_id = kept(store, opening())
     cut: list[int] = []
+    execute = Connection.execute
 
-    @sql.event.listens_for(store._engine, "before_cursor_execute")
-    def _cut(connection: sql.Connection, _c: object, statement: str, *_: object) -> None:
+    def cutting(connection: Connection, statement: str, *values: Any) -> Rows:
         if "INSERT INTO event" in statement and not cut:
-            cut.append(connection.connection.driver_connection.info.backend_pid)  # type: ignore[union-attr]
-            with other._engine.connect() as beside:
-                assert beside.scalar(sql.text("SELECT pg_terminate_backend(:pid, 5000)"), {"pid": cut[0]})
+            cut.append(execute(connection, "SELECT pg_backend_pid()").scalar())
+            with other._reading() as beside:
+                assert execute(beside, "SELECT pg_terminate_backend(:pid, 5000)", {"pid": cut[0]}).scalar()
+        return execute(connection, statement, *values)
 
+    monkeypatch.setattr(Connection, "execute", cutting)
     store.append(call_id, noted(2))
     assert cut and store.events(call_id) == [opening(), noted(2)]
     store.close()
@@ -373,9 +376,9 @@ def test_a_connection_cut_in_the_middle_of_writing_is_made_again(postgres: str) 
 
 def test_sqlite_keeps_its_promises(tmp_path: Path) -> None:
     store = Store.open(tmp_path / "calls.sqlite3")
-    with store._engine.connect() as connection:
+    with store._reading() as connection:
         names = ("journal_mode", "synchronous", "foreign_keys")
-        found = {name: connection.exec_driver_sql(f"PRAGMA {name}").scalar() for name in names}
+        found = {name: connection.execute(f"PRAGMA {name}").scalar() for name in names}
     assert found == {"journal_mode": "wal", "synchronous": 2, "foreign_keys": 1}
     store.close()
 
@@ -393,19 +396,19 @@ def test_the_usual_place_is_used_unless_another_is_named(tmp_path: Path, monkeyp
 
 @pytest.mark.parametrize("shape", range(len(MIGRATIONS)))
 def test_a_store_of_any_older_shape_is_brought_forward_with_its_calls(place: str, shape: int) -> None:
-    engine, _ = open_engine(place)
+    database = open_database(place)
     if shape:
-        migrate(engine, MIGRATIONS[:shape])
-        with engine.begin() as connection:
+        migrate(database, MIGRATIONS[:shape])
+        with database.connect(writes=True) as connection:
             call = "INSERT INTO call (id, begun_at) VALUES ('2026-11-01-aaaa', '2026-11-01T08:00:00+00:00')"
-            connection.execute(sql.text(call))
-            insert = sql.text("INSERT INTO event VALUES ('2026-11-01-aaaa', 1, :body)")
+            connection.execute(call)
+            insert = "INSERT INTO event VALUES ('2026-11-01-aaaa', 1, :body)"
             connection.execute(insert, {"body": encode(opening(site="Old"))})
-    engine.dispose()
+    database.close()
     store = Store.open(place)
     assert [each.site for each in store.calls()] == (["Old"] if shape else [])
-    with store._engine.connect() as connection:
-        names = list(connection.scalars(sql.text("SELECT name FROM migration ORDER BY number")))
+    with store._reading() as connection:
+        names = list(connection.execute("SELECT name FROM migration ORDER BY number").scalars())
     assert names == [migration.name for migration in MIGRATIONS]
     assert len(set(names)) == len(names)
     store.close()
@@ -417,9 +420,10 @@ def test_a_step_that_fails_half_way_leaves_nothing_behind(place: str) -> None:
     Store.open(place).close()
     store = Store.open(place)
     broken = (*MIGRATIONS, Migration("broken", ("CREATE TABLE half (id INTEGER)", "CREATE TABLE call (id INTEGER)")))
-    with pytest.raises(sql.exc.DBAPIError):
-        migrate(store._engine, broken)
-    assert not sql.inspect(store._engine).has_table("half")
+    with pytest.raises(StoreError, match="exists"):
+        migrate(store._database, broken)
+    with store._reading() as connection:
+        assert not connection.columns("half")
     store.close()
     Store.open(place).close()
 

@@ -363,8 +363,8 @@ def test_calls_of_an_older_store_are_told_too(
     store: Store, small_trees: Trees, some_calls: list[tuple[object, ...]]
 ) -> None:
     put(store, *some_calls[:2])
-    with store._engine.connect() as connection:
-        assert "outcome" not in sql.inspect(connection).get_table_names()
+    with store._reading() as connection:
+        assert not connection.columns("outcome")
     assert Lessons.of(store).catch_up(small_trees) == 2
     assert len(Lessons.of(store).kept_rows()["outcome"]) == 2
 
@@ -373,8 +373,8 @@ def test_a_call_that_cannot_be_read_hides_no_other(
     store: Store, small_trees: Trees, some_calls: list[tuple[object, ...]]
 ) -> None:
     names = put(store, *some_calls[:2])
-    with store._engine.begin() as connection:
-        connection.execute(sql.text(f"UPDATE event SET body = '[' WHERE call_id = '{names[0]}' AND sequence = 2"))
+    with store._writing() as connection:
+        connection.execute(f"UPDATE event SET body = '[' WHERE call_id = '{names[0]}' AND sequence = 2")
     lessons = Lessons.of(store)
     lessons.catch_up(small_trees)
     assert [row[0] for row in lessons.kept_rows()["outcome"]] == [names[1]]
@@ -382,9 +382,9 @@ def test_a_call_that_cannot_be_read_hides_no_other(
 
 def test_rows_of_a_newer_program_are_left_alone(store: Store) -> None:
     Lessons.of(store)
-    with store._engine.begin() as connection:
+    with store._writing() as connection:
         later = f"INSERT INTO lesson_shape (number, name) VALUES ({len(SHAPES) + 1}, 'later')"
-        connection.execute(sql.text(later))
+        connection.execute(later)
     with pytest.raises(StoreError, match="newer program"):
         Lessons.of(store)
 
@@ -457,7 +457,7 @@ def test_what_is_added_up_as_calls_are_kept_is_what_a_count_anew_finds(
     lessons.catch_up(small_trees)
 
     added = sorted(lessons.rows(sql.select(TALLY)))
-    with store._engine.begin() as connection:
+    with store._writing() as connection:
         connection.execute(TALLIED.delete())
     assert lessons.tally() > 0
     assert added and [pytest.approx(row) for row in added] == sorted(lessons.rows(sql.select(TALLY)))
@@ -487,11 +487,11 @@ def test_rows_of_before_are_counted_alike_under_numbers(store: Store) -> None:
     outcome = {**dict.fromkeys(OUTCOME.c.keys(), 0), "call_id": "c1", "sequence": 9, "period": 8125, "cause": "worn"}
     del outcome["told_by"]
     texts = [column.name for column in OUTCOME.c if isinstance(column.type, sql.Text)]
-    with store._engine.begin() as connection:
+    with store._writing() as connection:
         connection.execute(OUTCOME.insert(), {name: str(v) if name in texts else v for name, v in outcome.items()})
         for number, (answer, share) in enumerate([("dark", 1.0), ("dark", 0.5), ("steady", 1.0)], start=1):
             values = f"('c1', {number}, 'lamp', 'worn', '{answer}', {share}, 0, 8125, NULL, NULL, 1, 0.1, 2.0)"
-            connection.execute(sql.text(f"INSERT INTO finding VALUES {values}"))
+            connection.execute(f"INSERT INTO finding VALUES {values}")
     lessons = Lessons.of(store)
     counts = lessons.counts({})
     assert {(each.cause, each.check, each.answer): each.weighted for each in counts.answers} == {

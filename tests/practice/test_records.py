@@ -9,9 +9,8 @@ from threading import Barrier, Thread
 
 import msgspec
 import pytest
-import sqlalchemy as sql
 
-from diagnose.calls.database import open_engine
+from diagnose.calls.database import Connection, open_database
 from diagnose.calls.store import Store, StoreError
 from diagnose.knowledge.model import Trees
 from diagnose.practice import records as recording
@@ -32,12 +31,12 @@ LEAVE = Finish(outcome="left out of service", reason="Enough.")
 
 
 @contextmanager
-def database(place: str) -> Iterator[sql.Connection]:
+def database(place: str) -> Iterator[Connection]:
     """The tables themselves, as another program would see them."""
-    engine, _ = open_engine(place)
-    with engine.begin() as connection:
+    opened = open_database(place)
+    with opened.connect(writes=True) as connection:
         yield connection
-    engine.dispose()
+    opened.close()
 
 
 @pytest.fixture
@@ -76,7 +75,7 @@ def test_an_act_is_on_the_disk_before_it_counts(desk: Desk, scenario: Scenario, 
     sitting = desk.begin(scenario)
     sitting.session.do(LAMP)
     with database(place) as connection:
-        rows = connection.exec_driver_sql("SELECT sequence, body FROM practice_act").fetchall()
+        rows = list(connection.execute("SELECT sequence, body FROM practice_act"))
     assert rows == [(1, '{"act":"look","check":"eye-lamp-receiver"}')]
 
 
@@ -136,7 +135,7 @@ def test_a_store_that_only_knew_calls_is_brought_forward_once(place: str) -> Non
         assert Records.of(store).practices() == []
         store.close()
     with database(place) as connection:
-        names = [row[0] for row in connection.exec_driver_sql("SELECT name FROM practice_shape ORDER BY number")]
+        names = [row[0] for row in connection.execute("SELECT name FROM practice_shape ORDER BY number")]
     assert names == [shape.name for shape in recording.SHAPES]
 
 
@@ -145,13 +144,13 @@ def test_steps_that_an_older_program_noted_without_a_time_go_on(
 ) -> None:
     Records.of(store)
     with database(place) as connection:
-        connection.exec_driver_sql("ALTER TABLE practice_shape DROP COLUMN applied_at")
+        connection.execute("ALTER TABLE practice_shape DROP COLUMN applied_at")
     later = recording.Migration("one more", ("CREATE TABLE practice_more (id INTEGER)",))
     monkeypatch.setattr(recording, "SHAPES", (*recording.SHAPES, later))
     assert Records.of(store).practices() == []
     with database(place) as connection:
-        steps = connection.exec_driver_sql("SELECT number, name FROM practice_shape ORDER BY number").fetchall()
-        assert connection.exec_driver_sql("SELECT * FROM practice_more").fetchall() == []
+        steps = list(connection.execute("SELECT number, name FROM practice_shape ORDER BY number"))
+        assert list(connection.execute("SELECT * FROM practice_more")) == []
     assert steps[-1] == (2, "one more")
 
 
@@ -180,7 +179,7 @@ def test_two_programs_may_bring_it_forward_at_once(place: str) -> None:
 def test_a_newer_shape_is_refused_plainly(place: str, store: Store) -> None:
     Records.of(store)
     with database(place) as connection:
-        connection.exec_driver_sql("INSERT INTO practice_shape (number, name) VALUES (99, 'from the future')")
+        connection.execute("INSERT INTO practice_shape (number, name) VALUES (99, 'from the future')")
     with pytest.raises(StoreError, match="newer program"):
         Records.of(store)
 
@@ -199,7 +198,7 @@ def test_a_practice_is_found_by_part_of_its_id(desk: Desk, scenario: Scenario) -
 def test_a_damaged_act_is_said_plainly(desk: Desk, scenario: Scenario, place: str) -> None:
     desk.begin(scenario).session.do(LAMP)
     with database(place) as connection:
-        connection.exec_driver_sql('UPDATE practice_act SET body = \'{"act": "dance"}\'')
+        connection.execute('UPDATE practice_act SET body = \'{"act": "dance"}\'')
     (practice,) = desk.practices()
     with pytest.raises(StoreError, match="damaged, or newer"):
         desk.resume(practice)

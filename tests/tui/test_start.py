@@ -197,25 +197,60 @@ def test_facts_that_matter(trees: Trees) -> None:
     assert facts_implied(trees, ["stays-open"]) == {}
 
 
-def test_nothing_heavy_is_imported_before_the_first_screen() -> None:
-    """What costs a tenth of a second each is loaded behind the first screen."""
-    code = f"""
-import asyncio, json, sys
-from diagnose.knowledge.load import load_trees
+# What was loaded when the app of this code ended; ``{stands}`` is done when its first screen stands.
+_STARTED = """
+import json, sys
 from diagnose.tui.app import DiagnoseApp
+import asyncio
+from diagnose.knowledge.load import load_trees
+from diagnose.tui.stated import Stated
+def opened():
+    from diagnose.calls.store import Store
+    return Store.open()
 class Started(DiagnoseApp):
+    over = asyncio.Event()
     def first_screen_stands(self):
+        {stands}
+    def ends(self):
         print(json.dumps(sorted(sys.modules)))
-        self.exit()
+        self.over.set()
+    async def goes_on(self):
+        in_hand = await self.begin(Stated(("lamp-wrong",)))
+        self.open(in_hand)
+        while type(self.screen).__name__ != "Interview" or self.screen.is_waiting:
+            await asyncio.sleep(0)
+        assert in_hand.saver.safe
+        self.ends()
 async def main():
-    async with Started(load_trees({str(HERE / "trees")!r})).run_test() as pilot:
-        await pilot.pause()
+    async with Started(load_trees({trees!r}), open_store=opened).run_test() as pilot:
+        await pilot.app.over.wait()
 asyncio.run(main())
 """
-    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)
-    assert done.returncode == 0, done.stderr
-    loaded = set(json.loads(done.stdout.splitlines()[0]))
+
+
+def _loaded(stands: str) -> set[str]:
+    trees = str(HERE / "trees")
+    # What is kept of them is there, as it nearly always is.
+    imports = "from diagnose.finding.meant import make_ready\nfrom diagnose.knowledge.load import load_trees"
+    ready = f"{imports}\nmake_ready(load_trees({trees!r}))"
+    for code in (ready, _STARTED.format(stands=stands, trees=trees)):
+        done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)
+        assert done.returncode == 0, done.stderr
+    return set(json.loads(done.stdout.splitlines()[0]))
+
+
+def test_nothing_heavy_is_imported_before_the_first_screen() -> None:
+    """What costs a tenth of a second each is loaded behind the first screen."""
+    loaded = _loaded("self.ends()")
     heavy = {"numpy", "scipy", "pint", "networkx", "sqlalchemy", "click", "pydantic", "diagnose.calls.call"}
     heavy |= {"rapidfuzz", "snowballstemmer"}
     assert not heavy & loaded
     assert "diagnose.tui.screens.start" in loaded
+
+
+def test_a_call_in_progress_holds_nothing_that_no_step_of_it_needs() -> None:
+    """Each of these takes megabytes for as long as the program runs."""
+    loaded = _loaded("super().first_screen_stands(); self.run_worker(self.goes_on())")
+    heavy = {"scipy", "pint", "networkx", "sqlalchemy", "rapidfuzz", "snowballstemmer", "typst", "ssl", "_hashlib"}
+    assert not heavy & loaded
+    assert {"diagnose.tui.screens.interview", "diagnose.reasoning.plan", "diagnose.calls.store"} <= loaded
