@@ -25,7 +25,7 @@ from diagnose.settings import Units
 from diagnose.sitting import say
 from diagnose.sitting.cards import LEAVE_REASON, Card
 from diagnose.sitting.choices import Choice
-from diagnose.sitting.course import RepairWay
+from diagnose.sitting.course import NEEDS, RepairWay
 from diagnose.sitting.places import NOT_AT_A_PLACE, where, where_named
 from diagnose.sitting.sitting import Put, Sitting
 from diagnose.sitting.telling import chain, history, way_so_far, why
@@ -277,6 +277,8 @@ class Interview(Talk):
 
     def _repairs(self, rest: str) -> None:
         ways = self.sitting.repairs()
+        if any(way.needs for way in ways):
+            self.console.say(NEEDS)
         chosen = self._narrowed("Which (number, or a word of it):", [repair_text(way) for way in ways], rest)
         if chosen is not None:
             self._do(say.GoTo(kind="remedy", step=ways[chosen].remedy))
@@ -376,7 +378,8 @@ def _as_said(item: TrailItem) -> str:
 
 def repair_text(way: RepairWay) -> str:
     likely = "not suspected" if way.chance is None else percent(way.chance)
-    return f"{way.title} ({'; '.join([f'{likely}: {way.cause_title}', minutes(way.minutes), *way.remarks])})"
+    told = [f"{likely}: {way.cause_title}", minutes(way.minutes), *way.remarks]
+    return f"{way.title} ({'; '.join(told)})" + (f" {way.needs}" if way.needs else "")
 
 
 def _how_to_type(check: Check) -> str:

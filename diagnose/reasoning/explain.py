@@ -105,13 +105,20 @@ def why_before(planner: Planner, remedy: str) -> str:
 
 def absent(trees: Trees, step: Task, people: Collection[str]) -> str:
     """``needs an electrician, who is not here``, in a few words; ``""`` where one of ``people`` may do the step."""
+    name = needed(trees, step, people)
+    if not name:
+        return ""
+    article = "" if name.startswith("the ") else "an " if name[:1].lower() in "aeiou" else "a "
+    return f"needs {article}{name}, who is not here"
+
+
+def needed(trees: Trees, step: Task, people: Collection[str]) -> str:
+    """Who would have to come for a step (``electrician``); ``""`` where one of ``people`` may do it."""
     if step.who in can_do(trees, people):
         return ""
     title = trees.people[step.who].title if step.who in trees.people else step.who
     # What a person is for, in brackets behind the title, is not said again each time.
-    name = title.partition(" (")[0]
-    article = "" if name.startswith("the ") else "an " if name[:1].lower() in "aeiou" else "a "
-    return f"needs {article}{name}, who is not here"
+    return title.partition(" (")[0]
 
 
 def why_named(planner: Planner, reason: str) -> str:

@@ -284,7 +284,7 @@ def _energy_card(call: Call, planned: Planned) -> Card:
     state = call.trees.energy[step.id]
     other: tuple[str, ...] = _UNFINISHED if planned.complaint else _LEAVE if step.goal == RETURN else _INSTEAD
     needed = () if planned.complaint or step.goal == RETURN else (("For", words.step_title(call.trees, *planned.goal)),)
-    also = tuple(("Isolate too", how) for how in isolation(state, call.state.facts))
+    also = tuple(("Before you touch it", how) for how in isolation(state, call.state.facts))
     return Card(
         "energy",
         state.id,

@@ -335,10 +335,14 @@ def _alternative(call: Call, kind: str, identity: str, more: float) -> Alternati
 
 def remarks_of(call: Call, named: Named) -> tuple[str, ...]:
     """What else is to be known of a step: what came of it, that it was put off, and who or what it wants."""
+    return tuple(filter(None, (*_so_far(call, named), absent_from(call, *named))))
+
+
+def _so_far(call: Call, named: Named) -> tuple[str, ...]:
     tried = [item for item in call.state.tries if ("remedy", item.remedy) == named]
     done = came_of_it(tried[-1]) if tried else ""
     put_off = "put off" if named in call.state.put_off else ""
-    return tuple(filter(None, (done, put_off, missing_for(call, *named), absent_from(call, *named))))
+    return tuple(filter(None, (done, put_off, missing_for(call, *named))))
 
 
 def came_of_it(item: Try) -> str:
@@ -358,7 +362,10 @@ def others_than(planned: Planned) -> tuple[Alternative, ...]:
 
 @dataclass(frozen=True)
 class RepairWay:
-    """A remedy that may be chosen, below the cause it is listed by; ``chance`` is ``None`` of a cause not suspected."""
+    """A remedy that may be chosen, below the cause it is listed by; ``chance`` is ``None`` of a cause not suspected.
+
+    ``needs`` is who must come for it in square brackets, which ``NEEDS`` explains once; ``""`` where nobody must.
+    """
 
     remedy: str
     title: str
@@ -367,6 +374,10 @@ class RepairWay:
     chance: float | None
     minutes: float
     remarks: tuple[str, ...]
+    needs: str
+
+
+NEEDS = "A name in [brackets] must come: who may do that repair is not here."
 
 
 def repairs(call: Call) -> tuple[RepairWay, ...]:
@@ -381,12 +392,13 @@ def repairs(call: Call) -> tuple[RepairWay, ...]:
 
 
 def _removing(call: Call, cause: Cause, chance: float | None) -> list[RepairWay]:
-    entries = [call.trees.remedies[remedy] for remedy in cause.remedies]
-    return [
-        RepairWay(e.id, e.title, cause.id, cause.title, chance, e.minutes, remarks_of(call, ("remedy", e.id)))
-        for e in entries
-        if applies(e.applies, call.state.facts)
-    ]
+    ways = []
+    for entry in map(call.trees.remedies.__getitem__, cause.remedies):
+        if applies(entry.applies, call.state.facts):
+            who, remarks = explain.needed(call.trees, entry, call.state.people), _so_far(call, ("remedy", entry.id))
+            needs = f"[{who}]" if who else ""
+            ways.append(RepairWay(entry.id, entry.title, cause.id, cause.title, chance, entry.minutes, remarks, needs))
+    return ways
 
 
 def bearing(call: Call) -> list[str]:

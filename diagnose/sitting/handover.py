@@ -63,6 +63,14 @@ def from_the_phone(call: Call) -> FromThePhone | None:
     return FromThePhone(dangers, caller, words, tuple(told))
 
 
+def marked(call: Call) -> str:
+    """What a list of calls says of one that came from the phone, until somebody at the door goes on; else ``""``."""
+    said = from_the_phone(call)
+    if said is None:
+        return ""
+    return "DANGER, from the phone" if said.dangers else "from the phone"
+
+
 def say_beforehand(call: Call, site: str = "", door: str = "", people: Sequence[str] = ()) -> None:
     """What was said before a call was gone on with, such as on the command line, where it is not on record so."""
     state = call.state

@@ -120,11 +120,11 @@ class DiagnoseApp(Readable):
         self.store_tried.set()
         self.show_calls()
 
-    def show_calls(self) -> None:
-        """Have the start look again which calls are open."""
+    def show_calls(self, told: str = "") -> None:
+        """Have the start look again which calls are open, and say what has come of one."""
         for screen in self.screen_stack:
             if isinstance(screen, Start):
-                screen.show_calls()
+                screen.show_calls(told)
 
     # --- calls ---------------------------------------------------------------------------------------------
 

@@ -68,8 +68,8 @@ class Desk(Protocol):
     def open(self, in_hand: InHand) -> None:
         """Go to the interview of a call."""
 
-    def show_calls(self) -> None:
-        """Have the start look again which calls are open."""
+    def show_calls(self, told: str = "") -> None:
+        """Have the start look again which calls are open, and say what has come of one."""
 
     async def attempt(self, saver: Saver, change: Callable[[], object]) -> str:
         """Do ``change`` to a call. Gives back why it did not happen, or nothing. Only to be awaited in a worker."""

@@ -13,7 +13,7 @@ from diagnose.tui.widgets.pick_list import Row, heading
 if TYPE_CHECKING:
     from diagnose.calls.store import CallSummary
     from diagnose.knowledge.model import Symptom, Trees
-    from diagnose.sitting.course import Alternative
+    from diagnose.sitting.course import Alternative, RepairWay
     from diagnose.sitting.sitting import Sitting
 
 # Complaints that may be meant by what is typed.
@@ -57,13 +57,14 @@ def _both_row(symptoms: Sequence[Symptom]) -> Row:
     return Row("symptom:" + "+".join(symptom.id for symptom in symptoms), assemble("  ", (titles, "bold")))
 
 
-def call_row(trees: Trees, call: CallSummary) -> Row:
-    """A kept call on one line: when, where, and what was complained of."""
+def call_row(trees: Trees, call: CallSummary, mark: str = "") -> Row:
+    """A kept call on one line: when, where, and what was complained of; ``mark`` is what is to be seen first."""
     where = ", ".join(filter(None, (one_line(call.site), one_line(call.door)))) or "door without a name"
     complaint = "; ".join(trees.symptoms[each].title if each in trees.symptoms else each for each in call.symptoms)
     state = call.outcome or call.trouble or call.waiting
     shown = assemble(
         ("  " + local_time(call.last_at), "bold"),
+        (f"  {mark}" if mark else "", "bold"),
         f"  {where}  ",
         (one_line(complaint), ""),
         f"  [{state}]" if state else "",
@@ -104,11 +105,11 @@ def known_rows(sitting: Sitting) -> list[Row]:
     return rows
 
 
-def repair_rows(sitting: Sitting) -> list[Row]:
+def repair_rows(ways: Sequence[RepairWay]) -> list[Row]:
     """Each remedy below the likeliest cause it removes, those of causes nobody suspects last."""
     rows: list[Row] = []
     last, unsuspected = "", False
-    for way in sitting.repairs():
+    for way in ways:
         if way.chance is None and not unsuspected:
             unsuspected = True
             rows.append(heading("NOT SUSPECTED HERE", 0))
@@ -116,7 +117,7 @@ def repair_rows(sitting: Sitting) -> list[Row]:
             last, cause = way.cause, one_line(way.cause_title)
             chance = assemble((f"{percent(way.chance or 0.0)}  ", "bold"), (cause, "bold $text-accent"))
             rows.append(heading(cause) if way.chance is None else Row("", chance))
-        remarks = "".join(f"  {remark}" for remark in way.remarks)
+        remarks = "".join(f"  {remark}" for remark in filter(None, (*way.remarks, way.needs)))
         took = (f"  {minutes(way.minutes)}", "$text-muted")
         shown = assemble("  ", one_line(way.title), took, (remarks, "bold"))
         rows.append(Row(way.remedy, shown, under=one_line(way.cause_title), title=way.title))

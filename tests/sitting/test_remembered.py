@@ -214,7 +214,7 @@ def test_every_other_source_of_energy_stands_on_the_card_of_a_change_of_state(
     other = msgspec.structs.replace(state, sources=sources)
     changed = msgspec.structs.replace(shipped_trees, energy={**shipped_trees.energy, state.id: other})
     monkeypatch.setattr(call, "trees", changed)
-    assert ("Isolate too", "Unplug the battery.") in cards.card_of(call, planned).lines
+    assert ("Before you touch it", "Unplug the battery.") in cards.card_of(call, planned).lines
     assert isolation(changed.energy[state.id], call.state.facts) == ("Unplug the battery.",)
 
 

@@ -15,6 +15,7 @@ from diagnose.calls import events as ev
 from diagnose.calls.store import Store
 from diagnose.knowledge.model import Component, Trees
 from diagnose.settings import Settings
+from diagnose.sitting.handover import marked
 from diagnose.tui.app import DiagnoseApp
 from diagnose.tui.screens.calls import Calls
 from diagnose.tui.screens.interview import Interview
@@ -201,7 +202,8 @@ async def test_a_whole_call_to_the_sheet_and_on_to_the_door(phone: Make, store: 
         )
         await press(pilot, "f5")
         assert isinstance(pilot.app.screen, Start)
-        assert "Mill, Door 3" in painted(pilot)
+        assert "from the phone  Mill, Door 3" in painted(pilot) and "DANGER" not in painted(pilot)
+        assert "Passed on: the call stands in the list" in painted(pilot)
         said = kept(store)
         placed = [(e.site, e.door, e.caller, e.number) for e in said if isinstance(e, ev.PlaceStated)]
         assert placed == [("Mill", "Door 3", "Ana", "555 0142")]
@@ -376,6 +378,19 @@ async def test_the_sheet_is_saved_for_printing(phone: Make, tmp_path: Path, monk
         pilot.app.screen.query_one(Input).value = str(tmp_path / "sheet.pdf")
         await press(pilot, "enter")
         assert (tmp_path / "sheet.pdf").read_bytes().startswith(b"%PDF")
+
+
+async def test_a_call_passed_on_shows_its_danger_among_those_left_open(phone: Make, store: Store) -> None:
+    async with phone().run_test(size=(80, 24)) as pilot:
+        await to_questions(pilot, "1")
+        await press(pilot, "f5", "f5")
+        assert isinstance(pilot.app.screen, Start)
+        assert "DANGER, from the phone" in painted(pilot) and "Passed on:" in painted(pilot)
+        await press(pilot, "enter")
+        screen = pilot.app.screen
+        assert isinstance(screen, Interview)
+        screen.call.enter(next(iter(screen.call.trees.energy)))
+        assert marked(screen.call) == "", "somebody at the door has gone on with it"
 
 
 async def test_nothing_said_begins_no_call(phone: Make, store: Store) -> None:

@@ -13,6 +13,7 @@ from diagnose.calls import events as ev
 from diagnose.calls.call import Call
 from diagnose.calls.store import Store
 from diagnose.knowledge.model import Trees
+from diagnose.reasoning.explain import absent
 from diagnose.sitting.cards import card_of
 from diagnose.sitting.course import COME, alternatives, plan
 from diagnose.sitting.say import GoTo, later_of
@@ -187,7 +188,7 @@ def everything_shown(call: Call) -> dict[str, str]:
         "next step": " ".join([first.why, *first.facts]),
         "map": "\n".join(each.text for each in way_so_far(call, view)),
         "evidence": "\n".join(each.text for each in evidence(call, "board-dead")),
-        "repair": "\n".join(row.shown.plain for row in repair_rows(Sitting(call))),
+        "repair": "\n".join(row.shown.plain for row in repair_rows(Sitting(call).repairs())),
     }
     assert first.goal == ("remedy", "new-board")
     call.put_off("remedy", "new-board")
@@ -198,7 +199,14 @@ def everything_shown(call: Call) -> dict[str, str]:
 
 
 def test_every_screen_that_suggests_a_remedy_says_who_is_missing_for_it(burnt: Call) -> None:
-    for screen, words in everything_shown(burnt).items():
+    shown = everything_shown(burnt)
+    listed = shown.pop("repair")
+    assert "not here" not in listed, "it is said once, above"
+    assert next(line for line in listed.splitlines() if "Replace the board" in line).endswith("[electrician]")
+    for way in Sitting(burnt).repairs():
+        entry = burnt.trees.remedies[way.remedy]
+        assert bool(way.needs) == bool(absent(burnt.trees, entry, burnt.state.people)), way
+    for screen, words in shown.items():
         assert PHRASE in words, (screen, words)
 
 

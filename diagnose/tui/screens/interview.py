@@ -12,6 +12,7 @@ from textual import events, on, work
 from diagnose.calls.words import Told
 from diagnose.sitting.cards import LEAVE_REASON
 from diagnose.sitting.choices import Choice
+from diagnose.sitting.course import NEEDS
 from diagnose.sitting.places import where
 from diagnose.sitting.say import Answer, AnyAct, Close, Enter, GoTo, Note, Undo, chosen, going_to, later_of
 from diagnose.sitting.telling import chain, history, way_so_far, why
@@ -223,7 +224,9 @@ class Interview(CallPage):
     def action_repair(self) -> None:
         if not self._is_closed():
             hint = "Type a word of the repair or of the cause"
-            page = PickPage("Call › Go to a repair", repair_rows(self.sitting), hint)
+            ways = self.sitting.repairs()
+            ask = NEEDS if any(way.needs for way in ways) else ""
+            page = PickPage("Call › Go to a repair", repair_rows(ways), hint, ask=ask)
             self._pick(page, lambda remedy: GoTo(kind="remedy", step=remedy))
 
     def action_another_way(self) -> None:

@@ -359,7 +359,7 @@ class PhoneScreen(PhonePage[None]):
         page = SheetPage(self._in_hand.call, self._in_hand.saver.call_id, self._sheet, self._language)
         if await self.app.push_screen_wait(page):
             if await self._do(course.HandOver()):
-                self._leave()
+                self._leave("Passed on: the call stands in the list, for whoever goes to the door.")
         elif self.phone.enough:
             self._do_and_go_on(course.TakeBack())
         else:
@@ -372,10 +372,10 @@ class PhoneScreen(PhonePage[None]):
         else:
             self._leave()
 
-    def _leave(self) -> None:
+    def _leave(self, told: str = "") -> None:
         self.desk.in_hand = None
         self.dismiss(None)
-        self.desk.show_calls()
+        self.desk.show_calls(told)
 
     def tell(self, sentence: str) -> None:
         self.query_one("#trouble", Line).say(sentence)

@@ -35,6 +35,8 @@ class Start(Page[None]):
     def __init__(self) -> None:
         super().__init__("diagnose › Start")
         self._open: list[CallSummary] = []
+        # What is to be seen first of the calls left open that are listed, by their ids.
+        self._marks: dict[str, str] = {}
         # Until a key was pressed the list may put a call left open under the cursor.
         self._untouched = True
 
@@ -59,25 +61,39 @@ class Start(Page[None]):
     def on_key(self, event: events.Key) -> None:
         self._untouched = False
 
-    def show_calls(self) -> None:
-        """Put the calls left open above the symptoms, as far as the store can tell."""
+    def show_calls(self, told: str = "") -> None:
+        """Put the calls left open above the symptoms; ``told`` is what has come of one."""
         desk = self.desk
         if desk.store is None:
-            self.tell(f"Calls cannot be saved: {desk.store_problem}" if desk.store_problem else "")
+            self.tell(f"Calls cannot be saved: {desk.store_problem}" if desk.store_problem else told)
         else:
+            self.tell(told)
             self._read_calls(desk.store)
 
     @work(exclusive=True, group="calls")
     async def _read_calls(self, store: Store) -> None:
         # The list is a help; without it a new call can begin.
         calls = await self.worked_out(lambda: store.calls(open_only=True))
-        if calls is not None:
-            self._show_open(calls)
+        if calls is None:
+            return
+        self._open = sorted(calls, key=lambda call: call.last_at, reverse=True)
+        self._show_open()
+        marks = await self.worked_out(lambda: self._marked(store, self._open[:_MOST_OPEN]))
+        if marks and marks != self._marks:
+            self._marks = marks
+            self._show_open()
 
-    def _show_open(self, calls: list[CallSummary]) -> None:
-        trees = self.desk.trees
-        self._open = calls = sorted(calls, key=lambda call: call.last_at, reverse=True)
-        rows = [call_row(trees, call) for call in calls[:_MOST_OPEN]]
+    def _marked(self, store: Store, calls: list[CallSummary]) -> dict[str, str]:
+        from diagnose.calls.call import Call
+        from diagnose.sitting.handover import marked
+
+        return {
+            call.id: marked(Call(self.desk.trees, history=store.events(call.id))) for call in calls if not call.trouble
+        }
+
+    def _show_open(self) -> None:
+        calls = self._open
+        rows = [self._call_row(call) for call in calls[:_MOST_OPEN]]
         if len(calls) > _MOST_OPEN:
             rows.append(Row("calls", plain(f"{len(calls) - _MOST_OPEN} more: all calls ({key_for('history')})")))
         if rows:
@@ -85,10 +101,13 @@ class Start(Page[None]):
         highlight = rows[1].id if rows and self._untouched else None
         self.query_one(PickList).show([*rows, *self._new_call_rows()], highlight)
 
+    def _call_row(self, call: CallSummary) -> Row:
+        return call_row(self.desk.trees, call, self._marks.get(call.id, ""))
+
     def _found(self, typed: str) -> list[Row]:
         """Calls left open at a site so named, then what the door may do wrong, then calls that are like the words."""
         trees = self.desk.trees
-        reader, rows = trade_reader(trees), [call_row(trees, call) for call in self._open]
+        reader, rows = trade_reader(trees), [self._call_row(call) for call in self._open]
         walks = [row for row in self._new_call_rows() if row.id.startswith("walk:")]
         places = RowShelf(rows, reader, by_title=True).find(typed, whole=True)
         others = [row for row in RowShelf(rows, reader).find(typed, whole=True) if row not in places]
@@ -151,8 +170,7 @@ class Start(Page[None]):
         """End the call left open that is highlighted, with a reason."""
         from diagnose.tui.screens.ending import end_call
 
-        self.tell(await end_call(self, self.query_one(PickList).highlighted, "Start"))
-        self.show_calls()
+        self.show_calls(await end_call(self, self.query_one(PickList).highlighted, "Start"))
 
     def action_calls(self) -> None:
         from diagnose.tui.screens.calls import Calls
