@@ -65,12 +65,11 @@ def add(session: Session, /, site: str, name: str, **said: Any) -> int:
     Example:
       diagnose door add --site "Alder Works" --name "Dock 3" --fact drive=trolley
     """
-    from diagnose.calls.doors import DoorError, DoorRecord
+    from diagnose.calls.doors import DoorRecord
+    from diagnose.sitting.door_record import keep_new
 
-    doors = _doors(session)
-    if there := doors.known(site, name):
-        raise DoorError(f"This door is kept already. Change it: diagnose door change {there.door_id}")
-    return _keep(session, doors, DoorRecord(site=site, name=name), "", said)
+    record = _with(session, DoorRecord(site=site, name=name), said)
+    return _told(keep_new(session.trees, _doors(session), record, _by(session, said["by"])))
 
 
 @door.command()
@@ -90,7 +89,8 @@ def change(session: Session, /, door: str, site: str | None, name: str | None, *
     known = doors.one(door)
     site = known.record.site if site is None else site
     name = known.record.name if name is None else name
-    return _keep(session, doors, replace(known.record, site=site, name=name), known.door_id, said)
+    record = _with(session, replace(known.record, site=site, name=name), said)
+    return _told(doors.keep(record, _by(session, said["by"]), known.door_id))
 
 
 @door.command("list")
@@ -184,7 +184,8 @@ def _by(session: Session, by: str | None) -> str:
     return session.settings.by if by is None else by
 
 
-def _keep(session: Session, doors: Doors, record: DoorRecord, door_id: str, said: dict[str, Any]) -> int:
+def _with(session: Session, record: DoorRecord, said: dict[str, Any]) -> DoorRecord:
+    """A record, and what was said more of its door."""
     from diagnose.calls.call import Call
     from diagnose.calls.doors import changed
     from diagnose.commands.ask import stated_facts
@@ -192,7 +193,7 @@ def _keep(session: Session, doors: Doors, record: DoorRecord, door_id: str, said
     facts = stated_facts(said["facts"], session.trees)
     # What the trees do not know is refused before it is kept.
     Call(session.trees, {fact: value for fact, value in facts.items() if value})
-    record = changed(
+    return changed(
         record,
         facts={fact: value or "" for fact, value in facts.items()},
         data=dict(pairs(said["data"], _NO_PAIR)),
@@ -200,7 +201,6 @@ def _keep(session: Session, doors: Doors, record: DoorRecord, door_id: str, said
         photographs=said["photographs"],
         notes=said["notes"],
     )
-    return _told(doors.keep(record, _by(session, said["by"]), door_id))
 
 
 def _told(revision: Revision) -> int:

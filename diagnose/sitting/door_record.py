@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import datetime
 
-from diagnose.calls.doors import Doors, Revision
+from diagnose.calls.call import Call
+from diagnose.calls.doors import DoorError, DoorRecord, Doors, Revision
 from diagnose.calls.store import CallSummary
 from diagnose.calls.trend_words import trend_lines
 from diagnose.calls.trends import lines_of, trends_of
@@ -24,6 +25,15 @@ def kept_in_words(revision: Revision) -> str:
     """``Kept: door-gxxdc7, Mill, Dock 2, record 1.``"""
     place = place_of(revision.record.site, revision.record.name)
     return f"Kept: {revision.door_id}, {place}, record {revision.number}."
+
+
+def keep_new(trees: Trees, doors: Doors, record: DoorRecord, by: str) -> Revision:
+    """Keep a door that is not known yet. Raises ``DoorError`` for one that is, ``CallError`` for facts unknown here."""
+    if there := doors.known(record.site, record.name):
+        raise DoorError(f"This door is kept already. Change it: diagnose door change {there.door_id}")
+    # What the trees do not know is refused before it is kept.
+    Call(trees, record.facts)
+    return doors.keep(record, by)
 
 
 def with_history(trees: Trees, doors: Doors, known: Revision, today: datetime, units: Shown) -> list[Told]:

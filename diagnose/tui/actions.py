@@ -30,6 +30,7 @@ READ_OUT = "read out"
 SHEET = "sheet"
 PRACTICE = "practice"
 SHOP = "shop"
+DOORS = "doors"
 
 
 @dataclass(frozen=True)
@@ -172,7 +173,7 @@ _AT_START = (
 _AT_DOOR = (
     Action("next_row", "Next line", "Go on without changing this one.", _NEXT, "Next", "next"),
     Action("previous_row", "Line before", "Go back to the line above.", _BEFORE, "Before", "before"),
-    _go_on("To the questions; whatever is not answered here stays not known.", "begin"),
+    _go_on("Done with the form; whatever is not answered here stays not known.", "begin"),
 )
 _AT_COMPLAINTS = (_go_on("Keep what is ticked.", "keep_ticked"),)
 _AT_CALLS = (
@@ -233,6 +234,9 @@ _AT_PRACTICE = (
     Action("read_on", "Read on", "Scroll down what happened so far.", ("pagedown",), "Read on"),
     Action("read_back", "Read back", "Scroll it up.", ("pageup",)),
 )
+_AT_DOORS = (
+    Action("add", "Add a door", "Keep a door before its first call: where it is, and its facts.", ("insert",), "Add"),
+)
 _AT_EVERYWHERE = (
     Action("back", "Back", "Go back to where you came from; nothing is lost.", ("escape",), "Back"),
     Action("help", "Help", "All keys, and how to read the screens.", ("f1", "question_mark"), "Help"),
@@ -278,6 +282,7 @@ PLACES: dict[str, tuple[str, tuple[Action, ...]]] = {
     SHEET: ("At the dispatch sheet", _AT_SHEET),
     PRACTICE: ("In practice", _AT_PRACTICE),
     SHOP: ("In the shop's figures", _AT_SHOP),
+    DOORS: ("Among the doors that are kept", _AT_DOORS),
 }
 
 PLACE_TITLES = {place: title for place, (title, _) in PLACES.items()}

@@ -21,6 +21,7 @@ _SHOWN_KEYS = {
     "slash": "/",
     "backslash": "\\",
     "space": "Space",
+    "insert": "Ins",
 }
 # Copying what is marked in a line comes before copying the screen.
 _LEFT_TO_TEXT = ("ctrl+c",)

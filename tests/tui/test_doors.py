@@ -43,3 +43,30 @@ async def test_without_a_door_it_is_said_how_one_is_kept(make_app: Make, tmp_pat
         await settled(pilot)
         await press(pilot, "ctrl+o")
         assert "No door is kept yet" in painted(pilot)
+
+
+async def test_a_door_is_added_by_a_key_and_only_once(make_app: Make, store: Store) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settled(pilot)
+        await press(pilot, "ctrl+o")
+        assert "Ins adds one" in painted(pilot)
+        await press(pilot, "insert", "f5")
+        assert isinstance(app.screen, Door), "a door without a place cannot be kept"
+        await type_text(pilot, "Mill")
+        await press(pilot, "enter")
+        await type_text(pilot, "Dock 2")
+        await press(pilot, "enter", "1", "f5")
+        kept = Doors.of(store).known("mill", "dock 2")
+        assert kept is not None and kept.record.site == "Mill"
+        fact = next(iter(app.trees.facts.values()))
+        first = next(iter(fact.answers))
+        assert kept.record.facts == {fact.id: (first,) if fact.many == "yes" else first}
+        assert f"Kept: {kept.door_id}" in painted(pilot) and "Mill  Dock 2" in painted(pilot)
+        await press(pilot, "insert")
+        await type_text(pilot, "MILL")
+        await press(pilot, "enter")
+        await type_text(pilot, "dock 2")
+        await press(pilot, "f5")
+        assert isinstance(app.screen, Door) and "kept already" in painted(pilot)
+        assert Doors.of(store).known("mill", "dock 2") == kept

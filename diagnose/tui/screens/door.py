@@ -52,7 +52,8 @@ class _Row:
 class Door(Page["InHand"]):
     """A form answered by single keys. For a new call it is dismissed with the call that ``begin`` made.
 
-    With ``in_hand`` it corrects a call: each line left is one event.
+    With ``in_hand`` it corrects a call: each line left is one event. With ``kept`` it says which door is to be kept,
+    and ``begin`` keeps it: it gives back why not, or nothing.
     """
 
     place = actions.DOOR
@@ -63,8 +64,11 @@ class Door(Page["InHand"]):
         *,
         begin: Callable[[Stated], Awaitable[InHand | str]] | None = None,
         in_hand: InHand | None = None,
+        kept: bool = False,
     ) -> None:
-        super().__init__("Call › The door" if in_hand else "New call › The door")
+        where = "Doors › Add a door" if kept else "Call › The door" if in_hand else "New call › The door"
+        super().__init__(where)
+        self._kept = kept
         self.stated = stated
         self._begin = begin
         self._in_hand = in_hand
@@ -85,7 +89,7 @@ class Door(Page["InHand"]):
         self._rows = self._make_rows()
         unsaid = (i for i, row in enumerate(self._rows) if row.kind == "fact" and row.id not in self.stated.facts)
         first = next(unsaid, len(self._rows) - 1)
-        self._go(first if self._in_hand is None else 0)
+        self._go(first if self._in_hand is None and not self._kept else 0)
 
     def _make_rows(self) -> list[_Row]:
         trees = self.desk.trees
@@ -98,18 +102,20 @@ class Door(Page["InHand"]):
         if walk is not None and not self.stated.symptoms:
             rows[0] = _Row("complaint", "", "Work", f"{walk.title}. A complaint may be added at any time.")
         facts = facts_of_walk(trees, walk.id) if walk is not None else facts_that_matter(trees, self.stated.symptoms)
+        if self._kept:
+            rows, facts = [], tuple(trees.facts)
         for group, named in in_groups(trees, facts).items():
             for entry in map(trees.facts.__getitem__, named):
-                if entry.first == "yes" or walk is not None or self._in_hand is not None:
+                if entry.first == "yes" or walk is not None or self._in_hand is not None or self._kept:
                     answers = tuple((answer, entry.called(answer)) for answer in entry.answers)
                     many = entry.many == "yes"
                     rows.append(_Row("fact", entry.id, entry.title, entry.ask, entry.how, answers, many, group))
-        end = "begins" if self._in_hand is None else "goes on"
-        rows.append(_Row("site", "", "Site", "Which site is it? Enter goes on; it may stay empty."))
-        rows.append(
-            _Row("door", "", "Name of the door", f"What is this door called there? Enter {end}; it may stay empty.")
-        )
-        return rows
+        end = "begins" if self._in_hand is None and not self._kept else "goes on"
+        place = [
+            _Row("site", "", "Site", "Which site is it? Enter goes on; it may stay empty."),
+            _Row("door", "", "Name of the door", f"What is this door called there? Enter {end}; it may stay empty."),
+        ]
+        return [*place, *rows] if self._kept else [*rows, *place]
 
     # --- showing -------------------------------------------------------------------------------------------
 
@@ -288,10 +294,10 @@ class Door(Page["InHand"]):
             self.dismiss(None)
         else:
             begun = await self._begin(self.stated)
-            if isinstance(begun, str):
+            if begun and isinstance(begun, str):
                 self.refuse(begun)
             else:
-                self.dismiss(begun)
+                self.dismiss(begun or None)
 
     async def _record(self, in_hand: InHand) -> str:
         """One act for what the present line changed."""

@@ -8,12 +8,16 @@ from datetime import UTC, datetime
 from textual import on, work
 from textual.widget import Widget
 
-from diagnose.calls.doors import DoorFound
+from diagnose.calls.doors import DoorFound, DoorRecord
 from diagnose.calls.doors import Doors as KeptDoors
-from diagnose.sitting.door_record import with_history
+from diagnose.sitting.door_record import keep_new, kept_in_words, with_history
+from diagnose.tui import actions
+from diagnose.tui.keys import key_for
 from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.choosing import ChoicePage, lettered
+from diagnose.tui.screens.door import Door
 from diagnose.tui.screens.page import Page
+from diagnose.tui.stated import Stated
 from diagnose.tui.text import assemble, one_line
 from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.paragraphs import told_paragraphs
@@ -23,8 +27,12 @@ from diagnose.tui.widgets.pick_list import PickList, Row
 class Doors(Page[None]):
     """Enter shows a door, and a call can be begun on it."""
 
+    place = actions.DOORS
+
     def __init__(self) -> None:
         super().__init__("diagnose › Doors")
+        # What came of the last thing that was done; it is said once.
+        self._said = ""
 
     def body(self) -> Iterable[Widget]:
         yield PickList(hint="Type a few letters of a site or a door", found=self._found)
@@ -36,9 +44,10 @@ class Doors(Page[None]):
         rows = self._found("")
         self.query_one(PickList).show(rows)
         if rows:
-            self.tell("Enter shows what is known of a door, and its calls.")
+            self.tell(self._said or "Enter shows what is known of a door, and its calls.")
         elif self.desk.store is not None:
-            self.tell("No door is kept yet: a closed call offers to keep its own, and 'diagnose door add' keeps one.")
+            self.tell(f"No door is kept yet: {key_for('add')} adds one, and a closed call offers to keep its own.")
+        self._said = ""
 
     def _found(self, typed: str) -> list[Row]:
         doors = self._doors()
@@ -55,6 +64,22 @@ class Doors(Page[None]):
             self.tell(self.desk.store_problem or "The doors are not open yet.")
             return None
         return KeptDoors.of(self.desk.store)
+
+    @work(exclusive=True, group="add")
+    async def action_add(self) -> None:
+        """Keep a door that had no call yet."""
+        if (doors := self._doors()) is None:
+            return
+
+        async def keep(stated: Stated) -> str:
+            record = DoorRecord(site=stated.site, name=stated.door, facts=stated.facts)
+            try:
+                self._said = kept_in_words(keep_new(self.desk.trees, doors, record, self.desk.settings.by))
+            except Exception as error:
+                return sentence_of(error)
+            return ""
+
+        await self.app.push_screen_wait(Door(Stated(), begin=keep, kept=True))
 
     @on(PickList.Picked)
     def _picked(self, event: PickList.Picked) -> None:
