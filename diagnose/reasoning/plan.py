@@ -581,9 +581,11 @@ class Planner:
     def _looked_at_first(
         self, choice: Choice, costs: Mapping[tuple[str, str], float], decide: Collection[str]
     ) -> Choice:
-        """What the plan does in place of a guess: ask what may change it, or hand over what no tree seems to name."""
+        """What the plan does in place of a guess: ask what may change it, or hand over what no tree seems to name, or
+        nothing that is left to do mends."""
         belief = self.standing.belief.causes()
-        given_up = belief[-1] >= belief[:-1].max(initial=0.0)
+        mended = {cause for repair in self.remedies for cause in repair.chances}
+        given_up = belief[-1] >= max(belief[cause] for cause in mended)
         left = {
             step: cost for step, cost in costs.items() if step[1] in decide or (given_up and step[0] == "hand over")
         }

@@ -136,3 +136,21 @@ def test_what_was_looked_at_before_is_nothing_new() -> None:
     call.tried("new-lining", worked=False)
     call.answer("lining", "oily")
     assert "new-lining" not in put(call)
+
+
+def test_where_nothing_left_mends_what_leads_no_repair_of_one_in_a_hundred_is_put() -> None:
+    """However dear it is to hand over."""
+    text = PACK.replace("AFTER", "{seal: dry}").replace("unlisted: 0.02", "unlisted: 0.008, hand-over: 10000")
+    text = text.replace("A new belt, minutes: 20", "A new belt, minutes: 60")
+    problems = Problems()
+    trees = compile_trees({"pack.yaml": text}, "nothing-left", problems)
+    assert trees is not None, [str(problem) for problem in problems]
+    call = Call(trees, symptoms=["slips"])
+    call.answer("lining", "oily")
+    call.answer("seal", "weeps")
+    call.tried("new-lining-and-seal", worked=False)
+    for check in ("belt", "drip", "gap"):
+        call.answer(check, "could not tell")
+    call.answer("smell", "of oil")
+    assert call.likely()[0].cause == "lining-oiled" and put(call) == {"new-belt"}
+    assert (call.next_step().kind, call.next_step().id) == ("stop", "hand over")
