@@ -152,9 +152,9 @@ def test_from_the_symptom_to_a_proven_door(ask: Ask, store: Store) -> None:
     names = kinds(store)
     assert names[-1] == "Closed" and names.count("Proved") == 9 and "Judged" in names
     call_id = store.find("last")
-    _, said = ask("--call", call_id, lines="3\n")
+    _, said = ask("--call", call_id, lines="4\n")
     assert "The call is closed: returned to service." in said
-    _, said = ask("--call", call_id, lines="2\nquit\n")
+    _, said = ask("--call", call_id, lines="3\nquit\n")
     assert store.calls()[0].is_open
 
 
