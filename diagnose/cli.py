@@ -6,6 +6,7 @@ be done so": then one plain sentence says why.
 
 from __future__ import annotations
 
+import gc
 import importlib
 import os
 import sys
@@ -120,10 +121,15 @@ class Session:
 
     def open_screens(self, settings: Settings, **given: Any) -> None:
         """The screens with the same trees and calls, until their user leaves; ``given`` as ``tui.app.run`` takes it."""
-        from diagnose.tui.app import run
+        # What is loaded up to the first screen stays: to look for garbage meanwhile only takes time.
+        gc.disable()
+        try:
+            from diagnose.tui.app import run
 
-        self.close()
-        run(self.folder, self.where or None, settings, **given)
+            self.close()
+            run(self.folder, self.where or None, settings, **given)
+        finally:
+            gc.enable()
 
     def close(self) -> None:
         if "store" in self.__dict__:

@@ -99,6 +99,7 @@ class DiagnoseApp(Readable):
 
     def first_screen_stands(self) -> None:
         """The start is painted: load, behind it, what it did not need."""
+        gc.enable()
         self.run_worker(self._load_the_rest, thread=True, group="prepare", exit_on_error=False)
 
     def _load_the_rest(self) -> None:
