@@ -56,6 +56,8 @@ Empty().run()
 _DIAGNOSE = (
     _REPORT
     + """
+import gc
+gc.disable()  # as the program does before it loads its screens
 import diagnose.tui.app as tui
 class Timed(tui.DiagnoseApp):
     def first_screen_stands(self):
