@@ -379,6 +379,8 @@ class Call(Known):
             raise CallError(f"The call is closed: {self.state.outcome}. Reopen it to go on.")
         if self._recorder is not None:
             self._recorder(event)
+        # From here on it goes its own way: a twin may have heard something else.
+        self._steps = {number: step for number, step in self._steps.items() if number <= len(self._events)}
         self._events.append(event)
         self._inference = self._planner = self._fitting = None
         if isinstance(event, ev.Undone):

@@ -151,6 +151,19 @@ def test_the_twin_changes_nothing(trees: Trees) -> None:
     assert "lamp" not in sitting.call.state.answers
 
 
+def test_what_comes_next_in_a_call_is_not_what_came_in_its_twin(trees: Trees) -> None:
+    alone, call = a_call(trees), a_call(trees)
+    twin = call.twin()
+    twin.answer("lamp", "dark")
+    other = twin.next_step()
+    for each in (alone, call):
+        each.answer("lamp", "steady")
+    assert call.next_step() == alone.next_step() != other
+    later = call.twin()
+    later.answer("lamp", "dark", mode="correction")
+    assert later.next_step() == twin.next_step()
+
+
 def test_a_state_is_entered_for_a_step_and_that_step_follows(trees: Trees) -> None:
     call = a_call(trees, ("lamp", "dark"))
     sitting = Sitting(call)
