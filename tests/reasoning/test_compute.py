@@ -41,6 +41,21 @@ def test_a_reading_feeds_a_formula_and_brings_its_error(small_trees: Trees, drop
     assert left.error == pytest.approx(0.2)
 
 
+def test_errors_of_several_readings_add_in_quadrature_each_by_how_far_it_moves_the_result(
+    small_trees: Trees, drop: Check
+) -> None:
+    """JCGM 100:2008, 5.1.2, equation 10: the far volts fall by the wire's ohms for each ampere more."""
+    amps = Check(id="eye-amps", measure="Current", unit="A", plausible=(0.0, 5.0), minutes=1)
+    trees = msgspec.structs.replace(small_trees, checks={**small_trees.checks, "eye-amps": amps})
+    far = msgspec.structs.replace(drop, formula="voltage-drop.far_volts", inputs={**drop.inputs, "amps": "eye-amps"})
+    known, errors = {**KNOWN, "eye-amps": 0.5}, {"eye-volts-far-end": 0.2, "eye-amps": 0.05}
+    lost, left = compute(trees, drop, known, errors, {}), compute(trees, far, known, errors, {})
+    assert lost is not None and left is not None and isinstance(lost.value, float)
+    ohms = lost.value / 0.5
+    assert left.error == pytest.approx(math.hypot(0.2, ohms * 0.05), rel=1e-6)
+    assert 0.2 < left.error < 0.2 + ohms * 0.05
+
+
 @pytest.mark.parametrize(
     "change",
     [
