@@ -25,6 +25,7 @@ from diagnose.screening.paper import heading_of, sheet_sections
 from diagnose.screening.spoken import Spoken
 from diagnose.sitting import phone as course
 from diagnose.sitting.handover import say_beforehand
+from diagnose.sitting.phone import Move
 from diagnose.sitting.places import NOT_AT_A_PLACE, where_named, where_to_look
 
 _MOST_LISTED = 6
@@ -58,11 +59,11 @@ class PhoneLines(Lines):
                 self._where, "where the caller should look; 'where edge' shows you anything else", self._thing
             ),
             "back": Command(self._back, "undo the last thing said, or go back to what was asked before", nothing),
-            "danger": Command(lambda _: self._move(course.SeeSigns()), "go through the signs of danger again", nothing),
+            "danger": Command(lambda _: self._move(Move.SEE_SIGNS), "go through the signs of danger again", nothing),
             "note": Command(self._note, "'note some words' keeps what the caller said besides", bool),
             "language": Command(self._language, "'language es' reads out in it, 'language' goes back", self._known),
             "sheet": Command(
-                lambda _: self._move(course.Enough()), "ask no more, and draw up the sheet", self._sheet_may_be
+                lambda _: self._move(Move.ENOUGH), "ask no more, and draw up the sheet", self._sheet_may_be
             ),
             "end": Command(lambda why: self._move(course.End(why)), "'end some words': nobody will go, and why", bool),
             "copy": Command(self._copy_sheet, "the dispatch sheet, as it stands, to the clipboard", nothing),
@@ -237,7 +238,7 @@ class PhoneLines(Lines):
         if put.trouble:
             say(put.trouble)
         sheet = self._phone.sheet()
-        self._do(course.HandOver())
+        self._do(Move.HAND_OVER)
         say()
         say(heading_of(self._phone.call, self._call_id))
         for heading, rows in sheet_sections(self._phone.call, sheet, self._spoken):
@@ -291,7 +292,7 @@ class PhoneLines(Lines):
     def _back(self, _: str) -> None:
         if self._form:
             raise _Back
-        self._move(course.TakeBack())
+        self._move(Move.TAKE_BACK)
 
     def _note(self, words: str) -> None:
         self._do(course.SayWords(words))
@@ -324,6 +325,6 @@ class PhoneLines(Lines):
         except CallError as error:
             self.console.say(str(error))
         else:
-            if isinstance(act, course.TakeBack):
+            if act is Move.TAKE_BACK:
                 self.console.say("Gone back.")
         raise Moved

@@ -314,7 +314,7 @@ class DiagnoseApp(Readable):
         from diagnose.tui.screens.calculator import Calculator
 
         if not any(isinstance(screen, Calculator) for screen in self.screen_stack):
-            self.push_screen(Calculator(self.in_hand))
+            self.push_screen(Calculator())
 
     def action_where(self) -> None:
         from diagnose.tui.screens.glossary import Glossary, WhereIs
@@ -365,8 +365,8 @@ class DiagnoseApp(Readable):
     def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:
         """The palette: every action that has a meaning here."""
         place = getattr(screen, "place", actions.EVERYWHERE)
-        here = actions.actions_of(place) if place != actions.EVERYWHERE else ()
-        for action in (*here, *actions.actions_of(actions.EVERYWHERE)):
+        here = place.actions if place is not actions.EVERYWHERE else ()
+        for action in (*here, *actions.EVERYWHERE.actions):
             if action.name == "command_palette":
                 continue
             target = screen if action in here else self

@@ -133,7 +133,7 @@ async def test_the_palette_lists_every_action_of_its_place(make_app: Make) -> No
     async with app.run_test() as pilot:
         await begin(pilot)
         offered = {command.title for command in app.get_system_commands(app.screen)}
-        for action in (*actions.actions_of(actions.CALL), *actions.actions_of(actions.EVERYWHERE)):
+        for action in (*actions.CALL.actions, *actions.EVERYWHERE.actions):
             if action.name != "command_palette":
                 assert action.title in offered, action
 
@@ -172,7 +172,7 @@ def test_every_action_is_a_method_of_its_screen() -> None:
         start,
     )
 
-    homes: dict[str, type] = {
+    homes: dict[actions.Place, type] = {
         actions.EVERYWHERE: DiagnoseApp,
         actions.START: start.Start,
         actions.DOOR: door.Door,
@@ -194,16 +194,16 @@ def test_every_action_is_a_method_of_its_screen() -> None:
         actions.SHEET: phone_sheet.SheetPage,
         actions.PRACTICE: practice_run.PracticeRun,
     }
-    assert set(homes) == set(actions.PLACE_TITLES)
+    assert set(homes) == set(actions.PLACES)
     for place, home in homes.items():
-        for action in actions.actions_of(place):
+        for action in place.actions:
             assert hasattr(home, f"action_{action.name.partition('(')[0]}"), action
         if issubclass(home, Page):
             assert home.place == place
 
 
-@pytest.mark.parametrize("place", list(actions.PLACE_TITLES))
-def test_the_footer_has_at_most_seven_hints_that_fit_80_columns(place: str) -> None:
+@pytest.mark.parametrize("place", list(actions.PLACES))
+def test_the_footer_has_at_most_seven_hints_that_fit_80_columns(place: actions.Place) -> None:
     hints = Hints(place)
     assert len(hints.shown(10_000)) <= 7
     assert hints.shown(80) == hints.shown(10_000)

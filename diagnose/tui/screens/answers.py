@@ -2,39 +2,33 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
-from textual import on, work
+from textual import work
 from textual.content import Content
-from textual.widget import Widget
-from textual.widgets import Static
 
 from diagnose.sitting.say import TakeBack
 from diagnose.sitting.view import TrailItem, view_of
 from diagnose.tui import actions
 from diagnose.tui.saver import InHand
-from diagnose.tui.screens.page import Page
-from diagnose.tui.text import assemble, one_line, plain
-from diagnose.tui.widgets.line import Line
-from diagnose.tui.widgets.pick_list import PickList, Row
+from diagnose.tui.screens.page import ListPage
+from diagnose.tui.text import assemble, one_line
+from diagnose.tui.widgets.pick_list import Row
 from diagnose.tui.widgets.trail import sign_of
 
 
-class Answers(Page[bool]):
+class Answers(ListPage[bool]):
     """Dismissed with whether anything was changed."""
 
     place = actions.TRAIL
+    TITLE = "Call › Answers given"
+    ask = "Enter changes the answer."
 
     def __init__(self, in_hand: InHand) -> None:
-        super().__init__("Call › Answers given")
+        super().__init__()
         self._in_hand = in_hand
         self._changed = False
         self._items: dict[str, TrailItem] = {}
-
-    def body(self) -> Iterable[Widget]:
-        yield Static(plain("Enter changes the answer."), classes="line", markup=False)
-        yield PickList(search=False)
-        yield Line(id="told")
 
     def on_mount(self) -> None:
         self._fill()
@@ -43,15 +37,14 @@ class Answers(Page[bool]):
         view = view_of(self._in_hand.call, self.desk.settings.units)
         self._items = dict(reversed(_keyed(view.trail).items()))
         rows = [Row(key, _line(item, item.id == view.doubtful), set_in=8) for key, item in self._items.items()]
-        self.query_one(PickList).show(rows)
+        self.pick_list.show(rows)
         self.tell("" if rows else "Nothing has been answered yet.")
 
     def _here(self) -> TrailItem | None:
-        return self._items.get(self.query_one(PickList).highlighted)
+        return self._items.get(self.pick_list.highlighted)
 
-    @on(PickList.Picked)
-    def _picked(self, event: PickList.Picked) -> None:
-        self._answer(self._items[event.id], "correction")
+    def picked(self, identity: str) -> object:
+        return self._answer(self._items[identity], "correction")
 
     def action_again(self) -> None:
         item = self._here()

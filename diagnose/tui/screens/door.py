@@ -318,7 +318,7 @@ class Door(Page["InHand"]):
     async def _change_complaint(self) -> None:
         from diagnose.tui.screens.complaint import Complaint
 
-        chosen = await self.app.push_screen_wait(Complaint(self.desk.trees, self.stated.symptoms))
+        chosen = await self.app.push_screen_wait(Complaint(self.stated.symptoms))
         if not chosen or chosen == self.stated.symptoms:
             return
         if self._in_hand is not None:

@@ -239,13 +239,13 @@ class Interview(CallPage):
             return
         steps = {f"{other.kind}:{other.id}": other for other in others}
         ask = "The step is put off until there is nothing better. What instead?"
-        page = PickPage("Call › Another way", other_rows(others), ask=ask, search=False)
+        page = PickPage("Call › Another way", other_rows(others), ask=ask)
         self._pick(page, lambda name: going_to(steps[name], planned))
 
     def action_proofs(self) -> None:
         if not self._is_closed():
             ask = "What must pass before the door returns to service. Enter goes to it."
-            page = PickPage("Call › Proofs", proof_rows(self.sitting), ask=ask, search=False)
+            page = PickPage("Call › Proofs", proof_rows(self.sitting), ask=ask)
             self._pick(page, lambda proof: GoTo(kind="proof", step=proof))
 
     @work(exclusive=True, group="page")

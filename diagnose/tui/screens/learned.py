@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from datetime import date
 from functools import partial
 from pathlib import Path
 
 from textual import work
-from textual.widget import Widget
 
 from diagnose.calls.store import Store
-from diagnose.finding.reading import trade_reader
 from diagnose.knowledge.learned import Change, read_learned
 from diagnose.knowledge.load import learned_file, load_trees
 from diagnose.knowledge.model import Trees
@@ -22,31 +20,25 @@ from diagnose.learning.unlisted import Lot
 from diagnose.sitting.choices import Choice
 from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.choosing import ChoicePage
-from diagnose.tui.screens.page import Page
+from diagnose.tui.screens.page import ListPage
 from diagnose.tui.text import plain
-from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.paragraphs import BLANK, paragraph
-from diagnose.tui.widgets.pick_list import PickList, Row, heading
+from diagnose.tui.widgets.pick_list import Row, heading
 
 _FROM_NOW = "It holds from the next start of the program on."
 
 
-class LearnedPage(Page[None]):
+class LearnedPage(ListPage[None]):
     """Proposals first, then what is untrue in the trees or not in them, then what was accepted. Enter opens one."""
 
-    def __init__(self) -> None:
-        super().__init__("diagnose › What closed calls propose")
-        self._learnt: learn.Learnt | None = None
-        self._written: Trees | None = None
+    TITLE = "diagnose › What closed calls propose"
+    hint = "Type a cause, a check or a repair"
+    _learnt: learn.Learnt | None = None
+    _written: Trees | None = None
 
-    def body(self) -> Iterable[Widget]:
-        yield PickList(hint="Type a cause, a check or a repair", reader=trade_reader(self.desk.trees))
-        yield Line("Counting …", id="told")
-
-    def on_mount(self) -> None:
-        self.run_worker(self._count(), exclusive=True)
-
-    async def _count(self) -> None:
+    @work(exclusive=True)
+    async def on_mount(self) -> None:
+        self.tell("Counting …")
         store = await self.store_of_calls()
         learnt = await self.worked_out(lambda: self._learn(store)) if store is not None else None
         if learnt is not None:
@@ -84,7 +76,7 @@ class LearnedPage(Page[None]):
         rows.append(heading("ACCEPTED", 0))
         for n, held in enumerate(accepted.changes):
             rows.append(_row(f"held:{n}", learn.change_in_words(trees, held), partial(self._offer_back, held)))
-        self.query_one(PickList).show(rows)
+        self.pick_list.show(rows)
         calls = f"{self._learnt.calls} closed calls with a cause to their name"
         self.tell(sentence or f"{calls}: {len(proposed)} changes proposed, {len(accepted.changes)} accepted.")
 

@@ -24,6 +24,7 @@ from diagnose.screening.spoken import Spoken, next_language
 from diagnose.sitting import phone as course
 from diagnose.sitting.choices import KEYS, Choice
 from diagnose.sitting.handover import say_beforehand
+from diagnose.sitting.phone import Move
 from diagnose.sitting.places import has_place, where_to_look
 from diagnose.tui import actions
 from diagnose.tui.keys import key_for
@@ -189,10 +190,10 @@ class PhoneScreen(PhonePage[None]):
             came = await self.app.push_screen_wait(page)
             if came == "back":
                 if self._in_hand is not None:
-                    self.tell(await self.say(course.TakeBack()))
+                    self.tell(await self.say(Move.TAKE_BACK))
             elif came is None:
                 if isinstance(put, course.AskSigns) and all(sign.id in put.there for sign in put.signs):
-                    await self.say(course.LeaveSigns())
+                    await self.say(Move.LEAVE_SIGNS)
                 else:
                     self._leave()
                     return
@@ -319,13 +320,13 @@ class PhoneScreen(PhonePage[None]):
         self.paint()
 
     def action_danger(self) -> None:
-        self._do_and_go_on(course.SeeSigns())
+        self._do_and_go_on(Move.SEE_SIGNS)
 
     def action_undo(self) -> None:
-        self._do_and_go_on(course.TakeBack())
+        self._do_and_go_on(Move.TAKE_BACK)
 
     def action_sheet(self) -> None:
-        self._do_and_go_on(course.Enough())
+        self._do_and_go_on(Move.ENOUGH)
 
     @work(exclusive=True, group="phone")
     async def _do_and_go_on(self, act: course.Act) -> None:
@@ -358,10 +359,10 @@ class PhoneScreen(PhonePage[None]):
             return
         page = SheetPage(self._in_hand.call, self._in_hand.saver.call_id, self._sheet, self._language)
         if await self.app.push_screen_wait(page):
-            if await self._do(course.HandOver()):
+            if await self._do(Move.HAND_OVER):
                 self._leave("Passed on: the call stands in the list, for whoever goes to the door.")
         elif self.phone.enough:
-            self._do_and_go_on(course.TakeBack())
+            self._do_and_go_on(Move.TAKE_BACK)
         else:
             self.tell(f"No more questions. The sheet is {key_for('go-on')}; u undoes the last answer.")
 

@@ -3,24 +3,21 @@
 from __future__ import annotations
 
 import secrets
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from datetime import UTC, datetime
 from functools import partial
 from typing import TYPE_CHECKING
 
 from textual import work
-from textual.widget import Widget
 
 from diagnose.calls.words import title
-from diagnose.finding.reading import trade_reader
 from diagnose.knowledge.words import local_time
 from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.choosing import ChoicePage, PickPage, lettered
-from diagnose.tui.screens.page import Page, ReadingPage
+from diagnose.tui.screens.page import ListPage, ReadingPage
 from diagnose.tui.text import assemble, one_line, plain
-from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.paragraphs import told_paragraphs
-from diagnose.tui.widgets.pick_list import PickList, Row, heading
+from diagnose.tui.widgets.pick_list import Row, heading
 
 if TYPE_CHECKING:
     from diagnose.practice.desk import Desk, Sitting
@@ -31,10 +28,12 @@ if TYPE_CHECKING:
 _MOST_OPEN = 3
 
 
-class PracticeScreen(Page[None]):
+class PracticeScreen(ListPage[None]):
     """What to practise. Made without arguments it offers everything; the rest says what to begin with."""
 
     way_on = "practise --plain"
+    TITLE = "diagnose › Practise"
+    hint = "Type a word of a scenario, of a family, or: draw, progress, class"
 
     def __init__(
         self,
@@ -45,7 +44,7 @@ class PracticeScreen(Page[None]):
         seed: int | None = None,
         hints: bool = True,
     ) -> None:
-        super().__init__("diagnose › Practise")
+        super().__init__()
         self._folder, self._trainee, self._scenario = folder, trainee, scenario
         self._wish, self._seed, self._hints = wish, seed, hints
         self._desk: Desk | None = None
@@ -58,20 +57,12 @@ class PracticeScreen(Page[None]):
         assert self._desk is not None
         return self._desk
 
-    def body(self) -> Iterable[Widget]:
-        yield PickList(
-            hint="Type a word of a scenario, of a family, or: draw, progress, class",
-            reader=trade_reader(self.desk.trees),
-            id="list",
-        )
-        yield Line(id="told")
-
     def on_mount(self) -> None:
         self.tell("Reading the scenarios.")
         self._open()
 
     def on_screen_resume(self) -> None:
-        self.query_one(PickList).clear()
+        self.pick_list.clear()
         if self._desk is not None:
             self._read_record()
 
@@ -144,7 +135,7 @@ class PracticeScreen(Page[None]):
         rows.append(Row("class", plain("The whole class, for a trainer"), "trainer", does=self._open_class))
         # What was just left open is at hand; else the cursor stays where it was.
         before, self._left = self._left, [practice.id for practice in left]
-        self.query_one(PickList).show(rows, f"resume:{left[0].id}" if left and self._left != before else None)
+        self.pick_list.show(rows, f"resume:{left[0].id}" if left and self._left != before else None)
         if told is not None:
             self.tell(told)
 

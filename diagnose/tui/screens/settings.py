@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 from msgspec.structs import replace
-from textual import on, work
-from textual.widget import Widget
+from textual import work
 
 from diagnose.settings import (
     MEANINGS,
@@ -21,27 +18,21 @@ from diagnose.settings import (
 from diagnose.tui import actions
 from diagnose.tui.keys import can_be_chosen, key_name, keys_of, usual_keys
 from diagnose.tui.screens.choosing import ChoicePage, PickPage, lettered
-from diagnose.tui.screens.page import Page
+from diagnose.tui.screens.page import ListPage
 from diagnose.tui.screens.sentence import SentencePage
 from diagnose.tui.text import assemble, one_line
-from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.paragraphs import paragraph
-from diagnose.tui.widgets.pick_list import PickList, Row
+from diagnose.tui.widgets.pick_list import Row
 
 _USUAL = "(the usual)"
 # What changes nothing before the program is started anew.
 _AT_THE_NEXT_START = ("store", "trees")
 
 
-class SettingsPage(Page[None]):
+class SettingsPage(ListPage[None]):
     """Enter changes the highlighted setting. What cannot be is refused with a sentence, and nothing has changed."""
 
-    def __init__(self) -> None:
-        super().__init__("diagnose › Settings")
-
-    def body(self) -> Iterable[Widget]:
-        yield PickList(search=False)
-        yield Line(id="told")
+    TITLE = "diagnose › Settings"
 
     def on_mount(self) -> None:
         _, faults = load_settings()
@@ -55,15 +46,12 @@ class SettingsPage(Page[None]):
             rows.append(
                 Row(name, assemble((f"{name:<9} ", ""), (f"{value:<24} ", "bold"), (meaning, "$text-muted")), set_in=35)
             )
-        self.query_one(PickList).show(rows)
+        self.pick_list.show(rows)
         self.tell(told)
 
-    @on(PickList.Picked)
-    def _picked(self, event: PickList.Picked) -> None:
-        self._change(event.id)
-
     @work(exclusive=True, group="page")
-    async def _change(self, name: str) -> None:
+    async def picked(self, identity: str) -> None:
+        name = identity
         ways = choices_of(name) or (tuple(known_values(self.desk.trees)["language"]) if name == "language" else ())
         if name == "keys":
             name = await self._which_key()
