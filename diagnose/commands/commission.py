@@ -62,7 +62,7 @@ def commission(
     by = session.settings.by if by is None else by
     kept = session.store.find(call_id) if call_id else ""
     if not plain and on_a_terminal():
-        from diagnose.tui.stated import Stated
+        from diagnose.tui.desk import Stated
 
         asked = kept or Stated(facts=stated, site=site, door=door, walk=walk)
         session.open_screens(replace(session.settings, by=by, people=here), asked=asked)

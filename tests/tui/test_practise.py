@@ -25,8 +25,7 @@ from diagnose.tui.app import DiagnoseApp
 from diagnose.tui.screens.choosing import ChoicePage
 from diagnose.tui.screens.glossary import WhereIs
 from diagnose.tui.screens.practice import PracticeScreen
-from diagnose.tui.screens.practice_debrief import PracticeDebrief
-from diagnose.tui.screens.practice_run import PracticeRun
+from diagnose.tui.screens.practice_run import PracticeDebrief, PracticeRun
 from diagnose.tui.widgets.paragraphs import Paragraphs
 from diagnose.tui.widgets.pick_list import PickList
 from tests.practice.conftest import LOCKED, SCENARIOS

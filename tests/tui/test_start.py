@@ -207,7 +207,7 @@ import json, sys
 from diagnose.tui.app import DiagnoseApp
 import asyncio
 from diagnose.knowledge.load import load_trees
-from diagnose.tui.stated import Stated
+from diagnose.tui.desk import Stated
 def opened():
     from diagnose.calls.store import Store
     return Store.open()

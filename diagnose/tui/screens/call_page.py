@@ -19,7 +19,6 @@ from diagnose.calls.call import Call
 from diagnose.calls.events import Opened, Recalled
 from diagnose.sitting.cards import Card
 from diagnose.sitting.course import Planned
-from diagnose.sitting.places import has_place
 from diagnose.sitting.sitting import Put, Sitting
 from diagnose.sitting.view import CallView, not_known
 from diagnose.tui import actions
@@ -202,8 +201,7 @@ class CallPage(Page[None]):
     def _show_step(self, put: Put) -> None:
         self.planned = put.planned
         self._shown_at = self.desk.now()
-        card, call = put.card, self.call
-        self._step.show(card, lambda text: call.understand(card.id, text), has_place(call, card.kind, card.id))
+        self._step.show(put.card, self.call)
         self._show_standing()
 
     @on(StepCard.Laid)

@@ -68,7 +68,7 @@ class Calls(ListPage[None]):
     @work(exclusive=True, group="end call")
     async def action_end(self) -> None:
         """End the call that is highlighted, with a reason."""
-        from diagnose.tui.screens.ending import end_call
+        from diagnose.tui.screens.sentence import end_call
 
         told = await end_call(self, self.pick_list.highlighted, "All calls")
         self.desk.show_calls()

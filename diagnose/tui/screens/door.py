@@ -18,9 +18,9 @@ from diagnose.sitting.choices import KEYS, Choice
 from diagnose.sitting.door_facts import facts_implied, facts_of_walk, facts_that_matter
 from diagnose.sitting.say import AnyAct, StateComplaints, StateFact, StatePeople, StatePlace
 from diagnose.tui import actions
+from diagnose.tui.desk import Stated
 from diagnose.tui.saver import InHand
 from diagnose.tui.screens.page import Page
-from diagnose.tui.stated import Stated
 from diagnose.tui.text import assemble, one_line, plain, stack
 from diagnose.tui.widgets.asked import Asked
 from diagnose.tui.widgets.choices import Choices

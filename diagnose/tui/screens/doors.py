@@ -10,12 +10,12 @@ from diagnose.calls.doors import DoorFound, DoorRecord
 from diagnose.calls.doors import Doors as KeptDoors
 from diagnose.sitting.door_record import keep_new, kept_in_words, with_history
 from diagnose.tui import actions
+from diagnose.tui.desk import Stated
 from diagnose.tui.keys import key_for
 from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.choosing import ChoicePage, lettered
 from diagnose.tui.screens.door import Door
 from diagnose.tui.screens.page import ListPage
-from diagnose.tui.stated import Stated
 from diagnose.tui.text import assemble, one_line
 from diagnose.tui.widgets.paragraphs import told_paragraphs
 from diagnose.tui.widgets.pick_list import Row

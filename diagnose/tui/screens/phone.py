@@ -27,6 +27,7 @@ from diagnose.sitting.handover import say_beforehand
 from diagnose.sitting.phone import Move
 from diagnose.sitting.places import has_place, where_to_look
 from diagnose.tui import actions
+from diagnose.tui.desk import Stated
 from diagnose.tui.keys import key_for
 from diagnose.tui.saver import InHand
 from diagnose.tui.screens.phone_complaint import ComplaintPage
@@ -36,7 +37,6 @@ from diagnose.tui.screens.phone_sheet import SheetPage, standing_lines
 from diagnose.tui.screens.phone_where import WherePage
 from diagnose.tui.screens.saving import QuitUnsaved
 from diagnose.tui.screens.sentence import SentencePage
-from diagnose.tui.stated import Stated
 from diagnose.tui.text import assemble, fit, plain, stack
 from diagnose.tui.widgets.asked import Asked
 from diagnose.tui.widgets.card_layout import where_hint

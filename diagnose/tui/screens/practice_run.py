@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from typing import ClassVar
 
@@ -16,6 +16,8 @@ from diagnose.calls.words import Told, cautions_of, title
 from diagnose.knowledge.model import Check, Remedy, Task, Trees
 from diagnose.knowledge.words import minutes
 from diagnose.practice import acts, telling
+from diagnose.practice.debrief import Debrief
+from diagnose.practice.debrief_page import html_debrief, markdown_debrief
 from diagnose.practice.desk import Desk, Sitting
 from diagnose.practice.done import Done
 from diagnose.practice.scene import PracticeError
@@ -26,7 +28,7 @@ from diagnose.tui import actions
 from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.choosing import ChoicePage, PickPage, choose_state, lettered
 from diagnose.tui.screens.page import Page, ReadingPage
-from diagnose.tui.screens.practice_debrief import PracticeDebrief
+from diagnose.tui.screens.report import SavedPage
 from diagnose.tui.screens.sentence import SentencePage
 from diagnose.tui.text import assemble, one_line, plain
 from diagnose.tui.widgets.card_layout import where_hint
@@ -286,6 +288,22 @@ class PracticeRun(Page[None]):
         if found is not None:
             await self.app.push_screen_wait(PracticeDebrief(found, self.sitting.id))
             self.dismiss(None)
+
+
+class PracticeDebrief(SavedPage[None]):
+    """Shows the whole of it; saved, it has its tables and its drawing."""
+
+    place = actions.REPORT
+
+    def __init__(self, found: Debrief, identity: str) -> None:
+        super().__init__("Practise › Debriefing")
+        self._found, self.file_name = found, identity or "practice"
+
+    def shown(self) -> Iterable[Widget]:
+        yield Paragraphs(told_paragraphs(telling.debrief(self._found)))
+
+    def forms(self) -> dict[str, Callable[[], str | bytes]]:
+        return {".html": lambda: html_debrief(self._found), ".md": lambda: markdown_debrief(self._found)}
 
 
 def done_paragraphs(done: Done) -> list[Paragraph]:

@@ -14,7 +14,6 @@ from diagnose.calls.call import CallError
 from diagnose.calls.words import Told
 from diagnose.sitting.cards import Card
 from diagnose.sitting.choices import Choice
-from diagnose.sitting.places import has_place, where
 from diagnose.sitting.practised import ELSE, act_of, jobs_to_choose, practice_card
 from diagnose.tui.screens.choosing import ChoicePage, PickPage, lettered
 from diagnose.tui.screens.page import ReadingPage
@@ -55,14 +54,11 @@ class PracticeWalk(PracticeRun):
         if not self.session.is_over:
             card = practice_card(self.session)
             if card != self._card:
-                self._card, call = card, self.session.call
-                self.query_one(StepCard).show(
-                    card, lambda text: call.understand(card.id, text), has_place(call, card.kind, card.id)
-                )
+                self._card = card
+                self.query_one(StepCard).show(card, self.session.call)
 
     def told_where(self) -> list[Told]:
-        card = self._card
-        return where(self.session.call, card.kind, card.id, self.size.width - 3) if card is not None else []
+        return self.query_one(StepCard).told_where()
 
     def _press(self, key: str) -> bool:
         return self.query_one(StepCard).press(key)

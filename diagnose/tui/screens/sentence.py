@@ -1,8 +1,9 @@
-"""One line of text asked for: a note, or the reason a door is left out of service."""
+"""One line of text asked for: a note, or the reason a door is left out of service, or nobody goes on with a call."""
 
 from __future__ import annotations
 
 from collections.abc import Awaitable, Callable, Iterable
+from typing import Any
 
 from textual import on, work
 from textual.containers import VerticalScroll
@@ -12,6 +13,8 @@ from textual.widgets import Input, Static
 from diagnose.tui.screens.page import Page
 from diagnose.tui.text import plain, printable
 from diagnose.tui.widgets.line import Line
+
+_ASK_END = "Why does nobody go on with this call? It ends with this reason, and leaves the calls that are open."
 
 
 class SentencePage(Page[str]):
@@ -34,13 +37,30 @@ class SentencePage(Page[str]):
         self.query_one(Input).focus()
 
     @on(Input.Submitted)
-    def _entered(self, event: Input.Submitted) -> None:
-        self._take(event.value)
-
     @work(exclusive=True)
-    async def _take(self, text: str) -> None:
-        wrong = await self._keep(text)
+    async def _take(self, event: Input.Submitted) -> None:
+        wrong = await self._keep(event.value)
         if wrong:
             self.refuse(wrong)
         else:
-            self.dismiss(text)
+            self.dismiss(event.value)
+
+
+async def end_call(page: Page[Any], row: str, crumb: str) -> str:
+    """Ask why, and end the call of a ``row``; gives back what is to be said of it, or nothing.
+
+    Only to be awaited in a worker.
+    """
+    from diagnose.sitting.phone import how_it_ended
+
+    kind, _, identity = row.partition(":")
+    if kind != "call":
+        return "Move to a call left open first; what ends is the one that is highlighted."
+
+    async def keep(reason: str) -> str:
+        return await page.desk.end(identity, reason)
+
+    if not await page.app.push_screen_wait(SentencePage(f"{crumb} › End a call", _ASK_END, keep, "the reason")):
+        return ""
+    kept = page.desk.kept(identity)
+    return kept if isinstance(kept, str) else how_it_ended(kept.call)

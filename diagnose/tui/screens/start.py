@@ -11,10 +11,10 @@ from textual import events, work
 
 from diagnose.finding.reading import trade_reader
 from diagnose.tui import actions
+from diagnose.tui.desk import Stated
 from diagnose.tui.keys import key_for
 from diagnose.tui.rows import call_row, meant_rows, symptom_rows
 from diagnose.tui.screens.page import ListPage
-from diagnose.tui.stated import Stated
 from diagnose.tui.text import one_line, plain
 from diagnose.tui.widgets.pick_list import Row, RowShelf, heading
 
@@ -155,7 +155,7 @@ class Start(ListPage[None]):
     @work(exclusive=True, group="end call")
     async def action_end(self) -> None:
         """End the call left open that is highlighted, with a reason."""
-        from diagnose.tui.screens.ending import end_call
+        from diagnose.tui.screens.sentence import end_call
 
         self.show_calls(await end_call(self, self.pick_list.highlighted, "Start"))
 
