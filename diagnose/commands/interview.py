@@ -16,7 +16,7 @@ from diagnose.calls.trend_words import PLAN, due_at
 from diagnose.calls.words import Told
 from diagnose.commands import telling
 from diagnose.commands.choosing import by_number, pick
-from diagnose.commands.console import Console, say_all
+from diagnose.commands.console import Console
 from diagnose.commands.lines import Command, Left, Moved
 from diagnose.commands.talk import Talk
 from diagnose.knowledge.model import Check
@@ -53,12 +53,14 @@ class Interview(Talk):
             "where": Command(self._where, "where what this step is about sits; 'where drum' shows anything else"),
             "cautions": Command(self._cautions, "the cautions of this step in full"),
             "likely": Command(self._likely, "the likely causes; 'likely 2' gives the evidence on the second"),
-            "chain": Command(self._chain, "where along the chain of functions the fault lies"),
+            "chain": Command(
+                lambda _: self._tell(chain(self.call)), "where along the chain of functions the fault lies"
+            ),
             "know": Command(self._know, "answer any other check that you can answer already"),
             "see": Command(self._see, "see for yourself what the caller told; 'see 2' takes the second"),
             "later": Command(self._later, "put this step off until there is nothing better to do"),
             "instead": Command(self._instead, "put this step off and choose another"),
-            "back": Command(self._back, "undo the last thing said"),
+            "back": Command(lambda _: self._do(say.Undo()), "undo the last thing said"),
             "answers": Command(self._answers, "what was answered, numbered"),
             "change": Command(self._change, "'change 3' corrects answer 3"),
             "again": Command(self._again, "'again 3' adds a second reading to answer 3"),
@@ -72,7 +74,7 @@ class Interview(Talk):
             "symptoms": Command(self._symptoms, "state another complaint, or withdraw one"),
             "people": Command(self._people, "say who is at the door"),
             "map": Command(self._map, "the way so far: what each answer opened, and where it points"),
-            "history": Command(self._history, "every entry of this call"),
+            "history": Command(lambda _: self._tell(history(self.call)), "every entry of this call"),
             "close": Command(self._close, "close the call, as returned to service or left out of it"),
             "copy": Command(self._copy_some, "the record to the clipboard; 'copy 3' copies answer 3 alone"),
             "quit": Command(self._quit, "stop here; the call stays open"),
@@ -203,7 +205,7 @@ class Interview(Talk):
 
     def _why(self, _: str) -> None:
         if self._put is not None:
-            say_all(self.console, why(self.call, self._put.planned, self.units))
+            self._tell(why(self.call, self._put.planned, self.units))
 
     def _cautions(self, _: str) -> None:
         cautions = self._card.cautions if self._card is not None else ()
@@ -218,19 +220,13 @@ class Interview(Talk):
             told = where_named(self.call.trees, rest, self.call.state.facts, width)
         else:
             told = (where(self.call, card.kind, card.id, width) if card else []) or [Told("text", NOT_AT_A_PLACE)]
-        say_all(self.console, told)
+        self._tell(told)
 
     def _likely(self, rest: str) -> None:
         telling.likely(self.console, self.call, rest, self.units)
 
-    def _chain(self, _: str) -> None:
-        say_all(self.console, chain(self.call))
-
-    def _history(self, _: str) -> None:
-        say_all(self.console, history(self.call))
-
     def _map(self, _: str) -> None:
-        say_all(self.console, way_so_far(self.call, self.sitting.view()))
+        self._tell(way_so_far(self.call, self.sitting.view()))
 
     def _know(self, rest: str) -> None:
         """Every check that bears on the case, the most telling first; by its words any of them is found."""
@@ -289,9 +285,6 @@ class Interview(Talk):
         chosen = self._narrowed("Which to do now (Enter for none):", texts, rest, None)
         if chosen is not None:
             self._do(say.GoTo(kind="proof", step=needed[chosen][0]))
-
-    def _back(self, _: str) -> None:
-        self._do(say.Undo())
 
     def _answers(self, _: str) -> None:
         items = [item for item in self.sitting.view().trail if item.kind == "answer"]

@@ -15,7 +15,7 @@ from diagnose.calls.call import Call, CallError
 from diagnose.calls.words import Told
 from diagnose.cli import Session
 from diagnose.commands.choosing import by_number, pick
-from diagnose.commands.console import Console, EndOfInput, say_all
+from diagnose.commands.console import Console, EndOfInput
 from diagnose.commands.lines import Command, Left, Lines, Moved, nothing
 from diagnose.finding.glossary import is_name
 from diagnose.knowledge.model import COULD_NOT_TELL, Danger, Symptom
@@ -287,7 +287,7 @@ class PhoneLines(Lines):
             told = where_named(self._trees, rest, call.state.facts, width)
         else:
             told = (where_to_look(call, asked, self._spoken, width) if asked else []) or [Told("text", NOT_AT_A_PLACE)]
-        say_all(self.console, told)
+        self._tell(told)
 
     def _back(self, _: str) -> None:
         if self._form:

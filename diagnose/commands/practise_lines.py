@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from diagnose.calls.words import cautions_named, cautions_of
 from diagnose.commands import telling as telling_lines
 from diagnose.commands.choosing import by_number
-from diagnose.commands.console import Console, say_all
+from diagnose.commands.console import Console
 from diagnose.commands.lines import Command, Left, Lines, Moved
 from diagnose.finding.reading import trade_reader
 from diagnose.knowledge.model import ANY, Check, Task
@@ -51,7 +51,7 @@ class PracticeLines(Lines):
 
     def _where(self, rest: str) -> None:
         facts = self.session.scenario.facts
-        say_all(self.console, where_named(self.session.trees, rest, facts, self.console.width))
+        self._tell(where_named(self.session.trees, rest, facts, self.console.width))
 
     def run(self) -> Debrief | None:
         """Until the call is closed and debriefed; ``None`` where it was left."""
@@ -68,7 +68,7 @@ class PracticeLines(Lines):
                 self.console.say("The practice stays open: 'diagnose practise' goes on with it.")
                 return None
         found = self.desk.finish(self.sitting)
-        say_all(self.console, telling.debrief(found))
+        self._tell(telling.debrief(found))
         if self.sitting.id:
             again = f"diagnose practise --debrief {self.sitting.id} --export debriefing.html"
             self.console.say(f"To keep it: {again}")
@@ -116,7 +116,7 @@ class PracticeLines(Lines):
         """The cautions first; then what it is, who does it and how; then whether to do it as the door stands."""
         trees = self.session.trees
         self._say_cautions(cautions_of(trees, step))
-        say_all(self.console, telling.step(trees, step))
+        self._tell(telling.step(trees, step))
         state = trees.energy[self.session.energy].title
         if self.one_of([f"Do it, the door as it stands: {state}", "Leave it"], empty=True) == 0:
             self._do(act_on(step))
@@ -127,7 +127,7 @@ class PracticeLines(Lines):
     def _state(self, words: str) -> None:
         trees = self.session.trees
         states = [state for state in trees.energy.values() if state.id not in (ANY, self.session.energy)]
-        chosen = self._of_few("Into which state:", [state.title for state in states], words)
+        chosen = self._narrowed("Into which state:", [state.title for state in states], words)
         if chosen is None:
             return
         state = states[chosen]
@@ -141,7 +141,7 @@ class PracticeLines(Lines):
         if not absent:
             self.console.say("Everybody is here.")
             return
-        chosen = self._of_few("Who is to come:", list(absent.values()), words)
+        chosen = self._narrowed("Who is to come:", list(absent.values()), words)
         if chosen is not None:
             self._do(acts.CallIn(person=list(absent)[chosen]))
 
@@ -161,17 +161,8 @@ class PracticeLines(Lines):
         done = [f"{minutes(done.clock)}  {line.text}" for done in self.session.done for line in done.lines]
         self._copy("\n".join(done), "what was done so far")
 
-    def _of_few(self, prompt: str, texts: Sequence[str], words: str) -> int | None:
-        """Which of a few, by words of it or by number; those that begin with the words come first."""
-        wanted = words.casefold()
-        for fits in (str.startswith, str.__contains__):
-            found = [n for n, text in enumerate(texts) if wanted and fits(text.casefold(), wanted)]
-            if len(found) == 1:
-                return found[0]
-        return self.one_of(texts, prompt, empty=True)
-
     def _door(self, _: str) -> None:
-        say_all(self.console, telling.opening(self.session.trees, self.session.scenario))
+        self._tell(telling.opening(self.session.trees, self.session.scenario))
 
     def _hint(self, rest: str) -> None:
         self._do(acts.AskFor(about="likely" if "likely".startswith(rest.casefold()) and rest else "next"))

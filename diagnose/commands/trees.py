@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
+import msgspec
 
 from diagnose.commands.console import plain
 from diagnose.commands.given import known, write
@@ -189,15 +190,8 @@ def _as_data(found: Sequence[Problem], summary: Summary, outcomes: Sequence[Outc
 
 
 def _plain(problem: Problem) -> dict[str, Any]:
-    return {
-        "file": problem.place.file,
-        "line": problem.place.line,
-        "column": problem.place.column,
-        "rule": problem.rule,
-        "severity": problem.severity,
-        "wrong": problem.wrong,
-        "mend": problem.mend,
-    }
+    found = msgspec.to_builtins(problem)
+    return {**found.pop("place"), **found}
 
 
 @trees.command("undecided")

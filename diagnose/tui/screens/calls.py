@@ -24,11 +24,8 @@ class Calls(ListPage[None]):
     # What came of the last thing that was done; it is said once.
     _said = ""
 
-    def on_screen_resume(self) -> None:
-        self._read()
-
     @work(exclusive=True, group="calls")
-    async def _read(self) -> None:
+    async def on_screen_resume(self) -> None:
         store = await self.store_of_calls()
         calls = await self.worked_out(store.calls) if store is not None else None
         if calls is not None:
@@ -73,7 +70,7 @@ class Calls(ListPage[None]):
         told = await end_call(self, self.pick_list.highlighted, "All calls")
         self.desk.show_calls()
         self._said = told
-        self._read()
+        self.on_screen_resume()
 
     def picked(self, identity: str) -> None:
         self.tell(self.desk.resume(identity.partition(":")[2]))

@@ -166,11 +166,8 @@ class Interview(CallPage):
 
         self.app.push_screen(ReportPage(self.call, self.in_hand.saver.call_id))
 
-    def action_back(self) -> None:
-        self._leave()
-
     @work(exclusive=True, group="page")
-    async def _leave(self) -> None:
+    async def action_back(self) -> None:
         saver = self.in_hand.saver
         leave = "safe" if saver.safe else await self.app.push_screen_wait(QuitUnsaved(saver))
         if leave:

@@ -126,8 +126,8 @@ class Page(Screen[Result], Generic[Result]):
         """What stands in answer to "Where is this?"; empty where the page is about nothing that has a place."""
         return []
 
-    def action_back(self) -> None:
-        self.dismiss(None)
+    def action_back(self) -> object:
+        return self.dismiss(None)
 
 
 class ListPage(Page[Result]):

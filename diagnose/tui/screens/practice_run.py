@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
-from typing import ClassVar
 
 from textual import events, on, work
 from textual.containers import VerticalScroll
@@ -20,7 +19,7 @@ from diagnose.practice.debrief import Debrief
 from diagnose.practice.debrief_page import html_debrief, markdown_debrief
 from diagnose.practice.desk import Desk, Sitting
 from diagnose.practice.done import Done
-from diagnose.practice.scene import PracticeError
+from diagnose.sitting.cards import LEAVE_REASON
 from diagnose.sitting.choices import Choice
 from diagnose.sitting.places import has_place, where
 from diagnose.sitting.practised import act_on
@@ -73,11 +72,6 @@ class PracticeRun(Page[None]):
 
     place = actions.PRACTICE
     way_on = "practise --plain"
-    CSS: ClassVar[str] = """
-    PracticeRun #standing { height: 1; padding: 0 1; background: $panel; }
-    PracticeRun #happened { height: 1fr; padding: 0 1; }
-    PracticeRun Choices { max-height: 12; border-top: solid $panel; }
-    """
 
     def __init__(self, desk: Desk, sitting: Sitting, told: str = "") -> None:
         super().__init__(f"Practise › {one_line(sitting.session.scenario.title)}")
@@ -161,15 +155,28 @@ class PracticeRun(Page[None]):
         self._do(acts.TryDoor())
 
     def _do(self, act: acts.AnyAct) -> None:
+        if wrong := self._done(act):
+            self._show(wrong)
+
+    def _done(self, act: acts.AnyAct) -> str:
+        """Do it and show what came of it; gives back why not, or nothing."""
         try:
             self.session.do(act)
         except Exception as error:
             # Refused, or not written down: then nothing has happened.
-            self._show(sentence_of(error))
-            return
+            return sentence_of(error)
         self._show()
         if self.session.is_over:
             self._finish()
+        return ""
+
+    async def _do_in_words(self, crumb: str, ask: str, hint: str, act: Callable[[str], acts.AnyAct]) -> None:
+        """What takes a sentence; where it is refused that stays to be mended."""
+
+        async def keep(text: str) -> str:
+            return self._done(act(text))
+
+        await self.app.push_screen_wait(SentencePage(f"Practise › {crumb}", ask, keep, hint))
 
     @work(exclusive=True, group="practice")
     async def _look(self) -> None:
@@ -261,17 +268,8 @@ class PracticeRun(Page[None]):
         if picked == "return":
             self._do(acts.Finish(outcome=ends))
         elif picked == "leave":
-            ask = "Why is the door left out of service?"
-            await self.app.push_screen_wait(SentencePage("Practise › Close", ask, self._left, "the reason"))
-
-    async def _left(self, reason: str) -> str:
-        try:
-            self.session.do(acts.Finish(outcome="left out of service", reason=reason))
-        except PracticeError as error:
-            return str(error)
-        self._show()
-        self._finish()
-        return ""
+            leave = lambda reason: acts.Finish(outcome="left out of service", reason=reason)  # noqa: E731
+            await self._do_in_words("Close", LEAVE_REASON, "the reason", leave)
 
     def _door(self) -> None:
         lines = told_paragraphs(telling.opening(self.trees, self.session.scenario))

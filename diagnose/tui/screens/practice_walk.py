@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import ClassVar
+from functools import partial
 
 from textual import work
 from textual.containers import VerticalScroll
 from textual.widget import Widget
 from textual.widgets import Static
 
-from diagnose.calls.call import CallError
 from diagnose.calls.words import Told
 from diagnose.sitting.cards import Card
 from diagnose.sitting.choices import Choice
@@ -18,7 +17,6 @@ from diagnose.sitting.practised import ELSE, act_of, jobs_to_choose, practice_ca
 from diagnose.tui.screens.choosing import ChoicePage, PickPage, lettered
 from diagnose.tui.screens.page import ReadingPage
 from diagnose.tui.screens.practice_run import WAYS, PracticeRun, done_paragraphs
-from diagnose.tui.screens.sentence import SentencePage
 from diagnose.tui.text import one_line, plain
 from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.paragraphs import Paragraphs, paragraph
@@ -30,12 +28,6 @@ _MORE = (("jobs", "Go to another job of the walk"), ("so far", "What happened so
 
 class PracticeWalk(PracticeRun):
     """The last act above, the card below it; what else can be done in practice is behind the card's own choices."""
-
-    CSS: ClassVar[str] = """
-    PracticeWalk #happened { height: auto; max-height: 6; border-bottom: solid $panel; }
-    PracticeWalk StepCard { height: 1fr; padding: 0 1; }
-    PracticeWalk StepCard Choices { max-height: 100%; border-top: none; }
-    """
 
     def body(self) -> Iterable[Widget]:
         yield Static(id="standing", markup=False)
@@ -80,19 +72,8 @@ class PracticeWalk(PracticeRun):
         """The words that a choice asks for."""
         card = self._card
         assert card is not None
-
-        async def take(text: str) -> str:
-            try:
-                self.session.do(act_of(self.session, card, choice.name, text))
-            except CallError as error:
-                return str(error)
-            self._card = None
-            self._show()
-            if self.session.is_over:
-                self._finish()
-            return ""
-
-        await self.app.push_screen_wait(SentencePage("Practise › The walk", choice.asks, take, "in a few words"))
+        act = partial(act_of, self.session, card, choice.name)
+        await self._do_in_words("The walk", choice.asks, "in a few words", act)
 
     @work(exclusive=True, group="else")
     async def _else(self) -> None:
