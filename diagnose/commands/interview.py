@@ -53,9 +53,7 @@ class Interview(Talk):
             "where": Command(self._where, "where what this step is about sits; 'where drum' shows anything else"),
             "cautions": Command(self._cautions, "the cautions of this step in full"),
             "likely": Command(self._likely, "the likely causes; 'likely 2' gives the evidence on the second"),
-            "chain": Command(
-                lambda _: self._tell(chain(self.call)), "where along the chain of functions the fault lies"
-            ),
+            "chain": Command(self._chain, "where along the chain of functions the fault lies"),
             "know": Command(self._know, "answer any other check that you can answer already"),
             "see": Command(self._see, "see for yourself what the caller told; 'see 2' takes the second"),
             "later": Command(self._later, "put this step off until there is nothing better to do"),
@@ -224,6 +222,9 @@ class Interview(Talk):
 
     def _likely(self, rest: str) -> None:
         telling.likely(self.console, self.call, rest, self.units)
+
+    def _chain(self, _: str) -> None:
+        self._tell(chain(self.call))
 
     def _map(self, _: str) -> None:
         self._tell(way_so_far(self.call, self.sitting.view()))

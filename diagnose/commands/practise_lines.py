@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from diagnose.calls.words import cautions_named, cautions_of
 from diagnose.commands import telling as telling_lines
-from diagnose.commands.choosing import by_number
+from diagnose.commands.choosing import by_number, pick
 from diagnose.commands.console import Console
 from diagnose.commands.lines import Command, Left, Lines, Moved
 from diagnose.finding.reading import trade_reader
@@ -127,7 +127,7 @@ class PracticeLines(Lines):
     def _state(self, words: str) -> None:
         trees = self.session.trees
         states = [state for state in trees.energy.values() if state.id not in (ANY, self.session.energy)]
-        chosen = self._narrowed("Into which state:", [state.title for state in states], words)
+        chosen = self._of_few("Into which state:", [state.title for state in states], words)
         if chosen is None:
             return
         state = states[chosen]
@@ -141,7 +141,7 @@ class PracticeLines(Lines):
         if not absent:
             self.console.say("Everybody is here.")
             return
-        chosen = self._narrowed("Who is to come:", list(absent.values()), words)
+        chosen = self._of_few("Who is to come:", list(absent.values()), words)
         if chosen is not None:
             self._do(acts.CallIn(person=list(absent)[chosen]))
 
@@ -160,6 +160,11 @@ class PracticeLines(Lines):
     def _copy_all(self, _: str) -> None:
         done = [f"{minutes(done.clock)}  {line.text}" for done in self.session.done for line in done.lines]
         self._copy("\n".join(done), "what was done so far")
+
+    def _of_few(self, prompt: str, texts: Sequence[str], words: str) -> int | None:
+        """Which of a few; the only one that begins with the words comes before those that have them."""
+        begun = pick(words, texts)
+        return begun if begun is not None else self._narrowed(prompt, texts, words)
 
     def _door(self, _: str) -> None:
         self._tell(telling.opening(self.session.trees, self.session.scenario))
