@@ -296,7 +296,7 @@ def test_as_a_module_with_pipes_of_another_encoding(tmp_path: Path) -> None:
 def test_the_shell_loads_nothing_it_does_not_use() -> None:
     """Nothing heavy for help or a command's own module, and the screens' library for no command at all."""
     heavy = ("numpy", "scipy", "pint", "networkx", "sqlalchemy", "textual", "markdown_it", "yaml", "diagnose.calls")
-    commands = [COMMANDS[name].partition(":")[0] for name in ("ask", "log", "report", "calculate", "settings")]
+    commands = [f"diagnose.commands.{name}" for name in ("ask", "log", "report", "calculate", "settings")]
     code = (
         "import sys, importlib, diagnose.cli\n"
         "first = set(sys.modules)\n"

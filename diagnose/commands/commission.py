@@ -12,7 +12,7 @@ from diagnose.knowledge.model import Trees, applies
 from diagnose.knowledge.words import minutes
 
 
-@click.command(short_help="Put a door up or look it over, in order, and hand it over proved.")
+@click.command()
 @click.argument("walk", required=False, default="")
 @click.option("--plain", is_flag=True, help="Line by line, without a screen.")
 @click.option("--list", "listed", is_flag=True, help="Print the jobs of the walk for this door, and stop.")

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from diagnose.learning.records import Lessons
 
 
-@click.command(short_help="Learn from closed calls.")
+@click.command()
 @click.option("--review", is_flag=True, help="Go through what is proposed, one by one, and accept or skip it.")
 @click.option("--accepted", is_flag=True, help="List what was accepted, by whom and when, and what no longer fits.")
 @click.option("--undo", metavar="ENTRY", help="Undo what was accepted of an entry; 'all' undoes everything.")

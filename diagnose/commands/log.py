@@ -23,7 +23,7 @@ _NO_CALENDAR = "Calendars need the Python package 'icalendar': pip install 'diag
 _ENDED_DAYS = 30
 
 
-@click.command(short_help="List the calls on record.")
+@click.command()
 @click.argument("call", required=False)
 @click.option("--where", is_flag=True, help="Print only where the calls are kept.")
 @click.option("--site", default="", help="Calls whose site has this in it.")

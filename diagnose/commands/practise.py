@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 _PERSON = "trainee"
 
 
-@click.command(short_help="Practise on a door broken on purpose.")
+@click.command()
 @click.argument("scenario", required=False, default="")
 @click.option("--seed", type=click.IntRange(0, 2**31 - 1), default=None, help="The same seed, the same door.")
 @click.option("--family", default="", help="Draw a door whose complaint is of this family.")

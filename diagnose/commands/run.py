@@ -48,7 +48,7 @@ class Outcome:
     rank: int
 
 
-@click.command(short_help="Answer calls from files.")
+@click.command()
 @click.argument("files", nargs=-1, required=True, metavar="FILE...", type=click.Path(path_type=Path))
 @click.option("--json", "as_json", is_flag=True, help="Print for a program to read.")
 @click.pass_obj

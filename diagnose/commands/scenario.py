@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 _SECRET = ("hidden", "causes", "findings", "wrong", "sights", "teaches")
 
 
-@click.group(short_help="Check scenarios, veil and reveal them.")
+@click.group()
 def scenario() -> None:
     """Check scenarios, veil what they hide, and lift the veil again. How to write one: scenarios/README.md."""
 

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from diagnose.cli import Session
 
 
-@click.command(short_help="Bring this machine's calls and the shop's together.")
+@click.command()
 @click.argument("shop", metavar="[URL]", required=False)
 @click.option("--all", "everything", is_flag=True, help="Fetch every call of the shop, not only those to go on with.")
 @click.option("--dry-run", "dry", is_flag=True, help="Say what would be sent and fetched, and change nothing.")
