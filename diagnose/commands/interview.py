@@ -11,6 +11,7 @@ from typing import Literal
 
 from diagnose.calls.answering import AnswerError
 from diagnose.calls.call import Call, CallError
+from diagnose.calls.report import text_report
 from diagnose.calls.state import Answer
 from diagnose.calls.trend_words import PLAN, due_at
 from diagnose.calls.words import Told
@@ -21,6 +22,7 @@ from diagnose.commands.lines import Command, Left, Moved
 from diagnose.commands.talk import Talk
 from diagnose.knowledge.model import Check
 from diagnose.knowledge.words import about, minutes, percent, roughly
+from diagnose.quantities.units import known
 from diagnose.settings import Units
 from diagnose.sitting import say
 from diagnose.sitting.cards import LEAVE_REASON, Card
@@ -294,8 +296,6 @@ class Interview(Talk):
         self.console.choices([f"{i.title} {_as_said(i)}" for i in items])
 
     def _copy_some(self, rest: str) -> None:
-        from diagnose.calls.report import text_report
-
         if not rest:
             self._copy(text_report(self.call, self.call_id), "the record")
         elif (check := self._answered(rest)) is not None:
@@ -377,8 +377,6 @@ def repair_text(way: RepairWay) -> str:
 
 
 def _how_to_type(check: Check) -> str:
-    from diagnose.quantities.units import known
-
     what = "the readings, parted by spaces or ;" if check.series == "yes" else "the reading"
     taken = f" Without a unit it is taken as {known(check.unit).words}." if check.unit else ""
     return f"Type {what}, or ? if you could not tell.{taken}"

@@ -3,22 +3,28 @@
 from __future__ import annotations
 
 from datetime import date
-from typing import TYPE_CHECKING
 
 import click
 import msgspec
 
+from diagnose.cli import Session
 from diagnose.commands.console import Console, EndOfInput
 from diagnose.commands.progress import progress
-from diagnose.knowledge.learned import read_learned, unfit_problems, with_learned
+from diagnose.knowledge.learned import Change, read_learned, unfit_problems, with_learned
 from diagnose.knowledge.load import load_trees
-
-if TYPE_CHECKING:
-    from diagnose.cli import Session
-    from diagnose.knowledge.learned import Change
-    from diagnose.knowledge.model import Trees
-    from diagnose.learning.learn import Learnt
-    from diagnose.learning.records import Lessons
+from diagnose.knowledge.model import Trees
+from diagnose.learning.learn import (
+    FOR_A_LOT,
+    Learnt,
+    accept,
+    change_in_words,
+    flag_in_words,
+    lot_in_words,
+    still_to_review,
+    undo,
+)
+from diagnose.learning.learn import learn as learn_from
+from diagnose.learning.records import Lessons
 
 
 @click.command()
@@ -44,8 +50,6 @@ def learn(
       diagnose learn --accepted
       diagnose learn --undo photo-eye-out-of-line
     """
-    from diagnose.learning.learn import learn as learn_from
-
     if undo is not None:
         return _undo(session, undo)
     written = load_trees(session.folder)
@@ -61,8 +65,6 @@ def learn(
 
 def caught_up(session: Session, rebuild: bool = False) -> Lessons:
     """The lessons of the store, level with its events; what takes long says how far it is."""
-    from diagnose.learning.records import Lessons
-
     lessons = Lessons.of(session.store)
     if rebuild:
         lessons.rebuild()
@@ -72,8 +74,6 @@ def caught_up(session: Session, rebuild: bool = False) -> Lessons:
 
 
 def _print(session: Session, written: Trees, learnt: Learnt) -> int:
-    from diagnose.learning.learn import FOR_A_LOT, change_in_words, flag_in_words, lot_in_words, still_to_review
-
     console = Console()
     changes = still_to_review(learnt.proposals, read_learned(session.learned), written)
     console.say(f"{learnt.calls} closed calls with a cause to their name.")
@@ -102,8 +102,6 @@ def _print(session: Session, written: Trees, learnt: Learnt) -> int:
 
 
 def _review(session: Session, written: Trees, learnt: Learnt, by: str) -> int:
-    from diagnose.learning.learn import accept, change_in_words, still_to_review
-
     console = Console()
     if not by.strip():
         raise click.UsageError('Say who accepts, as in: diagnose learn --review --by "A. Example"')
@@ -146,8 +144,6 @@ def _asked(console: Console, change: Change) -> str:
 
 
 def _accepted(session: Session, written: Trees) -> int:
-    from diagnose.learning.learn import change_in_words
-
     console, learned = Console(), read_learned(session.learned)
     unfit = with_learned(written, learned)[1]
     lost = {each.change.place for each in unfit}
@@ -162,8 +158,6 @@ def _accepted(session: Session, written: Trees) -> int:
 
 
 def _undo(session: Session, entry: str) -> int:
-    from diagnose.learning.learn import undo
-
     try:
         count = undo(session.learned, "" if entry == "all" else entry)
     except OSError as error:

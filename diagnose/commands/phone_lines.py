@@ -21,7 +21,7 @@ from diagnose.finding.glossary import is_name
 from diagnose.knowledge.model import COULD_NOT_TELL, Danger, Symptom
 from diagnose.screening.danger import Raised
 from diagnose.screening.interview import Question
-from diagnose.screening.paper import heading_of, sheet_sections
+from diagnose.screening.paper import heading_of, markdown_sheet, sheet_sections
 from diagnose.screening.spoken import Spoken
 from diagnose.sitting import phone as course
 from diagnose.sitting.handover import say_beforehand
@@ -308,8 +308,6 @@ class PhoneLines(Lines):
         self.console.say(f"Read out in {language or 'the language of the trees'} from here on.")
 
     def _copy_sheet(self, _: str) -> None:
-        from diagnose.screening.paper import markdown_sheet
-
         call = self._phone.call
         if call.state.symptoms:
             self._copy(markdown_sheet(call, self._phone.sheet(), self._call_id), "the dispatch sheet")

@@ -5,11 +5,15 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 import msgspec
 
+from diagnose.calls.call import Call
+from diagnose.calls.likely import NOTHING_FITS
+from diagnose.calls.words import absent_from, step_title
+from diagnose.cli import Session
 from diagnose.knowledge.entries import read_entry
 from diagnose.knowledge.files import file_text
 from diagnose.knowledge.marked_yaml import Marked, read_marked
@@ -17,10 +21,6 @@ from diagnose.knowledge.model import UNLISTED, Trees, as_facts
 from diagnose.knowledge.problems import Place, Problems, TreeError, did_you_mean
 from diagnose.knowledge.words import NotUnderstood, about, percent, roughly
 from diagnose.practice.referring import as_the_trees_have_them, faults_of_answer, faults_of_facts
-
-if TYPE_CHECKING:
-    from diagnose.calls.call import Call
-    from diagnose.cli import Session
 
 _MOST_SHOWN = 5
 
@@ -105,8 +105,6 @@ def read_call_files(files: Iterable[Path], trees: Trees) -> list[CallFile]:
 
 def answered(trees: Trees, asked: CallFile) -> Outcome:
     """The call with everything in the file said, and where the expected cause stands."""
-    from diagnose.calls.call import Call
-
     call = Call(trees, asked.door, asked.symptoms, people=asked.people)
     for check, texts in asked.answers.items():
         for number, text in enumerate(texts):
@@ -120,8 +118,6 @@ def answered(trees: Trees, asked: CallFile) -> Outcome:
 
 def as_data(outcome: Outcome) -> dict[str, Any]:
     """Ranking, surprise and next step as plain data."""
-    from diagnose.calls.words import step_title
-
     call = outcome.call
     step, surprise = call.next_step(), call.surprise()
     data: dict[str, Any] = {
@@ -159,9 +155,6 @@ def summary(outcomes: list[Outcome]) -> dict[str, int]:
 
 def in_full(outcome: Outcome) -> list[str]:
     """One call for a person to read."""
-    from diagnose.calls.likely import NOTHING_FITS
-    from diagnose.calls.words import absent_from, step_title
-
     call = outcome.call
     lines = ["Likely:"]
     for each in call.likely()[:_MOST_SHOWN]:
