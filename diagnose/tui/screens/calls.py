@@ -6,10 +6,11 @@ from collections.abc import Sequence
 
 from textual import work
 
-from diagnose.calls.store import CallSummary
+from diagnose.calls.store import CALL_ORDERS, CALL_STATES, CallSummary, sorted_calls
 from diagnose.tui import actions
 from diagnose.tui.rows import call_row
 from diagnose.tui.screens.page import ListPage
+from diagnose.tui.screens.sentence import end_call
 
 
 class Calls(ListPage[None]):
@@ -33,8 +34,6 @@ class Calls(ListPage[None]):
             self._show()
 
     def _show(self) -> None:
-        from diagnose.calls.store import CALL_ORDERS, CALL_STATES, sorted_calls
-
         wanted = ("all", *CALL_STATES)[self._state % (len(CALL_STATES) + 1)]
         order = CALL_ORDERS[self._order % len(CALL_ORDERS)]
         calls = [call for call in sorted_calls(self._calls, order) if wanted in ("all", call.state)]
@@ -65,8 +64,6 @@ class Calls(ListPage[None]):
     @work(exclusive=True, group="end call")
     async def action_end(self) -> None:
         """End the call that is highlighted, with a reason."""
-        from diagnose.tui.screens.sentence import end_call
-
         told = await end_call(self, self.pick_list.highlighted, "All calls")
         self.desk.show_calls()
         self._said = told

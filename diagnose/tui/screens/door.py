@@ -20,6 +20,7 @@ from diagnose.sitting.say import AnyAct, StateComplaints, StateFact, StatePeople
 from diagnose.tui import actions
 from diagnose.tui.desk import Stated
 from diagnose.tui.saver import InHand
+from diagnose.tui.screens.complaint import Complaint
 from diagnose.tui.screens.page import Page
 from diagnose.tui.text import assemble, one_line, plain, stack
 from diagnose.tui.widgets.asked import Asked
@@ -316,8 +317,6 @@ class Door(Page["InHand"]):
 
     @work(exclusive=True, group="complaint")
     async def _change_complaint(self) -> None:
-        from diagnose.tui.screens.complaint import Complaint
-
         chosen = await self.app.push_screen_wait(Complaint(self.stated.symptoms))
         if not chosen or chosen == self.stated.symptoms:
             return

@@ -6,24 +6,27 @@ import secrets
 from collections.abc import Callable
 from datetime import UTC, datetime
 from functools import partial
-from typing import TYPE_CHECKING
 
 from textual import work
 
-from diagnose.calls.words import title
+from diagnose.calls.words import Told, title
 from diagnose.knowledge.words import local_time
+from diagnose.practice import telling
+from diagnose.practice.desk import Desk, Sitting
+from diagnose.practice.drawing import Wish, draw_scenario
+from diagnose.practice.library import load_library
+from diagnose.practice.progress import Advice
+from diagnose.practice.records import Records
+from diagnose.practice.scenario import LEVELS, Level, Scenario, family_of
+from diagnose.practice.trainer import class_view
 from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.choosing import ChoicePage, PickPage, lettered
 from diagnose.tui.screens.page import ListPage, ReadingPage
+from diagnose.tui.screens.practice_run import PracticeRun
+from diagnose.tui.screens.practice_walk import PracticeWalk
 from diagnose.tui.text import assemble, one_line, plain
 from diagnose.tui.widgets.paragraphs import told_paragraphs
 from diagnose.tui.widgets.pick_list import Row, heading
-
-if TYPE_CHECKING:
-    from diagnose.practice.desk import Desk, Sitting
-    from diagnose.practice.drawing import Wish
-    from diagnose.practice.progress import Advice
-    from diagnose.practice.scenario import Level, Scenario
 
 _MOST_OPEN = 3
 
@@ -79,10 +82,6 @@ class PracticeScreen(ListPage[None]):
             self._begin_wanted()
 
     def _read(self) -> tuple[Desk, str]:
-        from diagnose.practice.desk import Desk
-        from diagnose.practice.library import load_library
-        from diagnose.practice.records import Records
-
         desk = self.desk
         library = load_library(desk.trees, self._folder)
         told = "" if desk.store is not None else f"Nothing will be kept. {desk.store_problem}".strip()
@@ -101,8 +100,6 @@ class PracticeScreen(ListPage[None]):
 
     def _show(self, told: str | None = None) -> None:
         """The list anew; what is told below it stays where nothing new is."""
-        from diagnose.practice.scenario import LEVELS
-
         desk = self.practice_desk
         rows: list[Row] = []
         left = desk.unfinished()[:_MOST_OPEN]
@@ -118,7 +115,7 @@ class PracticeScreen(ListPage[None]):
             shown = assemble((advised.title, "bold"), f"  {one_line(self._advice.why)}")
             rows.append(Row("advice", shown, "next advised", does=partial(self._story, advised, None)))
         rows.append(heading("A DOOR DRAWN BY CHANCE", 0))
-        rows.append(Row("draw", plain("Any door"), "draw chance random", does=self._draw_any))
+        rows.append(Row("draw", plain("Any door"), "draw chance random", does=partial(self._draw, Wish())))
         wish = plain("Say what it is to be like: family, difficulty, faults, caller")
         rows.append(Row("wish", wish, "draw chance", does=self._ask_wish))
         walks = [each for each in desk.library.scenarios.values() if each.walk]
@@ -140,8 +137,6 @@ class PracticeScreen(ListPage[None]):
             self.tell(told)
 
     def _row(self, scenario: Scenario) -> Row:
-        from diagnose.practice.scenario import family_of
-
         trees = self.desk.trees
         family = family_of(trees, scenario)
         walk = title(trees, "walks", scenario.walk) if scenario.walk else ""
@@ -167,9 +162,6 @@ class PracticeScreen(ListPage[None]):
     @work(exclusive=True, group="practice")
     async def _ask_wish(self) -> None:
         """One question after the other; Esc at any of them leaves it."""
-        from diagnose.practice.drawing import Wish
-        from diagnose.practice.scenario import LEVELS
-
         families = [(name, family.title) for name, family in self.desk.trees.families.items()]
         said: list[str] = []
         for ask, ways in (
@@ -189,15 +181,8 @@ class PracticeScreen(ListPage[None]):
         wish = Wish(family=family, level=wanted, faults=int(faults), misleading=misleading)
         self._draw(wish)
 
-    def _draw_any(self) -> None:
-        from diagnose.practice.drawing import Wish
-
-        self._draw(Wish())
-
     @work(exclusive=True, group="drawing")
     async def _draw(self, wish: Wish, seed: int | None = None) -> None:
-        from diagnose.practice.drawing import draw_scenario
-
         seed = secrets.randbelow(1_000_000) if seed is None else seed
         desk = self.practice_desk
         self.tell("A door is being broken for you.")
@@ -210,9 +195,6 @@ class PracticeScreen(ListPage[None]):
     @work(exclusive=True, group="practice")
     async def _story(self, scenario: Scenario, seed: int | None) -> None:
         """The first screen of a scenario; from it one begins, with hints or without."""
-        from diagnose.calls.words import Told
-        from diagnose.practice import telling
-
         desk = self.practice_desk
         self.tell("")
         lines = telling.opening(desk.trees, scenario)
@@ -226,9 +208,6 @@ class PracticeScreen(ListPage[None]):
 
     def sit_down(self, begin: Callable[[], Sitting], told: str) -> None:
         """Open the practice itself."""
-        from diagnose.tui.screens.practice_run import PracticeRun
-        from diagnose.tui.screens.practice_walk import PracticeWalk
-
         try:
             sitting = begin()
         except Exception as error:
@@ -240,16 +219,11 @@ class PracticeScreen(ListPage[None]):
     # --- the record ----------------------------------------------------------------------------------------
 
     def _open_progress(self) -> None:
-        from diagnose.practice import telling
-
         desk = self.practice_desk
         lines = telling.progress(desk.trees, desk.trainee, desk.progress(), desk.practices(), self._advice)
         self.app.push_screen(ReadingPage("Practise › Progress", told_paragraphs(lines)))
 
     def _open_class(self) -> None:
-        from diagnose.practice import telling
-        from diagnose.practice.trainer import class_view
-
         desk = self.practice_desk
         practices = desk.records.practices() if desk.records is not None else []
         lines = telling.whole_class(class_view(practices))
