@@ -108,15 +108,12 @@ class DiagnoseApp(Desk):
         from diagnose.tui.screens.sentence import SentencePage
         from diagnose.tui.widgets.paragraphs import paragraph
 
-        async def keep(text: str) -> str:
-            return "" if text.strip() else "Say why, in a few words."
-
         crumb, choices = "Call › A word on that", words_for(wanted)
         asks = {choice.name: choice.asks for choice in choices}
         while name := await self.push_screen_wait(ChoicePage(crumb, [paragraph(str(wanted))], choices)):
             if not asks[name]:
                 return name, ""
-            if text := await self.push_screen_wait(SentencePage(crumb, asks[name], keep)):
+            if text := await self.push_screen_wait(SentencePage(crumb, asks[name], _some_words)):
                 return name, text.strip()
         return None
 
@@ -195,6 +192,10 @@ class DiagnoseApp(Desk):
     def fault(self) -> Exception | None:
         """What ended the app, if it was not its user."""
         return self._exception
+
+
+def _some_words(text: str) -> str:
+    return "" if text.strip() else "Say why, in a few words."
 
 
 def _doer(target: App[None] | Screen[object], name: str) -> Callable[[], object]:

@@ -344,12 +344,9 @@ class PhoneScreen(PhonePage[None]):
         await self._ask_sentence("Phone call › End", ask, "the reason", course.End)
 
     async def _ask_sentence(self, crumb: str, ask: str, hint: str, act: Callable[[str], course.Act]) -> None:
-        async def keep(text: str) -> str:
-            return await self.say(act(text.strip()))
-
         if self._in_hand is None:
             return
-        if await self.app.push_screen_wait(SentencePage(crumb, ask, keep, hint)):
+        if await self.app.push_screen_wait(SentencePage(crumb, ask, lambda text: self.say(act(text.strip())), hint)):
             await self._go_on()
 
     @work(exclusive=True, group="phone")

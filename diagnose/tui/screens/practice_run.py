@@ -172,11 +172,8 @@ class PracticeRun(Page[None]):
 
     async def _do_in_words(self, crumb: str, ask: str, hint: str, act: Callable[[str], acts.AnyAct]) -> None:
         """What takes a sentence; where it is refused that stays to be mended."""
-
-        async def keep(text: str) -> str:
-            return self._done(act(text))
-
-        await self.app.push_screen_wait(SentencePage(f"Practise › {crumb}", ask, keep, hint))
+        page = SentencePage(f"Practise › {crumb}", ask, lambda text: self._done(act(text)), hint)
+        await self.app.push_screen_wait(page)
 
     @work(exclusive=True, group="practice")
     async def _look(self) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Awaitable, Callable, Iterable
+from functools import partial
 from typing import Any
 
 from textual import on, work
@@ -14,15 +15,15 @@ from diagnose.tui.screens.page import Page
 from diagnose.tui.text import plain, printable
 from diagnose.tui.widgets.line import Line
 
+# Takes what was typed, and gives back why not, or nothing.
+_Keep = Callable[[str], str | Awaitable[str]]
 _ASK_END = "Why does nobody go on with this call? It ends with this reason, and leaves the calls that are open."
 
 
 class SentencePage(Page[str]):
     """Enter hands the text to ``keep``, which gives back why not; then it stays to be mended. Dismissed with it."""
 
-    def __init__(
-        self, crumb: str, ask: str, keep: Callable[[str], Awaitable[str]], hint: str = "a sentence", *, text: str = ""
-    ) -> None:
+    def __init__(self, crumb: str, ask: str, keep: _Keep, hint: str = "a sentence", text: str = "") -> None:
         """``text`` stands in the line already."""
         super().__init__(crumb)
         self._ask, self._hint, self._keep, self._text = ask, hint, keep, text
@@ -39,8 +40,8 @@ class SentencePage(Page[str]):
     @on(Input.Submitted)
     @work(exclusive=True)
     async def _take(self, event: Input.Submitted) -> None:
-        wrong = await self._keep(event.value)
-        if wrong:
+        wrong = self._keep(event.value)
+        if wrong := wrong if isinstance(wrong, str) else await wrong:
             self.refuse(wrong)
         else:
             self.dismiss(event.value)
@@ -57,9 +58,7 @@ async def end_call(page: Page[Any], row: str, crumb: str) -> str:
     if kind != "call":
         return "Move to a call left open first; what ends is the one that is highlighted."
 
-    async def keep(reason: str) -> str:
-        return await page.desk.end(identity, reason)
-
+    keep = partial(page.desk.end, identity)
     if not await page.app.push_screen_wait(SentencePage(f"{crumb} › End a call", _ASK_END, keep, "the reason")):
         return ""
     kept = page.desk.kept(identity)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from msgspec.structs import replace
 from textual import work
 
@@ -84,14 +86,9 @@ class SettingsPage(ListPage[None]):
         held = settings.keys.get(meaning, "") if meaning else shown(settings, kind)
         what = f"Keys for '{meaning}': such as f6, or ctrl+u" if meaning else MEANINGS[kind].capitalize()
 
-        async def keep(text: str) -> str:
-            return self._keep(name, text)
-
         ask = f"{what}. Empty for the usual."
-        if (
-            await self.app.push_screen_wait(SentencePage(f"Settings › {name}", ask, keep, "empty: usual", text=held))
-            is not None
-        ):
+        page = SentencePage(f"Settings › {name}", ask, partial(self._keep, name), "empty: usual", held)
+        if await self.app.push_screen_wait(page) is not None:
             self._show("From the next start on." if name in _AT_THE_NEXT_START else "Changed.")
 
     def _keep(self, name: str, value: str) -> str:
