@@ -152,6 +152,7 @@ def test_a_store_named_on_the_command_line_comes_before_the_environment_and_the_
     from diagnose.cli import Session
     from diagnose.settings import change_settings
 
+    monkeypatch.delenv("DIAGNOSE_STORE")
     change_settings({"store": "settings.sqlite3"})
     assert Session(None, None).where == "settings.sqlite3"
     monkeypatch.setenv("DIAGNOSE_STORE", "environment.sqlite3")
