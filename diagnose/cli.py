@@ -25,6 +25,9 @@ if TYPE_CHECKING:
     from diagnose.knowledge.model import Trees
     from diagnose.settings import Settings
 
+# What is multiplied here is small: threads that share it out wait for each other longer than the work takes.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 # Command → what it is for. It is the click command of its name in the module of its name among the commands.
 COMMANDS = {
     "ask": "Find the cause by an interview, line by line.",
