@@ -17,7 +17,6 @@ from diagnose.tui.widgets.hints import Hints
 from diagnose.tui.widgets.status import Status
 from diagnose.tui.widgets.step_card import StepCard
 from diagnose.tui.widgets.suspects import Suspects
-from diagnose.tui.widgets.title_bar import TitleBar
 
 from .conftest import Make, begin, flat, painted, press, settled
 
@@ -27,7 +26,7 @@ SIZES = [(60, 20), (80, 24), (120, 40), (200, 60)]
 def assert_within(pilot: Pilot[None]) -> None:
     """Every visible part of the page lies in the screen; choices show all their rows; the footer its last hint."""
     screen = pilot.app.screen
-    parts: list[Widget] = [*screen.query(TitleBar), *screen.query(Hints), *screen.query(Status), *screen.query(Choices)]
+    parts: list[Widget] = [*screen.query("#title"), *screen.query(Hints), *screen.query(Status), *screen.query(Choices)]
     parts += [*screen.query(StepCard), *screen.query(Suspects), *screen.query(Input)]
     for part in parts:
         if not part.display or part.parent is None or any(not node.display for node in part.ancestors):

@@ -160,7 +160,7 @@ async def test_every_widget_is_within_a_small_screen(open_practice: Open) -> Non
         screen = await begin(pilot)
         await press(pilot, "5", "2", "1", "1")
         for shown in (app.screen, screen):
-            for widget in shown.query("Choices, #standing, #happened, Hints, PickList, TitleBar"):
+            for widget in shown.query("Choices, #standing, #happened, Hints, PickList, #title"):
                 if widget.display and widget.region.height:
                     assert widget.region.bottom <= 24, widget
                     assert widget.region.right <= 80, widget

@@ -20,12 +20,11 @@ from diagnose.finding.reading import trade_reader
 from diagnose.tui import actions
 from diagnose.tui.keys import bindings
 from diagnose.tui.saver import sentence_of
-from diagnose.tui.text import content_of, plain
+from diagnose.tui.text import content_of, one_line, plain
 from diagnose.tui.widgets.hints import Hints
 from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.paragraphs import Paragraph, Paragraphs
 from diagnose.tui.widgets.pick_list import PickList, Row
-from diagnose.tui.widgets.title_bar import TitleBar
 from diagnose.tui.widgets.too_small import TooSmall
 
 if TYPE_CHECKING:
@@ -71,10 +70,14 @@ class Page(Screen[Result], Generic[Result]):
         return cast("Desk", self.app)
 
     def compose(self) -> ComposeResult:
-        yield TitleBar(id="title").data_bind(where=Page.crumb)
+        yield Static(plain(one_line(self.crumb)), id="title", markup=False)
         yield from self.body()
         yield Hints(self.place)
         yield TooSmall()
+
+    def watch_crumb(self, crumb: str) -> None:
+        for title in self.query("#title").results(Static):
+            title.update(plain(one_line(crumb)))
 
     def body(self) -> Iterable[Widget]:
         """What stands between the top and the bottom line."""
@@ -118,7 +121,7 @@ class Page(Screen[Result], Generic[Result]):
         texts = [
             each.text if isinstance(each, Paragraphs) else content_of(each.content)
             for each in self.query("*").results()
-            if isinstance(each, Paragraphs | Static) and each.display
+            if isinstance(each, Paragraphs | Static) and each.display and each.id != "title"
         ]
         return "\n".join(text for text in texts if text)
 
