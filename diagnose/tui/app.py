@@ -6,11 +6,12 @@ import gc
 import os
 from collections.abc import Callable, Iterable
 from contextlib import suppress
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
 from msgspec.structs import replace
-from textual.app import App, SystemCommand
+from textual.app import SystemCommand
 from textual.binding import BindingType
 from textual.screen import Screen
 
@@ -182,7 +183,7 @@ class DiagnoseApp(Desk):
             if action.name == "command_palette":
                 continue
             target = screen if action in here else self
-            yield SystemCommand(action.title, action.explain, _doer(target, action.name))
+            yield SystemCommand(action.title, action.explain, partial(target.run_action, action.name))
 
     def _fatal_error(self) -> None:
         """End without drawing a traceback over the terminal: ``run`` raises the error for its caller to report."""
@@ -196,13 +197,6 @@ class DiagnoseApp(Desk):
 
 def _some_words(text: str) -> str:
     return "" if text.strip() else "Say why, in a few words."
-
-
-def _doer(target: App[None] | Screen[object], name: str) -> Callable[[], object]:
-    async def do() -> None:
-        await target.run_action(name)
-
-    return do
 
 
 def run(

@@ -22,7 +22,8 @@ from diagnose.tui.desk import Desk, Stated
 from diagnose.tui.saver import InHand
 from diagnose.tui.screens.page import Page, Result
 from diagnose.tui.text import plain, stack
-from diagnose.tui.widgets.instruction import ReadOuts, instruction_block
+from diagnose.tui.widgets.cautions import signalled
+from diagnose.tui.widgets.instruction import ReadOuts
 
 
 class Talk:
@@ -173,7 +174,7 @@ class ToldPage(Page[bool]):
         for each in self._raised:
             lines += [
                 plain(f"{each.danger.title} ({raised_in_words(trees, each)})"),
-                instruction_block(each.danger.word, self._spoken.instruction(each.danger)),
+                signalled(each.danger.word, self._spoken.instruction(each.danger)),
                 Content(""),
             ]
         yield VerticalScroll(Static(stack(lines), markup=False), id="page")

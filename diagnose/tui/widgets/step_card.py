@@ -19,12 +19,12 @@ from diagnose.sitting.places import has_place, where
 from diagnose.tui import actions
 from diagnose.tui.keys import bindings
 from diagnose.tui.text import plain
+from diagnose.tui.widgets.asked import Watched
 from diagnose.tui.widgets.card_layout import Layout, lay_out
 from diagnose.tui.widgets.choices import Choices
 from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.paragraphs import Paragraphs, paragraph
 from diagnose.tui.widgets.reading import Reading
-from diagnose.tui.widgets.watched import Watched
 
 WAITS = "▼ more: Space or PgDn, then what can be said"
 READ_FIRST = "Read it to its end first: Space or PgDn."
