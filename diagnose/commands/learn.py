@@ -78,18 +78,15 @@ def _print(session: Session, written: Trees, learnt: Learnt) -> int:
     changes = still_to_review(learnt.proposals, read_learned(session.learned), written)
     console.say(f"{learnt.calls} closed calls with a cause to their name.")
     if changes:
-        console.say()
-        console.say("Proposed; 'diagnose learn --review' accepts or skips each:")
+        console.apart("Proposed; 'diagnose learn --review' accepts or skips each:")
         for change in changes:
             console.say(f"  {change_in_words(written, change)}", hang=4)
     if learnt.proposals.flags:
-        console.say()
-        console.say(f"Not to be believed any more, of {learnt.proposals.tested} likelihoods that were met:")
+        console.apart(f"Not to be believed any more, of {learnt.proposals.tested} likelihoods that were met:")
         for flag in learnt.proposals.flags:
             console.say(f"  {flag_in_words(written, flag)}", hang=4)
     for lot in learnt.lots:
-        console.say()
-        console.say(lot_in_words(lot))
+        console.apart(lot_in_words(lot))
         for line in lot.told():
             console.say(f"  {line}", hang=4)
         console.say(FOR_A_LOT)
@@ -113,8 +110,7 @@ def _review(session: Session, written: Trees, learnt: Learnt, by: str) -> int:
             if change.what == of_sort:
                 taken.append(change)
                 continue
-            console.say()
-            console.say(f"{number} of {len(changes)}. {change_in_words(written, change)}")
+            console.apart(f"{number} of {len(changes)}. {change_in_words(written, change)}")
             said = _asked(console, change)
             if said == "q":
                 break
@@ -128,8 +124,7 @@ def _review(session: Session, written: Trees, learnt: Learnt, by: str) -> int:
             accept(session.learned, written, taken, by.strip(), date.today())
         except OSError as error:
             raise click.ClickException(f"{session.learned} cannot be written: {error.strerror}.") from None
-    console.say()
-    console.say(f"{len(taken)} of {len(changes)} accepted" + (f", in {session.learned}." if taken else "."))
+    console.apart(f"{len(taken)} of {len(changes)} accepted" + (f", in {session.learned}." if taken else "."))
     return 0 if changes else 1
 
 

@@ -112,8 +112,7 @@ class PhoneLines(Lines):
     def _ask_signs(self, put: course.AskSigns) -> None:
         """As many signs as stand on one page, in either wording; the others follow."""
         say = self.console.say
-        say()
-        say("DANGER FIRST. Read out:")
+        self.console.apart("DANGER FIRST. Read out:")
         say(self._spoken.phrase("phone.before-all"))
         signs = self._page_of(put.signs)
         self._list_signs(signs, put, self._spoken.danger)
@@ -170,8 +169,7 @@ class PhoneLines(Lines):
 
     def _ask_complaint(self, put: course.AskComplaint) -> None:
         say = self.console.say
-        say()
-        say(f"Ask: {self._spoken.phrase('phone.what-is-wrong')}")
+        self.console.apart(f"Ask: {self._spoken.phrase('phone.what-is-wrong')}")
         found, both = list(put.first), tuple[Symptom, ...]()
         self.console.choices([symptom.title for symptom in found])
         while True:
@@ -200,8 +198,7 @@ class PhoneLines(Lines):
 
     def _ask_question(self, question: Question, may_change: str) -> None:
         say, self._asked = self.console.say, question
-        say()
-        say(f"Ask: {self._spoken.question(question)}", hang=5)
+        self.console.apart(f"Ask: {self._spoken.question(question)}", hang=5)
         answers = self._spoken.answers(question)
         if question.answers:
             self.console.choices(answers)
@@ -239,8 +236,7 @@ class PhoneLines(Lines):
             say(put.trouble)
         sheet = self._phone.sheet()
         self._do(Move.HAND_OVER)
-        say()
-        say(heading_of(self._phone.call, self._call_id))
+        self.console.apart(heading_of(self._phone.call, self._call_id))
         for heading, rows in sheet_sections(self._phone.call, sheet, self._spoken):
             say(heading)
             for label, text in rows:
@@ -256,8 +252,7 @@ class PhoneLines(Lines):
     def _read_out(self, raised: Sequence[Raised]) -> None:
         """Read out at once what to do about a danger, and have it ticked off as heard."""
         for each in raised:
-            self.console.say()
-            self.console.say(f"*** {each.danger.word}: {each.danger.title}. Read out NOW:")
+            self.console.apart(f"*** {each.danger.word}: {each.danger.title}. Read out NOW:")
             self.console.say(f"*** {self._spoken.instruction(each.danger)}", hang=4)
             self.console.say()
         ids = tuple(each.danger.id for each in raised)
