@@ -23,11 +23,9 @@ from diagnose.sitting.phone import Move
 from diagnose.sitting.places import has_place, where_to_look
 from diagnose.tui import actions
 from diagnose.tui.keys import key_for
-from diagnose.tui.screens.phone_complaint import ComplaintPage
-from diagnose.tui.screens.phone_danger import SignsPage
+from diagnose.tui.screens.phone_asked import ComplaintPage, SignsPage, WherePage
 from diagnose.tui.screens.phone_page import PhonePage, Talk
 from diagnose.tui.screens.phone_sheet import SheetPage, standing_lines
-from diagnose.tui.screens.phone_where import WherePage
 from diagnose.tui.screens.saving import QuitUnsaved
 from diagnose.tui.screens.sentence import SentencePage
 from diagnose.tui.text import assemble, fit, plain, stack
