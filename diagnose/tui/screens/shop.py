@@ -20,10 +20,9 @@ from diagnose.learning.paper import as_html, in_lines
 from diagnose.learning.records import Lessons
 from diagnose.learning.shop import Shop, shop
 from diagnose.learning.unlisted import Lot
-from diagnose.sitting.choices import Choice
 from diagnose.tui import actions
 from diagnose.tui.saver import sentence_of
-from diagnose.tui.screens.choosing import ChoicePage
+from diagnose.tui.screens.choosing import ChoicePage, lettered
 from diagnose.tui.screens.page import ListPage
 from diagnose.tui.screens.report import SavedPage
 from diagnose.tui.text import plain
@@ -74,7 +73,7 @@ class LearnedPage(ListPage[None]):
     TITLE = "diagnose › What closed calls propose"
     hint = "Type a cause, a check or a repair"
     _learnt: learn.Learnt | None = None
-    _written: Trees | None = None
+    _written: Trees
 
     @work(exclusive=True)
     async def on_mount(self) -> None:
@@ -94,7 +93,7 @@ class LearnedPage(ListPage[None]):
         return learned_file(self.desk.settings.trees or None)
 
     def _show(self, sentence: str = "") -> None:
-        if self._learnt is None or self._written is None:
+        if self._learnt is None:
             return
         try:
             accepted = read_learned(self._file)
@@ -120,7 +119,6 @@ class LearnedPage(ListPage[None]):
 
     def _of_sort(self, changes: Sequence[Change]) -> list[Row]:
         """Changes of one sort, and all of them at once where they are several."""
-        assert self._written is not None
         what = changes[0].what
         rows = [heading(f"PROPOSED: {what.upper()}", 0)]
         for n, change in enumerate(changes):
@@ -131,42 +129,34 @@ class LearnedPage(ListPage[None]):
         return rows
 
     def _read(self, lot: Lot) -> None:
-        assert self._written is not None
-        words = [
-            paragraph(learn.lot_in_words(lot)),
-            *(paragraph(f"  {line}", later="    ") for line in lot.told()),
-            BLANK,
-        ]
-        words += [paragraph(learn.FOR_A_LOT), BLANK, *map(paragraph, lot.skeleton(self._written).splitlines())]
-        self.app.push_screen(ChoicePage("Calls alike, their cause in no tree", words, (Choice("1", "Back", "back"),)))
+        words = [paragraph(learn.lot_in_words(lot)), *(paragraph(f"  {line}", later="    ") for line in lot.told())]
+        words += [BLANK, paragraph(learn.FOR_A_LOT), BLANK, *map(paragraph, lot.skeleton(self._written).splitlines())]
+        self.app.push_screen(ChoicePage("Calls alike, their cause in no tree", words, lettered([("back", "Back")])))
 
-    @work(exclusive=True, group="asking")
-    async def _offer(self, changes: Sequence[Change]) -> None:
-        assert self._written is not None
-        by = self.desk.settings.by.strip()
+    def _offer(self, changes: Sequence[Change]) -> None:
+        by, written = self.desk.settings.by.strip(), self._written
         if not by:
             self.tell("Say first who you are: diagnose settings by='A. Example'")
             return
-        words = [paragraph(learn.change_in_words(self._written, change)) for change in changes]
-        words.append(paragraph(f"Accepted by {by}. {_FROM_NOW}"))
+        words = [learn.change_in_words(written, change) for change in changes]
+        words.append(f"Accepted by {by}. {_FROM_NOW}")
         accepting = "Accept it" if len(changes) == 1 else f"Accept all {len(changes)}"
-        ways = (Choice("1", accepting, "accept"), Choice("2", "Leave the trees as they are", "leave"))
-        if await self.app.push_screen_wait(ChoicePage("What closed calls propose", words, ways)) != "accept":
-            return
-        written = self._written
-        self._change("Accepted.", lambda: learn.accept(self._file, written, changes, by, date.today()))
+        accept = partial(learn.accept, self._file, written, changes, by, date.today())
+        self._ask("What closed calls propose", words, accepting, "Leave the trees as they are", "Accepted.", accept)
+
+    def _offer_back(self, change: Change) -> None:
+        words = [learn.change_in_words(self._written, change), f"Accepted by {change.by}, {change.on}."]
+        undo = partial(learn.take_back, self._file, change)
+        self._ask("Accepted before", words, "Undo it", "Leave it", "Undone.", undo)
 
     @work(exclusive=True, group="asking")
-    async def _offer_back(self, change: Change) -> None:
-        assert self._written is not None
-        said = f"Accepted by {change.by}, {change.on}."
-        words = [paragraph(learn.change_in_words(self._written, change)), paragraph(said)]
-        ways = (Choice("1", "Undo it", "back"), Choice("2", "Leave it", "leave"))
-        if await self.app.push_screen_wait(ChoicePage("Accepted before", words, ways)) != "back":
+    async def _ask(
+        self, crumb: str, words: Sequence[str], yes: str, no: str, said: str, change: Callable[[], object]
+    ) -> None:
+        """``change`` something in the file once somebody says ``yes``, and say so."""
+        page = ChoicePage(crumb, [*map(paragraph, words)], lettered([("yes", yes), ("", no)]))
+        if not await self.app.push_screen_wait(page):
             return
-        self._change("Undone.", lambda: learn.take_back(self._file, change))
-
-    def _change(self, said: str, change: Callable[[], object]) -> None:
         try:
             change()
         except OSError as error:
