@@ -82,7 +82,11 @@ class PracticeRun(Page[None]):
         yield Static(id="standing", markup=False)
         yield VerticalScroll(Paragraphs(id="acts"), id="happened", can_focus=False)
         yield Line(id="told")
-        yield Choices()
+        yield self.offered()
+
+    def offered(self) -> Widget:
+        """What can be done, below all that was."""
+        return Choices()
 
     def on_mount(self) -> None:
         self._offer()

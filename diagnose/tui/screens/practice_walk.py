@@ -2,23 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable
 from functools import partial
 
 from textual import work
-from textual.containers import VerticalScroll
 from textual.widget import Widget
-from textual.widgets import Static
 
 from diagnose.calls.words import Told
-from diagnose.sitting.cards import Card
+from diagnose.practice.acts import AnyAct
 from diagnose.sitting.choices import Choice
 from diagnose.sitting.practised import ELSE, act_of, jobs_to_choose, practice_card
 from diagnose.tui.screens.choosing import ChoicePage, PickPage, lettered
 from diagnose.tui.screens.page import ReadingPage
 from diagnose.tui.screens.practice_run import WAYS, PracticeRun, done_paragraphs
 from diagnose.tui.text import one_line, plain
-from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.paragraphs import Paragraphs, paragraph
 from diagnose.tui.widgets.pick_list import Row
 from diagnose.tui.widgets.step_card import StepCard
@@ -29,14 +26,15 @@ _MORE = (("jobs", "Go to another job of the walk"), ("so far", "What happened so
 class PracticeWalk(PracticeRun):
     """The last act above, the card below it; what else can be done in practice is behind the card's own choices."""
 
-    def body(self) -> Iterable[Widget]:
-        yield Static(id="standing", markup=False)
-        yield VerticalScroll(Paragraphs(id="acts"), id="happened", can_focus=False)
-        yield Line(id="told")
-        yield StepCard(id="card")
+    def offered(self) -> Widget:
+        return StepCard(id="card")
+
+    @property
+    def _step(self) -> StepCard:
+        return self.query_one(StepCard)
 
     def _offer(self) -> None:
-        self._card: Card | None = None
+        """The card has what can be done."""
 
     def _show(self, told: str = "") -> None:
         super()._show(told)
@@ -45,35 +43,28 @@ class PracticeWalk(PracticeRun):
         self.query_one("#happened").display = bool(acts)
         if not self.session.is_over:
             card = practice_card(self.session)
-            if card != self._card:
-                self._card = card
-                self.query_one(StepCard).show(card, self.session.call)
+            if card != self._step.card:
+                self._step.show(card, self.session.call)
 
     def told_where(self) -> list[Told]:
-        return self.query_one(StepCard).told_where()
+        return self._step.told_where()
 
     def _press(self, key: str) -> bool:
-        return self.query_one(StepCard).press(key)
+        return self._step.press(key)
 
     def _choose_way(self, choice: Choice) -> None:
+        card = self._step.card
         if choice.opens == ELSE:
             self._else()
-        elif choice.asks:
-            self._ask(choice)
-        else:
-            self._say(choice)
-
-    def _say(self, choice: Choice, text: str = "") -> None:
-        assert self._card is not None
-        self._do(act_of(self.session, self._card, choice.name, text))
+        elif card is not None and choice.asks:
+            self._ask(choice.asks, partial(act_of, self.session, card, choice.name))
+        elif card is not None:
+            self._do(act_of(self.session, card, choice.name))
 
     @work(exclusive=True, group="practice")
-    async def _ask(self, choice: Choice) -> None:
+    async def _ask(self, asks: str, act: Callable[[str], AnyAct]) -> None:
         """The words that a choice asks for."""
-        card = self._card
-        assert card is not None
-        act = partial(act_of, self.session, card, choice.name)
-        await self._do_in_words("The walk", choice.asks, "in a few words", act)
+        await self._do_in_words("The walk", asks, "in a few words", act)
 
     @work(exclusive=True, group="else")
     async def _else(self) -> None:
@@ -96,5 +87,5 @@ class PracticeWalk(PracticeRun):
 
     def _finish(self) -> None:
         self.tell("The debriefing is being worked out.")
-        self.query_one(StepCard).wait()
+        self._step.wait()
         self._debrief()
