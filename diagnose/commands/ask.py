@@ -15,10 +15,11 @@ from diagnose.commands.call import end_kept
 from diagnose.commands.choosing import choose_symptom
 from diagnose.commands.console import Console, EndOfInput
 from diagnose.commands.given import pairs, people_in
-from diagnose.commands.interview import NOTICE, Interview
+from diagnose.commands.interview import Interview
 from diagnose.commands.lines import Lines
 from diagnose.knowledge.model import Trees
 from diagnose.knowledge.words import counted
+from diagnose.sitting.cautions import FIRST, REST
 from diagnose.sitting.handover import say_beforehand
 
 _MOST_OPEN = 9
@@ -71,7 +72,7 @@ def ask(
     judged = Call(trees, stated)
     if people is not None:
         judged.state_people(here)
-    console.say(NOTICE)
+    console.say(f"{FIRST} {REST}")
     console.say()
     resumed = ""
     try:

@@ -67,10 +67,10 @@ def commission(
         asked = kept or Stated(facts=stated, site=site, door=door, walk=walk)
         session.open_screens(replace(session.settings, by=by, people=here), asked=asked)
         return 0
-    from diagnose.commands.interview import NOTICE
+    from diagnose.sitting.cautions import FIRST, REST
 
     console = Console(width or 0)
-    console.say(NOTICE)
+    console.say(f"{FIRST} {REST}")
     if kept:
         call = gone_on_with(session, kept, by, stated, site, door, here if people is not None else ())
     else:

@@ -33,11 +33,6 @@ from diagnose.sitting.sitting import Put, Sitting
 from diagnose.sitting.telling import chain, history, way_so_far, why
 from diagnose.sitting.view import TrailItem, not_known
 
-NOTICE = (
-    "This program advises. Local codes, the maker's instructions and licensed practice come first. Never defeat, "
-    "bridge or hold off a device that protects people: a door whose device is faulty is left out of service."
-)
-
 
 class Interview(Talk):
     """One sitting at a call. ``run`` returns when the call is closed or left; ``EndOfInput`` ends it from outside."""

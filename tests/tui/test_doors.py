@@ -6,8 +6,8 @@ from pathlib import Path
 
 from diagnose.calls.doors import DoorRecord, Doors
 from diagnose.calls.store import Store
+from diagnose.tui.screens.choosing import Notice
 from diagnose.tui.screens.door import Door
-from diagnose.tui.screens.notice import Notice
 from diagnose.tui.screens.start import Start
 
 from .conftest import Make, painted, press, settled, type_text

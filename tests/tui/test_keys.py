@@ -17,8 +17,8 @@ from diagnose.settings import Settings
 from diagnose.tui import actions
 from diagnose.tui.keys import choose, keys_wanted, usual_keys
 from diagnose.tui.screens.answers import Answers
+from diagnose.tui.screens.choosing import Notice
 from diagnose.tui.screens.interview import Interview
-from diagnose.tui.screens.notice import Notice
 from diagnose.tui.screens.page import Page, ReadingPage
 from diagnose.tui.screens.start import Start
 from diagnose.tui.widgets.paragraphs import paragraph

@@ -9,12 +9,13 @@ import sys
 from diagnose.calls.store import Store
 from diagnose.knowledge.model import Trees
 from diagnose.settings import Settings
+from diagnose.sitting.cautions import FIRST
 from diagnose.sitting.door_facts import facts_implied, facts_that_matter
 from diagnose.tui import actions
 from diagnose.tui.rows import meant_rows
+from diagnose.tui.screens.choosing import Notice
 from diagnose.tui.screens.door import Door
 from diagnose.tui.screens.interview import Interview
-from diagnose.tui.screens.notice import FIRST, Notice
 from diagnose.tui.screens.start import Start
 from diagnose.tui.text import plain
 from diagnose.tui.widgets.pick_list import PickList, Row

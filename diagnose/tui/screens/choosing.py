@@ -13,11 +13,12 @@ from textual.widgets import Static
 
 from diagnose.calls.words import Told, cautions_named, title
 from diagnose.knowledge.model import ANY, Trees
+from diagnose.sitting.cautions import FIRST, REST
 from diagnose.sitting.choices import KEYS, Choice
 from diagnose.tui.screens.page import ListPage, Page
 from diagnose.tui.widgets.cautions import caution_lines
 from diagnose.tui.widgets.choices import Choices
-from diagnose.tui.widgets.paragraphs import Paragraph, Paragraphs, paragraph, told_paragraphs
+from diagnose.tui.widgets.paragraphs import BLANK, Paragraph, Paragraphs, paragraph, told_paragraphs
 from diagnose.tui.widgets.pick_list import PickList, Row
 
 
@@ -64,6 +65,14 @@ class ChoicePage(Page[str]):
 def lettered(ways: Iterable[tuple[str, str]]) -> tuple[Choice, ...]:
     """A choice for each name and what it says, with the next free key."""
     return tuple(Choice(key, text, name) for key, (name, text) in zip(KEYS, ways, strict=False))
+
+
+class Notice(ChoicePage):
+    """Said once at the start of every call. Dismissed with something once it is acknowledged."""
+
+    def __init__(self) -> None:
+        words = (paragraph((FIRST, "bold")), BLANK, paragraph(REST))
+        super().__init__("New call › Before you begin", words, lettered([("understood", "Understood")]))
 
 
 async def choose_state(app: App[None], crumb: str, trees: Trees, now: str) -> str | None:

@@ -125,8 +125,8 @@ class Start(ListPage[None]):
     @work(exclusive=True, group="new call")
     async def new_call(self, asked: Stated) -> None:
         """The notice, the door, then the interview."""
+        from diagnose.tui.screens.choosing import Notice
         from diagnose.tui.screens.door import Door
-        from diagnose.tui.screens.notice import Notice
 
         if not await self.app.push_screen_wait(Notice()):
             return
