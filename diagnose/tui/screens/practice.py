@@ -22,8 +22,7 @@ from diagnose.practice.trainer import class_view
 from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.choosing import ChoicePage, PickPage, lettered
 from diagnose.tui.screens.page import ListPage, ReadingPage
-from diagnose.tui.screens.practice_run import PracticeRun
-from diagnose.tui.screens.practice_walk import PracticeWalk
+from diagnose.tui.screens.practice_run import PracticeRun, PracticeWalk
 from diagnose.tui.text import assemble, one_line, plain
 from diagnose.tui.widgets.paragraphs import told_paragraphs
 from diagnose.tui.widgets.pick_list import Row, heading

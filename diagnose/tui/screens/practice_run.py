@@ -1,9 +1,10 @@
-"""One practice: what happened so far, and what the trainee does next. The door answers as that door would."""
+"""One practice, and a walk that is practised: what happened so far, and what the trainee does next."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
+from functools import partial
 
 from textual import events, on, work
 from textual.containers import VerticalScroll
@@ -15,6 +16,7 @@ from diagnose.calls.words import Told, cautions_of, title
 from diagnose.knowledge.model import Check, Remedy, Task, Trees
 from diagnose.knowledge.words import minutes
 from diagnose.practice import acts, telling
+from diagnose.practice.acts import AnyAct
 from diagnose.practice.debrief import Debrief
 from diagnose.practice.debrief_page import html_debrief, markdown_debrief
 from diagnose.practice.desk import Desk, Sitting
@@ -22,7 +24,7 @@ from diagnose.practice.done import Done
 from diagnose.sitting.cards import LEAVE_REASON
 from diagnose.sitting.choices import Choice
 from diagnose.sitting.places import has_place, where
-from diagnose.sitting.practised import act_on
+from diagnose.sitting.practised import ELSE, act_of, act_on, jobs_to_choose, practice_card
 from diagnose.tui import actions
 from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.choosing import ChoicePage, PickPage, choose_state, lettered
@@ -36,6 +38,7 @@ from diagnose.tui.widgets.choices import Choices
 from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.paragraphs import BLANK, Paragraph, Paragraphs, paragraph, told_paragraphs
 from diagnose.tui.widgets.pick_list import Row, heading
+from diagnose.tui.widgets.step_card import StepCard
 
 WAYS = (
     ("look", "Look or measure"),
@@ -49,6 +52,8 @@ WAYS = (
     ("close", "Close the call"),
     ("door", "The door again"),
 )
+# What a walk that is practised has besides.
+_MORE = (("jobs", "Go to another job of the walk"), ("so far", "What happened so far"))
 _KEYS = "1234567890"
 _LOOKS = {"hurt": "bold $text-error", "hint": "$text-accent", "note": "$text-muted", "time": "$text-muted"}
 
@@ -287,6 +292,74 @@ class PracticeRun(Page[None]):
         if found is not None:
             await self.app.push_screen_wait(PracticeDebrief(found, self.sitting.id))
             self.dismiss(None)
+
+
+class PracticeWalk(PracticeRun):
+    """The last act above, the card below it; what else can be done in practice is behind the card's own choices."""
+
+    def offered(self) -> Widget:
+        return StepCard(id="card")
+
+    @property
+    def _step(self) -> StepCard:
+        return self.query_one(StepCard)
+
+    def _offer(self) -> None:
+        """The card has what can be done."""
+
+    def _show(self, told: str = "") -> None:
+        super()._show(told)
+        acts = [each for done in self.session.done[-1:] for each in done_paragraphs(done)]
+        self.query_one("#acts", Paragraphs).show(acts)
+        self.query_one("#happened").display = bool(acts)
+        if not self.session.is_over:
+            card = practice_card(self.session)
+            if card != self._step.card:
+                self._step.show(card, self.session.call)
+
+    def told_where(self) -> list[Told]:
+        return self._step.told_where()
+
+    def _press(self, key: str) -> bool:
+        return self._step.press(key)
+
+    def _choose_way(self, choice: Choice) -> None:
+        card = self._step.card
+        if choice.opens == ELSE:
+            self._else()
+        elif card is not None and choice.asks:
+            self._ask(choice.asks, partial(act_of, self.session, card, choice.name))
+        elif card is not None:
+            self._do(act_of(self.session, card, choice.name))
+
+    @work(exclusive=True, group="practice")
+    async def _ask(self, asks: str, act: Callable[[str], AnyAct]) -> None:
+        """The words that a choice asks for."""
+        await self._do_in_words("The walk", asks, "in a few words", act)
+
+    @work(exclusive=True, group="else")
+    async def _else(self) -> None:
+        page = ChoicePage("Practise › Something else", [paragraph(("What?", "bold"))], lettered([*_MORE, *WAYS]))
+        chosen = await self.app.push_screen_wait(page)
+        if chosen == "jobs":
+            await self._pick_job()
+        elif chosen == "so far":
+            self.app.push_screen(ReadingPage("Practise › What happened so far", self._so_far()))
+        elif chosen:
+            self._take(chosen)
+
+    async def _pick_job(self) -> None:
+        jobs = jobs_to_choose(self.session)
+        rows = [Row(act.job, plain(one_line(text))) for act, text in jobs]
+        picked = await self.app.push_screen_wait(PickPage("Practise › Jobs", rows, "Type a word of the job"))
+        for act, _ in jobs:
+            if act.job == picked:
+                self._do(act)
+
+    def _finish(self) -> None:
+        self.tell("The debriefing is being worked out.")
+        self._step.wait()
+        self._debrief()
 
 
 class PracticeDebrief(SavedPage[None]):
