@@ -40,9 +40,10 @@ class SignsPage(AskedPage):
     """
 
     place = actions.SIGNS
+    TITLE = "Phone call › First: danger"
 
     def __init__(self, talk: Talk, put: course.AskSigns) -> None:
-        super().__init__("Phone call › First: danger", talk)
+        super().__init__(talk)
         self._put = put
         self._there = {danger.id for danger in put.signs if put.there.get(danger.id)}
         self._shown: tuple[Danger, ...] = ()
@@ -117,9 +118,10 @@ class WherePage(AskedPage):
     """All of it may stay empty. Dismissed with ``on`` once it was taken down, or ``back``."""
 
     place = actions.WHERE
+    TITLE = "Phone call › Where"
 
     def __init__(self, talk: Talk, put: course.AskPlace) -> None:
-        super().__init__("Phone call › Where", talk)
+        super().__init__(talk)
         self._put = put
 
     def asked(self) -> Iterable[Widget]:
@@ -160,10 +162,8 @@ class ComplaintPage(AskedPage):
     """
 
     place = actions.READ_OUT
-
-    def __init__(self, talk: Talk) -> None:
-        super().__init__("Phone call › What is wrong", talk)
-        self._kept = ""
+    TITLE = "Phone call › What is wrong"
+    _kept = ""
 
     def asked(self) -> Iterable[Widget]:
         yield Static(id="ask", classes="line", markup=False)

@@ -148,8 +148,8 @@ class PhonePage(Page[Result]):
 class AskedPage(PhonePage[str]):
     """A page that stands before the questions. Dismissed with ``on`` once it was answered, or ``back``."""
 
-    def __init__(self, crumb: str, talk: Talk) -> None:
-        super().__init__(crumb)
+    def __init__(self, talk: Talk) -> None:
+        super().__init__()
         self.talk = talk
 
     def action_undo(self) -> None:
