@@ -32,7 +32,7 @@ class PracticeLines(Lines):
         self._commands = {
             "look": Command(self._look, "'look lamp' finds checks with that word, to look at or measure"),
             "repair": Command(self._repair, "'repair splice' finds repairs with that word"),
-            "try": Command(self._try, "try the door: is the complaint gone?"),
+            "try": Command(lambda _: self._do(acts.TryDoor()), "try the door: is the complaint gone?"),
             "proofs": Command(self._prove, "what must pass before the door returns to service, and run one"),
             "state": Command(self._state, "bring the door into another state: power, covers, lock, held"),
             "call": Command(self._call, "have somebody come who may do what you may not"),
@@ -120,9 +120,6 @@ class PracticeLines(Lines):
         state = trees.energy[self.session.energy].title
         if self.one_of([f"Do it, the door as it stands: {state}", "Leave it"], empty=True) == 0:
             self._do(act_on(step))
-
-    def _try(self, _: str) -> None:
-        self._do(acts.TryDoor())
 
     def _state(self, words: str) -> None:
         trees = self.session.trees

@@ -286,10 +286,10 @@ class Door(Page["InHand"]):
     @work(exclusive=True, group="door")
     async def _record_and_leave(self, index: int, stay: bool) -> None:
         """What was corrected in a call is recorded before the line is left."""
-        if self._in_hand is not None:
-            wrong = await self._record(self._in_hand)
-            if wrong:
-                self.refuse(wrong)
+        if self._in_hand is not None and (act := self._changed(self._in_hand.call)) is not None:
+            told = await self.desk.say(self._in_hand, act)
+            if told.refused:
+                self.refuse(told.refused)
                 return
         if index < len(self._rows) or stay:
             self._go(index)
@@ -302,12 +302,8 @@ class Door(Page["InHand"]):
             else:
                 self.dismiss(begun or None)
 
-    async def _record(self, in_hand: InHand) -> str:
-        """One act for what the present line changed."""
-        act = self._changed(in_hand.call)
-        return (await self.desk.say(in_hand, act)).refused if act is not None else ""
-
     def _changed(self, call: Call) -> AnyAct | None:
+        """One act for what the present line changed."""
         row, stated, state = self._row, self.stated, call.state
         if row.kind == "people" and set(stated.people) != set(state.people):
             return StatePeople(people=stated.people)
