@@ -225,7 +225,7 @@ def _known(asked: CallFile, marked: Marked, trees: Trees, problems: Problems) ->
     if not asked.symptoms:
         fault((), "No complaint is stated.", "Write 'symptoms: [symptom-id]'.")
     for index, symptom in enumerate(asked.symptoms):
-        known(("symptoms", index), symptom, "is no symptom", trees.symptoms)
+        known(("symptoms", index), symptom, "is no complaint", trees.symptoms)
     for index, person in enumerate(asked.people):
         known(("people", index), person, "is nobody these trees know", trees.people)
     for fact, *wrong_fact in faults_of_facts(trees, asked.door):

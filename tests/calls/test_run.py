@@ -113,7 +113,7 @@ def test_all_faults_of_all_files_are_named_at_their_lines(run: Run, tmp_path: Pa
     for line, part in (
         (1, "'trolly' is no answer to 'drive'. Did you mean 'trolley'?"),
         (1, "'wings' is no fact."),
-        (2, "'nothing-at-all' is no symptom."),
+        (2, "'nothing-at-all' is no complaint."),
         (4, "'bright' is not among the answers."),
         (5, "'eye-volt-far-end' is no check. Did you mean 'eye-volts-far-end'?"),
         (6, "That is a length; this check asks for"),
@@ -134,7 +134,7 @@ def test_all_faults_of_all_files_are_named_at_their_lines(run: Run, tmp_path: Pa
         ("", "No complaint is stated."),
         ("- a\n- b\n", "'key: value'"),
         ("just words", "'key: value'"),
-        ("symptoms: 7", "'7' is no symptom"),
+        ("symptoms: 7", "'7' is no complaint"),
         ("symptoms: [eye-lamp-wrong]\ndoor: trolley", "Write 'door: {fact: value}'."),
         ("symptoms: [eye-lamp-wrong]\nanswers: [dark]", "Write 'answers: {check: what was found}'."),
         ("symptoms: [eye-lamp-wrong]\ntried: clean-lenses", "A repair tried has"),
