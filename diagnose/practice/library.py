@@ -16,6 +16,7 @@ import msgspec
 
 from diagnose.knowledge.entries import read_entry
 from diagnose.knowledge.files import file_text
+from diagnose.knowledge.fitting import can_be
 from diagnose.knowledge.marked_yaml import Marked, read_marked
 from diagnose.knowledge.model import Trees, applies
 from diagnose.knowledge.problems import Place, Problems, TreeError, did_you_mean
@@ -313,3 +314,14 @@ def _refer_shared(trees: Trees, marked: Marked, shared: _Shared, problems: Probl
         for key, conditions in (("facts", door.facts), ("has", door.has), ("may-have", door.may_have)):
             for name, wrong, mend in fact_faults(trees.facts, conditions):
                 problems.error(marked.place("kinds", door.id, key, name), wrong, mend, "unknown-id")
+        if problems.errors:
+            continue
+        devices = [("has", door.has), ("may-have", door.may_have)]
+        single = [(key, name, each) for key, said in devices for name, values in said.items() for each in values]
+        for path, conditions in (
+            (("facts",), door.facts),
+            *(((key, name), {**door.facts, name: (each,)}) for key, name, each in single),
+        ):
+            if not can_be(trees.facts, conditions):
+                wrong = "No door can be so, by 'applies' and 'goes-with' of the facts in the trees."
+                problems.error(marked.place("kinds", door.id, *path), wrong, "Change one of its facts.", "together")
