@@ -130,8 +130,8 @@ class References:
             if not entries.has(wanted, name):
                 mend = did_you_mean(name, entries[wanted])
                 self._unknown(place, f"'{name}' is not among the {wanted}.", mend)
-        self._refuse_circles("facts", "hang on", "applies' or 'goes-with", hangs_on)
         sound = len(self._problems.errors)
+        self._refuse_circles("facts", "hang on", "applies' or 'goes-with", hangs_on)
         for conditions, place in self._conditions():
             self._resolve_conditions(conditions, place)
         if len(self._problems.errors) == sound:

@@ -311,10 +311,11 @@ def _refer_shared(trees: Trees, marked: Marked, shared: _Shared, problems: Probl
                 wrong, mend = f"'{name}' is not among the {kind}.", did_you_mean(name, getattr(trees, kind))
                 problems.error(marked.place(*path, index), wrong, mend, "unknown-id")
     for door in shared.kinds.values():
+        before = len(problems.errors)
         for key, conditions in (("facts", door.facts), ("has", door.has), ("may-have", door.may_have)):
             for name, wrong, mend in fact_faults(trees.facts, conditions):
                 problems.error(marked.place("kinds", door.id, key, name), wrong, mend, "unknown-id")
-        if problems.errors:
+        if len(problems.errors) > before:
             continue
         devices = [("has", door.has), ("may-have", door.may_have)]
         single = [(key, name, each) for key, said in devices for name, values in said.items() for each in values]

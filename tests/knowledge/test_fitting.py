@@ -22,6 +22,7 @@ from diagnose.practice.library import load_library, read_library
 from diagnose.practice.simulated import draw_door
 from diagnose.screening.batch import read_rows
 from diagnose.screening.interview import asked_facts
+from diagnose.shipped import shipped_folder
 from diagnose.sitting.course import first_facts
 from tests.knowledge.test_load import GOOD, faults
 
@@ -145,13 +146,12 @@ def test_neither_the_lines_nor_the_phone_ask_what_is_settled(shipped_trees: Tree
 
 
 def test_plain_lines_say_it_and_ask_again(tmp_path: Path) -> None:
-    typed = ["facts kind of drive", "1", "5", "1", "facts kind of drive", "1", "", "quit"]
     store = ["--store", str(tmp_path / "calls.sqlite3")]
-    door = ["--fact", "construction=sectional", "--fact", "supply=single-phase", "--fact", "fire-rated=no"]
     told = CliRunner().invoke(
         cli,
-        [*store, "ask", "will-not-close-on-timer", "--new", *door],
-        input="\n".join(["", "", *(["?"] * 4), *typed, ""]),
+        [*store, "ask", "will-not-close-on-timer", "--new", "--fact", "construction=sectional"],
+        # No site and no door, then the facts that are asked before the first question.
+        input="\n".join(["", "", "5", "1", *(["?"] * 8), "quit", ""]),
         standalone_mode=False,
     )
     assert "Kind of drive 'slide operator' does not go with kind of door 'sectional'." in told.output, told.output
@@ -185,17 +185,18 @@ def test_files_of_doors_calls_and_scenarios_are_refused_at_their_line(shipped_tr
     call = tmp_path / "call.yaml"
     call.write_text("symptoms: [will-not-close-on-timer]\ndoor:\n  fire-rated: no\n  fire-release: melting links\n")
     told = CliRunner().invoke(cli, ["run", str(call)])
-    assert "call.yaml:4: Release of the fire door 'melting links' does not go with fire-rated 'no'." in told.output
+    said = "call.yaml:4: Release of the fire door 'melting links' does not go with fire-rated 'no'."
+    assert said in str(told.exception)
 
-    scenario = tmp_path / "scenarios" / "one.yaml"
+    shipped = shipped_folder("scenarios") / "saltmere-laundry.yaml"
+    scenario = tmp_path / "scenarios" / shipped.name
     scenario.parent.mkdir()
-    shipped = next(Path("scenarios").glob("*.yaml")).read_text()
-    before, _, after = shipped.partition("\nfacts:\n")
+    before, _, after = shipped.read_text().partition("\nfacts:\n")
     scenario.write_text(f"{before}\nfacts:\n  opening-sensor: [push-plate, none]\n{after}")
     problems = Problems()
     read_library(shipped_trees, scenario.parent, problems)
     line = before.count("\n") + 3
-    assert f"one.yaml:{line}: Opening sensors 'none' stands alone." in "\n".join(map(str, problems.errors))
+    assert f"{shipped.name}:{line}: Opening sensors 'none' stands alone." in "\n".join(map(str, problems.errors))
 
 
 def test_a_kind_of_door_that_cannot_be_is_refused(shipped_trees: Trees, tmp_path: Path) -> None:
@@ -210,11 +211,11 @@ def test_a_kind_of_door_that_cannot_be_is_refused(shipped_trees: Trees, tmp_path
 # --- doors that are drawn ----------------------------------------------------------------------------------------
 
 
-def test_ten_thousand_drawn_doors_obey(shipped_trees: Trees) -> None:
+def test_thousands_of_drawn_doors_obey(shipped_trees: Trees) -> None:
     random, kinds = np.random.default_rng(3), load_library(shipped_trees).places.kinds
     symptoms = list(shipped_trees.symptoms.values())
     counted: dict[str, int] = {}
-    for number in range(5_000):
+    for number in range(2_000):
         symptom = symptoms[number % len(symptoms)]
         for facts in (
             draw_door(shipped_trees, random, symptom.id).facts,
@@ -222,4 +223,4 @@ def test_ten_thousand_drawn_doors_obey(shipped_trees: Trees) -> None:
         ):
             assert wrong_with(facts, shipped_trees) == [], facts
             counted[str(facts.get("construction"))] = counted.get(str(facts.get("construction")), 0) + 1
-    assert all(counted[kind] > 50 for kind in shipped_trees.facts["construction"].served), counted
+    assert all(counted[kind] > 20 for kind in shipped_trees.facts["construction"].served), counted
