@@ -9,7 +9,7 @@ from diagnose.quantities.units import BY_NAME, Unit, known, to_si, to_unit, unit
 
 Shown = Literal["us", "metric", "both"]
 
-# A tape's finest mark, in inches, and a ruler's; and how near a value below an inch comes to the mark it is given as.
+# A tape's finest mark, in inches, and a ruler's; and what share a value in brackets may be off the mark it is given as.
 _TAPE, _RULER, _NEAR = 32, 16, 0.015
 _SIGNIFICANT, _SIGNIFICANT_IN_BRACKETS = 6, 3
 
@@ -21,8 +21,8 @@ def show(value_si: float, unit: str, system: Shown = "us", step: float = 0.0) ->
     showing, in ``unit`` (an instrument's display step); without one, six significant figures are shown, and
     whole numbers whole. A length in inches or feet that is a whole number of 1/32 in is shown as a fraction,
     unless ``step`` is a decimal one; any other is shown in decimals, so that nothing is lost. "both" adds
-    the other system in brackets to three figures, or to the nearest 1/16 in from one inch up; where the two
-    systems have the same unit there is nothing to add. What is shown can be read by ``read_quantity``.
+    the other system in brackets to three figures, or to the nearest 1/16 in where that is as near as a tape is read;
+    where the two systems have the same unit there is nothing to add. What is shown can be read by ``read_quantity``.
 
     Raises:
         QuantityError: no such unit.
@@ -87,7 +87,8 @@ def _on_tape(value_si: float, unit: Unit, step: float) -> bool:
     if unit.name not in ("in", "ft"):
         return False
     marks, step_marks = to_unit(value_si, "in") * _TAPE, step * unit_size(unit.name) / unit_size("in") * _TAPE
-    on_mark = abs(marks - round(marks)) <= 1e-6 * _TAPE and abs(marks) < 10**7
+    # No nearer than a millionth of an inch is asked for, and of a value below one no more than a millionth of itself.
+    on_mark = abs(marks - round(marks)) <= 1e-6 * min(_TAPE, abs(marks)) and abs(marks) < 10**7
     by_marks = abs(step_marks - round(step_marks)) < 1e-9
     # A decimal step that would lose a mark of the ruler (1/8 in is not 0.12 in) was not what it was read by.
     return on_mark and (by_marks or (round(marks) % 2 == 0 and _loses(to_unit(value_si, unit.name), step)))
@@ -101,8 +102,8 @@ def _in_brackets(value_si: float, unit: Unit) -> str:
     if unit.name in ("in", "ft"):
         inches = to_unit(value_si, "in")
         marks = round(inches * _RULER) * _TAPE // _RULER
-        # Below an inch a mark beside the value would be too far off, unless it is the one that was meant.
-        if 1 <= abs(inches) < 10**5 or (marks and abs(inches * _TAPE - marks) <= _NEAR * abs(marks)):
+        # A mark too far off the value would not be taken for the same when both are read again.
+        if marks and abs(inches * _TAPE - marks) <= _NEAR * abs(marks):
             return _tape(marks, unit)
     return with_name(decimal(to_unit(value_si, unit.name), significant=_SIGNIFICANT_IN_BRACKETS), unit)
 

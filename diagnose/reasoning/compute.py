@@ -25,7 +25,8 @@ def compute(
     """The value of a computed check, or ``None`` while an input is missing or the formula gives nothing there.
 
     Never raises, whatever the trees name: a check that cannot be computed tells nothing, and loading says why.
-    Uncertainty is propagated by first-order differences (JCGM 100:2008, 5.1.2), inputs taken as independent.
+    Each input moves the result by what its error makes of it to both sides (JCGM 100:2008, 5.1.3, note 2), and the
+    moves add in quadrature, inputs taken as independent (5.1.2).
     """
     from diagnose.formulas import FormulaError
     from diagnose.knowledge.words import NotUnderstood
@@ -89,17 +90,25 @@ def _moved_by(
     error: float,
     value: float,
 ) -> float:
-    """How far the result moves with one input's error; 0 where the formula takes no value beside it (a gauge)."""
+    """How far the result moves with one input's error: Z = (f(x + u) - f(x - u)) / 2 (JCGM 100:2008, 5.1.3, note 2;
+    from memory). Where the formula takes a value only to one side, at an end of its limits, the move to that side; to
+    neither (a gauge), 0. Where both sides move it the same way the result turns between them, the first order says
+    nothing, and the farther one is taken.
+    """
     from diagnose.formulas import FormulaError
 
-    for beside in (base + error, base - error):
+    slopes: list[float] = []
+    for sign in (1, -1):
         try:
-            moved, _ = evaluate({name: beside})
+            moved, _ = evaluate({name: base + sign * error})
         except FormulaError:
             continue
         if isinstance(moved, float) and math.isfinite(moved):
-            return moved - value
-    return 0.0
+            slopes.append(sign * (moved - value))
+    if not slopes:
+        return 0.0
+    turns = min(slopes) < 0 < max(slopes)
+    return max(slopes, key=abs) if turns else sum(slopes) / len(slopes)
 
 
 def _input(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from diagnose.quantities import QuantityError, read_quantity, show, to_si, to_unit
@@ -20,7 +20,8 @@ from diagnose.quantities.show import Shown
         (3.125, "in", "both", 0, "3 1/8 in (79.4 mm)"),
         (0.5, "in", "us", 0, "1/2 in"),
         (0, "in", "both", 0, "0 in (0 mm)"),
-        (3.8e-7, "in", "both", 0, "0 in (0 mm)"),
+        (3.8e-7, "in", "both", 0, "0.00000038 in (0.00000965 mm)"),
+        (0.00001, "mm", "us", 0, "0.000000393701 in"),
         (-3.5, "in", "us", 0, "-3 1/2 in"),
         (3.11, "in", "us", 0, "3.11 in"),
         (3 + 1 / 32, "in", "us", 0, "3 1/32 in"),
@@ -34,6 +35,7 @@ from diagnose.quantities.show import Shown
         (10.1, "ft", "us", 0, "10.1 ft"),
         (79, "mm", "metric", 0, "79 mm"),
         (79, "mm", "both", 0, "79 mm (3 1/8 in)"),
+        (26, "mm", "both", 0, "26 mm (1.02 in)"),
         (0.3, "mm", "both", 0, "0.3 mm (0.0118 in)"),
         (79.375, "mm", "us", 0, "3 1/8 in"),
         (112.5, "V", "us", 0, "112.5 V"),
@@ -80,6 +82,9 @@ def test_shows(value: float, unit: str, system: Shown, step: float, text: str) -
     system=st.sampled_from(["us", "metric", "both"]),
     step=st.sampled_from([0.0, 0.0, 1.0, 0.1, 0.001, 1 / 16]),
 )
+@example(value=1e-5, unit="mm", system="us", step=0.0)
+@example(value=0.79376, unit="mm", system="us", step=0.0)  # a hundred-thousandth of a millimetre off 1/32 in
+@example(value=0.0263, unit="m", system="both", step=0.0)
 @settings(max_examples=500, deadline=None)
 def test_what_is_shown_reads_as_the_same_within_its_rounding(
     value: float, unit: str, system: Shown, step: float

@@ -56,6 +56,67 @@ def test_errors_of_several_readings_add_in_quadrature_each_by_how_far_it_moves_t
     assert 0.2 < left.error < 0.2 + ohms * 0.05
 
 
+def ohms_error(small: Trees, volts: float, watts: float, errors: dict[str, float]) -> float:
+    """The standard error of a coil's ohms, V²/P, from those of its volts and of its watts."""
+    inputs = {
+        "volts": Check(id="volts", measure="Coil volts", unit="V", plausible=(0.0, 1000.0), minutes=1),
+        "watts": Check(id="watts", measure="Coil watts", unit="W", plausible=(0.0, 9000.0), minutes=1),
+    }
+    ohms = Check(
+        id="ohms",
+        compute="Coil ohms",
+        unit="ohm",
+        plausible=(0.0, 1e6),
+        formula="brake-coil.ohms",
+        inputs={name: name for name in inputs},
+        minutes=0,
+        energy="any",
+    )
+    trees = msgspec.structs.replace(small, checks={**small.checks, **inputs})
+    result = compute(trees, ohms, {"volts": volts, "watts": watts}, errors, {})
+    assert result is not None and result.value == pytest.approx(volts**2 / watts)
+    return result.error
+
+
+def test_an_error_moves_the_result_by_half_of_what_lies_between_its_two_sides(small_trees: Trees) -> None:
+    """JCGM 100:2008, 5.1.3, note 2: of a square that is the slope itself, 2V/P; of 1/P it is V²/(P² - u²)."""
+    by_volts, by_watts = 2 * 90 / 30 * 5, 90**2 / (30**2 - 10**2) * 10
+    assert ohms_error(small_trees, 90, 30, {"volts": 5}) == pytest.approx(by_volts)
+    assert ohms_error(small_trees, 90, 30, {"watts": 10}) == pytest.approx(by_watts)
+    assert ohms_error(small_trees, 90, 30, {"volts": 5, "watts": 10}) == pytest.approx(math.hypot(by_volts, by_watts))
+
+
+@pytest.mark.parametrize(("watts", "inside"), [(0.1, 0.15), (2000, 1999.95)])
+def test_at_an_end_of_a_formulas_limits_the_side_that_is_left_counts(
+    small_trees: Trees, watts: float, inside: float
+) -> None:
+    """A coil of 0.1 W to 2000 W is what the formula takes."""
+    error = ohms_error(small_trees, 90, watts, {"watts": 0.05})
+    assert error == pytest.approx(abs(90**2 / inside - 90**2 / watts), rel=1e-6)
+
+
+def test_where_the_result_turns_between_the_two_sides_its_error_is_not_nothing(
+    small_trees: Trees,
+) -> None:
+    """Three equal voltages: one that is 3 V up or down is 2 V off a mean that it moved by 1 V."""
+    lines = ("volts_12", "volts_23", "volts_31")
+    checks = {each: Check(id=each, measure=each, unit="V", plausible=(0.0, 1000.0), minutes=1) for each in lines}
+    unbalance = Check(
+        id="unbalance",
+        compute="Unbalance",
+        unit="percent",
+        plausible=(0.0, 100.0),
+        formula="voltage-unbalance.percent",
+        inputs={name: name for name in lines},
+        minutes=0,
+        energy="any",
+    )
+    trees = msgspec.structs.replace(small_trees, checks={**small_trees.checks, **checks})
+    result = compute(trees, unbalance, dict.fromkeys(lines, 480.0), {"volts_12": 3.0}, {})
+    assert result is not None and result.value == 0
+    assert result.error == pytest.approx(100 * 2 / 479)
+
+
 @pytest.mark.parametrize(
     "change",
     [
