@@ -17,6 +17,7 @@ from diagnose.commands.console import Console, EndOfInput
 from diagnose.commands.given import pairs, people_in
 from diagnose.commands.interview import Interview
 from diagnose.commands.lines import Lines
+from diagnose.knowledge.fitting import laid_over
 from diagnose.knowledge.model import Trees
 from diagnose.knowledge.words import counted
 from diagnose.sitting.cautions import FIRST, REST
@@ -115,7 +116,8 @@ def begun(session: Session, console: Console, facts: Stated, site: str, door: st
         console.say(known.sentence)
     call_id = store.begin()
     record = store.recorder(call_id)
-    call = Call(session.trees, {**known.facts, **facts}, site=site, door=door, recorder=record, **said)
+    facts = laid_over(session.trees.facts, known.facts, facts)
+    call = Call(session.trees, facts, site=site, door=door, recorder=record, **said)
     call.recall(known.readings, known.lines)
     return call, call_id
 

@@ -11,13 +11,14 @@ import msgspec
 from msgspec.structs import replace
 
 from diagnose.calls.call import Call
-from diagnose.calls.doors import MOST_FOUND, DoorRecord, Doors, Revision, changed
+from diagnose.calls.doors import MOST_FOUND, DoorRecord, Doors, Revision, changed, facts_known
 from diagnose.calls.doors import without_names as stripped
 from diagnose.calls.state import fold
 from diagnose.cli import Session
 from diagnose.commands.ask import stated_facts
 from diagnose.commands.console import Console, plain, say_all
 from diagnose.commands.given import pairs, write
+from diagnose.knowledge.fitting import laid_over
 from diagnose.knowledge.words import local_day
 from diagnose.sitting.door_record import door_lines, keep_new, kept_in_words, place_of, with_history
 
@@ -176,8 +177,9 @@ def _by(session: Session, by: str | None) -> str:
 def _with(session: Session, record: DoorRecord, said: dict[str, Any]) -> DoorRecord:
     """A record, and what was said more of its door."""
     facts = stated_facts(said["facts"], session.trees)
-    # What the trees do not know is refused before it is kept.
-    Call(session.trees, {fact: value for fact, value in facts.items() if value})
+    # What the trees do not know, or does not go with what is known, is refused before it is kept.
+    said_now = {fact: value for fact, value in facts.items() if value}
+    Call(session.trees, laid_over(session.trees.facts, facts_known(session.trees, record), said_now))
     return changed(
         record,
         facts={fact: value or "" for fact, value in facts.items()},

@@ -48,7 +48,7 @@ class Glossary(PairPage):
     def _told_of(self, identity: str, width: int) -> list[Told]:
         """On a door such as that of the call in hand, where there is one."""
         trees, in_hand = self.desk.trees, self.desk.in_hand
-        facts = in_hand.call.state.facts if in_hand is not None else {}
+        facts = in_hand.call.facts if in_hand is not None else {}
         return where_told(trees, trees.components[identity], facts, (), width)
 
 
