@@ -188,7 +188,7 @@ async def test_a_key_shows_where_the_step_in_question_is_as_in_a_call(
 ) -> None:
     lamp = Component(id="lamp", title="Lamp", what="Shines.", where="Up.", looks_like="Round.")
     checks = dict(small_trees.checks) | {"splice-looks": replace(small_trees.checks["splice-looks"], at=("lamp",))}
-    trees = replace(small_trees, digest="lamp", components={"lamp": lamp}, checks=checks)
+    trees = replace(small_trees, digest="small lamp", components={"lamp": lamp}, checks=checks)
     app = DiagnoseApp(trees, lambda: store, settle=0.0)
     app.first = lambda: PracticeScreen(str(folder), "Ana")
     async with app.run_test(size=(80, 24)) as pilot:
