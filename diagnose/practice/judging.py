@@ -249,7 +249,7 @@ def _weigh(call: Call, step: Task) -> Verdict:
     if _is_on_the_way(best, step) or _is_second_look(call, step):
         return Verdict(could_tell=could_tell, plan_cost=best.expected_cost)
     if goal is None:
-        own = planner.scale.cost(step) + planner.scale.entry((step,)) + _money(planner, step)
+        own = planner.scale.in_a_row((step,)) + planner.scale.entry((step,)) + _money(planner, step)
         loss = max(own, _AS_GOOD)
     else:
         weighing = _Weighing(planner.standing, goal)

@@ -718,7 +718,7 @@ class _Scale:
         if checks not in self._done:
             named = (self._trees.checks[identity] for identity in checks)
             steps = tuple(check for check in named if check.kind != "computed")
-            cost = sum(self.cost(step) + self._trees.costs.asking for step in steps)
+            cost = self.in_a_row(steps) + self._trees.costs.asking * len(steps)
             self._done[checks] = _Done(steps, cost, self.minutes(steps), self.entry(steps))
         return self._done[checks]
 
@@ -728,18 +728,21 @@ class _Scale:
             proofs = [self._trees.proofs[proof] for proof in remedy.proofs]
             steps: tuple[Task, ...] = (remedy, *proofs[:1])
             money = sum(self._trees.parts[part].price * count for part, count in remedy.parts.items())
-            cost = sum(self.cost(step) for step in steps) + money / self._trees.costs.money_per_minute
+            cost = self.in_a_row(steps) + money / self._trees.costs.money_per_minute
             # Proofs that the door needs in any case are counted with its closing.
             minutes = self.minutes([remedy, *(proof for proof in proofs if proof.required != "yes")])
             self._repaired[remedy.id] = _Done(steps, cost, minutes, self.entry(steps))
         return self._repaired[remedy.id]
 
-    def cost(self, step: Task) -> float:
-        """Minutes' worth of one step: time of its crew, reluctance, and bringing whoever may do it."""
+    def in_a_row(self, steps: Sequence[Task]) -> float:
+        """Minutes' worth of steps one after the other: the time of their crews, the reluctance to work in each state and
+        place, once for each stay, and bringing whoever may do them, once."""
         costs = self._trees.costs
-        reluctance = costs.discomfort.get(step.energy, 0.0) + costs.discomfort.get(step.access, 0.0)
-        absent = 0.0 if step.who in self._people else self._trees.people[step.who].call_out
-        return step.minutes * step.crew + reluctance + absent
+        crews = sum(step.minutes * step.crew for step in steps)
+        stays = [stay for stay, _ in itertools.groupby((step.energy, step.access) for step in steps)]
+        reluctance = sum(costs.discomfort.get(state, 0.0) + costs.discomfort.get(place, 0.0) for state, place in stays)
+        absent = dict.fromkeys(step.who for step in steps if step.who not in self._people)
+        return crews + reluctance + sum(self._trees.people[who].call_out for who in absent)
 
     def minutes(self, steps: Sequence[Task]) -> float:
         """How long the steps take, whoever may do them called once."""

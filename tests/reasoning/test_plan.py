@@ -7,7 +7,7 @@ import pytest
 
 from diagnose.calls.call import Call
 from diagnose.knowledge.model import Trees, can_do
-from diagnose.reasoning.plan import PACE, Prospect, closing_minutes, proofs_needed
+from diagnose.reasoning.plan import PACE, Planner, Prospect, closing_minutes, proofs_needed
 from tests.doors import TROLLEY_DOOR
 
 
@@ -53,3 +53,17 @@ def test_calling_somebody_is_promised_once_they_are_needed(shipped_trees: Trees)
     helped = Call(shipped_trees, TROLLEY_DOOR, ["heavy-by-hand"], people=["technician", "door technician"])
     more = alone.next_step().expected_minutes_left - helped.next_step().expected_minutes_left
     assert 0 < more <= 2 * shipped_trees.people["door technician"].call_out
+
+
+def test_a_stay_under_live_terminals_is_dreaded_once_however_many_readings_it_is_for(shipped_trees: Trees) -> None:
+    call = Call(shipped_trees, TROLLEY_DOOR, ["hums-does-not-move"], people=["technician"])
+    scale = Planner(call.standing).scale
+    readings = ("supply-volts-idle", "supply-volts-second-pair", "supply-volts-third-pair")
+    checks = [shipped_trees.checks[name] for name in readings]
+    costs = shipped_trees.costs
+    live = costs.discomfort[checks[0].energy] + costs.discomfort.get(checks[0].access, 0.0)
+    assert live > 0 and len({(check.energy, check.access) for check in checks}) == 1
+    minutes = sum(check.minutes for check in checks)
+    assert scale.done(readings).cost == pytest.approx(minutes + live + 3 * costs.asking)
+    apart = sum(scale.done((name,)).cost for name in readings)
+    assert apart == pytest.approx(minutes + 3 * live + 3 * costs.asking)
