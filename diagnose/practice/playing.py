@@ -14,8 +14,8 @@ import numpy as np
 from diagnose.calls.call import Call
 from diagnose.calls.likely import Likely
 from diagnose.calls.next_step import HAND_OVER, Step
-from diagnose.knowledge.model import ANY, COULD_NOT_TELL, UNLISTED, Trees, applies
-from diagnose.practice.from_life import LifeDoor
+from diagnose.knowledge.model import ANY, COULD_NOT_TELL, UNLISTED, Check, Trees, applies
+from diagnose.practice.from_life import LifeDoor, shown_when_sound
 from diagnose.reasoning.belief import Belief, Pairs
 from diagnose.reasoning.plan import SECOND_LOOK, Candidate, Planner
 from diagnose.reasoning.situation import Array
@@ -141,6 +141,7 @@ class _Player:
         self._tell = tell
         self._call = Call(trees, door.facts, [door.complaint], people=tuple(trees.people))
         self._left = list(door.causes)
+        self._mended: list[tuple[str, ...]] = []
         self._checks: list[str] = []
         self._put: list[Put] = []
         self._done: list[str] = []
@@ -195,16 +196,26 @@ class _Player:
                 return step.id if step.kind == "stop" else step.kind
 
     def _answer(self, step: Step) -> str:
-        shown = self._door.shows(self._trees.checks[step.id])
+        shown = self._shows(self._trees.checks[step.id])
         if self._first is None:
             self._put.append(self._as_put(step, shown))
         again = step.id in self._call.state.answers
         self._call.answer(step.id, shown, mode="again" if again else "new")
-        unsaid = "" if step.id in self._door.found or step.id in self._door.cannot else " (as on a sound door)"
+        said = shown == self._door.found.get(step.id) or step.id in self._door.cannot
+        unsaid = "" if said else " (as on a sound door)"
         self._tell(f"    → {shown}{unsaid}")
         self._checks.append(step.id)
         self._minutes += step.minutes
         return TOO_MANY_CHECKS if len(self._checks) > _MOST_CHECKS else ""
+
+    def _shows(self, check: Check) -> str:
+        """What is typed at the door as it is now: what tells of a fault that was mended since, and of no other, is as
+        on a sound door."""
+        causes = self._trees.causes
+        told_by = [fault for fault in self._door.causes if any(check.id in causes[cause].signs for cause in fault)]
+        if check.id in self._door.found and told_by and all(fault in self._mended for fault in told_by):
+            return shown_when_sound(check)
+        return self._door.shows(check)
 
     def _try(self, step: Step) -> str:
         if self._first is None:
@@ -214,6 +225,7 @@ class _Player:
         causes = self._trees.causes
         removed = [f for f in self._left if any(causes[c].remedies.get(step.id, 0.0) >= _REMOVES for c in f)]
         self._left = [fault for fault in self._left if fault not in removed]
+        self._mended += removed
         if removed:
             # A fault that this complaint does not point to is for the closing proofs to show: the complaint is gone.
             if not any(cause in self._call.situation.causes for fault in self._left for cause in fault):

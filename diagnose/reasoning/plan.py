@@ -735,8 +735,8 @@ class _Scale:
         return self._repaired[remedy.id]
 
     def in_a_row(self, steps: Sequence[Task]) -> float:
-        """Minutes' worth of steps one after the other: the time of their crews, the reluctance to work in each state and
-        place, once for each stay, and bringing whoever may do them, once."""
+        """Minutes' worth of steps one after the other: the time of their crews, the reluctance to work in each state
+        and place, once for each stay, and bringing whoever may do them, once."""
         costs = self._trees.costs
         crews = sum(step.minutes * step.crew for step in steps)
         stays = [stay for stay, _ in itertools.groupby((step.energy, step.access) for step in steps)]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import msgspec
@@ -14,7 +15,7 @@ from diagnose.calls.call import Call
 from diagnose.cli import main
 from diagnose.knowledge.model import COULD_NOT_TELL, Trees
 from diagnose.practice.from_life import DoorError, LifeDoor, load_doors, shown_when_sound
-from diagnose.practice.playing import Played, is_idle, play, play_all
+from diagnose.practice.playing import Played, _Player, is_idle, play, play_all
 from diagnose.practice.playing_report import as_data, figures, report
 from diagnose.reasoning.plan import Candidate, Planner
 from tests.conftest import SMALL
@@ -221,6 +222,18 @@ def test_a_fault_in_no_tree_is_right_where_unlisted_leads_at_the_end(small_trees
     assert played.mended == (len(played.wrong) < 2)
     figures = as_data([("doors.yaml", [played])], "all")["figures"]
     assert figures["unlisted leads, in no tree"]["value"] == 1 and figures["unlisted leads wrongly"] is None
+
+
+def test_what_told_of_a_fault_that_was_mended_is_sound_afterwards(small_trees: Trees, tmp_path: Path) -> None:
+    text = THREE[: THREE.index("- id: t02")].replace("[eye-wiring-open]", "[[eye-wiring-open], [eye-lens-dirty]]")
+    (door,) = doors_of(small_trees, tmp_path, text)
+    player = _Player(small_trees, door, False, lambda line: None)
+    looks, lamp = small_trees.checks["splice-looks"], small_trees.checks["eye-lamp-receiver"]
+    assert (player._shows(looks), player._shows(lamp)) == ("green or loose", "dark")
+    player._call.take_up("remedy", "remake-splice")
+    player._try(replace(player._call.next_step(), kind="remedy", id="remake-splice"))
+    # The lamp tells of the dirt too, which is still there.
+    assert (player._shows(looks), player._shows(lamp)) == (shown_when_sound(looks), "dark")
 
 
 def test_doors_go_the_same_on_two_processes(
