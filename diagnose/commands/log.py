@@ -226,8 +226,10 @@ def _one(session: Session, call_id: str, as_json: bool, export_file: str | None,
 
 
 def _import(session: Session, file: str) -> int:
+    from diagnose.calls.call import Call
     from diagnose.calls.exchange import import_call, read_copy
     from diagnose.calls.words import event_in_words
+    from diagnose.sitting.view import not_known
 
     arrival = import_call(session.store, read_copy(read_text(file)), session.settings.by)
     said = {
@@ -241,4 +243,6 @@ def _import(session: Session, file: str) -> int:
         for event in (each.here, each.there):
             where, stands = ("Here" if event is each.here else "There"), " This stands." * (event is each.in_order[0])
             click.echo(f"{where}: {plain(event_in_words(session.trees, event))}.{stands}")
+    if strange := not_known(Call(session.trees, history=session.store.events(arrival.call_id))):
+        click.echo(plain(strange))
     return 0
