@@ -63,8 +63,8 @@ class Needs:
         if near is not None:
             other = {fact for fact in {**facts, **near.facts} if facts.get(fact) != near.facts.get(fact)}
             self._hang_on, self.danger = near._hang_on, near.danger
-            for cause, hangs_on, share in zip(self.causes, self._hang_on, near._shares, strict=False):
-                self._shares.append(usual_remedies(trees, cause, facts) if hangs_on & other else share)
+            for cause, hangs_on, was in zip(self.causes, self._hang_on, near._shares, strict=False):
+                self._shares.append(usual_remedies(trees, cause, facts) if hangs_on & other else was)
         self.remedies = tuple(dict.fromkeys(remedy for each in self._shares for remedy in each))
         index = {remedy: i for i, remedy in enumerate(self.remedies)}
         # The last row is that of ``unlisted``: what it takes, nobody knows.
