@@ -25,6 +25,9 @@ if TYPE_CHECKING:
     from diagnose.knowledge.model import Trees
     from diagnose.settings import Settings
 
+# What is multiplied here is small: threads that share it out wait for each other longer than the work takes.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 # Command → where its click command is.
 COMMANDS = {
     "ask": "diagnose.commands.ask:ask",

@@ -276,6 +276,7 @@ def test_settings_are_shown_and_changed(shell: Shell, tmp_path: Path, monkeypatc
 
 def outside(*arguments: str, **named: object) -> subprocess.CompletedProcess[bytes]:
     environment = os.environ | {"PYTHONPATH": str(ROOT), "PYTHONIOENCODING": "ascii"}
+    del environment["OPENBLAS_NUM_THREADS"]
     return subprocess.run([sys.executable, *arguments], capture_output=True, env=environment, check=False, **named)  # type: ignore[call-overload, no-any-return]
 
 
@@ -294,7 +295,10 @@ def test_as_a_module_with_pipes_of_another_encoding(tmp_path: Path) -> None:
 
 
 def test_the_shell_loads_nothing_it_does_not_use() -> None:
-    """Nothing heavy for help or a command's own module, and the screens' library for no command at all."""
+    """Nothing heavy for help or a command's own module, and the screens' library for no command at all.
+
+    So numpy comes later, and takes the one thread it is given.
+    """
     heavy = ("numpy", "scipy", "pint", "networkx", "sqlalchemy", "textual", "markdown_it", "yaml", "diagnose.calls")
     commands = [COMMANDS[name].partition(":")[0] for name in ("ask", "log", "report", "calculate", "settings")]
     code = (
@@ -303,9 +307,10 @@ def test_the_shell_loads_nothing_it_does_not_use() -> None:
         f"for name in {commands!r}: importlib.import_module(name)\n"
         f"print([name for name in {heavy!r} if name in sys.modules])\n"
         "print([name for name in first if name.startswith('diagnose.') and name != 'diagnose.cli'])\n"
+        "import os; print(os.environ['OPENBLAS_NUM_THREADS'])\n"
     )
     done = outside("-c", code)
-    assert done.stdout.decode().split("\n")[:2] == ["[]", "[]"], done.stderr.decode()
+    assert done.stdout.decode().split("\n")[:3] == ["[]", "[]", "1"], done.stderr.decode()
 
 
 def test_a_reader_that_has_seen_enough_is_no_fault(tmp_path: Path) -> None:
