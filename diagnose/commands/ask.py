@@ -112,6 +112,7 @@ def begun(session: Session, console: Console, facts: Stated, site: str, door: st
     """A new call, and the id it is kept under; what is known of its door is told, and taken along."""
     from diagnose.calls.call import Call
     from diagnose.calls.doors import known_at
+    from diagnose.knowledge.fitting import laid_over
 
     store = session.store
     known = known_at(store, session.trees, site, door)
@@ -119,7 +120,8 @@ def begun(session: Session, console: Console, facts: Stated, site: str, door: st
         console.say(known.sentence)
     call_id = store.begin()
     record = store.recorder(call_id)
-    call = Call(session.trees, {**known.facts, **facts}, site=site, door=door, recorder=record, **said)
+    facts = laid_over(session.trees.facts, known.facts, facts)
+    call = Call(session.trees, facts, site=site, door=door, recorder=record, **said)
     call.recall(known.readings, known.lines)
     return call, call_id
 

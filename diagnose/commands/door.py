@@ -187,12 +187,14 @@ def _by(session: Session, by: str | None) -> str:
 def _with(session: Session, record: DoorRecord, said: dict[str, Any]) -> DoorRecord:
     """A record, and what was said more of its door."""
     from diagnose.calls.call import Call
-    from diagnose.calls.doors import changed
+    from diagnose.calls.doors import changed, facts_known
     from diagnose.commands.ask import stated_facts
+    from diagnose.knowledge.fitting import laid_over
 
     facts = stated_facts(said["facts"], session.trees)
-    # What the trees do not know is refused before it is kept.
-    Call(session.trees, {fact: value for fact, value in facts.items() if value})
+    # What the trees do not know, or does not go with what is known, is refused before it is kept.
+    said_now = {fact: value for fact, value in facts.items() if value}
+    Call(session.trees, laid_over(session.trees.facts, facts_known(session.trees, record), said_now))
     return changed(
         record,
         facts={fact: value or "" for fact, value in facts.items()},

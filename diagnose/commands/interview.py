@@ -97,7 +97,9 @@ class Interview(Talk):
                 self.console.say(strange)
             telling.phone(self.console, self.sitting.view().phone)
             for fact in self.sitting.first_facts():
-                self._moving(lambda fact=fact: self._put_fact(fact))  # type: ignore[misc]
+                # What was said of one may settle another.
+                if fact.id not in self.call.facts:
+                    self._moving(lambda fact=fact: self._put_fact(fact))  # type: ignore[misc]
             while self._put_next():
                 continue
         except Left:
@@ -215,7 +217,7 @@ class Interview(Talk):
         """What the step is about on a sketch of such a door, or what is named."""
         card, width = self._card, self.console.width
         if rest:
-            told = where_named(self.call.trees, rest, self.call.state.facts, width)
+            told = where_named(self.call.trees, rest, self.call.facts, width)
         else:
             told = (where(self.call, card.kind, card.id, width) if card else []) or [Told("text", NOT_AT_A_PLACE)]
         say_all(self.console, told)

@@ -283,7 +283,7 @@ class PhoneLines(Lines):
         call, width = self._phone.call, self.console.width
         asked = self._asked.id if self._asked is not None and self._asked.kind == "check" else ""
         if rest:
-            told = where_named(self._trees, rest, call.state.facts, width)
+            told = where_named(self._trees, rest, call.facts, width)
         else:
             told = (where_to_look(call, asked, self._spoken, width) if asked else []) or [Told("text", NOT_AT_A_PLACE)]
         say_all(self.console, told)

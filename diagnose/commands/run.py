@@ -11,6 +11,7 @@ import click
 import msgspec
 
 from diagnose.knowledge.files import file_text
+from diagnose.knowledge.fitting import misfits
 from diagnose.knowledge.marked_yaml import Marked, read_marked
 from diagnose.knowledge.model import UNLISTED, Trees, as_facts
 from diagnose.knowledge.problems import Place, Problems, TreeError, did_you_mean
@@ -252,6 +253,8 @@ class _Reader:
                 for each in values:
                     self._known(("door", fact), str(each), f"is no answer to '{fact}'", entry.answers)
                 facts[fact] = values if entry.many == "yes" else value
+        for fact, wrong, mend in misfits(self._trees.facts, facts):
+            self._fault(("door", fact), wrong, mend)
         return facts
 
     def _answers(self) -> dict[str, tuple[str, ...]]:

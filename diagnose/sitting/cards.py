@@ -243,7 +243,7 @@ def job_card(call: Call, job: Job, why: str) -> Card:
     """A piece of work on a walk; where it is not right, the complaints that such a door has."""
     walk, units = call.walk, call.trees
     assert walk is not None
-    here = [each for each in walk.jobs if applies(call.trees.jobs[each].applies, call.state.facts)]
+    here = [each for each in walk.jobs if applies(call.trees.jobs[each].applies, call.facts)]
     done = len(here) - len(call.open_jobs())
     came = call.state.jobs.get(job.id)
     named = dict.fromkeys(name for check in job.reads for name in (*inputs_of(units, units.checks[check]), check))
@@ -284,7 +284,7 @@ def _energy_card(call: Call, planned: Planned) -> Card:
     state = call.trees.energy[step.id]
     other: tuple[str, ...] = _UNFINISHED if planned.complaint else _LEAVE if step.goal == RETURN else _INSTEAD
     needed = () if planned.complaint or step.goal == RETURN else (("For", words.step_title(call.trees, *planned.goal)),)
-    also = tuple(("Before you touch it", how) for how in isolation(state, call.state.facts))
+    also = tuple(("Before you touch it", how) for how in isolation(state, call.facts))
     return Card(
         "energy",
         state.id,

@@ -150,7 +150,10 @@ class DiagnoseApp(Readable):
 
     def known(self, stated: Stated) -> Stated:
         """What was stated, and what was known of that door before."""
-        return dataclasses.replace(stated, facts={**self._known_at(stated).facts, **stated.facts})
+        from diagnose.knowledge.fitting import laid_over
+
+        facts = laid_over(self.trees.facts, self._known_at(stated).facts, stated.facts)
+        return dataclasses.replace(stated, facts=facts)
 
     def _known_at(self, stated: Stated) -> Known:
         from diagnose.calls.doors import Known, known_at

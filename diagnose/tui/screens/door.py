@@ -14,6 +14,7 @@ from textual.widgets import Input, Static
 
 from diagnose.calls.call import Call
 from diagnose.calls.words import NOT_KNOWN, fact_in_words, in_groups, title
+from diagnose.knowledge.fitting import fitting, laid_over, misfits, tree_facts
 from diagnose.sitting.choices import KEYS, Choice
 from diagnose.sitting.door_facts import facts_implied, facts_of_walk, facts_that_matter
 from diagnose.sitting.say import AnyAct, StateComplaints, StateFact, StatePeople, StatePlace
@@ -85,7 +86,7 @@ class Door(Page["InHand"]):
     def on_mount(self) -> None:
         if self._in_hand is None:
             implied = facts_implied(self.desk.trees, self.stated.symptoms)
-            self.stated = replace(self.stated, facts={**implied, **self.stated.facts})
+            self.stated = replace(self.stated, facts=laid_over(self.desk.trees.facts, implied, self.stated.facts))
         self._rows = self._make_rows()
         unsaid = (i for i, row in enumerate(self._rows) if row.kind == "fact" and row.id not in self.stated.facts)
         first = next(unsaid, len(self._rows) - 1)
@@ -104,7 +105,8 @@ class Door(Page["InHand"]):
         facts = facts_of_walk(trees, walk.id) if walk is not None else facts_that_matter(trees, self.stated.symptoms)
         if self._kept:
             rows, facts = [], tuple(trees.facts)
-        for group, named in in_groups(trees, facts).items():
+        settled = tree_facts(trees, self.stated.facts).keys() - self.stated.facts.keys()
+        for group, named in in_groups(trees, (fact for fact in facts if fact not in settled)).items():
             for entry in map(trees.facts.__getitem__, named):
                 if entry.first == "yes" or walk is not None or self._in_hand is not None or self._kept:
                     answers = tuple((answer, entry.called(answer)) for answer in entry.answers)
@@ -227,24 +229,35 @@ class Door(Page["InHand"]):
             self._change_complaint()
         elif row.many and value:
             held = tuple(v for v in self._held() if v != value) if value in self._held() else (*self._held(), value)
-            self._hold(tuple(answer for answer in self._order(row) if answer in held))
+            if not self._hold(tuple(answer for answer in self._order(row) if answer in held)):
+                return
             self.query_one(Choices).show(self._choices(), self._held(), keep=True)
             self._paint()
-        else:
-            self._hold(value)
+        elif self._hold(value):
             self._leave(self._at + 1)
 
     @staticmethod
     def _order(row: _Row) -> list[str]:
         return [value for value, _ in row.answers] if row.kind == "fact" else ["anyone", *(v for v, _ in row.answers)]
 
-    def _hold(self, value: str | tuple[str, ...]) -> None:
+    def _hold(self, value: str | tuple[str, ...]) -> bool:
+        """Keep what was said in the present row; false where it does not go with the rest, which is said."""
         row = self._row
         if row.kind == "people":
             self.stated = replace(self.stated, people=("anyone", *(v for v in value if v != "anyone")))
         elif row.kind == "fact":
             facts = {fact: held for fact, held in self.stated.facts.items() if fact != row.id}
-            self.stated = replace(self.stated, facts={**facts, row.id: value} if value else facts)
+            known = self.desk.trees.facts
+            facts |= {row.id: value} if value else {}
+            wrong = next((f"{wrong} {mend}" for name, wrong, mend in misfits(known, facts) if name == row.id), "")
+            self.refuse(wrong)
+            if wrong:
+                return False
+            self.stated = replace(self.stated, facts=fitting(known, facts))
+            # What was said of one fact may settle others.
+            self._rows = self._make_rows()
+            self._at = self._rows.index(row)
+        return True
 
     @on(Input.Changed)
     def _typing(self, event: Input.Changed) -> None:

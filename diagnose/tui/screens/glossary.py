@@ -66,7 +66,7 @@ class Glossary(Page[None]):
     def _facts(self) -> dict[str, str | tuple[str, ...]]:
         """What is known of the door of the call in hand."""
         in_hand = self.desk.in_hand
-        return dict(in_hand.call.state.facts) if in_hand is not None else {}
+        return dict(in_hand.call.facts) if in_hand is not None else {}
 
 
 def _row(component: Component) -> Row:
