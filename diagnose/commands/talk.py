@@ -76,8 +76,7 @@ class Talk(Lines):
 
     def _put_fact(self, fact: Fact) -> None:
         """Ask a fact and take it down; an empty line or ? leaves it unknown."""
-        self.console.say()
-        self.console.say(fact.ask)
+        self.console.apart(fact.ask)
         if fact.how:
             self.console.say(f"How: {fact.how}")
         many = fact.many == "yes"

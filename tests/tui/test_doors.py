@@ -10,8 +10,8 @@ from msgspec.structs import replace
 from diagnose.calls.doors import DoorRecord, Doors
 from diagnose.calls.store import Store
 from diagnose.knowledge.model import Trees
+from diagnose.tui.screens.choosing import Notice
 from diagnose.tui.screens.door import Door
-from diagnose.tui.screens.notice import Notice
 from diagnose.tui.screens.start import Start
 
 from .conftest import Make, painted, press, settled, type_text
