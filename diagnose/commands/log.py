@@ -7,6 +7,7 @@ from datetime import UTC, date, datetime, timedelta
 import click
 import msgspec
 
+from diagnose.calls.call import Call
 from diagnose.calls.doors import forget, to_forget
 from diagnose.calls.exchange import export_call, import_call, read_copy
 from diagnose.calls.store import CallSummary, encode, sorted_calls
@@ -18,6 +19,7 @@ from diagnose.commands.console import plain
 from diagnose.commands.given import read_text, wanting, write
 from diagnose.commands.progress import progress
 from diagnose.knowledge.words import local_time
+from diagnose.sitting.view import not_known
 
 _NO_CALENDAR = "Calendars need the Python package 'icalendar': pip install 'diagnose[calendar]'."
 # A call that ended longer ago was taken off every calendar that is kept up.
@@ -226,4 +228,6 @@ def _import(session: Session, file: str) -> int:
         for event in (each.here, each.there):
             where, stands = ("Here" if event is each.here else "There"), " This stands." * (event is each.in_order[0])
             click.echo(f"{where}: {plain(event_in_words(session.trees, event))}.{stands}")
+    if strange := not_known(Call(session.trees, history=session.store.events(arrival.call_id))):
+        click.echo(plain(strange))
     return 0

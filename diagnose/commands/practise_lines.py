@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from diagnose.calls.words import cautions_named, cautions_of
 from diagnose.commands import telling as telling_lines
-from diagnose.commands.choosing import by_number, pick
+from diagnose.commands.choosing import by_number
 from diagnose.commands.console import Console
 from diagnose.commands.lines import Command, Left, Lines, Moved
 from diagnose.finding.reading import trade_reader
@@ -159,9 +159,13 @@ class PracticeLines(Lines):
         self._copy("\n".join(done), "what was done so far")
 
     def _of_few(self, prompt: str, texts: Sequence[str], words: str) -> int | None:
-        """Which of a few; the only one that begins with the words comes before those that have them."""
-        begun = pick(words, texts)
-        return begun if begun is not None else self._narrowed(prompt, texts, words)
+        """Which of a few, by words of it or by number; those that begin with the words come first."""
+        wanted = words.casefold()
+        for fits in (str.startswith, str.__contains__):
+            found = [n for n, text in enumerate(texts) if wanted and fits(text.casefold(), wanted)]
+            if len(found) == 1:
+                return found[0]
+        return self.one_of(texts, prompt, empty=True)
 
     def _door(self, _: str) -> None:
         self._tell(telling.opening(self.session.trees, self.session.scenario))

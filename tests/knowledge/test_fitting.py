@@ -12,6 +12,8 @@ from click.testing import CliRunner
 from diagnose.calls.call import Call, CallError
 from diagnose.calls.doors import DoorRecord, facts_known, left_out
 from diagnose.calls.events import FactStated, Opened
+from diagnose.calls.exchange import export_call
+from diagnose.calls.store import Store
 from diagnose.cli import cli
 from diagnose.knowledge.fitting import fitting, is_open, laid_over, misfits, possible, tree_facts
 from diagnose.knowledge.model import Facts, Trees
@@ -24,6 +26,7 @@ from diagnose.screening.batch import read_rows
 from diagnose.screening.interview import asked_facts
 from diagnose.shipped import shipped_folder
 from diagnose.sitting.course import first_facts
+from diagnose.sitting.view import not_known
 from tests.knowledge.test_load import GOOD, faults
 
 FACTS = """
@@ -135,6 +138,20 @@ def test_an_old_call_that_breaks_it_is_read(shipped_trees: Trees) -> None:
     call = Call(shipped_trees, history=events)
     assert call.state.facts == {"fire-rated": "no"} and call.facts["fire-release"] == ()
     assert call.next_step().id
+    told = "Of the door this counts as not said. "
+    told += "Release of the fire door 'melting links' does not go with fire-rated 'no'."
+    assert not_known(call) == told and not_known(Call(shipped_trees, {"fire-rated": "no"})) == ""
+
+
+def test_a_call_brought_in_says_what_counts_as_not_said(tmp_path: Path) -> None:
+    store, file = ["--store", str(tmp_path / "calls.sqlite3")], tmp_path / "call.json"
+    kept = Store.open(tmp_path / "other.sqlite3")
+    kept.claim("2026-11-25-bcdf")
+    kept.append("2026-11-25-bcdf", Opened(sequence=1, at="2026-11-25T08:00:00+00:00", facts=dict(BROKEN)))
+    file.write_text(export_call(kept, "2026-11-25-bcdf", False))
+    kept.close()
+    told = CliRunner().invoke(cli, [*store, "log", "--import", str(file)], standalone_mode=False)
+    assert "is here now" in told.output and "'slide operator' does not go with kind of door" in told.output
 
 
 def test_neither_the_lines_nor_the_phone_ask_what_is_settled(shipped_trees: Trees) -> None:
