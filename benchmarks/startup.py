@@ -78,7 +78,7 @@ class InACall(tui.DiagnoseApp):
         super().first_screen_stands()
         self.run_worker(self.go_on())
     async def go_on(self):
-        from diagnose.tui.stated import Stated
+        from diagnose.tui.desk import Stated
         facts = {"construction": "sectional", "drive": "trolley", "devices": ("photo-eye", "timer")}
         in_hand = await self.begin(Stated(("will-not-close-on-timer",), facts))
         self.open(in_hand)

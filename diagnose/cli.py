@@ -25,29 +25,32 @@ if TYPE_CHECKING:
     from diagnose.knowledge.model import Trees
     from diagnose.settings import Settings
 
-# Command → where its click command is.
+# What is multiplied here is small: threads that share it out wait for each other longer than the work takes.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+# Command → what it is for. It is the click command of its name in the module of its name among the commands.
 COMMANDS = {
-    "ask": "diagnose.commands.ask:ask",
-    "run": "diagnose.commands.run:run",
-    "commission": "diagnose.commands.commission:commission",
-    "call": "diagnose.commands.call:call",
-    "screen": "diagnose.commands.screen:screen",
-    "report": "diagnose.commands.report:report",
-    "door": "diagnose.commands.door:door",
-    "log": "diagnose.commands.log:log",
-    "sync": "diagnose.commands.sync:sync",
-    "store": "diagnose.commands.store:store",
-    "schema": "diagnose.commands.schema:schema",
-    "glossary": "diagnose.commands.glossary:glossary",
-    "calculate": "diagnose.commands.calculate:calculate",
-    "practise": "diagnose.commands.practise:practise",
-    "scenario": "diagnose.commands.scenario:scenario",
-    "trees": "diagnose.commands.trees:trees",
-    "evaluate": "diagnose.commands.evaluate:evaluate",
-    "learn": "diagnose.commands.learn:learn",
-    "shop": "diagnose.commands.shop:shop",
-    "serve": "diagnose.commands.serve:serve",
-    "settings": "diagnose.commands.settings:settings",
+    "ask": "Find the cause by an interview, line by line.",
+    "run": "Answer calls from files.",
+    "commission": "Put a door up or look it over, in order, and hand it over proved.",
+    "call": "Take a phone call: danger first, then a few questions, then the dispatch sheet.",
+    "screen": "Screen the calls of a CSV or JSON file.",
+    "report": "Write the record of a call.",
+    "door": "Keep what is known of a door, and find it again.",
+    "log": "List the calls on record.",
+    "sync": "Bring this machine's calls and the shop's together.",
+    "store": "For whoever runs a shop's store: the rights of its users.",
+    "schema": "Print the JSON Schema of a call, a door, a sheet or requests.",
+    "glossary": "Say what a thing on a door is, where it sits and what it looks like.",
+    "calculate": "Work a formula of the trade.",
+    "practise": "Practise on a door broken on purpose.",
+    "scenario": "Check scenarios, veil and reveal them.",
+    "trees": "Look over the trees, and draw them.",
+    "evaluate": "Print how right, how quick and how sure of itself the program is.",
+    "learn": "Learn from closed calls.",
+    "shop": "What the closed calls come to.",
+    "serve": "The same screens in a browser.",
+    "settings": "Show the settings, or change some.",
 }
 # Faults a person can mend: their text says how, and is all that is shown.
 _PLAIN = frozenset(
@@ -145,10 +148,13 @@ class _Commands(click.Group):
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         if cmd_name not in COMMANDS:
             return None
-        module, _, name = COMMANDS[cmd_name].partition(":")
-        command = getattr(importlib.import_module(module), name)
+        command = getattr(importlib.import_module(f"diagnose.commands.{cmd_name}"), cmd_name)
         assert isinstance(command, click.Command)
         return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl(list(COMMANDS.items()))
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]

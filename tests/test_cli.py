@@ -276,6 +276,7 @@ def test_settings_are_shown_and_changed(shell: Shell, tmp_path: Path, monkeypatc
 
 def outside(*arguments: str, **named: object) -> subprocess.CompletedProcess[bytes]:
     environment = os.environ | {"PYTHONPATH": str(ROOT), "PYTHONIOENCODING": "ascii"}
+    del environment["OPENBLAS_NUM_THREADS"]
     return subprocess.run([sys.executable, *arguments], capture_output=True, env=environment, check=False, **named)  # type: ignore[call-overload, no-any-return]
 
 
@@ -294,18 +295,23 @@ def test_as_a_module_with_pipes_of_another_encoding(tmp_path: Path) -> None:
 
 
 def test_the_shell_loads_nothing_it_does_not_use() -> None:
-    """Nothing heavy for help or a command's own module, and the screens' library for no command at all."""
-    heavy = ("numpy", "scipy", "pint", "networkx", "sqlalchemy", "textual", "markdown_it", "yaml", "diagnose.calls")
-    commands = [COMMANDS[name].partition(":")[0] for name in ("ask", "log", "report", "calculate", "settings")]
+    """No command's module for the help, nothing heavy for a small command, the screens' library for none at all.
+
+    So numpy comes later, and takes the one thread it is given.
+    """
+    heavy = ("numpy", "scipy", "pint", "networkx", "sqlalchemy", "markdown_it", "yaml", "diagnose.calls")
     code = (
-        "import sys, importlib, diagnose.cli\n"
-        "first = set(sys.modules)\n"
-        f"for name in {commands!r}: importlib.import_module(name)\n"
+        "import os, sys, importlib, diagnose.cli\n"
+        "diagnose.cli.main(['--help'])\n"
+        "print([name for name in sys.modules if name.startswith('diagnose.') and name != 'diagnose.cli'])\n"
+        "for name in ('report', 'calculate', 'settings'): importlib.import_module(f'diagnose.commands.{name}')\n"
         f"print([name for name in {heavy!r} if name in sys.modules])\n"
-        "print([name for name in first if name.startswith('diagnose.') and name != 'diagnose.cli'])\n"
+        f"for name in {sorted(set(COMMANDS) - {'serve'})!r}: importlib.import_module(f'diagnose.commands.{{name}}')\n"
+        "print([name for name in sys.modules if name == 'textual'])\n"
+        "print(os.environ['OPENBLAS_NUM_THREADS'])\n"
     )
     done = outside("-c", code)
-    assert done.stdout.decode().split("\n")[:2] == ["[]", "[]"], done.stderr.decode()
+    assert done.stdout.decode().splitlines()[-4:] == ["[]", "[]", "[]", "1"], done.stderr.decode()
 
 
 def test_a_reader_that_has_seen_enough_is_no_fault(tmp_path: Path) -> None:

@@ -165,7 +165,7 @@ class Appendix(OfCall):
         if cause.telling:
             rows = tuple((soft(r.check), soft(r.found), r.speaks) for r in cause.telling)
             yield Table(("Check or repair", "Found", "Which"), rows, (5, 3, 0))
-        place = place_of(self.trees, self.state.facts, self.state.symptoms, cause.cause)
+        place = place_of(self.trees, self.call.facts, self.state.symptoms, cause.cause)
         if place:
             yield Line(soft(f"Where it lies in the chain of functions: {place}"))
 
@@ -176,7 +176,7 @@ class Appendix(OfCall):
             rows = []
             for job in (self.trees.jobs[name] for name in stage.jobs if name in self.trees.jobs):
                 came = self.state.jobs.get(job.id)
-                if came is None and not applies(job.applies, self.state.facts):
+                if came is None and not applies(job.applies, self.call.facts):
                     continue
                 said = f"{came.came}{f': {came.reason}' if came.reason else ''}" if came else "open"
                 who = self._who(came.at, came.by) if came else ""
@@ -187,7 +187,7 @@ class Appendix(OfCall):
     def _where(self) -> Iterator[Block]:
         """On a sketch of such a door, where the repairs were done."""
         remedies = [self.trees.remedies[each.remedy] for each in self.state.tries if each.remedy in self.trees.remedies]
-        if drawn := sketches_for(self.trees, remedies, self.state.facts):
+        if drawn := sketches_for(self.trees, remedies, self.call.facts):
             yield Heading("Where the repairs were")
             yield from sketched(self.trees, drawn)
 

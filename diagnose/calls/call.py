@@ -20,6 +20,7 @@ from diagnose.calls.known import BACK, Known
 from diagnose.calls.likely import Evidence, Likely, Surprise, likely, nothing_fits, surprise, untested
 from diagnose.calls.next_step import HAND_OVER, Step, next_step
 from diagnose.calls.state import fold, folded, standing
+from diagnose.knowledge.fitting import misfits
 from diagnose.knowledge.model import COULD_NOT_TELL, STEPS, Task, Trees, as_facts, can_do, usual_people
 from diagnose.knowledge.problems import did_you_mean
 
@@ -333,7 +334,7 @@ class Call(Known):
         known = set(map(repr, self._events))
         self.came_in = (*self.came_in, *(event for event in events if repr(event) not in known))
         self._events, self._steps = list(events), {}
-        self._state = self._ledger = self._inference = self._planner = self._fitting = None
+        self._state = self._facts = self._ledger = self._inference = self._planner = self._fitting = None
 
     def close(self, outcome: ev.Outcome, reason: str = "") -> None:
         """End the call; until it is reopened nothing but notes can be added.
@@ -384,8 +385,10 @@ class Call(Known):
         self._events.append(event)
         self._inference = self._planner = self._fitting = None
         if isinstance(event, ev.Undone):
-            self._state = self._ledger = None
-            return
+            self._ledger = None
+        if isinstance(event, (ev.Undone, ev.FactStated)):
+            # Which facts go together is settled anew.
+            self._state = self._facts = None
         # What was folded goes on from where it was: the same as all events from the first.
         if self._state is not None:
             self._state = folded(self._state, event)
@@ -439,6 +442,9 @@ class Call(Known):
             for one in (value,) if isinstance(value, str) else value:
                 if one not in allowed:
                     raise CallError(f"'{one}' is no answer to '{fact}'. {did_you_mean(one, allowed)}")
+        for fact, wrong, mend in misfits(self.trees.facts, {**self.state.facts, **facts}):
+            if fact in facts:
+                raise CallError(f"{wrong} {mend}")
 
 
 def _titles(missing: Collection[Missing]) -> str:

@@ -15,9 +15,11 @@ from typing import Literal
 from diagnose.calls import events as ev
 from diagnose.calls.inference import from_si
 from diagnose.calls.state import CallState, folded, standing
+from diagnose.knowledge.fitting import tree_facts
 from diagnose.knowledge.model import (
     ANY,
     Check,
+    Facts,
     Held,
     Job,
     Proof,
@@ -58,6 +60,8 @@ class Ledger:
     trees: Trees
     # What the events entered so far say.
     state: CallState = field(default_factory=CallState)
+    # What is known of the door, with what follows from it.
+    facts: Facts = field(default_factory=dict)
     # Complaints that are named no more, and nobody said why.
     owed: set[str] = field(default_factory=set)
     energy: str = ""
@@ -91,7 +95,7 @@ class Ledger:
         """The jobs of the walk that this door has and that are not done, in the walk's order."""
         came, walk = self.state.jobs, self._walk
         left = [job for job in walk.jobs if job not in came or came[job].came == "not right"] if walk else []
-        return tuple(self.trees.jobs[job] for job in left if applies(self.trees.jobs[job].applies, self.state.facts))
+        return tuple(self.trees.jobs[job] for job in left if applies(self.trees.jobs[job].applies, self.facts))
 
     def missing(self, reason: str = "") -> tuple[Missing, ...]:
         """What stands between the door and its return to service; ``reason`` says why nothing was done."""
@@ -102,7 +106,7 @@ class Ledger:
         if proof.who not in can_do(self.trees, self.state.people):
             who = self.trees.people[proof.who].title
             return f"'{proof.title}' is for a {who}, and none is here. Let one come, or leave the door out of service."
-        if not applies(proof.applies, self.state.facts) and proof.id not in self.seen:
+        if not applies(proof.applies, self.facts) and proof.id not in self.seen:
             return f"'{proof.title}' is of something this door is said not to have. Refit it, and say that it is there."
         if not self._repaired_since(self.failed.get(proof.id, 0)):
             return f"'{proof.title}' has failed. Put right what it showed, then run it again."
@@ -133,12 +137,12 @@ class Ledger:
             return True
         if any(set(values) & self._off(fact) for fact, values in proof.unless.items()):
             # It stands in for the proofs of a device that is off the door.
-            return applies(proof.applies, self.state.facts)
+            return applies(proof.applies, self.facts)
         walk = self._walk
         of_walk = walk is not None and walk.every_proof == "yes" and proof.id not in walk.without
         if proof.required == "no" and proof.id not in named and not of_walk:
             return False
-        return applies(proof.applies, had) and not excused(proof, self.state.facts)
+        return applies(proof.applies, had) and not excused(proof, self.facts)
 
     def _off(self, fact: str) -> set[str]:
         return self.off.get(fact, set())
@@ -151,7 +155,7 @@ class Ledger:
             kept = sorted(values - (self._off(fact) & spared))
             if kept and fact in facts:
                 facts[fact] = (*_values(facts[fact]), *kept)
-        return facts
+        return tree_facts(self.trees, facts)
 
     def _missing(self, reason: str) -> Iterator[Missing]:
         trees, needed = self.trees, self.needed()
@@ -186,7 +190,7 @@ class Ledger:
         if checks := self.seen.get(proof.id):
             texts = "; ".join(self.trees.checks[check].text for check in checks)
             return f" Its reason was seen at: {texts}"
-        if not applies(proof.applies, self.state.facts):
+        if not applies(proof.applies, self.facts):
             values = ", ".join(each for fact in proof.applies for each in sorted(self.dropped.get(fact, ())))
             return f" The door had it: {values}. Refit it, or say what became of it, or leave the door out of service."
         return ""
@@ -195,7 +199,9 @@ class Ledger:
 
     def take(self, event: ev.AnyEvent) -> None:
         """Enter one event."""
-        complaints, self.state = self.state.symptoms, folded(self.state, event)
+        complaints, before, self.state = self.state.symptoms, self.state.facts, folded(self.state, event)
+        if self.state.facts != before:
+            self.facts = tree_facts(self.trees, self.state.facts)
         match event:
             case ev.Opened():
                 self.stated = dict(event.facts)
@@ -240,7 +246,9 @@ class Ledger:
         if before is None or slip or not self.touched:
             return
         # Whatever a proof may hang on, whether or not one does at this moment: the door's other facts may change too.
-        telling = {each for proof in self.trees.proofs.values() for each in proof.applies.get(fact, ())}
+        conditions = [proof.applies for proof in self.trees.proofs.values()]
+        conditions += [c for known in self.trees.facts.values() for c in (known.applies, *known.goes_with.values())]
+        telling = {each for condition in conditions for each in condition.get(fact, ())}
         self.dropped[fact] |= gone & telling
         if event.became == "taken off":
             self.off[fact] |= gone & telling
@@ -270,7 +278,7 @@ class Ledger:
         for name in _hazards(Held(self.trees)):
             entry = self.trees.checks[name]
             if entry.kind == "computed" and check in inputs_of(self.trees, entry):
-                worked = compute(self.trees, entry, self._known, {}, self.state.facts)
+                worked = compute(self.trees, entry, self._known, {}, self.facts)
                 if worked is not None:
                     yield entry, worked.value
 

@@ -297,7 +297,7 @@ def _advice(said: str) -> str:
         "unable to open": "Look whether the folder is there and may be written to, or give another place.",
         "full": "The disk is full. Free some space; what was recorded before is safe.",
         "permission denied": "This user may not do that there. Whoever runs the database can allow it: "
-        "'diagnose store grants' prints how.",
+        "'diagnose store grants' prints how, and is run again after an update that adds tables.",
         "password": "Keep the password in ~/.pgpass: host:port:database:user:password, readable by you alone.",
         "does not exist": "Ask whoever runs the database for its name, and for a user of your own.",
         "connect": "Look at the network and the address, or give a file to keep calls in.",

@@ -25,6 +25,7 @@ from diagnose.calls.state import CallState, fold
 from diagnose.calls.store import ID_LETTERS, CallSummary, Store, StoreError, Taken, folded_text
 from diagnose.calls.trends import Lines
 from diagnose.calls.verdict import leading_cause
+from diagnose.knowledge.fitting import fitting, laid_over, misfits
 from diagnose.knowledge.model import Trees
 from diagnose.knowledge.words import local_day
 
@@ -118,14 +119,19 @@ def record_of(state: CallState, known: DoorRecord | None = None) -> DoorRecord:
 
 
 def facts_known(trees: Trees, record: DoorRecord) -> Facts:
-    """The facts of a record that these trees know, with the answers that they know."""
+    """The facts of a record that these trees know, with the answers that they know, as far as they go together."""
     known: Facts = {}
     for name, value in record.facts.items():
         fact = trees.facts.get(name)
         values = (value,) if isinstance(value, str) else value
         if fact is not None and all(each in fact.answers for each in values):
             known[name] = value
-    return known
+    return fitting(trees.facts, known)
+
+
+def left_out(trees: Trees, record: DoorRecord) -> list[str]:
+    """What a record says of its door that does not go together, a sentence each."""
+    return [wrong for _, wrong, _ in misfits(trees.facts, record.facts)]
 
 
 def without_names(record: DoorRecord) -> DoorRecord:
@@ -363,6 +369,8 @@ def known_at(store: Store, trees: Trees, site: str, door: str, without: str = ""
     if revision is None:
         return Known()
     sentence = f"This door is known: its facts are those of {local_day(revision.at)}."
+    if wrong := left_out(trees, revision.record):
+        sentence += f" Left out, for they do not go together: {' '.join(wrong)}"
     memory = Memories.of(store).of_door(trees, revision.door_id, site, door, without)
     return Known(facts_known(trees, revision.record), memory.then, memory.lines, sentence)
 
@@ -376,7 +384,8 @@ def recall(store: Store, call: Call, call_id: str) -> str:
     if state.then or state.lines or state.outcome is not None or not (state.site.strip() or state.door.strip()):
         return ""
     known = known_at(store, call.trees, state.site, state.door, call_id)
-    stated = {fact: value for fact, value in known.facts.items() if fact not in state.facts}
+    both = laid_over(call.trees.facts, known.facts, state.facts)
+    stated = {fact: value for fact, value in both.items() if fact not in state.facts}
     for fact, value in stated.items():
         call.state_fact(fact, value)
     call.recall(known.readings, known.lines)

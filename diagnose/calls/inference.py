@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from diagnose.calls.state import Answer, CallState, Proof, Try
-from diagnose.knowledge.model import COULD_NOT_TELL, Check, Trees
+from diagnose.knowledge.model import COULD_NOT_TELL, Check
 from diagnose.reasoning.belief import (
     Belief,
     answered,
@@ -324,8 +324,3 @@ def from_si(value: float, unit: str) -> float:
     from diagnose.quantities import to_unit
 
     return to_unit(value, unit)
-
-
-def tree_facts(trees: Trees, facts: Mapping[str, str | tuple[str, ...]]) -> dict[str, str | tuple[str, ...]]:
-    """The facts that these trees know of."""
-    return {key: value for key, value in facts.items() if key in trees.facts}

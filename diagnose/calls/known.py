@@ -9,15 +9,17 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterable
+from dataclasses import replace
 from functools import lru_cache
 from typing import Literal
 
 from diagnose.calls import events as ev
 from diagnose.calls.closing import Ledger, Missing, ledger
-from diagnose.calls.inference import Inference, doubtful, infer, tree_facts
+from diagnose.calls.inference import Inference, doubtful, infer
 from diagnose.calls.state import CallState, fold
 from diagnose.calls.then_and_now import then_in_units
-from diagnose.knowledge.model import ANY, Held, Job, Proof, Trees, Walk, applies, can_do
+from diagnose.knowledge.fitting import fitting, tree_facts
+from diagnose.knowledge.model import ANY, Facts, Held, Job, Proof, Trees, Walk, applies, can_do
 from diagnose.reasoning.own_door import own_door
 from diagnose.reasoning.plan import Planner, Standing
 from diagnose.reasoning.situation import Situation, make_situation
@@ -44,6 +46,7 @@ class Known:
         self.trees, self.goal, self.sure = trees, goal, sure
         self._events: list[ev.AnyEvent] = list(events)
         self._state: CallState | None = None
+        self._facts: Facts | None = None
         self._inference: Inference | None = None
         self._planner: Planner | None = None
         self._ledger: Ledger | None = None
@@ -55,13 +58,20 @@ class Known:
     @property
     def state(self) -> CallState:
         if self._state is None:
-            self._state = fold(self._events)
+            state = fold(self._events)
+            self._state = replace(state, facts=fitting(self.trees.facts, state.facts))
         return self._state
 
     @property
+    def facts(self) -> Facts:
+        """What is known of the door, with what follows from it (``tree_facts``)."""
+        if self._facts is None:
+            self._facts = tree_facts(self.trees, self.state.facts)
+        return self._facts
+
+    @property
     def situation(self) -> Situation:
-        facts = tree_facts(self.trees, self.state.facts)
-        key = tuple(sorted((k, v) for k, v in facts.items()))
+        key = tuple(sorted((k, v) for k, v in self.facts.items()))
         symptoms = tuple(s for s in self.state.symptoms if s in self.trees.symptoms)
         return _situation(Held(self.trees), key, symptoms, then_in_units(self.trees, self.state.then))
 
@@ -187,7 +197,7 @@ class Known:
 
     def raised_by(self, failed: Proof | Job) -> tuple[str, ...]:
         """The complaints that a failed proof or job shows, of those this door can have and are not yet looked into."""
-        known, facts = self.trees.symptoms, self.state.facts
+        known, facts = self.trees.symptoms, self.facts
         return tuple(s for s in failed.raises if s not in self.state.symptoms and applies(known[s].applies, facts))
 
     def refusal(self) -> str:

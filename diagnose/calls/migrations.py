@@ -103,6 +103,12 @@ MIGRATIONS = (
 )
 
 
+_NOT_ITS_OWNER = (
+    "its tables are not there yet, or older than this program, and this user may not make or change tables. Let "
+    "whoever owns them open the store once with this program and then run again what 'diagnose store grants' prints."
+)
+
+
 class NewerStore(Exception):
     """The store has steps behind it that this program does not know."""
 
@@ -124,9 +130,11 @@ def migrate(database: Database, migrations: Sequence[Migration] = MIGRATIONS, ta
             with database.plainly(), database.connect(writes=True) as connection:
                 if number > len(_names(connection, table)):
                     _apply(connection, number, migration, table)
-        except (StoreError, Taken):
+        except (StoreError, Taken) as error:
             # Another program may have been faster; if it was, its step stands.
             if len(_applied(database, migrations, table)) < number:
+                if any(sign in str(error) for sign in ("must be owner", "permission denied")):
+                    raise StoreError(f"{database.where}: {_NOT_ITS_OWNER}") from None
                 raise
 
 

@@ -14,7 +14,7 @@ from typing import Literal
 import numpy as np
 
 from diagnose.calls.events import EnergyEntered
-from diagnose.calls.inference import Finding, believed, tree_facts
+from diagnose.calls.inference import Finding, believed
 from diagnose.calls.known import Known
 from diagnose.calls.likely import NOTHING_FITS, nothing_fits, surprise, untested
 from diagnose.calls.state import standing
@@ -247,8 +247,7 @@ def _hand_back(call: Known) -> Step:
 
 
 def _closing_minutes(call: Known, proofs: Collection[Proof]) -> float:
-    facts = tree_facts(call.trees, call.state.facts)
-    return closing_minutes(call.trees, proofs, facts, can_do(call.trees, call.state.people))
+    return closing_minutes(call.trees, proofs, call.facts, can_do(call.trees, call.state.people))
 
 
 def in_its_state(
@@ -283,8 +282,7 @@ def _failed_proofs(call: Known) -> tuple[Proof, ...]:
 
 def to_read(call: Known, job: Job) -> tuple[str, ...]:
     """The checks that are answered with a job and are not yet, with what those are computed from."""
-    facts = call.state.facts
-    fitting = [call.trees.checks[check] for check in job.reads if applies(call.trees.checks[check].applies, facts)]
+    fitting = [c for c in map(call.trees.checks.__getitem__, job.reads) if applies(c.applies, call.facts)]
     wanted = dict.fromkeys(name for check in fitting for name in (*inputs_of(call.trees, check), check.id))
     return tuple(
         name

@@ -241,7 +241,7 @@ class _Record(OfCall):
             yield Table(("Stage", "Jobs"), tuple(rows), (3, 2))
 
     def _has(self, job: str) -> bool:
-        return job in self.state.jobs or applies(self.trees.jobs[job].applies, self.state.facts)
+        return job in self.state.jobs or applies(self.trees.jobs[job].applies, self.call.facts)
 
     def _parts(self) -> str:
         used: Counter[str] = Counter()

@@ -9,10 +9,10 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 from diagnose.calls.events import Then
-from diagnose.calls.inference import tree_facts
 from diagnose.calls.state import Answer, CallState, Try
 from diagnose.calls.then_and_now import borne_on, reading_of, value_of
 from diagnose.formulas.wear import FEWEST, Fitted, Reached, fitted, is_jump, reached
+from diagnose.knowledge.fitting import tree_facts
 from diagnose.knowledge.model import Check, Trees
 from diagnose.quantities import to_si
 from diagnose.reasoning.compute import compute

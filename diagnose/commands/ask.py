@@ -2,20 +2,26 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
+from diagnose.calls.call import Call
+from diagnose.calls.doors import known_at, recall
+from diagnose.calls.store import CallSummary, StoreError
+from diagnose.calls.words import title
+from diagnose.cli import Session
+from diagnose.commands.call import end_kept
+from diagnose.commands.choosing import choose_symptom
 from diagnose.commands.console import Console, EndOfInput
 from diagnose.commands.given import pairs, people_in
+from diagnose.commands.interview import Interview
+from diagnose.commands.lines import Lines
+from diagnose.knowledge.fitting import laid_over
+from diagnose.knowledge.model import Trees
 from diagnose.knowledge.words import counted
-
-if TYPE_CHECKING:
-    from diagnose.calls.call import Call
-    from diagnose.calls.store import CallSummary
-    from diagnose.cli import Session
-    from diagnose.commands.console import Console
-    from diagnose.knowledge.model import Trees
+from diagnose.sitting.cautions import FIRST, REST
+from diagnose.sitting.handover import say_beforehand
 
 _MOST_OPEN = 9
 Stated = dict[str, str | tuple[str, ...]]
@@ -57,10 +63,6 @@ def ask(
       diagnose ask eye-lamp-wrong --fact drive=trolley --fact devices=photo-eye,timer
       diagnose ask --call last
     """
-    from diagnose.calls.call import Call
-    from diagnose.commands.choosing import choose_symptom
-    from diagnose.commands.interview import NOTICE
-
     settings = session.settings
     trees, store = session.trees, session.store
     console = Console(width or 0)
@@ -71,7 +73,7 @@ def ask(
     judged = Call(trees, stated)
     if people is not None:
         judged.state_people(here)
-    console.say(NOTICE)
+    console.say(f"{FIRST} {REST}")
     console.say()
     resumed = ""
     try:
@@ -99,8 +101,6 @@ def gone_on_with(
     session: Session, call_id: str, by: str, facts: Stated, site: str, door: str, people: tuple[str, ...]
 ) -> Call:
     """A call that is kept, with what was said of its door beforehand."""
-    from diagnose.sitting.handover import say_beforehand
-
     call = session.kept_call(call_id, by)
     for fact, value in facts.items():
         call.state_fact(fact, value)
@@ -110,26 +110,20 @@ def gone_on_with(
 
 def begun(session: Session, console: Console, facts: Stated, site: str, door: str, **said: Any) -> tuple[Call, str]:
     """A new call, and the id it is kept under; what is known of its door is told, and taken along."""
-    from diagnose.calls.call import Call
-    from diagnose.calls.doors import known_at
-
     store = session.store
     known = known_at(store, session.trees, site, door)
     if known.sentence:
         console.say(known.sentence)
     call_id = store.begin()
     record = store.recorder(call_id)
-    call = Call(session.trees, {**known.facts, **facts}, site=site, door=door, recorder=record, **said)
+    facts = laid_over(session.trees.facts, known.facts, facts)
+    call = Call(session.trees, facts, site=site, door=door, recorder=record, **said)
     call.recall(known.readings, known.lines)
     return call, call_id
 
 
 def hold(session: Session, console: Console, call: Call, call_id: str, units: str | None = None) -> int:
     """Interview at a call that is kept under ``call_id``, until it is closed, left, or the input ends."""
-    from diagnose.calls.doors import recall
-    from diagnose.calls.store import StoreError
-    from diagnose.commands.interview import Interview
-
     trees = session.trees
     if known := recall(session.store, call, call_id):
         console.say(known)
@@ -155,9 +149,6 @@ def hold(session: Session, console: Console, call: Call, call_id: str, units: st
 
 def _choose_open(session: Session, console: Console) -> str:
     """One of the calls that are open, or ``""`` for a new one."""
-    from diagnose.commands.call import end_kept
-    from diagnose.commands.lines import Lines
-
     calls = [call for call in session.store.calls(open_only=True) if not call.trouble][:_MOST_OPEN]
     if not calls:
         return ""
@@ -176,8 +167,6 @@ def _choose_open(session: Session, console: Console) -> str:
 
 
 def _in_words(trees: Trees, call: CallSummary) -> str:
-    from diagnose.calls.words import title
-
     complaints = [title(trees, "symptoms", each) for each in call.symptoms]
     return ", ".join(filter(None, [call.id, call.site, call.door, *complaints, call.waiting]))
 

@@ -12,7 +12,7 @@ from diagnose.knowledge.model import Trees, applies
 from diagnose.knowledge.words import minutes
 
 
-@click.command(short_help="Put a door up or look it over, in order, and hand it over proved.")
+@click.command()
 @click.argument("walk", required=False, default="")
 @click.option("--plain", is_flag=True, help="Line by line, without a screen.")
 @click.option("--list", "listed", is_flag=True, help="Print the jobs of the walk for this door, and stop.")
@@ -62,15 +62,15 @@ def commission(
     by = session.settings.by if by is None else by
     kept = session.store.find(call_id) if call_id else ""
     if not plain and on_a_terminal():
-        from diagnose.tui.stated import Stated
+        from diagnose.tui.desk import Stated
 
         asked = kept or Stated(facts=stated, site=site, door=door, walk=walk)
         session.open_screens(replace(session.settings, by=by, people=here), asked=asked)
         return 0
-    from diagnose.commands.interview import NOTICE
+    from diagnose.sitting.cautions import FIRST, REST
 
     console = Console(width or 0)
-    console.say(NOTICE)
+    console.say(f"{FIRST} {REST}")
     if kept:
         call = gone_on_with(session, kept, by, stated, site, door, here if people is not None else ())
     else:

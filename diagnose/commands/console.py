@@ -34,6 +34,11 @@ class Console:
         wrapped = textwrap.wrap(plain(text), self.width, subsequent_indent=" " * hang, break_on_hyphens=False)
         self._target.write("\n".join(wrapped) + "\n")
 
+    def apart(self, text: str, hang: int = 0) -> None:
+        """A paragraph with an empty line before it."""
+        self.say()
+        self.say(text, hang)
+
     def draw(self, row: str) -> None:
         """A row of a picture in characters, its blanks kept."""
         self._target.write(f"{plain(row)}\n")

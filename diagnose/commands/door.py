@@ -4,19 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 import msgspec
 from msgspec.structs import replace
 
+from diagnose.calls.call import Call
+from diagnose.calls.doors import MOST_FOUND, DoorRecord, Doors, Revision, changed, facts_known
+from diagnose.calls.doors import without_names as stripped
+from diagnose.calls.state import fold
+from diagnose.cli import Session
+from diagnose.commands.ask import stated_facts
 from diagnose.commands.console import Console, plain, say_all
 from diagnose.commands.given import pairs, write
+from diagnose.knowledge.fitting import laid_over
 from diagnose.knowledge.words import local_day
-
-if TYPE_CHECKING:
-    from diagnose.calls.doors import DoorRecord, Doors, Revision
-    from diagnose.cli import Session
+from diagnose.sitting.door_record import door_lines, keep_new, kept_in_words, place_of, with_history
 
 _NO_PAIR = "says nothing by a name. Write it like weight=450 lb."
 
@@ -65,9 +69,6 @@ def add(session: Session, /, site: str, name: str, **said: Any) -> int:
     Example:
       diagnose door add --site "Alder Works" --name "Dock 3" --fact drive=trolley
     """
-    from diagnose.calls.doors import DoorRecord
-    from diagnose.sitting.door_record import keep_new
-
     record = _with(session, DoorRecord(site=site, name=name), said)
     return _told(keep_new(session.trees, _doors(session), record, _by(session, said["by"])))
 
@@ -104,9 +105,6 @@ def list_(session: Session, letters: tuple[str, ...], as_json: bool) -> int:
     Example:
       diagnose door list ald do
     """
-    from diagnose.calls.doors import MOST_FOUND
-    from diagnose.sitting.door_record import place_of
-
     found = _doors(session).search(" ".join(letters), MOST_FOUND + 1)
     for each in found[:MOST_FOUND]:
         line = f"{each.id}  {local_day(each.updated_at)}  {place_of(each.site, each.name)}"
@@ -129,8 +127,6 @@ def show(session: Session, door: str, every: bool) -> None:
     Example:
       diagnose door show "dock 3"
     """
-    from diagnose.sitting.door_record import door_lines, with_history
-
     doors, console = _doors(session), Console()
     known = doors.one(door)
     for revision in doors.revisions(known.door_id)[:-1] if every else []:
@@ -149,8 +145,6 @@ def from_call(session: Session, call: str, by: str | None) -> int:
     Example:
       diagnose door from-call last
     """
-    from diagnose.calls.state import fold
-
     doors = _doors(session)
     return _told(doors.keep_from(fold(doors.events(doors.find(call))), _by(session, by)))
 
@@ -167,16 +161,12 @@ def export(session: Session, door: str, out: str, without_names: bool) -> None:
     Example:
       diagnose door export "dock 3" --without-names
     """
-    from diagnose.calls.doors import without_names as stripped
-
     record = _doors(session).one(door).record
     body = msgspec.json.format(msgspec.json.encode(stripped(record) if without_names else record), indent=2)
     write(out, body.decode() + "\n")
 
 
 def _doors(session: Session) -> Doors:
-    from diagnose.calls.doors import Doors
-
     return Doors.of(session.store)
 
 
@@ -186,13 +176,10 @@ def _by(session: Session, by: str | None) -> str:
 
 def _with(session: Session, record: DoorRecord, said: dict[str, Any]) -> DoorRecord:
     """A record, and what was said more of its door."""
-    from diagnose.calls.call import Call
-    from diagnose.calls.doors import changed
-    from diagnose.commands.ask import stated_facts
-
     facts = stated_facts(said["facts"], session.trees)
-    # What the trees do not know is refused before it is kept.
-    Call(session.trees, {fact: value for fact, value in facts.items() if value})
+    # What the trees do not know, or does not go with what is known, is refused before it is kept.
+    said_now = {fact: value for fact, value in facts.items() if value}
+    Call(session.trees, laid_over(session.trees.facts, facts_known(session.trees, record), said_now))
     return changed(
         record,
         facts={fact: value or "" for fact, value in facts.items()},
@@ -204,7 +191,5 @@ def _with(session: Session, record: DoorRecord, said: dict[str, Any]) -> DoorRec
 
 
 def _told(revision: Revision) -> int:
-    from diagnose.sitting.door_record import kept_in_words
-
     click.echo(plain(kept_in_words(revision)))
     return 0

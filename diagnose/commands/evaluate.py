@@ -6,7 +6,6 @@ import os
 from collections.abc import Sequence
 from itertools import count
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 import msgspec
@@ -14,11 +13,14 @@ import msgspec
 from diagnose.commands.given import known, write
 from diagnose.commands.progress import progress
 from diagnose.knowledge.load import load_trees
-
-if TYPE_CHECKING:
-    from diagnose.knowledge.model import Trees
-    from diagnose.practice.from_life import DoorFile, LifeDoor
-    from diagnose.reasoning.scoring import CalibrationBin
+from diagnose.knowledge.model import Trees
+from diagnose.learning.plot import calibration_svg
+from diagnose.practice import evaluate as evaluation
+from diagnose.practice.from_life import DoorFile, LifeDoor, load_doors
+from diagnose.practice.playing import play, play_all
+from diagnose.practice.playing_report import as_data, calibration_of, report
+from diagnose.practice.simulated import POLICIES
+from diagnose.reasoning.scoring import CalibrationBin
 
 # What says something of simulated calls alone, and of doors from life alone.
 _NOTHING_KEPT = "Of these no figures are made."
@@ -79,8 +81,6 @@ def evaluate(
       diagnose evaluate --doors tests/from_life
       diagnose evaluate --doors tests/from_life/devices.yaml --show s07
     """
-    from diagnose.practice.simulated import POLICIES
-
     _refuse(context, _OF_SIMULATED if first else _OF_DOORS, "With --doors" if first else "Without --doors")
     if more and first is None:
         raise click.UsageError(f"'{more[0]}' stands for nothing here. Write '--doors' before files of doors.")
@@ -98,8 +98,6 @@ def evaluate(
             return
         bins = _play(trees, files, which, idle, as_json, processes)
     if plot is not None:
-        from diagnose.learning.plot import calibration_svg
-
         write(plot, calibration_svg(bins))
 
 
@@ -114,8 +112,6 @@ def _refuse(context: click.Context, names: Sequence[str], when: str) -> None:
 def _simulate(
     trees: Trees, calls: int, seed: int, families: tuple[str, ...], policies: tuple[str, ...]
 ) -> list[CalibrationBin]:
-    from diagnose.practice import evaluate as evaluation
-
     # Four ways of asking for the cause alone, each policy, and two faults at once.
     with progress("Simulated calls", 4 + len(policies) + 1, kept=_NOTHING_KEPT) as show:
         parts = count()
@@ -128,8 +124,6 @@ def _chosen(
     trees: Trees, places: Sequence[str], families: Sequence[str], aside: bool, everything: bool, show: str
 ) -> tuple[list[DoorFile], str]:
     """The doors to play, by file, and which of all the doors these are, in words."""
-    from diagnose.practice.from_life import DoorFile, load_doors
-
     if show and (aside or everything or families):
         raise click.UsageError("'--show' plays the one door. Leave '--aside', '--all' and '--family' out.")
     if aside and everything:
@@ -152,8 +146,6 @@ def _chosen(
 
 
 def _show(trees: Trees, door: LifeDoor) -> None:
-    from diagnose.practice.playing import play
-
     click.echo(f"{door.id}  {door.complaint}\nsays: {door.says}\ntruth: {door.truth}\n")
     played = play(trees, door, tell=click.echo)
     click.echo(f"\n{played.end}, {len(played.checks)} checks, {played.minutes:.0f} minutes")
@@ -164,9 +156,6 @@ def _show(trees: Trees, door: LifeDoor) -> None:
 def _play(
     trees: Trees, files: Sequence[DoorFile], which: str, idle: bool, as_json: bool, processes: int
 ) -> list[CalibrationBin]:
-    from diagnose.practice.playing import play_all
-    from diagnose.practice.playing_report import as_data, calibration_of, report
-
     doors = [door for file in files for door in file.doors]
     with progress("Doors from life", len(doors), kept=_NOTHING_KEPT) as show:
         played = play_all(trees, doors, idle=idle, processes=processes, progress=lambda done, of: show("", done))

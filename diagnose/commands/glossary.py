@@ -49,6 +49,5 @@ def glossary(session: Session, words: tuple[str, ...], width: int | None, svg_fi
         return 0
     say_all(console, where_told(trees, found[0], {}, (), console.width))
     if others := [component.title for component in found[1 : _OTHERS + 1]]:
-        console.say()
-        console.say(f"It may also mean: {'; '.join(others)}.", hang=2)
+        console.apart(f"It may also mean: {'; '.join(others)}.", hang=2)
     return 0

@@ -11,16 +11,18 @@ from typing import Literal
 
 from diagnose.calls.answering import AnswerError
 from diagnose.calls.call import Call, CallError
+from diagnose.calls.report import text_report
 from diagnose.calls.state import Answer
 from diagnose.calls.trend_words import PLAN, due_at
 from diagnose.calls.words import Told
 from diagnose.commands import telling
 from diagnose.commands.choosing import by_number, pick
-from diagnose.commands.console import Console, say_all
+from diagnose.commands.console import Console
 from diagnose.commands.lines import Command, Left, Moved
 from diagnose.commands.talk import Talk
 from diagnose.knowledge.model import Check
 from diagnose.knowledge.words import about, minutes, percent, roughly
+from diagnose.quantities.units import known
 from diagnose.settings import Units
 from diagnose.sitting import say
 from diagnose.sitting.cards import LEAVE_REASON, Card
@@ -30,11 +32,6 @@ from diagnose.sitting.places import NOT_AT_A_PLACE, where, where_named
 from diagnose.sitting.sitting import Put, Sitting
 from diagnose.sitting.telling import chain, history, way_so_far, why
 from diagnose.sitting.view import TrailItem, not_known
-
-NOTICE = (
-    "This program advises. Local codes, the maker's instructions and licensed practice come first. Never defeat, "
-    "bridge or hold off a device that protects people: a door whose device is faulty is left out of service."
-)
 
 
 class Interview(Talk):
@@ -58,7 +55,7 @@ class Interview(Talk):
             "see": Command(self._see, "see for yourself what the caller told; 'see 2' takes the second"),
             "later": Command(self._later, "put this step off until there is nothing better to do"),
             "instead": Command(self._instead, "put this step off and choose another"),
-            "back": Command(self._back, "undo the last thing said"),
+            "back": Command(lambda _: self._do(say.Undo()), "undo the last thing said"),
             "answers": Command(self._answers, "what was answered, numbered"),
             "change": Command(self._change, "'change 3' corrects answer 3"),
             "again": Command(self._again, "'again 3' adds a second reading to answer 3"),
@@ -72,7 +69,7 @@ class Interview(Talk):
             "symptoms": Command(self._symptoms, "state another complaint, or withdraw one"),
             "people": Command(self._people, "say who is at the door"),
             "map": Command(self._map, "the way so far: what each answer opened, and where it points"),
-            "history": Command(self._history, "every entry of this call"),
+            "history": Command(lambda _: self._tell(history(self.call)), "every entry of this call"),
             "close": Command(self._close, "close the call, as returned to service or left out of it"),
             "copy": Command(self._copy_some, "the record to the clipboard; 'copy 3' copies answer 3 alone"),
             "quit": Command(self._quit, "stop here; the call stays open"),
@@ -97,7 +94,9 @@ class Interview(Talk):
                 self.console.say(strange)
             telling.phone(self.console, self.sitting.view().phone)
             for fact in self.sitting.first_facts():
-                self._moving(lambda fact=fact: self._put_fact(fact))  # type: ignore[misc]
+                # What was said of one may settle another.
+                if fact.id not in self.call.facts:
+                    self._moving(lambda fact=fact: self._put_fact(fact))  # type: ignore[misc]
             while self._put_next():
                 continue
         except Left:
@@ -203,7 +202,7 @@ class Interview(Talk):
 
     def _why(self, _: str) -> None:
         if self._put is not None:
-            say_all(self.console, why(self.call, self._put.planned, self.units))
+            self._tell(why(self.call, self._put.planned, self.units))
 
     def _cautions(self, _: str) -> None:
         cautions = self._card.cautions if self._card is not None else ()
@@ -215,22 +214,19 @@ class Interview(Talk):
         """What the step is about on a sketch of such a door, or what is named."""
         card, width = self._card, self.console.width
         if rest:
-            told = where_named(self.call.trees, rest, self.call.state.facts, width)
+            told = where_named(self.call.trees, rest, self.call.facts, width)
         else:
             told = (where(self.call, card.kind, card.id, width) if card else []) or [Told("text", NOT_AT_A_PLACE)]
-        say_all(self.console, told)
+        self._tell(told)
 
     def _likely(self, rest: str) -> None:
         telling.likely(self.console, self.call, rest, self.units)
 
     def _chain(self, _: str) -> None:
-        say_all(self.console, chain(self.call))
-
-    def _history(self, _: str) -> None:
-        say_all(self.console, history(self.call))
+        self._tell(chain(self.call))
 
     def _map(self, _: str) -> None:
-        say_all(self.console, way_so_far(self.call, self.sitting.view()))
+        self._tell(way_so_far(self.call, self.sitting.view()))
 
     def _know(self, rest: str) -> None:
         """Every check that bears on the case, the most telling first; by its words any of them is found."""
@@ -290,9 +286,6 @@ class Interview(Talk):
         if chosen is not None:
             self._do(say.GoTo(kind="proof", step=needed[chosen][0]))
 
-    def _back(self, _: str) -> None:
-        self._do(say.Undo())
-
     def _answers(self, _: str) -> None:
         items = [item for item in self.sitting.view().trail if item.kind == "answer"]
         if not items:
@@ -300,8 +293,6 @@ class Interview(Talk):
         self.console.choices([f"{i.title} {_as_said(i)}" for i in items])
 
     def _copy_some(self, rest: str) -> None:
-        from diagnose.calls.report import text_report
-
         if not rest:
             self._copy(text_report(self.call, self.call_id), "the record")
         elif (check := self._answered(rest)) is not None:
@@ -383,8 +374,6 @@ def repair_text(way: RepairWay) -> str:
 
 
 def _how_to_type(check: Check) -> str:
-    from diagnose.quantities.units import known
-
     what = "the readings, parted by spaces or ;" if check.series == "yes" else "the reading"
     unit = known(check.unit) if check.unit else None
     taken = f" Without a unit it is taken as {unit.words}." if unit else ""

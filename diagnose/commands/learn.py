@@ -3,25 +3,31 @@
 from __future__ import annotations
 
 from datetime import date
-from typing import TYPE_CHECKING
 
 import click
 import msgspec
 
+from diagnose.cli import Session
 from diagnose.commands.console import Console, EndOfInput
 from diagnose.commands.progress import progress
-from diagnose.knowledge.learned import read_learned, unfit_problems, with_learned
+from diagnose.knowledge.learned import Change, read_learned, unfit_problems, with_learned
 from diagnose.knowledge.load import load_trees
+from diagnose.knowledge.model import Trees
+from diagnose.learning.learn import (
+    FOR_A_LOT,
+    Learnt,
+    accept,
+    change_in_words,
+    flag_in_words,
+    lot_in_words,
+    still_to_review,
+    undo,
+)
+from diagnose.learning.learn import learn as learn_from
+from diagnose.learning.records import Lessons
 
-if TYPE_CHECKING:
-    from diagnose.cli import Session
-    from diagnose.knowledge.learned import Change
-    from diagnose.knowledge.model import Trees
-    from diagnose.learning.learn import Learnt
-    from diagnose.learning.records import Lessons
 
-
-@click.command(short_help="Learn from closed calls.")
+@click.command()
 @click.option("--review", is_flag=True, help="Go through what is proposed, one by one, and accept or skip it.")
 @click.option("--accepted", is_flag=True, help="List what was accepted, by whom and when, and what no longer fits.")
 @click.option("--undo", metavar="ENTRY", help="Undo what was accepted of an entry; 'all' undoes everything.")
@@ -44,8 +50,6 @@ def learn(
       diagnose learn --accepted
       diagnose learn --undo photo-eye-out-of-line
     """
-    from diagnose.learning.learn import learn as learn_from
-
     if undo is not None:
         return _undo(session, undo)
     written = load_trees(session.folder)
@@ -61,8 +65,6 @@ def learn(
 
 def caught_up(session: Session, rebuild: bool = False) -> Lessons:
     """The lessons of the store, level with its events; what takes long says how far it is."""
-    from diagnose.learning.records import Lessons
-
     lessons = Lessons.of(session.store)
     if rebuild:
         lessons.rebuild()
@@ -72,24 +74,19 @@ def caught_up(session: Session, rebuild: bool = False) -> Lessons:
 
 
 def _print(session: Session, written: Trees, learnt: Learnt) -> int:
-    from diagnose.learning.learn import FOR_A_LOT, change_in_words, flag_in_words, lot_in_words, still_to_review
-
     console = Console()
     changes = still_to_review(learnt.proposals, read_learned(session.learned), written)
     console.say(f"{learnt.calls} closed calls with a cause to their name.")
     if changes:
-        console.say()
-        console.say("Proposed; 'diagnose learn --review' accepts or skips each:")
+        console.apart("Proposed; 'diagnose learn --review' accepts or skips each:")
         for change in changes:
             console.say(f"  {change_in_words(written, change)}", hang=4)
     if learnt.proposals.flags:
-        console.say()
-        console.say(f"Not to be believed any more, of {learnt.proposals.tested} likelihoods that were met:")
+        console.apart(f"Not to be believed any more, of {learnt.proposals.tested} likelihoods that were met:")
         for flag in learnt.proposals.flags:
             console.say(f"  {flag_in_words(written, flag)}", hang=4)
     for lot in learnt.lots:
-        console.say()
-        console.say(lot_in_words(lot))
+        console.apart(lot_in_words(lot))
         for line in lot.told():
             console.say(f"  {line}", hang=4)
         console.say(FOR_A_LOT)
@@ -102,8 +99,6 @@ def _print(session: Session, written: Trees, learnt: Learnt) -> int:
 
 
 def _review(session: Session, written: Trees, learnt: Learnt, by: str) -> int:
-    from diagnose.learning.learn import accept, change_in_words, still_to_review
-
     console = Console()
     if not by.strip():
         raise click.UsageError('Say who accepts, as in: diagnose learn --review --by "A. Example"')
@@ -115,8 +110,7 @@ def _review(session: Session, written: Trees, learnt: Learnt, by: str) -> int:
             if change.what == of_sort:
                 taken.append(change)
                 continue
-            console.say()
-            console.say(f"{number} of {len(changes)}. {change_in_words(written, change)}")
+            console.apart(f"{number} of {len(changes)}. {change_in_words(written, change)}")
             said = _asked(console, change)
             if said == "q":
                 break
@@ -130,8 +124,7 @@ def _review(session: Session, written: Trees, learnt: Learnt, by: str) -> int:
             accept(session.learned, written, taken, by.strip(), date.today())
         except OSError as error:
             raise click.ClickException(f"{session.learned} cannot be written: {error.strerror}.") from None
-    console.say()
-    console.say(f"{len(taken)} of {len(changes)} accepted" + (f", in {session.learned}." if taken else "."))
+    console.apart(f"{len(taken)} of {len(changes)} accepted" + (f", in {session.learned}." if taken else "."))
     return 0 if changes else 1
 
 
@@ -146,8 +139,6 @@ def _asked(console: Console, change: Change) -> str:
 
 
 def _accepted(session: Session, written: Trees) -> int:
-    from diagnose.learning.learn import change_in_words
-
     console, learned = Console(), read_learned(session.learned)
     unfit = with_learned(written, learned)[1]
     lost = {each.change.place for each in unfit}
@@ -162,8 +153,6 @@ def _accepted(session: Session, written: Trees) -> int:
 
 
 def _undo(session: Session, entry: str) -> int:
-    from diagnose.learning.learn import undo
-
     try:
         count = undo(session.learned, "" if entry == "all" else entry)
     except OSError as error:

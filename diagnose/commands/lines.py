@@ -6,8 +6,9 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from diagnose.calls.words import Told
 from diagnose.commands.choosing import MOST_LISTED, narrowed, pick
-from diagnose.commands.console import Console
+from diagnose.commands.console import Console, say_all
 from diagnose.finding.reading import Reader
 from diagnose.knowledge.model import Caution
 
@@ -91,6 +92,9 @@ class Lines:
         self.console.say("Type an answer, or one of these words (/word where the word is an answer too):")
         for name, command in self._commands.items():
             self.console.say(f"  {name}: {command.help}", hang=4)
+
+    def _tell(self, lines: Sequence[Told]) -> None:
+        say_all(self.console, lines)
 
     def _say_cautions(self, cautions: Iterable[Caution]) -> None:
         for caution in cautions:

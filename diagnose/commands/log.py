@@ -3,27 +3,30 @@
 from __future__ import annotations
 
 from datetime import UTC, date, datetime, timedelta
-from typing import TYPE_CHECKING
 
 import click
 import msgspec
 
+from diagnose.calls.call import Call
+from diagnose.calls.doors import forget, to_forget
+from diagnose.calls.exchange import export_call, import_call, read_copy
+from diagnose.calls.store import CallSummary, encode, sorted_calls
+from diagnose.calls.verdict import leading_cause
+from diagnose.calls.words import event_in_words, remarks_on, title
+from diagnose.cli import Session
+from diagnose.commands.call import end_kept
 from diagnose.commands.console import plain
 from diagnose.commands.given import read_text, wanting, write
 from diagnose.commands.progress import progress
 from diagnose.knowledge.words import local_time
-
-if TYPE_CHECKING:
-    from diagnose.calls.store import CallSummary
-    from diagnose.cli import Session
-
+from diagnose.sitting.view import not_known
 
 _NO_CALENDAR = "Calendars need the Python package 'icalendar': pip install 'diagnose[calendar]'."
 # A call that ended longer ago was taken off every calendar that is kept up.
 _ENDED_DAYS = 30
 
 
-@click.command(short_help="List the calls on record.")
+@click.command()
 @click.argument("call", required=False)
 @click.option("--where", is_flag=True, help="Print only where the calls are kept.")
 @click.option("--site", default="", help="Calls whose site has this in it.")
@@ -91,9 +94,6 @@ def log(
       diagnose log --forget --days 1100
       diagnose log --where
     """
-    from diagnose.calls.store import sorted_calls
-    from diagnose.calls.verdict import leading_cause
-
     store = session.store
     if where:
         click.echo(store.where)
@@ -103,8 +103,6 @@ def log(
     if forgetting:
         return _forget(session, days or session.settings.keep_days, yes)
     if end_reason is not None:
-        from diagnose.commands.call import end_kept
-
         if not call:
             raise click.UsageError('Say which call ends, as in: diagnose log k7qd --end "the caller rang off"')
         kept = store.find(call)
@@ -146,8 +144,6 @@ def _day(moment: datetime | None) -> date | None:
 
 
 def _line(session: Session, call: CallSummary) -> str:
-    from diagnose.calls.words import title
-
     if call.trouble:
         return f"{call.id}  {plain(call.trouble)}"
     opened = local_time(call.opened_at)
@@ -179,8 +175,6 @@ def _calendar(session: Session, calls: list[CallSummary], file: str, without_nam
 
 def _forget(session: Session, days: int, yes: bool) -> int:
     """Say what is older than so many days, and take it out once that is agreed to."""
-    from diagnose.calls.doors import forget, to_forget
-
     if not days:
         raise click.UsageError("Say after how many days: diagnose log --forget --days 1100, or the setting keep-days.")
     before = datetime.now(UTC) - timedelta(days=days)
@@ -205,10 +199,6 @@ def _forget(session: Session, days: int, yes: bool) -> int:
 
 
 def _one(session: Session, call_id: str, as_json: bool, export_file: str | None, without_names: bool) -> int:
-    from diagnose.calls.exchange import export_call
-    from diagnose.calls.store import encode
-    from diagnose.calls.words import event_in_words, remarks_on
-
     if export_file:
         write(export_file, export_call(session.store, call_id, without_names))
         return 0
@@ -226,9 +216,6 @@ def _one(session: Session, call_id: str, as_json: bool, export_file: str | None,
 
 
 def _import(session: Session, file: str) -> int:
-    from diagnose.calls.exchange import import_call, read_copy
-    from diagnose.calls.words import event_in_words
-
     arrival = import_call(session.store, read_copy(read_text(file)), session.settings.by)
     said = {
         "new": f"Call {arrival.call_id} is here now, {arrival.added} entries.",
@@ -241,4 +228,6 @@ def _import(session: Session, file: str) -> int:
         for event in (each.here, each.there):
             where, stands = ("Here" if event is each.here else "There"), " This stands." * (event is each.in_order[0])
             click.echo(f"{where}: {plain(event_in_words(session.trees, event))}.{stands}")
+    if strange := not_known(Call(session.trees, history=session.store.events(arrival.call_id))):
+        click.echo(plain(strange))
     return 0

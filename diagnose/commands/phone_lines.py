@@ -15,16 +15,17 @@ from diagnose.calls.call import Call, CallError
 from diagnose.calls.words import Told
 from diagnose.cli import Session
 from diagnose.commands.choosing import by_number, pick
-from diagnose.commands.console import Console, EndOfInput, say_all
+from diagnose.commands.console import Console, EndOfInput
 from diagnose.commands.lines import Command, Left, Lines, Moved, nothing
 from diagnose.finding.glossary import is_name
 from diagnose.knowledge.model import COULD_NOT_TELL, Danger, Symptom
 from diagnose.screening.danger import Raised
 from diagnose.screening.interview import Question
-from diagnose.screening.paper import heading_of, sheet_sections
+from diagnose.screening.paper import heading_of, markdown_sheet, sheet_sections
 from diagnose.screening.spoken import Spoken
 from diagnose.sitting import phone as course
 from diagnose.sitting.handover import say_beforehand
+from diagnose.sitting.phone import Move
 from diagnose.sitting.places import NOT_AT_A_PLACE, where_named, where_to_look
 
 _MOST_LISTED = 6
@@ -58,11 +59,11 @@ class PhoneLines(Lines):
                 self._where, "where the caller should look; 'where edge' shows you anything else", self._thing
             ),
             "back": Command(self._back, "undo the last thing said, or go back to what was asked before", nothing),
-            "danger": Command(lambda _: self._move(course.SeeSigns()), "go through the signs of danger again", nothing),
+            "danger": Command(lambda _: self._move(Move.SEE_SIGNS), "go through the signs of danger again", nothing),
             "note": Command(self._note, "'note some words' keeps what the caller said besides", bool),
             "language": Command(self._language, "'language es' reads out in it, 'language' goes back", self._known),
             "sheet": Command(
-                lambda _: self._move(course.Enough()), "ask no more, and draw up the sheet", self._sheet_may_be
+                lambda _: self._move(Move.ENOUGH), "ask no more, and draw up the sheet", self._sheet_may_be
             ),
             "end": Command(lambda why: self._move(course.End(why)), "'end some words': nobody will go, and why", bool),
             "copy": Command(self._copy_sheet, "the dispatch sheet, as it stands, to the clipboard", nothing),
@@ -111,8 +112,7 @@ class PhoneLines(Lines):
     def _ask_signs(self, put: course.AskSigns) -> None:
         """As many signs as stand on one page, in either wording; the others follow."""
         say = self.console.say
-        say()
-        say("DANGER FIRST. Read out:")
+        self.console.apart("DANGER FIRST. Read out:")
         say(self._spoken.phrase("phone.before-all"))
         signs = self._page_of(put.signs)
         self._list_signs(signs, put, self._spoken.danger)
@@ -169,8 +169,7 @@ class PhoneLines(Lines):
 
     def _ask_complaint(self, put: course.AskComplaint) -> None:
         say = self.console.say
-        say()
-        say(f"Ask: {self._spoken.phrase('phone.what-is-wrong')}")
+        self.console.apart(f"Ask: {self._spoken.phrase('phone.what-is-wrong')}")
         found, both = list(put.first), tuple[Symptom, ...]()
         self.console.choices([symptom.title for symptom in found])
         while True:
@@ -199,8 +198,7 @@ class PhoneLines(Lines):
 
     def _ask_question(self, question: Question, may_change: str) -> None:
         say, self._asked = self.console.say, question
-        say()
-        say(f"Ask: {self._spoken.question(question)}", hang=5)
+        self.console.apart(f"Ask: {self._spoken.question(question)}", hang=5)
         answers = self._spoken.answers(question)
         if question.answers:
             self.console.choices(answers)
@@ -237,9 +235,8 @@ class PhoneLines(Lines):
         if put.trouble:
             say(put.trouble)
         sheet = self._phone.sheet()
-        self._do(course.HandOver())
-        say()
-        say(heading_of(self._phone.call, self._call_id))
+        self._do(Move.HAND_OVER)
+        self.console.apart(heading_of(self._phone.call, self._call_id))
         for heading, rows in sheet_sections(self._phone.call, sheet, self._spoken):
             say(heading)
             for label, text in rows:
@@ -255,8 +252,7 @@ class PhoneLines(Lines):
     def _read_out(self, raised: Sequence[Raised]) -> None:
         """Read out at once what to do about a danger, and have it ticked off as heard."""
         for each in raised:
-            self.console.say()
-            self.console.say(f"*** {each.danger.word}: {each.danger.title}. Read out NOW:")
+            self.console.apart(f"*** {each.danger.word}: {each.danger.title}. Read out NOW:")
             self.console.say(f"*** {self._spoken.instruction(each.danger)}", hang=4)
             self.console.say()
         ids = tuple(each.danger.id for each in raised)
@@ -283,15 +279,15 @@ class PhoneLines(Lines):
         call, width = self._phone.call, self.console.width
         asked = self._asked.id if self._asked is not None and self._asked.kind == "check" else ""
         if rest:
-            told = where_named(self._trees, rest, call.state.facts, width)
+            told = where_named(self._trees, rest, call.facts, width)
         else:
             told = (where_to_look(call, asked, self._spoken, width) if asked else []) or [Told("text", NOT_AT_A_PLACE)]
-        say_all(self.console, told)
+        self._tell(told)
 
     def _back(self, _: str) -> None:
         if self._form:
             raise _Back
-        self._move(course.TakeBack())
+        self._move(Move.TAKE_BACK)
 
     def _note(self, words: str) -> None:
         self._do(course.SayWords(words))
@@ -307,8 +303,6 @@ class PhoneLines(Lines):
         self.console.say(f"Read out in {language or 'the language of the trees'} from here on.")
 
     def _copy_sheet(self, _: str) -> None:
-        from diagnose.screening.paper import markdown_sheet
-
         call = self._phone.call
         if call.state.symptoms:
             self._copy(markdown_sheet(call, self._phone.sheet(), self._call_id), "the dispatch sheet")
@@ -324,6 +318,6 @@ class PhoneLines(Lines):
         except CallError as error:
             self.console.say(str(error))
         else:
-            if isinstance(act, course.TakeBack):
+            if act is Move.TAKE_BACK:
                 self.console.say("Gone back.")
         raise Moved

@@ -6,25 +6,30 @@ import secrets
 from collections.abc import Callable
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
+from diagnose.cli import Session as Shell
 from diagnose.commands.console import Console, EndOfInput, say_all
 from diagnose.commands.given import known, on_a_terminal, write
+from diagnose.commands.lines import Lines
+from diagnose.commands.practise_lines import practice_lines
 from diagnose.knowledge.problems import did_you_mean
-
-if TYPE_CHECKING:
-    from diagnose.cli import Session as Shell
-    from diagnose.practice.debrief import Debrief
-    from diagnose.practice.desk import Desk, Sitting
-    from diagnose.practice.drawing import Wish
-    from diagnose.practice.scenario import Scenario
+from diagnose.practice import telling
+from diagnose.practice.debrief import Debrief
+from diagnose.practice.debrief_page import html_debrief, markdown_debrief
+from diagnose.practice.desk import Desk, Sitting
+from diagnose.practice.drawing import Wish, draw_scenario
+from diagnose.practice.library import load_library
+from diagnose.practice.records import Records
+from diagnose.practice.scenario import Scenario
+from diagnose.practice.scene import PracticeError
+from diagnose.practice.trainer import class_view
 
 _PERSON = "trainee"
 
 
-@click.command(short_help="Practise on a door broken on purpose.")
+@click.command()
 @click.argument("scenario", required=False, default="")
 @click.option("--seed", type=click.IntRange(0, 2**31 - 1), default=None, help="The same seed, the same door.")
 @click.option("--family", default="", help="Draw a door whose complaint is of this family.")
@@ -77,13 +82,6 @@ def practise(
       diagnose practise --family sensor-indicator --difficulty hard --misleading-caller --seed 7
       diagnose practise --debrief last --export debriefing.html
     """
-    from diagnose.commands.practise_lines import practice_lines
-    from diagnose.practice.desk import Desk
-    from diagnose.practice.drawing import Wish, draw_scenario
-    from diagnose.practice.library import load_library
-    from diagnose.practice.records import Records
-    from diagnose.practice.scene import PracticeError
-
     trees = shell.trees
     known("family of complaints", [family] if family else [], trees.families)
     library = load_library(trees, scenarios)
@@ -149,9 +147,6 @@ def _named(desk: Desk, name: str) -> Scenario:
 
 def _choose(desk: Desk, console: Console, wish: Wish, hints: bool) -> Sitting:
     """What to practise: go on, what is advised, one of the list, or one drawn."""
-    from diagnose.commands.lines import Lines
-    from diagnose.practice.drawing import draw_scenario
-
     lines = Lines(console)
     ways: list[tuple[str, Callable[[], Sitting]]] = []
     for practice in desk.unfinished()[:3]:
@@ -176,15 +171,11 @@ def _choose(desk: Desk, console: Console, wish: Wish, hints: bool) -> Sitting:
 
 
 def _export(found: Debrief, file: str) -> None:
-    from diagnose.practice.debrief_page import html_debrief, markdown_debrief
-
     as_page = Path(file).suffix.casefold() in (".html", ".htm")
     write(file, html_debrief(found) if as_page else markdown_debrief(found))
 
 
 def _debrief_again(desk: Desk, console: Console, which: str, export: str) -> int:
-    from diagnose.practice import telling
-
     assert desk.records is not None
     practice = desk.records.practice(which)
     found = desk.look_back(practice)
@@ -208,17 +199,12 @@ def _list(desk: Desk, console: Console) -> int:
 
 
 def _progress(desk: Desk, console: Console) -> int:
-    from diagnose.practice import telling
-
     practices = desk.practices()
     say_all(console, telling.progress(desk.trees, desk.trainee, desk.progress(), practices, desk.advice()))
     return 0
 
 
 def _class(desk: Desk, console: Console) -> int:
-    from diagnose.practice import telling
-    from diagnose.practice.trainer import class_view
-
     assert desk.records is not None
     view = class_view(desk.records.practices())
     say_all(console, telling.whole_class(view))

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from diagnose.calls.words import cautions_named, cautions_of
 from diagnose.commands import telling as telling_lines
 from diagnose.commands.choosing import by_number
-from diagnose.commands.console import Console, say_all
+from diagnose.commands.console import Console
 from diagnose.commands.lines import Command, Left, Lines, Moved
 from diagnose.finding.reading import trade_reader
 from diagnose.knowledge.model import ANY, Check, Task
@@ -32,7 +32,7 @@ class PracticeLines(Lines):
         self._commands = {
             "look": Command(self._look, "'look lamp' finds checks with that word, to look at or measure"),
             "repair": Command(self._repair, "'repair splice' finds repairs with that word"),
-            "try": Command(self._try, "try the door: is the complaint gone?"),
+            "try": Command(lambda _: self._do(acts.TryDoor()), "try the door: is the complaint gone?"),
             "proofs": Command(self._prove, "what must pass before the door returns to service, and run one"),
             "state": Command(self._state, "bring the door into another state: power, covers, lock, held"),
             "call": Command(self._call, "have somebody come who may do what you may not"),
@@ -51,7 +51,7 @@ class PracticeLines(Lines):
 
     def _where(self, rest: str) -> None:
         facts = self.session.scenario.facts
-        say_all(self.console, where_named(self.session.trees, rest, facts, self.console.width))
+        self._tell(where_named(self.session.trees, rest, facts, self.console.width))
 
     def run(self) -> Debrief | None:
         """Until the call is closed and debriefed; ``None`` where it was left."""
@@ -68,7 +68,7 @@ class PracticeLines(Lines):
                 self.console.say("The practice stays open: 'diagnose practise' goes on with it.")
                 return None
         found = self.desk.finish(self.sitting)
-        say_all(self.console, telling.debrief(found))
+        self._tell(telling.debrief(found))
         if self.sitting.id:
             again = f"diagnose practise --debrief {self.sitting.id} --export debriefing.html"
             self.console.say(f"To keep it: {again}")
@@ -116,13 +116,10 @@ class PracticeLines(Lines):
         """The cautions first; then what it is, who does it and how; then whether to do it as the door stands."""
         trees = self.session.trees
         self._say_cautions(cautions_of(trees, step))
-        say_all(self.console, telling.step(trees, step))
+        self._tell(telling.step(trees, step))
         state = trees.energy[self.session.energy].title
         if self.one_of([f"Do it, the door as it stands: {state}", "Leave it"], empty=True) == 0:
             self._do(act_on(step))
-
-    def _try(self, _: str) -> None:
-        self._do(acts.TryDoor())
 
     def _state(self, words: str) -> None:
         trees = self.session.trees
@@ -171,7 +168,7 @@ class PracticeLines(Lines):
         return self.one_of(texts, prompt, empty=True)
 
     def _door(self, _: str) -> None:
-        say_all(self.console, telling.opening(self.session.trees, self.session.scenario))
+        self._tell(telling.opening(self.session.trees, self.session.scenario))
 
     def _hint(self, rest: str) -> None:
         self._do(acts.AskFor(about="likely" if "likely".startswith(rest.casefold()) and rest else "next"))

@@ -12,7 +12,7 @@ from diagnose.commands.given import write
 from diagnose.settings import firm_of
 
 
-@click.command(short_help="Write the record of a call.")
+@click.command()
 @click.argument("call")
 @click.option("--pdf", "pdf_file", metavar="FILE", help="Write a PDF file, ready to print and sign.")
 @click.option("--html", "html_file", metavar="FILE", help="Write one HTML page that prints well.")

@@ -5,30 +5,32 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 import msgspec
 
+from diagnose.calls.call import Call
+from diagnose.calls.likely import NOTHING_FITS
+from diagnose.calls.words import absent_from, step_title
+from diagnose.cli import Session
+from diagnose.knowledge.entries import read_entry
 from diagnose.knowledge.files import file_text
 from diagnose.knowledge.marked_yaml import Marked, read_marked
 from diagnose.knowledge.model import UNLISTED, Trees, as_facts
 from diagnose.knowledge.problems import Place, Problems, TreeError, did_you_mean
-from diagnose.knowledge.words import about, percent, roughly
+from diagnose.knowledge.words import NotUnderstood, about, percent, roughly
+from diagnose.practice.referring import as_the_trees_have_them, faults_of_answer, faults_of_facts
 
-if TYPE_CHECKING:
-    from diagnose.calls.call import Call
-    from diagnose.cli import Session
-
-_KEYS = ("door", "symptoms", "people", "answers", "tried", "cause")
 _MOST_SHOWN = 5
 
 
 class CallFile(msgspec.Struct, frozen=True, kw_only=True):
-    """What a call file says: ``answers`` maps checks to what is typed, a repeated reading several times."""
+    """A call file by its keys: ``answers`` maps checks to what is typed, a repeated reading several times."""
 
-    file: str
-    facts: dict[str, str | tuple[str, ...]] = {}
+    # The file's name.
+    id: str
+    door: dict[str, str | tuple[str, ...]] = {}
     symptoms: tuple[str, ...] = ()
     people: tuple[str, ...] = ("anyone", "technician")
     answers: dict[str, tuple[str, ...]] = {}
@@ -46,7 +48,7 @@ class Outcome:
     rank: int
 
 
-@click.command(short_help="Answer calls from files.")
+@click.command()
 @click.argument("files", nargs=-1, required=True, metavar="FILE...", type=click.Path(path_type=Path))
 @click.option("--json", "as_json", is_flag=True, help="Print for a program to read.")
 @click.pass_obj
@@ -103,9 +105,7 @@ def read_call_files(files: Iterable[Path], trees: Trees) -> list[CallFile]:
 
 def answered(trees: Trees, asked: CallFile) -> Outcome:
     """The call with everything in the file said, and where the expected cause stands."""
-    from diagnose.calls.call import Call
-
-    call = Call(trees, asked.facts, asked.symptoms, people=asked.people)
+    call = Call(trees, asked.door, asked.symptoms, people=asked.people)
     for check, texts in asked.answers.items():
         for number, text in enumerate(texts):
             call.answer(check, text, mode="again" if number else "new")
@@ -118,12 +118,10 @@ def answered(trees: Trees, asked: CallFile) -> Outcome:
 
 def as_data(outcome: Outcome) -> dict[str, Any]:
     """Ranking, surprise and next step as plain data."""
-    from diagnose.calls.words import step_title
-
     call = outcome.call
     step, surprise = call.next_step(), call.surprise()
     data: dict[str, Any] = {
-        "file": outcome.asked.file,
+        "file": outcome.asked.id,
         "likely": [msgspec.to_builtins(each) for each in call.likely()],
         "surprise": {
             "conflict": surprise.conflict,
@@ -157,9 +155,6 @@ def summary(outcomes: list[Outcome]) -> dict[str, int]:
 
 def in_full(outcome: Outcome) -> list[str]:
     """One call for a person to read."""
-    from diagnose.calls.likely import NOTHING_FITS
-    from diagnose.calls.words import absent_from, step_title
-
     call = outcome.call
     lines = ["Likely:"]
     for each in call.likely()[:_MOST_SHOWN]:
@@ -189,7 +184,7 @@ def in_brief(outcomes: list[Outcome]) -> list[str]:
     for outcome in outcomes:
         first = outcome.call.likely()[0]
         said = f"  {_verdict(outcome)}" if outcome.asked.cause else ""
-        lines.append(f"{outcome.asked.file}: {percent(first.probability)} {first.title}.{said}")
+        lines.append(f"{outcome.asked.id}: {percent(first.probability)} {first.title}.{said}")
     total = summary(outcomes)
     lines.append(f"\n{total['calls']} calls.")
     if total["with_cause"]:
@@ -206,118 +201,68 @@ def _verdict(outcome: Outcome) -> str:
 
 
 def _read(path: Path, trees: Trees, problems: Problems) -> CallFile | None:
-    name = str(path)
-    text = file_text(path, name, problems, "Look at its name.", "file")
-    marked = read_marked(text, name, problems) if text is not None else None
-    return _Reader(marked, name, trees, problems).read() if marked is not None else None
+    """One call file; every fault goes to ``problems`` at its line: first of its form, then of what it names."""
+    text = file_text(path, str(path), problems, "Look at its name.", "file")
+    marked = read_marked(text, str(path), problems) if text is not None else None
+    if marked is None:
+        return None
+    given = {"id": str(path)}
+    special = {"door": _facts, "answers": _answers, "tried": _tried}
+    asked = read_entry(CallFile, marked, (), problems, given, special)
+    return _known(asked, marked, trees, problems) if asked is not None else None
 
 
-class _Reader:
-    """Reads one call file; every fault goes to ``problems`` at its line."""
+def _known(asked: CallFile, marked: Marked, trees: Trees, problems: Problems) -> CallFile:
+    """What the file says, its facts as the trees have them; what they do not know goes to ``problems``."""
 
-    def __init__(self, marked: Marked, name: str, trees: Trees, problems: Problems) -> None:
-        self._marked = marked
-        self._name = name
-        self._trees = trees
-        self._problems = problems
+    def fault(path: tuple[str | int, ...], wrong: str, mend: str, rule: str = "unknown-id") -> None:
+        problems.error(marked.place(*path), wrong, mend, rule)
 
-    def read(self) -> CallFile | None:
-        written = self._marked.value
-        if not isinstance(written, Mapping):
-            self._fault((), "A call file is a list of 'key: value'.", f"Known: {', '.join(_KEYS)}.")
-            return None
-        before = len(self._problems)
-        for key in written:
-            self._known((key,), key, "is no key of a call file", _KEYS)
-        symptoms = self._names("symptoms", self._trees.symptoms)
-        if not symptoms and not written.get("symptoms"):
-            self._fault((), "No complaint is stated.", "Write 'symptoms: [symptom-id]'.")
-        call = CallFile(
-            file=self._name,
-            facts=self._facts(),
-            symptoms=symptoms,
-            people=self._names("people", self._trees.people) or CallFile(file="").people,
-            answers=self._answers(),
-            tried=self._tried(),
-            cause=self._cause(),
-        )
-        return call if len(self._problems) == before else None
-
-    def _facts(self) -> dict[str, str | tuple[str, ...]]:
-        written = self._part("door", Mapping, "Write 'door: {fact: value}'.")
-        facts = as_facts(dict(written or {}))
-        for fact, value in facts.items():
-            if self._known(("door", fact), fact, "is no fact", self._trees.facts):
-                entry, values = self._trees.facts[fact], (value,) if isinstance(value, str) else value
-                for each in values:
-                    self._known(("door", fact), str(each), f"is no answer to '{fact}'", entry.answers)
-                facts[fact] = values if entry.many == "yes" else value
-        return facts
-
-    def _answers(self) -> dict[str, tuple[str, ...]]:
-        from diagnose.calls.answering import AnswerError, understand
-
-        written = self._part("answers", Mapping, "Write 'answers: {check: what was found}'.")
-        answers: dict[str, tuple[str, ...]] = {}
-        for check, value in (written or {}).items():
-            if not self._known(("answers", check), check, "is no check", self._trees.checks):
-                continue
-            known = self._trees.checks[check]
-            texts = tuple(str(each) for each in value) if isinstance(value, list) else (str(value),)
-            if known.series == "yes":
-                texts = ("; ".join(texts),)
-            for text in texts:
-                try:
-                    understand(known, text)
-                except AnswerError as error:
-                    self._fault(("answers", check), str(error), "")
-            answers[check] = texts
-        return answers
-
-    def _tried(self) -> tuple[tuple[str, bool], ...]:
-        written = self._part("tried", list, "Write 'tried: [{remedy: remedy-id, worked: no}]'.")
-        tried = []
-        for index, each in enumerate(written or []):
-            path = ("tried", index)
-            if not isinstance(each, Mapping) or set(each) != {"remedy", "worked"}:
-                self._fault(path, "A repair tried has 'remedy' and 'worked'.", "Write {remedy: remedy-id, worked: no}.")
-                continue
-            remedy, worked = str(each["remedy"]), each["worked"]
-            self._known(path, remedy, "is no repair", self._trees.remedies)
-            if worked not in ("yes", "no"):
-                self._fault(path, f"'{worked}' does not say whether it worked.", "Write yes or no.")
-            tried.append((remedy, worked == "yes"))
-        return tuple(tried)
-
-    def _cause(self) -> str:
-        if self._marked.value.get("cause") is None:
-            return ""
-        written = str(self._marked.value["cause"])
-        if written != UNLISTED:
-            self._known(("cause",), written, "is no cause", self._trees.causes)
-        return written
-
-    def _names(self, key: str, known: Mapping[str, Any]) -> tuple[str, ...]:
-        written = self._marked.value.get(key)
-        if written is not None and not isinstance(written, (str, list)):
-            self._fault((key,), f"'{key}' is a list of names.", f"Write '{key}: [id]'.")
-            return ()
-        named = [written] if isinstance(written, str) else [str(each) for each in written or []]
-        for index, each in enumerate(named):
-            self._known((key, index), each, f"is not among the {key}", known)
-        return tuple(named)
-
-    def _part(self, key: str, kind: type, mend: str) -> Any:
-        written = self._marked.value.get(key)
-        if written is not None and not isinstance(written, kind):
-            self._fault((key,), f"'{key}' cannot be read.", mend)
-            return None
-        return written
-
-    def _known(self, path: tuple[str | int, ...], name: str, wrong: str, among: Collection[str]) -> bool:
+    def known(path: tuple[str | int, ...], name: str, wrong: str, among: Collection[str]) -> None:
         if name not in among:
-            self._fault(path, f"'{name}' {wrong}.", did_you_mean(name, among))
-        return name in among
+            fault(path, f"'{name}' {wrong}.", did_you_mean(name, among))
 
-    def _fault(self, path: tuple[str | int, ...], wrong: str, mend: str) -> None:
-        self._problems.error(self._marked.place(*path), wrong, mend, "call-file")
+    if not asked.symptoms:
+        fault((), "No complaint is stated.", "Write 'symptoms: [symptom-id]'.")
+    for index, symptom in enumerate(asked.symptoms):
+        known(("symptoms", index), symptom, "is no complaint", trees.symptoms)
+    for index, person in enumerate(asked.people):
+        known(("people", index), person, "is nobody these trees know", trees.people)
+    for fact, *wrong_fact in faults_of_facts(trees, asked.door):
+        fault(("door", fact), *wrong_fact)
+    answers = {}
+    for check, texts in asked.answers.items():
+        one_text = check in trees.checks and trees.checks[check].series == "yes"
+        answers[check] = ("; ".join(texts),) if one_text else texts
+        for said in answers[check]:
+            for wrong in faults_of_answer(trees, check, said):
+                fault(("answers", check), *wrong)
+    for index, (remedy, _) in enumerate(asked.tried):
+        known(("tried", index), remedy, "is no repair", trees.remedies)
+    if asked.cause:
+        known(("cause",), asked.cause, "is no cause", (*trees.causes, UNLISTED))
+    return msgspec.structs.replace(asked, door=as_the_trees_have_them(trees, asked.door), answers=answers)
+
+
+def _facts(written: Any) -> dict[str, str | tuple[str, ...]]:
+    return as_facts(_pairs(written, "door: {fact: value}"))
+
+
+def _answers(written: Any) -> dict[str, tuple[str, ...]]:
+    said = _pairs(written, "answers: {check: what was found}")
+    return {check: tuple(map(str, each)) if isinstance(each, list) else (str(each),) for check, each in said.items()}
+
+
+def _pairs(written: Any, form: str) -> Mapping[str, Any]:
+    if not isinstance(written, Mapping):
+        raise NotUnderstood("Names with values belong here.", f"Write '{form}'.")
+    return written
+
+
+def _tried(written: Any) -> tuple[tuple[str, bool], ...]:
+    for each in written if isinstance(written, list) else [written]:
+        if not isinstance(each, Mapping) or set(each) != {"remedy", "worked"}:
+            raise NotUnderstood("A repair tried has 'remedy' and 'worked'.", "Write [{remedy: remedy-id, worked: no}].")
+        if each["worked"] not in ("yes", "no"):
+            raise NotUnderstood(f"'{each['worked']}' does not say whether it worked.", "Write yes or no.")
+    return tuple((str(each["remedy"]), each["worked"] == "yes") for each in written)

@@ -4,21 +4,19 @@ from __future__ import annotations
 
 from collections import Counter
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 import msgspec
 
+from diagnose.cli import Session
 from diagnose.knowledge.problems import Problems
-
-if TYPE_CHECKING:
-    from diagnose.cli import Session
-    from diagnose.practice.library import Draft
+from diagnose.practice.library import Draft, ScenarioError, check_library, read_scenario
+from diagnose.practice.scenario import LEVELS, family_of, misleads, veiled_lines
 
 _SECRET = ("hidden", "causes", "findings", "wrong", "sights", "teaches")
 
 
-@click.group(short_help="Check scenarios, veil and reveal them.")
+@click.group()
 def scenario() -> None:
     """Check scenarios, veil what they hide, and lift the veil again. How to write one: scenarios/README.md."""
 
@@ -37,9 +35,6 @@ def check(session: Session, folder: Path | None) -> int:
       diagnose scenario check
       diagnose scenario check my-scenarios/
     """
-    from diagnose.practice.library import check_library
-    from diagnose.practice.scenario import LEVELS, family_of, misleads
-
     trees = session.trees
     library, problems = check_library(trees, folder)
     for problem in problems:
@@ -85,8 +80,6 @@ def veil(session: Session, files: tuple[Path, ...], unveil: bool) -> int:
       diagnose scenario veil scenarios/new-one.yaml
       diagnose scenario veil --open scenarios/new-one.yaml
     """
-    from diagnose.practice.scenario import veiled_lines
-
     for file in files:
         draft = _draft(session, file)
         lines = _open_lines(draft) if unveil else veiled_lines(draft.scenario.id, draft.scenario.secret)
@@ -101,8 +94,6 @@ def veil(session: Session, files: tuple[Path, ...], unveil: bool) -> int:
 
 def _draft(session: Session, file: Path) -> Draft:
     """A scenario's file. Raises ``ScenarioError`` with every fault in it."""
-    from diagnose.practice.library import ScenarioError, read_scenario
-
     problems = Problems()
     draft = read_scenario(session.trees, file, problems)
     if draft is None or problems.errors:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 
-@click.command(short_help="Print the JSON Schema of a call, a door, a sheet or requests.")
+@click.command()
 @click.argument("form", type=click.Choice(["call", "door", "sheet", "request"]))
 def schema(form: str) -> int:
     """Print the JSON Schema of a call (log --export), a door (door export), a dispatch sheet (screen --json) or

@@ -7,10 +7,14 @@ from typing import Any
 import click
 import msgspec
 
+from diagnose.calls.words import minutes
 from diagnose.cli import Session
 from diagnose.commands.console import plain
 from diagnose.commands.given import known, read_text
 from diagnose.knowledge.problems import Problems
+from diagnose.screening.batch import read_rows, screen_row
+from diagnose.screening.needs import first_van
+from diagnose.screening.paper import how_likely
 
 
 @click.command()
@@ -44,9 +48,6 @@ def screen(session: Session, file: str, as_json: bool, van: str) -> int:
       diagnose screen calls.csv --json > sheets.jsonl
       diagnose screen requests.json --json
     """
-    from diagnose.screening.batch import read_rows, screen_row
-    from diagnose.screening.needs import first_van
-
     trees = session.trees
     known("van of these trees", [van] if van else [], trees.vans)
     problems = Problems()
@@ -63,9 +64,6 @@ def screen(session: Session, file: str, as_json: bool, van: str) -> int:
 
 def _in_words(found: dict[str, Any]) -> str:
     """One call in a few lines, the urgency first."""
-    from diagnose.calls.words import minutes
-    from diagnose.screening.paper import how_likely
-
     where = ", ".join(filter(None, (found["call"], found["site"], found["door"]))) or f"line {found['line']}"
     taken = found["minutes"]
     parts = ", ".join(f"{each['count']} × {each['title']}" for each in found["parts"]) or "none"

@@ -14,7 +14,7 @@ from diagnose.commands.given import wanting
 _MISSING = "The browser needs the Python package 'textual-serve': pip install 'diagnose[serve]'."
 
 
-@click.command(short_help="The same screens in a browser.")
+@click.command()
 @click.option("--port", type=click.IntRange(1, 65535), default=8000, show_default=True, help="Port to listen on.")
 @click.option("--host", default="localhost", show_default=True, metavar="ADDRESS", help="Address to listen on.")
 @click.option(

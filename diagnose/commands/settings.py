@@ -8,7 +8,7 @@ from diagnose.cli import Session
 from diagnose.settings import MEANINGS, change_settings, known_values, load_settings, settings_file, shown
 
 
-@click.command(short_help="Show the settings, or change some.")
+@click.command()
 @click.argument("changes", nargs=-1, metavar="[NAME=VALUE]...")
 @click.option("--keys", is_flag=True, help="List the keys of the screens, and what each is chosen by.")
 @click.option("--where", is_flag=True, help="Print only where the file is.")

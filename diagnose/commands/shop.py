@@ -11,7 +11,7 @@ from diagnose.cli import Session
 from diagnose.commands.console import Console, say_all
 
 
-@click.command(short_help="What the closed calls come to.")
+@click.command()
 @click.option("--since", type=click.DateTime(["%Y-%m-%d"]), metavar="DAY", help="Calls closed on this day or later.")
 @click.option("--html", "page", metavar="FILE", type=click.Path(path_type=Path), help="Write one page, with charts.")
 @click.option("--csv", "csv_folder", metavar="FOLDER", type=click.Path(path_type=Path), help="Write a CSV a table.")

@@ -7,7 +7,7 @@ import click
 from diagnose.cli import Session
 
 
-@click.group(short_help="For whoever runs a shop's store: the rights of its users.")
+@click.group()
 def store() -> None:
     """For whoever runs a shop's store."""
 

@@ -2,21 +2,20 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import click
 
+from diagnose.calls.brought import Brought
+from diagnose.calls.differences import Differences, Differing
+from diagnose.calls.store import Store, decode
+from diagnose.calls.sync import sync as bring_together
+from diagnose.calls.words import event_in_words
+from diagnose.cli import Session
 from diagnose.commands.console import plain
 from diagnose.commands.progress import progress
 from diagnose.knowledge.words import counted, local_time
 
-if TYPE_CHECKING:
-    from diagnose.calls.brought import Brought
-    from diagnose.calls.differences import Differing
-    from diagnose.cli import Session
 
-
-@click.command(short_help="Bring this machine's calls and the shop's together.")
+@click.command()
 @click.argument("shop", metavar="[URL]", required=False)
 @click.option("--all", "everything", is_flag=True, help="Fetch every call of the shop, not only those to go on with.")
 @click.option("--dry-run", "dry", is_flag=True, help="Say what would be sent and fetched, and change nothing.")
@@ -38,10 +37,6 @@ def sync(session: Session, shop: str | None, everything: bool, dry: bool, listin
       diagnose sync --differences
       diagnose sync --settle 3f2a
     """
-    from diagnose.calls.differences import Differences
-    from diagnose.calls.store import Store
-    from diagnose.calls.sync import sync as bring_together
-
     differences = Differences.of(session.store)
     if settle:
         each = differences.settle(settle, session.settings.by)
@@ -101,9 +96,6 @@ def _tell(brought: Brought, dry: bool) -> None:
 
 
 def _list(session: Session, differences: list[Differing]) -> None:
-    from diagnose.calls.store import decode
-    from diagnose.calls.words import event_in_words
-
     def said(each: Differing, word: str) -> str:
         if each.kind == "door":
             return plain(word)

@@ -68,6 +68,7 @@ class Talk(Lines):
         trees = self.call.trees
         facts = [trees.facts[fact] for group in in_groups(trees, trees.facts).values() for fact in group]
         known = self.call.state.facts
+        facts = [fact for fact in facts if fact.id in known or fact.id not in self.call.facts]
         texts = [f"{fact.title}: {fact_in_words(trees, fact.id, known.get(fact.id))}" for fact in facts]
         chosen = self._narrowed("Which to state (Enter for none):", texts, rest, None)
         if chosen is not None:
@@ -75,8 +76,7 @@ class Talk(Lines):
 
     def _put_fact(self, fact: Fact) -> None:
         """Ask a fact and take it down; an empty line or ? leaves it unknown."""
-        self.console.say()
-        self.console.say(fact.ask)
+        self.console.apart(fact.ask)
         if fact.how:
             self.console.say(f"How: {fact.how}")
         many = fact.many == "yes"
@@ -88,7 +88,7 @@ class Talk(Lines):
             if found and (many or len(found) == 1):
                 values = tuple(fact.answers[i] for i in found if i < len(fact.answers))
                 self._do(say.StateFact(fact=fact.id, value=values if many else values[0]))
-                return
+                continue
             self.console.say(f"Type {'numbers' if many else 'a number'} from 1 to {len(texts)}.")
 
     def _place(self, _: str) -> None:

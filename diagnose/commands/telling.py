@@ -38,8 +38,7 @@ def likely(console: Console, call: Call, rest: str, units: Units) -> None:
 def card(console: Console, card: Card, left: str = "") -> None:
     """What is to be done and how long until it is (``left``), its cautions, then how."""
     say = console.say
-    say()
-    say(f"{card.heading}: {(', '.join(card.facts) or card.title).rstrip('.')}.{left}")
+    console.apart(f"{card.heading}: {(', '.join(card.facts) or card.title).rstrip('.')}.{left}")
     if card.facts:
         say(card.title)
     if card.kind == "stop" and card.why:
@@ -57,8 +56,7 @@ def card(console: Console, card: Card, left: str = "") -> None:
 
 def told(console: Console, trees: Trees, rechecks: Sequence[Recheck]) -> None:
     """What a caller told that is worth seeing for oneself."""
-    console.say()
-    console.say("Told by the caller, see for yourself ('see' asks the first of these again):")
+    console.apart("Told by the caller, see for yourself ('see' asks the first of these again):")
     console.choices([f"{trees.checks[each.check].text} {each.why}" for each in rechecks])
 
 

@@ -5,16 +5,14 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
 from diagnose.commands.console import plain
 from diagnose.commands.given import known
+from diagnose.knowledge.checker import Book, check
+from diagnose.knowledge.rules import RULES
 from diagnose.shipped import shipped_folder
-
-if TYPE_CHECKING:
-    from diagnose.knowledge.checker import Book
 
 _CAUSE = """\
   {id}:
@@ -84,9 +82,6 @@ def new(context: click.Context, kind: str, identity: str, name: str | None, syst
       diagnose --trees my-trees trees new cause bracket-rusted --file bracket.yaml
       diagnose trees new check bracket-looks --system door-arm
     """
-    from diagnose.knowledge.checker import Book, check
-    from diagnose.knowledge.rules import RULES
-
     root = Path(context.obj.trees_folder or context.obj.settings.trees or shipped_folder("trees"))
     book = Book.read(root)
     section = _KINDS[kind]

@@ -8,6 +8,9 @@ import click
 
 from diagnose.commands.console import plain
 from diagnose.commands.given import known
+from diagnose.finding.complaints import families_by_use
+from diagnose.review.commonest import commonest
+from diagnose.review.systems import LEAST, systems, without
 
 
 @click.command()
@@ -25,8 +28,6 @@ def count(context: click.Context, as_json: bool) -> None:
       diagnose trees count
       diagnose trees count --json
     """
-    from diagnose.review.systems import LEAST, systems, without
-
     loaded = context.obj.trees
     found = systems(loaded)
     unsaid = without(loaded)
@@ -71,9 +72,6 @@ def common(context: click.Context, complaints: tuple[str, ...], most: int, as_js
       diagnose trees common hums-does-not-move
       diagnose trees common --most 5
     """
-    from diagnose.finding.complaints import families_by_use
-    from diagnose.review.commonest import commonest
-
     loaded = context.obj.trees
     known("symptom", complaints, loaded.symptoms)
     in_order = [each.id for family in families_by_use(loaded).values() for each in family]

@@ -10,23 +10,29 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
+import msgspec
 
 from diagnose.commands.console import plain
 from diagnose.commands.given import known, write
 from diagnose.commands.progress import progress
 from diagnose.commands.tree_skeletons import new
 from diagnose.commands.tree_tables import common, count
+from diagnose.knowledge.checker import Book, Rule, Summary, summarise
+from diagnose.knowledge.checker import check as look_over
+from diagnose.knowledge.kept import Kept
 from diagnose.knowledge.learned import read_learned, unfit_problems, with_learned
 from diagnose.knowledge.load import learned_file, review_file
-from diagnose.knowledge.problems import Problems, TreeError, did_you_mean
+from diagnose.knowledge.model import Trees
+from diagnose.knowledge.problems import Problem, Problems, TreeError, did_you_mean
+from diagnose.knowledge.rules import RULES as OF_WRITING
+from diagnose.review import rules, systems
+from diagnose.review.undecided import undecided
+from diagnose.review.weighing import telling
+from diagnose.safety import RULES as OF_SAFETY
+from diagnose.safety.invariant import Invariant, Outcome, in_words
 
 if TYPE_CHECKING:
     import networkx
-
-    from diagnose.knowledge.checker import Rule, Summary
-    from diagnose.knowledge.model import Trees
-    from diagnose.knowledge.problems import Problem
-    from diagnose.safety.invariant import Outcome
 
 
 @click.group()
@@ -69,11 +75,6 @@ def check(context: click.Context, folder: str | None, names: tuple[str, ...], li
       diagnose trees check my-trees --rule too-long
       diagnose trees check --list --rule indistinguishable
     """
-    from diagnose.knowledge.checker import Book, summarise
-    from diagnose.knowledge.checker import check as look_over
-    from diagnose.knowledge.kept import Kept
-    from diagnose.safety.invariant import Invariant
-
     chosen = _chosen(names)
     if listing:
         _list(chosen, pages=bool(names))
@@ -121,11 +122,6 @@ def _of_learned(trees: Trees, folder: str | Path | None) -> Iterable[Problem]:
 
 def all_rules() -> tuple[Rule, ...]:
     """Every rule there is: of the writing, of the reasoning, of safety."""
-    from diagnose.knowledge.checker import Rule
-    from diagnose.knowledge.rules import RULES as OF_WRITING
-    from diagnose.review import rules, systems
-    from diagnose.safety import RULES as OF_SAFETY
-
     of_reasoning = [each for module in (rules, systems) for each in vars(module).values() if isinstance(each, Rule)]
     return (*OF_WRITING, *of_reasoning, *OF_SAFETY)
 
@@ -145,8 +141,6 @@ def _list(rules: Sequence[Rule], pages: bool) -> None:
 
 
 def _print(found: Sequence[Problem], summary: Summary, outcomes: Sequence[Outcome], undecided: str) -> None:
-    from diagnose.safety.invariant import in_words
-
     for problem in found:
         mark = "" if problem.severity == "error" else "warning: "
         click.echo(plain(f"{problem.place}: {mark}{problem.wrong} {problem.mend} [{problem.rule}]"))
@@ -163,8 +157,6 @@ def _print(found: Sequence[Problem], summary: Summary, outcomes: Sequence[Outcom
 
 
 def _undecided_in_words(loaded: Trees) -> str:
-    from diagnose.review.undecided import undecided
-
     if not loaded.functions:
         return ""
     pairs = undecided(loaded)
@@ -189,15 +181,8 @@ def _as_data(found: Sequence[Problem], summary: Summary, outcomes: Sequence[Outc
 
 
 def _plain(problem: Problem) -> dict[str, Any]:
-    return {
-        "file": problem.place.file,
-        "line": problem.place.line,
-        "column": problem.place.column,
-        "rule": problem.rule,
-        "severity": problem.severity,
-        "wrong": problem.wrong,
-        "mend": problem.mend,
-    }
+    found = msgspec.to_builtins(problem)
+    return {**found.pop("place"), **found}
 
 
 @trees.command("undecided")
@@ -214,8 +199,6 @@ def list_undecided(context: click.Context, causes: tuple[str, ...]) -> None:
       diagnose trees undecided
       diagnose trees undecided eye-dead eye-wiring-open
     """
-    from diagnose.review.undecided import undecided
-
     loaded = context.obj.trees
     known("cause", causes, loaded.causes)
     before = ""
@@ -289,11 +272,9 @@ def _drawn_check(loaded: Trees, name: str, form: str) -> str:
 
 
 def _drawn_graph(loaded: Trees, name: str | None, form: str, chain: bool, every: bool) -> str:
-    from diagnose.knowledge.checker import Book
     from diagnose.review.pictures.graph_svg import graph_svg
     from diagnose.review.pictures.graph_text import ascii_chain, ascii_graph, dot, mermaid
     from diagnose.review.pictures.layout import folded
-    from diagnose.review.weighing import telling
 
     graph, title = _chain(loaded, name) if chain else _graph(loaded, name)
     told = {} if chain else telling(Book(loaded))

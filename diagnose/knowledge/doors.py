@@ -8,11 +8,13 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterable, Mapping, Sequence
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from diagnose.knowledge.model import Conditions, Facts, Trees
+from diagnose.knowledge.fitting import can_be
+from diagnose.knowledge.model import Conditions, Facts, Held, Trees
 
 Mask = NDArray[np.bool_]
 
@@ -43,7 +45,8 @@ class Doors:
         found: dict[str, str | tuple[str, ...]] = {}
         for fact, bits in self._bits.items():
             values = tuple(a for i, a in enumerate(self._answers[fact]) if int(bits[door]) >> i & 1)
-            found[fact] = values if fact in self._many else values[0]
+            if values or fact in self._many:
+                found[fact] = values if fact in self._many else values[0]
         return found
 
 
@@ -55,6 +58,10 @@ def all_doors(
     for each in conditions:
         for fact, allowed in each.items():
             mentioned.setdefault(fact, set()).add(_bits(trees.facts[fact].answers, allowed))
+    own = _own_conditions(trees, mentioned)
+    for fact, having, other, wanted, _ in own:
+        mentioned[fact].add(having)
+        mentioned[other].add(wanted)
     fixed = fixed or {}
     choices: dict[str, list[int]] = {}
     for fact in trees.facts:
@@ -66,7 +73,34 @@ def all_doors(
             choices[fact] = _subsets(alike) if trees.facts[fact].many == "yes" else alike
     rows = list(itertools.product(*choices.values()))
     grid = np.array(rows, dtype=np.int64).reshape(len(rows), len(choices))
-    return Doors(trees, {fact: grid[:, column] for column, fact in enumerate(choices)}, len(rows))
+    bits = {fact: grid[:, column] for column, fact in enumerate(choices)}
+    there = np.ones(len(rows), dtype=bool)
+    for fact, having, other, wanted, of_such in own:
+        against = ((bits[fact] & having) != 0) & ((bits[other] & wanted) == 0)
+        if of_such:
+            # A fact that is not of such a door has no answer there.
+            bits[fact][against] = 0
+        else:
+            there &= ~against
+    return Doors(trees, {fact: column[there] for fact, column in bits.items()}, int(there.sum()))
+
+
+def _own_conditions(trees: Trees, mentioned: Iterable[str]) -> list[tuple[str, int, str, int, bool]]:
+    """What the facts that are mentioned ask of each other: a fact and some of its answers, another, and what that may
+    be; last, whether the fact is none of such a door at all otherwise.
+
+    Of a fact that may have many, each set of values is taken to be there: that can only let further entries apply.
+    """
+    found = []
+    single = [trees.facts[name] for name in mentioned if trees.facts[name].many == "no"]
+    for fact in single:
+        own = [(fact.answers, fact.applies, True), *(((one,), c, False) for one, c in fact.goes_with.items())]
+        for answers, conditions, of_such in own:
+            for other in single:
+                if other.id in conditions:
+                    allowed = _bits(other.answers, conditions[other.id])
+                    found.append((fact.id, _bits(fact.answers, answers), other.id, allowed, of_such))
+    return found
 
 
 def fewest(trees: Trees, fact: str, conditions: Iterable[Conditions]) -> list[tuple[str, ...]]:
@@ -83,11 +117,20 @@ def fewest(trees: Trees, fact: str, conditions: Iterable[Conditions]) -> list[tu
 
 def meet(trees: Trees, *conditions: Conditions) -> bool:
     """Whether some door has all these entries."""
-    for fact in {fact for each in conditions for fact in each}:
-        wanted = [set(each[fact]) for each in conditions if fact in each]
-        if not (all(wanted) if trees.facts[fact].many == "yes" else set.intersection(*wanted)):
-            return False
-    return True
+    both: Conditions = {}
+    for each in conditions:
+        for fact, allowed in each.items():
+            if trees.facts[fact].many == "no":
+                allowed = tuple(value for value in allowed if value in both.get(fact, allowed))
+            if not allowed:
+                return False
+            both[fact] = allowed
+    return _can_be(Held(trees), frozenset(both.items()))
+
+
+@lru_cache(maxsize=1 << 16)
+def _can_be(held: Held, conditions: frozenset[tuple[str, tuple[str, ...]]]) -> bool:
+    return can_be(held.trees.facts, dict(conditions))
 
 
 def _bits(answers: Sequence[str], allowed: Iterable[str]) -> int:

@@ -58,6 +58,12 @@ class Fact(Entry, frozen=True, kw_only=True):
     ask: Text
     answers: tuple[str, ...]
     many: YesNo = "no"
+    # Of which doors it is a fact at all.
+    applies: Conditions = {}
+    # Answer → the doors that can have it; one that is not named goes with every door.
+    goes_with: dict[str, Conditions] = {}
+    # Where several may hold, those that never hold beside another.
+    alone: tuple[str, ...] = ()
     # With a unit the answers are quantities, and formulas can take the fact as an input.
     unit: str = ""
     how: str = ""

@@ -9,6 +9,7 @@ from typing import Any
 from diagnose.knowledge import model
 from diagnose.knowledge.amounts import read_band
 from diagnose.knowledge.fields import Entries
+from diagnose.knowledge.fitting import can_be, hangs_on
 from diagnose.knowledge.marked_yaml import Marked
 from diagnose.knowledge.problems import Place, Problems, did_you_mean
 from diagnose.knowledge.sound_checks import check_faults, formula_faults, input_fault
@@ -102,10 +103,13 @@ class References:
         if kind == "vans":
             self.note("access", entry.beyond.values(), place("beyond"))
         if kind == "facts":
-            for field, answers in (("not_served", entry.not_served), ("titles", entry.titles)):
-                for answer in set(answers) - set(entry.answers):
+            for field in ("not_served", "titles", "goes_with", "alone"):
+                for answer in set(getattr(entry, field)) - set(entry.answers):
                     mend = did_you_mean(answer, entry.answers)
                     self._unknown(place(field, answer), f"'{answer}' is not an answer of this fact.", mend)
+            if entry.alone and entry.many == "no":
+                wrong = "Only one answer to this can hold, so that each of them stands alone."
+                self._problems.error(place("alone"), wrong, "Take 'alone' out, or write 'many: yes'.", "shape")
         if kind == "checks":
             for path, wrong, mend in formula_faults(entry):
                 self._unknown(place(*path), wrong, mend)
@@ -126,8 +130,12 @@ class References:
             if not entries.has(wanted, name):
                 mend = did_you_mean(name, entries[wanted])
                 self._unknown(place, f"'{name}' is not among the {wanted}.", mend)
+        sound = len(self._problems.errors)
+        self._refuse_circles("facts", "hang on", "applies' or 'goes-with", hangs_on)
         for conditions, place in self._conditions():
             self._resolve_conditions(conditions, place)
+        if len(self._problems.errors) == sound:
+            self._refuse_impossible()
         for kind, field in _ANSWERS:
             for entry in entries[kind].values():
                 for check, answers in getattr(entry, field).items():
@@ -156,6 +164,7 @@ class References:
         for kind, entries in self._entries.items():
             for entry in entries.values():
                 some = [getattr(entry, "applies", {})]
+                some += entry.goes_with.values() if kind == "facts" else ()
                 some += [entry.unless] if kind == "proofs" else []
                 some += entry.reaches.values() if kind == "vans" else ()
                 some += [source.applies for source in entry.sources.values()] if kind == "energy" else []
@@ -166,6 +175,21 @@ class References:
         for name, wrong, mend in fact_faults(facts, conditions):
             if name in facts or not self._entries.has("facts", name):
                 self._unknown(place, wrong, mend)
+
+    def _refuse_impossible(self) -> None:
+        """No conditions that the facts' own keep from ever being met."""
+        facts: Mapping[str, model.Fact] = self._entries["facts"]
+        every = list(self._conditions())
+        for name, fact in facts.items():
+            every += [({name: (answer,)}, self._entries.place("facts", name)) for answer in fact.goes_with]
+        met: dict[str, bool] = {}
+        for conditions, place in every:
+            said = "; ".join(f"{name} {', '.join(allowed)}" for name, allowed in conditions.items())
+            if said not in met:
+                met[said] = can_be(facts, conditions)
+            if not met[said]:
+                mend = "Change it, or 'applies', 'goes-with' or 'alone' of one of these facts."
+                self._problems.error(place, f"No door can be so: {said}.", mend, "never-met")
 
     def _resolve_answers(self, check: model.Check, answers: Iterable[str], place: Place) -> None:
         for answer in answers:

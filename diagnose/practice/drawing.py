@@ -11,6 +11,7 @@ import msgspec
 import numpy as np
 
 from diagnose.knowledge.distributions import Shares
+from diagnose.knowledge.fitting import can_be, misfits, possible
 from diagnose.knowledge.model import Check, Conditions, Symptom, Trees, applies
 from diagnose.practice.bots import carry_through
 from diagnose.practice.hidden_door import HiddenDoor
@@ -70,6 +71,8 @@ def _draw(trees: Trees, library: Library, random: np.random.Generator, identity:
         raise PracticeError(f"'{wish.family}' is no family of complaints.")
     symptom = symptoms[int(random.integers(len(symptoms)))]
     facts = _draw_door(trees, library.places.kinds, random, symptom)
+    if any(misfits(trees.facts, facts)) or not applies(symptom.applies, facts):
+        return None
     causes = [cause for cause in symptom.causes if applies(trees.causes[cause].applies, facts)]
     if len(causes) < max(wish.faults, 2):
         return None
@@ -99,19 +102,20 @@ def _draw_door(
     trees: Trees, kinds: Mapping[str, DoorKind], random: np.random.Generator, symptom: Symptom
 ) -> dict[str, str | tuple[str, ...]]:
     """Facts of a door that can have the complaint: of one of the kinds that there are, where one of them can."""
-    fitting = [kind for kind in kinds.values() if _allowed(kind.facts, symptom.applies) is not None]
+    fitting = [kind for kind in kinds.values() if _allowed(trees, kind.facts, symptom.applies) is not None]
     if not fitting:
         return draw_facts(trees, random, symptom.applies)
     kind = fitting[int(random.integers(len(fitting)))]
     single = {name: values for name, values in symptom.applies.items() if trees.facts[name].many == "no"}
-    facts = draw_facts(trees, random, {**single, **(_allowed(kind.facts, symptom.applies) or {})})
+    facts = draw_facts(trees, random, {**single, **(_allowed(trees, kind.facts, symptom.applies) or {})})
     for name in {*kind.has, *kind.may_have}:
         sure, maybe = kind.has.get(name, ()), kind.may_have.get(name, ())
         chosen = {*sure, *(value for value in maybe if random.random() < 0.4)}
-        needed = symptom.applies.get(name, ())
+        can = possible(trees.facts[name], facts)
+        needed = [value for value in symptom.applies.get(name, ()) if value in can]
         if needed and not chosen & set(needed):
             chosen.add(_one(random, [value for value in needed if value in maybe] or needed))
-        facts[name] = tuple(value for value in trees.facts[name].answers if value in chosen)
+        facts[name] = tuple(value for value in can if value in chosen)
     telling = _telling_facts(trees)
     return {name: value for name, value in facts.items() if name in telling}
 
@@ -124,10 +128,10 @@ def _telling_facts(trees: Trees) -> set[str]:
     return {name for each in conditions for name in each} | {f.id for f in trees.facts.values() if f.unit}
 
 
-def _allowed(kind: Conditions, wanted: Conditions) -> Conditions | None:
+def _allowed(trees: Trees, kind: Conditions, wanted: Conditions) -> Conditions | None:
     """What is left of a kind's facts under other conditions; ``None`` where they cannot go together."""
     both = {name: tuple(v for v in values if v in wanted.get(name, values)) for name, values in kind.items()}
-    return both if all(both.values()) else None
+    return both if all(both.values()) and can_be(trees.facts, {**wanted, **both}) else None
 
 
 def _with_caller(trees: Trees, random: np.random.Generator, scenario: Scenario, misleading: bool) -> Scenario | None:

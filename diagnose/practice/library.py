@@ -16,6 +16,7 @@ import msgspec
 
 from diagnose.knowledge.entries import read_entry
 from diagnose.knowledge.files import file_text
+from diagnose.knowledge.fitting import can_be
 from diagnose.knowledge.marked_yaml import Marked, read_marked
 from diagnose.knowledge.model import Trees, applies
 from diagnose.knowledge.problems import Place, Problems, TreeError, did_you_mean
@@ -310,6 +311,18 @@ def _refer_shared(trees: Trees, marked: Marked, shared: _Shared, problems: Probl
                 wrong, mend = f"'{name}' is not among the {kind}.", did_you_mean(name, getattr(trees, kind))
                 problems.error(marked.place(*path, index), wrong, mend, "unknown-id")
     for door in shared.kinds.values():
+        before = len(problems.errors)
         for key, conditions in (("facts", door.facts), ("has", door.has), ("may-have", door.may_have)):
             for name, wrong, mend in fact_faults(trees.facts, conditions):
                 problems.error(marked.place("kinds", door.id, key, name), wrong, mend, "unknown-id")
+        if len(problems.errors) > before:
+            continue
+        devices = [("has", door.has), ("may-have", door.may_have)]
+        single = [(key, name, each) for key, said in devices for name, values in said.items() for each in values]
+        for path, conditions in (
+            (("facts",), door.facts),
+            *(((key, name), {**door.facts, name: (each,)}) for key, name, each in single),
+        ):
+            if not can_be(trees.facts, conditions):
+                wrong = "No door can be so, by 'applies' and 'goes-with' of the facts in the trees."
+                problems.error(marked.place("kinds", door.id, *path), wrong, "Change one of its facts.", "together")

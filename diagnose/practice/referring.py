@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from diagnose.calls.answering import AnswerError, understand
+from diagnose.knowledge.fitting import misfits
 from diagnose.knowledge.model import Facts, Trees, applies
 from diagnose.knowledge.problems import did_you_mean
 from diagnose.knowledge.references import fact_faults
@@ -22,6 +23,7 @@ def faults_of_facts(trees: Trees, facts: Facts) -> Iterator[tuple[str, str, str,
     for name, value in facts.items():
         if name in trees.facts and trees.facts[name].many == "no" and not isinstance(value, str):
             yield name, f"Only one answer to '{name}' can hold.", "Write one of them.", "shape"
+    yield from ((*fault, "together") for fault in misfits(trees.facts, facts))
 
 
 def faults_of_answer(trees: Trees, name: str, text: str, facts: Facts | None = None) -> Iterator[tuple[str, str, str]]:

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from diagnose.calls.call import Call
+from diagnose.knowledge.fitting import misfits, possible
 from diagnose.knowledge.model import ANY, UNLISTED, Conditions, Proof, Task, Trees, applies, can_do
 from diagnose.practice.hidden_door import HiddenDoor
 from diagnose.reasoning.moving import Whereabouts, go_through
@@ -92,19 +93,27 @@ def draw_door(
 
 
 def draw_facts(trees: Trees, random: np.random.Generator, conditions: Conditions) -> dict[str, str | tuple[str, ...]]:
-    """Facts of a door drawn evenly, those that ``conditions`` name from what they allow."""
-    facts: dict[str, str | tuple[str, ...]] = {}
-    for fact in trees.facts.values():
-        allowed = list(conditions.get(fact.id, fact.answers))
-        if fact.many == "yes":
-            must = {str(random.choice(allowed))} if fact.id in conditions else set()
-            extra = {answer for answer in fact.answers if random.random() < 0.5}
-            facts[fact.id] = tuple(answer for answer in fact.answers if answer in must | extra)
-        elif fact.answers == ("yes", "no") and fact.id not in conditions:
-            facts[fact.id] = "no"
-        else:
-            facts[fact.id] = str(random.choice(allowed))
-    return facts
+    """Facts of a door that go together, drawn evenly, those that ``conditions`` name from what they allow."""
+    while True:
+        facts: dict[str, str | tuple[str, ...]] = {}
+        for fact in trees.facts.values():
+            answers = possible(fact, facts)
+            allowed = [answer for answer in conditions.get(fact.id, answers) if answer in answers]
+            if not allowed:
+                continue
+            if fact.many == "yes":
+                must = {str(random.choice(allowed))} if fact.id in conditions else set()
+                drawn = must | {answer for answer in answers if random.random() < 0.5}
+                by_itself = (must or drawn).intersection(fact.alone)
+                drawn = by_itself or drawn.difference(fact.alone)
+                facts[fact.id] = tuple(answer for answer in answers if answer in drawn)
+            elif fact.answers == ("yes", "no") and fact.id not in conditions:
+                facts[fact.id] = "no"
+            else:
+                facts[fact.id] = str(random.choice(allowed))
+        # What was drawn may leave nothing of what comes after it.
+        if conditions.keys() <= facts.keys() and not any(misfits(trees.facts, facts)):
+            return facts
 
 
 class SimulatedCall:

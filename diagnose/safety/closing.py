@@ -14,6 +14,7 @@ import msgspec
 from diagnose.calls import events as ev
 from diagnose.calls.call import Call, CallError
 from diagnose.knowledge.checker import Book, Finding
+from diagnose.knowledge.fitting import fitting
 from diagnose.knowledge.model import ANY, Facts, Proof, Remedy, Trees, applies_to, power_state
 from diagnose.safety.invariant import Visited, invariant
 
@@ -49,7 +50,9 @@ def returned_around_proofs(book: Book, visited: Visited) -> Iterator[Finding]:
 
 def _left_out(trees: Trees, visited: Visited) -> Iterator[tuple[str, str]]:
     """On the door that needs the most proofs: each left out, failed, or passed before the last repair."""
-    facts: Facts = {fact.id: fact.answers for fact in trees.facts.values() if fact.many == "yes"}
+    several = (fact for fact in trees.facts.values() if fact.many == "yes")
+    facts: Facts = {fact.id: tuple(each for each in fact.answers if each not in fact.alone) for fact in several}
+    facts = fitting(trees.facts, facts)
     needed = Call(trees, facts, people=trees.people).needed_proofs()
     repairs = list(trees.remedies)[:1]
     for proof, how in itertools.product(needed, ("left out", "failed", "passed before the last repair")):
@@ -119,7 +122,7 @@ def small_door(trees: Trees) -> SmallDoor | None:
     stated: Facts = {f: (v,) if trees.facts[f].many == "yes" else v for f, v in facts.items()}
     many = [fact for fact in hanging.applies if trees.facts[fact].many == "yes"]
     without: Facts = dict.fromkeys(many[:1], ())
-    return SmallDoor(cut, stated, tuple(proofs.values()), remedy, without)
+    return SmallDoor(cut, fitting(trees.facts, stated), tuple(proofs.values()), remedy, without)
 
 
 @dataclass

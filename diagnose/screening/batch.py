@@ -20,6 +20,7 @@ import msgspec
 from diagnose.calls.answering import AnswerError
 from diagnose.calls.call import Call
 from diagnose.finding.complaints import Match, both_meant, in_their_words, match, plain_match
+from diagnose.knowledge.fitting import misfits
 from diagnose.knowledge.model import Trees, Van
 from diagnose.knowledge.problems import Place, Problems, did_you_mean
 from diagnose.screening.danger import by_words, note_dangers
@@ -142,6 +143,8 @@ def _of_request(request: Request, place: Place, trees: Trees, problems: Problems
                 problems.error(place, f"'{key}' is not known there.", did_you_mean(key, known), "json")
             else:
                 _read_pair(row, key, value if isinstance(value, str) else ",".join(value), place, trees, problems)
+    for _, wrong, mend in misfits(trees.facts, row.facts):
+        problems.error(place, wrong, mend, "together")
     _read_complaint(row, place, trees, problems)
     return row
 
@@ -218,6 +221,8 @@ def _read_row(cells: list[str], header: list[str], place: Place, trees: Trees, p
     written += [(column, cell) for column, cell in columns.items() if column not in PLAIN_COLUMNS and cell]
     for key, value in written:
         _read_pair(row, key, value, place, trees, problems)
+    for _, wrong, mend in misfits(trees.facts, row.facts):
+        problems.error(place, wrong, mend, "together")
     _read_complaint(row, place, trees, problems)
     return row
 

@@ -15,6 +15,7 @@ from diagnose.calls import events as ev
 from diagnose.calls.call import Call
 from diagnose.calls.state import fold, standing
 from diagnose.knowledge.distributions import Shares
+from diagnose.knowledge.fitting import tree_facts
 from diagnose.knowledge.model import Danger, Facts, Trees, applies
 from diagnose.knowledge.phrases import found_in
 
@@ -42,7 +43,7 @@ def dangers_now(trees: Trees, events: Iterable[ev.AnyEvent]) -> tuple[Raised, ..
     raised: dict[str, Raised] = {}
     outright: set[str] = set()
     counting = standing(events)
-    facts = fold(counting).facts
+    facts = tree_facts(trees, fold(counting).facts)
     complaints: tuple[str, ...] = ()
     for event in counting:
         match event:

@@ -16,6 +16,7 @@ from typing import Literal
 import numpy as np
 
 from diagnose.calls.call import Call
+from diagnose.knowledge.fitting import possible
 from diagnose.knowledge.model import COULD_NOT_TELL, Check, Fact, Trees, Van, applies, holds
 from diagnose.reasoning.plan import information
 from diagnose.reasoning.situation import Array, Situation, Table
@@ -164,9 +165,9 @@ def told(trees: Trees, table: Table) -> Array:
 
 
 def asked_facts(call: Call) -> set[str]:
-    """Facts that are known, that the caller could not tell, or that were asked twice."""
+    """Facts that are known or follow from others, that the caller could not tell, or that were asked twice."""
     told = told_facts(call)
-    return {fact for fact, values in told.items() if values[-1] or len(values) != 2} | set(call.state.facts)
+    return {fact for fact, values in told.items() if not values[-1] and len(values) != 2} | set(call.facts)
 
 
 def _told_once(call: Call) -> list[Fact]:
@@ -174,7 +175,7 @@ def _told_once(call: Call) -> list[Fact]:
     return [
         call.trees.facts[fact]
         for fact, values in told_facts(call).items()
-        if fact in call.trees.facts and len(values) == 1 and values[0] and call.trees.facts[fact].many == "no"
+        if len(values) == 1 and isinstance(call.state.facts.get(fact), str) and fact in call.trees.facts
     ]
 
 
@@ -186,7 +187,7 @@ def question_costs(call: Call) -> float:
 
 def _about_urgency(call: Call) -> Question | None:
     """A fact that may bring the visit forward, where none is known that makes it urgent already."""
-    trees, facts = call.trees, call.state.facts
+    trees, facts = call.trees, call.facts
     known = [u for u in trees.urgencies.values() if u.applies and holds(u.applies, facts)]
     reasons = [*(raised.danger.urgency for raised in dangers_now(trees, call.events)), *(u.urgency for u in known)]
     now = min((URGENCIES.index(reason) for reason in reasons), default=len(URGENCIES))
@@ -281,11 +282,10 @@ def _values(call: Call, fact: Fact) -> list[str | tuple[str, ...]]:
     """What the fact may turn out to be, as far as the complaint leaves it open."""
     trees = call.trees
     said = [trees.symptoms[s].applies[fact.id] for s in call.situation.symptoms if fact.id in trees.symptoms[s].applies]
+    answers = possible(fact, call.facts)
     if fact.many == "no":
-        return [answer for answer in fact.answers if all(answer in allowed for allowed in said)] or list(fact.answers)
-    bearing = [
-        answer for answer in fact.answers if any(_depends(trees, c, fact.id, answer) for c in call.situation.causes)
-    ]
+        return [answer for answer in answers if all(answer in allowed for allowed in said)] or list(answers)
+    bearing = [answer for answer in answers if any(_depends(trees, c, fact.id, answer) for c in call.situation.causes)]
     implied = {allowed[0] for allowed in said if len(allowed) == 1}
     open_ones = [answer for answer in bearing if answer not in implied][:_MOST_AT_ONCE]
     values: list[str | tuple[str, ...]] = []

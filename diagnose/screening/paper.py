@@ -108,7 +108,7 @@ def _sketched(call: Call, sheet: Sheet) -> list[tuple[Sketch, tuple[str, ...]]]:
     trees = call.trees
     chances = [trees.causes[each.cause].remedies for each in sheet.likely if each.cause in trees.causes]
     remedies = [trees.remedies[max(some, key=lambda remedy: some[remedy])] for some in chances if some]
-    return sketches_for(trees, remedies, call.state.facts)
+    return sketches_for(trees, remedies, call.facts)
 
 
 def heading_of(call: Call, call_id: str = "") -> str:

@@ -115,7 +115,7 @@ class _Maker:
     # --- how soon ------------------------------------------------------------------------------------------
 
     def _urgency(self, dangers: tuple[Raised, ...]) -> tuple[str, tuple[str, ...]]:
-        facts = self.call.state.facts
+        facts = self.call.facts
         reasons: list[tuple[str, str]] = [(each.danger.urgency, each.danger.title) for each in dangers]
         hazardous = [float(shows_danger(self.trees, cause)) for cause in self.causes[:-1]]
         danger_likely = float(self.belief[:-1] @ np.array(hazardous)) if hazardous else 0.0
@@ -222,7 +222,7 @@ class _Maker:
                 (preparation.energy, likely_states),
                 (preparation.families, families),
             )
-            return holds(preparation.applies, self.call.state.facts) and all(
+            return holds(preparation.applies, self.call.facts) and all(
                 not wanted or here.intersection(wanted) for wanted, here in groups
             )
 

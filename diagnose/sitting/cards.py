@@ -5,8 +5,9 @@ Pure: from a call and its step to a ``Card``. Every face shows it as it is, and 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from diagnose.calls import words
 from diagnose.calls.call import Call
@@ -243,7 +244,7 @@ def job_card(call: Call, job: Job, why: str) -> Card:
     """A piece of work on a walk; where it is not right, the complaints that such a door has."""
     walk, units = call.walk, call.trees
     assert walk is not None
-    here = [each for each in walk.jobs if applies(call.trees.jobs[each].applies, call.state.facts)]
+    here = [each for each in walk.jobs if applies(call.trees.jobs[each].applies, call.facts)]
     done = len(here) - len(call.open_jobs())
     came = call.state.jobs.get(job.id)
     named = dict.fromkeys(name for check in job.reads for name in (*inputs_of(units, units.checks[check]), check))
@@ -284,7 +285,7 @@ def _energy_card(call: Call, planned: Planned) -> Card:
     state = call.trees.energy[step.id]
     other: tuple[str, ...] = _UNFINISHED if planned.complaint else _LEAVE if step.goal == RETURN else _INSTEAD
     needed = () if planned.complaint or step.goal == RETURN else (("For", words.step_title(call.trees, *planned.goal)),)
-    also = tuple(("Before you touch it", how) for how in isolation(state, call.state.facts))
+    also = tuple(("Before you touch it", how) for how in isolation(state, call.facts))
     return Card(
         "energy",
         state.id,
@@ -299,64 +300,54 @@ def _energy_card(call: Call, planned: Planned) -> Card:
     )
 
 
+class _Stop(NamedTuple):
+    """What the card of a stop has; ``says`` is its title where that is not why it is put."""
+
+    heading: str
+    lines: Lines
+    choices: Sequence[tuple[str, ...]]
+    says: str = ""
+
+
 def _stop_card(call: Call, step: Step) -> Card:
-    match step.id:
-        case "closed":
-            return _closed_card(call, step)
-        case "no symptom":
-            choices = _numbered(("Say what is wrong", "door", "", "door"))
-            return Card("stop", step.id, "No complaint yet", step.why, choices=choices)
-        case _ if step.id == RETURN:
-            return _return_card(call, step)
-        case _ if step.id == PROOF_FAILED:
-            return _failed_card(call, step)
-        case _ if step.id == COME:
-            return _come_card(call, step)
-    return _hand_over_card(call, step)
+    stops: dict[str, Callable[[Call, Step], _Stop]] = {
+        "closed": _closed,
+        "no symptom": lambda *_: _Stop("No complaint yet", (), [("Say what is wrong", "door", "", "door")]),
+        RETURN: _return,
+        PROOF_FAILED: _failed,
+        COME: _come,
+    }
+    stop = stops.get(step.id, _hand_over)(call, step)
+    title, why = (stop.says, step.why) if stop.says else (step.why, "")
+    choices = _numbered(*stop.choices)
+    return Card("stop", step.id, stop.heading, title, why, lines=tuple(stop.lines), choices=choices)
 
 
-def _closed_card(call: Call, step: Step) -> Card:
-    return Card(
-        "stop",
-        step.id,
-        "Closed",
-        step.why,
-        lines=(
-            *((("Reason", call.state.reason),) if call.state.reason else ()),
-            *((PLAN, text) for text in due_at(call)),
-        ),
-        choices=_numbered(
-            ("Read and save the record", "report", "", "report"),
-            *([("Keep this door for its next call", "keep", "", "keep")] if call.state.site or call.state.door else []),
-            ("Go on with this call", "reopen"),
-            ("Back to the start", "back", "", "start"),
-        ),
-    )
+def _closed(call: Call, _: Step) -> _Stop:
+    state = call.state
+    lines = [("Reason", state.reason)] if state.reason else []
+    lines += [(PLAN, text) for text in due_at(call)]
+    keep = [("Keep this door for its next call", "keep", "", "keep")] if state.site or state.door else []
+    report, start = ("Read and save the record", "report", "", "report"), ("Back to the start", "back", "", "start")
+    return _Stop("Closed", lines, [report, *keep, ("Go on with this call", "reopen"), start])
 
 
-def _return_card(call: Call, step: Step) -> Card:
+def _return(call: Call, _: Step) -> _Stop:
     """Every proof has passed; what else is missing is said, and there is no returning before."""
     missing = [("Missing", each.sentence) for each in call.missing()]
     passed = [("✓ passed", proof.title) for proof in call.needed_proofs()]
-    return Card(
-        "stop",
-        step.id,
-        f"{'Ready' if not missing else 'Not ready'} to be {call.ends}",
-        step.why,
-        lines=(*missing, *passed),
-        choices=_numbered((_BACK[call.ends], "return"), _LEAVE),
-    )
+    heading = f"{'Ready' if not missing else 'Not ready'} to be {call.ends}"
+    return _Stop(heading, [*missing, *passed], [(_BACK[call.ends], "return"), _LEAVE])
 
 
-def _failed_card(call: Call, step: Step) -> Card:
+def _failed(call: Call, step: Step) -> _Stop:
     """What a failed proof showed, to be taken up before the first complaint."""
     raised = call.raised_by(call.trees.proofs[step.goal])
     looks = [(f"Look into: {call.trees.symptoms[symptom].title}", symptom) for symptom in raised]
-    choices = _numbered(*looks, ("Go on with the first complaint", "first-complaint"), _LEAVE)
-    return Card("stop", step.id, "A proof has failed", step.why, choices=choices)
+    return _Stop("A proof has failed", (), [*looks, ("Go on with the first complaint", "first-complaint"), _LEAVE])
 
 
-def _come_card(call: Call, step: Step) -> Card:
+def _come(call: Call, step: Step) -> _Stop:
     """The step that leads needs somebody who is not here: made safe and left, and who comes with which parts."""
     entry = call.trees.task(step.goal_kind, step.goal)
     assert entry is not None
@@ -366,37 +357,31 @@ def _come_card(call: Call, step: Step) -> Card:
         lines.append(("Comes", call.state.coming[entry.who]))
     if isinstance(entry, Remedy) and entry.parts:
         lines.append(("With the parts", words.parts_of(call.trees, entry)))
-    return Card(
-        "stop",
-        step.id,
-        "Somebody must come",
-        "Make the door safe and leave it out of service until they are here.",
-        step.why,
-        lines=tuple(lines),
-        choices=_numbered(
-            ("Leave it out of service until they come", "leave-for", LEAVE_REASON),
-            (f"Here now: {entry.who}", "here"),
-            _INSTEAD,
-            ("Wait for them: the call stays open", "wait-for", "When do they come?"),
-        ),
-    )
+    choices = [
+        ("Leave it out of service until they come", "leave-for", LEAVE_REASON),
+        (f"Here now: {entry.who}", "here"),
+        _INSTEAD,
+        ("Wait for them: the call stays open", "wait-for", "When do they come?"),
+    ]
+    says = "Make the door safe and leave it out of service until they are here."
+    return _Stop("Somebody must come", lines, choices, says)
 
 
-def _hand_over_card(call: Call, step: Step) -> Card:
+def _hand_over(call: Call, _: Step) -> _Stop:
     odd = [check for check in call.surprise().odd if check in call.trees.checks]
     lines = [("Does not fit the rest", call.trees.checks[check].text) for check in odd[:3]]
     lines += [("Call", text) for text in whom_to_call(call)]
     look = [(f"Check again: {call.trees.checks[odd[0]].text}", odd[0], "", "again")] if odd else []
     better = call.fitting_better()
     lines += [("Would fit", in_words(call.trees, each)) for each in better]
-    choices = _numbered(
+    choices = [
         *look,
         *((f"Take it for: {call.trees.symptoms[each.symptom].title}", each.symptom) for each in better),
         ("I know something more", "known", "", "known"),
         ("Choose a repair", "repair", "", "repairs"),
         ("Leave it out of service and pass it on", "leave", LEAVE_REASON),
-    )
-    return Card("stop", step.id, "Pass it on", step.why, lines=tuple(lines), choices=choices)
+    ]
+    return _Stop("Pass it on", lines, choices)
 
 
 def facts_of(call: Call, entry: Task) -> tuple[str, ...]:

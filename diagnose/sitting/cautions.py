@@ -1,4 +1,4 @@
-"""Which cautions whoever is at a call has read in it: what is in mind need not be said again at every step."""
+"""What is said before any advice, and which cautions whoever is at a call has read: these are in mind at every step."""
 
 from __future__ import annotations
 
@@ -6,6 +6,14 @@ from diagnose.calls import events as ev
 from diagnose.calls.call import Call
 from diagnose.calls.words import cautions_named, cautions_of
 from diagnose.knowledge.model import Caution, Trees
+
+# Said once at the start of every call: what comes before this program's advice.
+FIRST = "Local codes, the maker's instructions and licensed practice come first. This program only advises."
+REST = (
+    "Read the cautions of each step before you do it. Springs, cables, drums and bottom brackets are a trained "
+    "door technician's work. Nobody defeats or bypasses a protection device, not even to test: a door whose device is "
+    "faulty stays out of service. The door returns to service only when every proof has passed."
+)
 
 
 def cautions_read(call: Call) -> frozenset[str]:

@@ -383,7 +383,7 @@ NEEDS = "A name in [brackets] must come: who may do that repair is not here."
 def repairs(call: Call) -> tuple[RepairWay, ...]:
     """Every remedy of this door once, below the likeliest cause it removes; then those of causes nobody suspects."""
     chances = {likely.cause: likely.probability for likely in call.likely() if likely.cause in call.trees.causes}
-    rest = [c.id for c in call.trees.causes.values() if c.id not in chances and applies(c.applies, call.state.facts)]
+    rest = [c.id for c in call.trees.causes.values() if c.id not in chances and applies(c.applies, call.facts)]
     found: dict[str, RepairWay] = {}
     for cause in [*chances, *rest]:
         for way in _removing(call, call.trees.causes[cause], chances.get(cause)):
@@ -394,7 +394,7 @@ def repairs(call: Call) -> tuple[RepairWay, ...]:
 def _removing(call: Call, cause: Cause, chance: float | None) -> list[RepairWay]:
     ways = []
     for entry in map(call.trees.remedies.__getitem__, cause.remedies):
-        if applies(entry.applies, call.state.facts):
+        if applies(entry.applies, call.facts):
             who, remarks = explain.needed(call.trees, entry, call.state.people), _so_far(call, ("remedy", entry.id))
             needs = f"[{who}]" if who else ""
             ways.append(RepairWay(entry.id, entry.title, cause.id, cause.title, chance, entry.minutes, remarks, needs))
@@ -421,7 +421,7 @@ def first_facts(call: Call) -> list[Fact]:
         return []
     # On a walk jobs and proofs hang on all of them.
     matter = facts_that_matter(call.trees, state.symptoms) if walk is None else facts_of_walk(call.trees, walk.id)
-    facts = [call.trees.facts[fact] for fact in matter if fact not in state.facts]
+    facts = [call.trees.facts[fact] for fact in matter if fact not in call.facts]
     return [fact for fact in facts if fact.first == "yes" or walk is not None]
 
 

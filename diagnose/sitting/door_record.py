@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from datetime import datetime
 
 from diagnose.calls.call import Call
-from diagnose.calls.doors import DoorError, DoorRecord, Doors, Revision
+from diagnose.calls.doors import DoorError, DoorRecord, Doors, Revision, left_out
 from diagnose.calls.store import CallSummary
 from diagnose.calls.trend_words import trend_lines
 from diagnose.calls.trends import lines_of, trends_of
@@ -55,6 +55,7 @@ def door_lines(trees: Trees, revision: Revision) -> list[Told]:
         (group or "Facts", facts_in_words(trees, {name: record.facts[name] for name in named}))
         for group, named in in_groups(trees, record.facts).items()
     ]
+    lines += [Told("text", f"Does not go together. {wrong}") for wrong in left_out(trees, record)]
     for heading, pairs in (*groups, ("Figures", record.data.items()), ("Network", record.network.items())):
         entries = [Told("item", f"{name}: {value}") for name, value in pairs]
         lines += [Told("heading", heading), *entries] if entries else []

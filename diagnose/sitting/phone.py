@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from enum import Enum
 
 from diagnose.calls import events as ev
 from diagnose.calls.call import Call, CallError
@@ -136,51 +137,26 @@ class Told:
 
 
 @dataclass(frozen=True)
-class SeeSigns:
-    """Go through the signs of danger again."""
-
-
-@dataclass(frozen=True)
-class LeaveSigns:
-    """Enough of going through the signs again; what was not put stands as it was."""
-
-
-@dataclass(frozen=True)
-class TakeBack:
-    """Take the last thing back, or go back to what was asked before; a danger that was said is shown, not lost."""
-
-
-@dataclass(frozen=True)
-class Enough:
-    """Ask no more."""
-
-
-@dataclass(frozen=True)
-class HandOver:
-    """The sheet is done: the technician goes on with the call."""
-
-
-@dataclass(frozen=True)
 class End:
     """Nobody will go. The call ends, and leaves the calls that are open."""
 
     reason: str
 
 
-Act = (
-    SaySigns
-    | SayPlace
-    | SayWords
-    | SayComplaint
-    | SayAnswer
-    | Told
-    | SeeSigns
-    | LeaveSigns
-    | TakeBack
-    | Enough
-    | HandOver
-    | End
-)
+class Move(Enum):
+    """What is said of the course of the call itself."""
+
+    # Go through the signs of danger again; and enough of that: what was not put stands as it was.
+    SEE_SIGNS, LEAVE_SIGNS = "see signs", "leave signs"
+    # Take the last thing back, or go back to what was asked before; a danger that was said is shown, not lost.
+    TAKE_BACK = "take back"
+    # Ask no more.
+    ENOUGH = "enough"
+    # The sheet is done: the technician goes on with the call.
+    HAND_OVER = "hand over"
+
+
+Act = SaySigns | SayPlace | SayWords | SayComplaint | SayAnswer | Told | End | Move
 
 
 @dataclass
@@ -277,17 +253,17 @@ class Phone:
                 take(call, question, answer)
             case Told(dangers):
                 self._say_told(dangers)
-            case SeeSigns():
+            case Move.SEE_SIGNS:
                 self._signs_again = tuple(danger.id for danger in to_ask(call.trees, call.situation.facts))
-            case LeaveSigns():
+            case Move.LEAVE_SIGNS:
                 self._signs_again = ()
-            case TakeBack():
+            case Move.TAKE_BACK:
                 self._take_back()
-            case Enough():
+            case Move.ENOUGH:
                 if not state.symptoms:
                     raise CallError("Say first what the door does wrong: without a complaint there is no sheet.")
                 self._enough_at = len(call.events)
-            case HandOver():
+            case Move.HAND_OVER:
                 hand_over(call, self.sheet())
                 self._handed_over = True
             case End(reason):

@@ -18,7 +18,7 @@ NOT_AT_A_PLACE = "This step is done at no single part of the door. Type where an
 
 def where(call: Call, kind: str, identity: str, width: int) -> list[Told]:
     """Where a step of a call is done; empty where it is done at no component."""
-    trees, facts = call.trees, call.state.facts
+    trees, facts = call.trees, call.facts
     task = trees.task(kind, identity)
     component = _component(call, task) if task is not None else None
     if task is None or component is None:
@@ -33,7 +33,7 @@ def has_place(call: Call, kind: str, identity: str) -> bool:
 
 
 def _component(call: Call, task: Task) -> Component | None:
-    known = facts_supposed(call.trees, call.state.facts, *_supposed(call, task))
+    known = facts_supposed(call.trees, call.facts, *_supposed(call, task))
     return component_at(call.trees, task, known) or component_at(call.trees, task, {})
 
 

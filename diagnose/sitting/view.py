@@ -9,9 +9,10 @@ from typing import Literal
 
 from diagnose.calls.call import Call
 from diagnose.calls.inference import believed
-from diagnose.calls.state import Answer, Evidence, Proof, Try
+from diagnose.calls.state import Answer, Evidence, Proof, Try, fold
 from diagnose.calls.verdict import Suspect, chain_now
 from diagnose.calls.words import answer_in_words, cause_title, step_title, title
+from diagnose.knowledge.fitting import misfits
 from diagnose.knowledge.model import UNLISTED, Trees
 from diagnose.reasoning.belief import Belief
 from diagnose.reasoning.chain import Link
@@ -129,14 +130,16 @@ def phase_of(call: Call) -> str:
 
 
 def not_known(call: Call) -> str:
-    """What these trees do not know of a call made with others, in a sentence; ``""`` where they know it all."""
+    """What of a call these trees do not know, or what does not go together, in words; ``""`` where all is well."""
     trees, state = call.trees, call.state
     known = {**trees.symptoms, **trees.checks, **trees.remedies, **trees.proofs}
     named = [*state.symptoms, *state.answers, *(item.remedy for item in state.tries), *state.proofs]
     strange = sorted({name for name in named if name not in known})
-    if not strange:
-        return ""
-    return f"It was made with other trees; these do not know and leave out: {', '.join(strange)}."
+    told = [wrong for _, wrong, _ in misfits(trees.facts, fold(call.events).facts)]
+    told = [f"Of the door this counts as not said. {' '.join(told)}"] if told else []
+    if strange:
+        told.insert(0, f"It was made with other trees; these do not know and leave out: {', '.join(strange)}.")
+    return " ".join(told)
 
 
 def suspects(call: Call) -> tuple[Suspect, ...]:

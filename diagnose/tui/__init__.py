@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import ctypes
-import os
 import sys
 
 # --- memory: what a program for one person needs less of ---------------------------------------------------
@@ -18,7 +17,6 @@ if not any(name in sys.modules for name in (*_OPENSSL, "asyncio", "hashlib")):
 
     for _name in _OPENSSL:
         del sys.modules[_name]
-# Threads take turns here: one heap serves them all (M_ARENA_MAX of glibc), and nobody else is asked to multiply.
+# Threads take turns here: one heap serves them all (M_ARENA_MAX of glibc).
 if sys.platform == "linux" and hasattr(_libc := ctypes.CDLL(None), "mallopt"):
     _libc.mallopt(-8, 1)
-os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")

@@ -9,29 +9,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from diagnose.tui.extras import EXTRAS
-
-EVERYWHERE = "everywhere"
-START = "start"
-DOOR = "door"
-COMPLAINTS = "complaints"
-CALL = "call"
-CARD = "card"
-TRAIL = "answers"
-CALCULATOR = "calculator"
-CALLS = "calls"
-READING = "reading"
-REPORT = "report"
-PHONE = "phone"
-SIGNS = "signs"
-TOLD = "told"
-WHERE = "where"
-READ_OUT = "read out"
-SHEET = "sheet"
-PRACTICE = "practice"
-SHOP = "shop"
-DOORS = "doors"
-
 
 @dataclass(frozen=True)
 class Action:
@@ -50,6 +27,13 @@ class Action:
     @property
     def meaning(self) -> str:
         return self.means or self.name
+
+
+class Place:
+    """Where keys do what its ``actions`` say; ``title`` is what the help calls it."""
+
+    def __init__(self, title: str, *actions: Action) -> None:
+        self.title, self.actions = title, actions
 
 
 # What is meant on several screens has the same keys on each.
@@ -79,6 +63,11 @@ _READ_AGAIN = Action(
 _STEP_BACK = Action("undo", "One back", "Undo the last thing said, or go back to what was asked before.", _UNDO, "Undo")
 
 
+def _open(screen: str, title: str, key: str, hint: str, means: str) -> Action:
+    """``screen`` is ``module:Class`` among the screens: a page that is made without arguments."""
+    return Action(f"open_screen('{screen}')", title, "", (key,), hint, means)
+
+
 def _save(what: str) -> Action:
     told = f"Write the {what} into a file: its ending says in which form."
     return Action("save_as", "Save to a file", told, ("ctrl+s",), "Save", "save")
@@ -88,8 +77,35 @@ def _go_on(told: str, name: str = "go_on", short: str = "Go on") -> Action:
     return Action(name, short, told, _GO_ON, short, "go-on")
 
 
-# What is wanted most comes first, the footer keeps what fits.
-_AT_CALL = (
+# What is wanted most comes first, the footer keeps what fits. The usual keys of a meaning are those of the first
+# place that has it.
+EVERYWHERE = Place(
+    "Everywhere",
+    Action("back", "Back", "Go back to where you came from; nothing is lost.", ("escape",), "Back"),
+    Action("help", "Help", "All keys, and how to read the screens.", ("f1", "question_mark"), "Help"),
+    Action(
+        "where",
+        "Where is this?",
+        "What the step is about on a sketch of such a door; from there, everything on a door by its names.",
+        ("ctrl+backslash", "v"),
+    ),
+    Action("calculator", "Calculator", "The trade's formulas with their working.", ("f7", "c"), "Calculator"),
+    Action(
+        "command_palette", "Find a command", "Type a few letters of what you want to do.", ("ctrl+p",), means="commands"
+    ),
+    Action("light", "Light or dark", "Black on white for the sun, white on black for the night.", ("f12",)),
+    Action(
+        "copy",
+        "Copy",
+        "What is marked, the line that is highlighted, or the text of the screen: to the clipboard.",
+        ("ctrl+c",),
+    ),
+    Action(
+        "quit", "Quit", "Everything said is kept; the call can be gone on with at the next start.", ("ctrl+q",), "Quit"
+    ),
+)
+CALL = Place(
+    "During a call",
     Action(
         "why",
         "Why this next?",
@@ -153,44 +169,55 @@ _AT_CALL = (
         means="save",
     ),
 )
-_AT_CARD = (
+CARD = Place(
+    "At a step's text",
     Action(
         "read_on", "Read on", "Down in the step's text; what can be said comes after its end.", ("pagedown", "space")
     ),
     Action("read_back", "Read back", "Up in the step's text; from its beginning, the cautions in full.", ("pageup",)),
 )
-_AT_TRAIL = (
+TRAIL = Place(
+    "Among the answers given",
     Action(
         "again", "Measure again", "Take the reading once more; the two are averaged.", ("ctrl+x", "s"), "Measure again"
     ),
     Action("withdraw", "Withdraw the answer", "As if it had not been given.", _UNDO, "Withdraw", "undo"),
 )
-_AT_START = (
-    *(Action(f"extra('{extra.key}')", extra.title, "", (extra.key,), extra.hint, extra.means) for extra in EXTRAS),
+START = Place(
+    "At the start",
+    _open("phone:PhoneScreen", "Take a phone call", "f3", "Phone call", "phone"),
+    _open("practice:PracticeScreen", "Practise", "ctrl+t", "Practise", "practise"),
+    _open("settings:SettingsPage", "Settings", "ctrl+u", "Settings", "settings"),
+    _open("doors:Doors", "Doors", "ctrl+o", "Doors", "door"),
     Action("calls", "All calls", "Every call kept here, closed ones too.", _HISTORY, "Calls", "history"),
     Action("end", "End a call left open", "Nobody goes on with it: end it, and say why.", _END),
 )
-_AT_DOOR = (
+DOOR = Place(
+    "About the door",
     Action("next_row", "Next line", "Go on without changing this one.", _NEXT, "Next", "next"),
     Action("previous_row", "Line before", "Go back to the line above.", _BEFORE, "Before", "before"),
     _go_on("Done with the form; whatever is not answered here stays not known.", "begin"),
 )
-_AT_COMPLAINTS = (_go_on("Keep what is ticked.", "keep_ticked"),)
-_AT_CALLS = (
+COMPLAINTS = Place("Among the complaints of a door", _go_on("Keep what is ticked.", "keep_ticked"))
+CALLS = Place(
+    "In the list of calls",
     Action("next_state", "Calls of the next state", "All, open, waiting, closed.", _NEXT, "Which", "next"),
     Action("state_before", "Calls of the state before", "The other way round.", _BEFORE, means="before"),
     Action("end", "End a call left open", "Nobody goes on with it: end it, and say why.", _END, "End one"),
     Action("order", "Another order", "The latest first, or by site, state or complaint.", ("ctrl+a",), "Order"),
     _go_on("To what all closed calls come to.", short="The shop"),
 )
-_AT_READING = (Action("find", "Find in the text", "Go to the next line that has a word.", ("slash", "ctrl+f"), "Find"),)
-_AT_CALCULATOR = (Action("keep", "Note the result", "Write the working into the call.", _NOTE, "Note result", "note"),)
-_AT_REPORT = (_save("report"),)
-_AT_SHOP = (
-    _save("figures"),
-    _go_on("To what the closed calls propose to change in the trees.", short="Learn"),
+READING = Place(
+    "In a text to be read",
+    Action("find", "Find in the text", "Go to the next line that has a word.", ("slash", "ctrl+f"), "Find"),
 )
-_AT_PHONE = (
+CALCULATOR = Place(
+    "In the calculator",
+    Action("keep", "Note the result", "Write the working into the call.", _NOTE, "Note result", "note"),
+)
+REPORT = Place("In the record", _save("report"))
+PHONE = Place(
+    "On the phone",
     _MEANING,
     Action("sheet", "Dispatch sheet", "Ask no more, and draw up the sheet.", _GO_ON, "Sheet", "go-on"),
     _LANGUAGE,
@@ -200,94 +227,55 @@ _AT_PHONE = (
     Action("end", "End the call", "Nobody will go: end the call, and say why.", _END, "End"),
     _READ_AGAIN,
 )
-_AT_TOLD = (
-    Action(
-        "told", "They have heard it", "Tick off what was read out.", (*_GO_ON, "enter"), "They have heard it", "go-on"
-    ),
-)
-_AT_SIGNS = (
+SIGNS = Place(
+    "At the signs of danger, on the phone",
     _go_on("No to the signs on this screen that are not ticked."),
     _STEP_BACK,
     _READ_AGAIN,
     _MEANING,
     _LANGUAGE,
 )
-_AT_WHERE = (
+TOLD = Place(
+    "At what is read out about a danger",
+    Action(
+        "told", "They have heard it", "Tick off what was read out.", (*_GO_ON, "enter"), "They have heard it", "go-on"
+    ),
+)
+WHERE = Place(
+    "At the place of the door, on the phone",
     _go_on("To the complaint; what is empty stays open."),
     _STEP_BACK,
     _READ_AGAIN,
 )
-_AT_READ_OUT = (
+READ_OUT = Place(
+    "At the complaint, on the phone",
     _go_on("Take the complaint that is highlighted."),
     _STEP_BACK,
     _READ_AGAIN,
     _LANGUAGE,
 )
-_AT_SHEET = (
+SHEET = Place(
+    "At the dispatch sheet",
     Action(
         "hand_over", "Pass on", "Done: the technician goes on with this call.", (*_GO_ON, "enter"), "Pass on", "go-on"
     ),
     _LANGUAGE,
     _save("sheet"),
 )
-_AT_PRACTICE = (
+PRACTICE = Place(
+    "In practice",
     Action("read_on", "Read on", "Scroll down what happened so far.", ("pagedown",), "Read on"),
     Action("read_back", "Read back", "Scroll it up.", ("pageup",)),
 )
-_AT_DOORS = (
+SHOP = Place(
+    "In the shop's figures",
+    _save("figures"),
+    _go_on("To what the closed calls propose to change in the trees.", short="Learn"),
+)
+DOORS = Place(
+    "Among the doors that are kept",
     Action("add", "Add a door", "Keep a door before its first call: where it is, and its facts.", ("insert",), "Add"),
 )
-_AT_EVERYWHERE = (
-    Action("back", "Back", "Go back to where you came from; nothing is lost.", ("escape",), "Back"),
-    Action("help", "Help", "All keys, and how to read the screens.", ("f1", "question_mark"), "Help"),
-    Action(
-        "where",
-        "Where is this?",
-        "What the step is about on a sketch of such a door; from there, everything on a door by its names.",
-        ("ctrl+backslash", "v"),
-    ),
-    Action("calculator", "Calculator", "The trade's formulas with their working.", ("f7", "c"), "Calculator"),
-    Action(
-        "command_palette", "Find a command", "Type a few letters of what you want to do.", ("ctrl+p",), means="commands"
-    ),
-    Action("light", "Light or dark", "Black on white for the sun, white on black for the night.", ("f12",)),
-    Action(
-        "copy",
-        "Copy",
-        "What is marked, the line that is highlighted, or the text of the screen: to the clipboard.",
-        ("ctrl+c",),
-    ),
-    Action(
-        "quit", "Quit", "Everything said is kept; the call can be gone on with at the next start.", ("ctrl+q",), "Quit"
-    ),
-)
-# Each place: what the help calls it, and its actions. The usual keys of a meaning are those of the first that has it.
-PLACES: dict[str, tuple[str, tuple[Action, ...]]] = {
-    EVERYWHERE: ("Everywhere", _AT_EVERYWHERE),
-    CALL: ("During a call", _AT_CALL),
-    CARD: ("At a step's text", _AT_CARD),
-    TRAIL: ("Among the answers given", _AT_TRAIL),
-    START: ("At the start", _AT_START),
-    DOOR: ("About the door", _AT_DOOR),
-    COMPLAINTS: ("Among the complaints of a door", _AT_COMPLAINTS),
-    CALLS: ("In the list of calls", _AT_CALLS),
-    READING: ("In a text to be read", _AT_READING),
-    CALCULATOR: ("In the calculator", _AT_CALCULATOR),
-    REPORT: ("In the record", _AT_REPORT),
-    PHONE: ("On the phone", _AT_PHONE),
-    SIGNS: ("At the signs of danger, on the phone", _AT_SIGNS),
-    TOLD: ("At what is read out about a danger", _AT_TOLD),
-    WHERE: ("At the place of the door, on the phone", _AT_WHERE),
-    READ_OUT: ("At the complaint, on the phone", _AT_READ_OUT),
-    SHEET: ("At the dispatch sheet", _AT_SHEET),
-    PRACTICE: ("In practice", _AT_PRACTICE),
-    SHOP: ("In the shop's figures", _AT_SHOP),
-    DOORS: ("Among the doors that are kept", _AT_DOORS),
-}
 
-PLACE_TITLES = {place: title for place, (title, _) in PLACES.items()}
-ACTIONS = tuple(action for _, own in PLACES.values() for action in own)
-
-
-def actions_of(place: str) -> tuple[Action, ...]:
-    return PLACES[place][1]
+PLACES = tuple(each for each in tuple(vars().values()) if isinstance(each, Place))
+ACTIONS = tuple(action for place in PLACES for action in place.actions)

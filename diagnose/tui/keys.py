@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from textual.binding import Binding, BindingType
 
 from diagnose.knowledge.problems import did_you_mean
-from diagnose.tui.actions import ACTIONS, EVERYWHERE, START, Action, actions_of
+from diagnose.tui.actions import ACTIONS, EVERYWHERE, START, Action, Place
 
 _SHOWN_KEYS = {
     "escape": "Esc",
@@ -27,10 +27,10 @@ _SHOWN_KEYS = {
 _LEFT_TO_TEXT = ("ctrl+c",)
 
 
-def bindings(place: str) -> list[BindingType]:
+def bindings(place: Place) -> list[BindingType]:
     """The keys of a place, as Textual wants them; those that work while something is typed go before its own."""
     made: list[BindingType] = []
-    for action in actions_of(place):
+    for action in place.actions:
         for letters, identity in ((False, action.meaning), (True, f"{action.meaning}:letter")):
             keys = [key for key in action.keys if is_letter(key) == letters]
             if keys:
@@ -157,9 +157,9 @@ def _in_footer(key: str) -> str:
     return key_name(key).replace("Ctrl+", "^")
 
 
-def footer_hints(place: str, most: int = 7) -> list[tuple[str, str, str]]:
+def footer_hints(place: Place, most: int = 7) -> list[tuple[str, str, str]]:
     """(key, word, action) for the footer: the place's own first, then the way back and help; ``most`` in all."""
-    common = {action.name: action for action in actions_of(EVERYWHERE)}
+    common = {action.name: action for action in EVERYWHERE.actions}
     end = [common[name] for name in _FOOTER_ENDS.get(place, _FOOTER_END)]
-    own = [action for action in actions_of(place) if action.hint] if place != EVERYWHERE else []
+    own = [action for action in place.actions if action.hint] if place is not EVERYWHERE else []
     return [(_in_footer(keys_of(action)[0]), action.hint, action.name) for action in [*own[: most - len(end)], *end]]

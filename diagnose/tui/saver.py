@@ -4,25 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING
 
 from diagnose.calls.faults import MovedOn
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
-
     from diagnose.calls.call import Call
     from diagnose.calls.events import AnyEvent
-
-Keep = Callable[["AnyEvent"], None]
-
-
-class CallStore(Protocol):
-    """What the screens need of a store."""
-
-    def begin(self) -> str: ...
-    def recorder(self, call_id: str) -> Keep: ...
-    def events(self, call_id: str) -> Iterable[AnyEvent]: ...
+    from diagnose.calls.store import Store
 
 
 class NotSaved(Exception):
@@ -36,10 +25,10 @@ class Saver:
     called, events are held in ``waiting`` until ``save_now`` succeeds.
     """
 
-    def __init__(self, store: CallStore | None, call_id: str = "", problem: str = "") -> None:
+    def __init__(self, store: Store | None, call_id: str = "", problem: str = "") -> None:
         self._store = store
         self._problem = problem
-        self._keep: Keep | None = None
+        self._keep: Callable[[AnyEvent], None] | None = None
         self._without = False
         self.call_id = call_id
         self.waiting: list[AnyEvent] = []

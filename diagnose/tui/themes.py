@@ -9,7 +9,6 @@ THEMES = (
     Theme(
         name="night",
         primary="#5fafff",
-        secondary="#5fafff",
         accent="#5fd7ff",
         warning="#ffaf00",
         error="#ff6b6b",
@@ -23,8 +22,6 @@ THEMES = (
     Theme(
         name="day",
         primary="#003f8f",
-        secondary="#003f8f",
-        accent="#003f8f",
         warning="#7a4a00",
         error="#a00000",
         success="#005f00",

@@ -84,6 +84,37 @@ def test_a_reader_adds_nothing_and_only_the_office_settles(users: dict[str, str]
         store.close()
 
 
+def test_after_an_update_a_user_is_told_who_runs_the_grants_again(users: dict[str, str], postgres: str) -> None:
+    owner = Store.open(postgres)
+    with owner._writing() as connection:
+        schema = connection.execute("SELECT current_schema()").scalar()
+        user = users["technician"].partition("//")[2].partition("@")[0]
+        role = user.replace("_a_technician", "_technician")
+        # As grants of an older program left it: nothing said of a newer table and a newer column.
+        connection.execute(f"REVOKE ALL ON {schema}.named FROM {role}; REVOKE UPDATE ON {schema}.call FROM {role}")
+        connection.execute(f"GRANT UPDATE (behind) ON {schema}.call TO {role}")
+    again = r"'diagnose store grants' prints how, and is run again after an update that adds tables\.$"
+    store = Store.open(users["technician"])
+    call_id = store.begin()
+    with pytest.raises(StoreError, match=f"permission denied for table call.*{again}"):
+        store.append(call_id, OPENING)
+    with pytest.raises(StoreError, match=f"permission denied for table named.*{again}"), store._reading() as connection:
+        connection.execute("SELECT * FROM named")
+    store.close()
+    # As the store is where its owner has not opened it since the update.
+    for statement in ("ALTER TABLE call DROP COLUMN untold", "DROP TABLE forgotten"):
+        with owner._writing() as connection:
+            connection.execute(statement)
+            connection.execute("DELETE FROM migration WHERE number = (SELECT max(number) FROM migration)")
+        with pytest.raises(
+            StoreError, match=r"Let whoever owns them open the store once .* 'diagnose store grants' prin"
+        ):
+            Store.open(users["technician"])
+    owner.close()
+    Store.open(postgres).close()
+    Store.open(users["technician"]).close()
+
+
 def test_every_table_has_its_rights(postgres: str) -> None:
     store = Store.open(postgres)
     Records.of(store)

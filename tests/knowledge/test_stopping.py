@@ -49,7 +49,7 @@ def test_a_stopped_check_of_the_trees_keeps_what_it_worked_out(monkeypatch: pyte
         book.kept.once("now", [b"y"], int, lambda: 2)
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(checker, "check", stopped)
+    monkeypatch.setattr(trees, "look_over", stopped)
     assert cli.main(["trees", "check", str(small)]) == 1
     after = Kept(kept)
     assert after.once("now", [b"y"], int, lambda: 0) == 2

@@ -14,6 +14,7 @@ from diagnose.calls.report import text_report
 from diagnose.calls.words import event_in_words, in_groups
 from diagnose.cli import cli
 from diagnose.commands.ask import stated_facts
+from diagnose.knowledge.fitting import possible
 from diagnose.knowledge.model import Facts, Trees
 from diagnose.screening.paper import sheet_sections
 from diagnose.screening.sheet import make_sheet
@@ -22,10 +23,11 @@ from diagnose.sitting.handover import from_the_phone
 
 
 def a_door(trees: Trees) -> Facts:
-    """Of each fact the last answer that is called otherwise than it is written; all of them where many may hold."""
+    """Of each fact the last answer that goes with the others and is called otherwise than it is written; all of them
+    where many may hold."""
     facts: dict[str, Any] = {}
     for fact in trees.facts.values():
-        named = tuple(answer for answer in fact.titles if answer in fact.served)
+        named = tuple(answer for answer in possible(fact, facts) if answer in fact.titles and answer in fact.served)
         if named:
             facts[fact.id] = named if fact.many == "yes" else named[-1]
     return facts

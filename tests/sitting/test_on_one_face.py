@@ -106,8 +106,8 @@ def test_no_face_changes_a_call_but_by_an_act() -> None:
     """Neither the screens of the interview nor its lines call what changes a call: they say it."""
     changes = "answer withdraw state_fact state_place state_symptoms state_people enter tried done judge proved put_off"
     changes += " take_up undo close reopen not_finished"
-    faces = ["commands/interview.py", "commands/talk.py", "commands/telling.py", "commands/choosing.py"]
-    faces += [f"tui/screens/{name}.py" for name in ("interview", "answer", "answers", "door", "evidence")]
+    faces = ["tui/desk.py", "commands/interview.py", "commands/talk.py", "commands/telling.py", "commands/choosing.py"]
+    faces += [f"tui/screens/{name}.py" for name in ("interview", "answers", "door", "evidence")]
     for face in faces:
         text = (ROOT / face).read_text(encoding="utf-8")
         for name in changes.split():

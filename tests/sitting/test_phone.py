@@ -18,9 +18,7 @@ from diagnose.sitting.phone import (
     AskQuestion,
     AskSigns,
     End,
-    Enough,
-    HandOver,
-    LeaveSigns,
+    Move,
     Over,
     Phone,
     SayAnswer,
@@ -28,9 +26,7 @@ from diagnose.sitting.phone import (
     SayPlace,
     SaySigns,
     SayWords,
-    SeeSigns,
     ShowSheet,
-    TakeBack,
     Told,
     end_call,
 )
@@ -95,7 +91,7 @@ def test_the_order_is_danger_place_complaint_questions_sheet(phone: Phone) -> No
         phone.do(SayAnswer(put.question, COULD_NOT_TELL))
         asked += 1
     assert asked and put == ShowSheet()
-    phone.do(HandOver())
+    phone.do(Move.HAND_OVER)
     assert phone.put() == Over()
 
 
@@ -112,7 +108,7 @@ def test_a_place_left_open_is_not_asked_again_and_back_asks_it(phone: Phone) -> 
     assert not any(isinstance(event, ev.PlaceStated) for event in phone.call.events)
     phone.do(SayComplaint("will-not-move"))
     for wanted in (AskComplaint, AskPlace, AskSigns):
-        phone.do(TakeBack())
+        phone.do(Move.TAKE_BACK)
         assert isinstance(phone.put(), wanted)
 
 
@@ -120,19 +116,19 @@ def test_back_at_the_place_shows_the_signs_and_forgets_none_of_them(phone: Phone
     phone.do(SaySigns({"caught": False, "falling": True, "fire-held": False}))
     assert isinstance(phone.put(), AskPlace)
     before = len(phone.call.events)
-    phone.do(TakeBack())
+    phone.do(Move.TAKE_BACK)
     put = phone.put()
     assert isinstance(put, AskSigns) and put.there == {"caught": False, "falling": True, "fire-held": False}
     assert len(phone.call.events) == before
     phone.do(SaySigns({"caught": True}))
     assert phone.call.state.dangers == {"caught": "yes", "falling": "yes", "fire-held": "no"}
-    phone.do(LeaveSigns())
+    phone.do(Move.LEAVE_SIGNS)
     assert isinstance(phone.put(), AskPlace)
 
 
 def test_back_before_anything_was_said_is_refused(phone: Phone) -> None:
     with pytest.raises(CallError, match="nothing to undo"):
-        phone.do(TakeBack())
+        phone.do(Move.TAKE_BACK)
 
 
 def test_back_goes_through_a_whole_call_and_the_record_stays_sound(phone: Phone) -> None:
@@ -141,7 +137,7 @@ def test_back_goes_through_a_whole_call_and_the_record_stays_sound(phone: Phone)
     assert isinstance(put, AskQuestion)
     phone.do(SayAnswer(put.question, put.question.answers[0]))
     for wanted in (AskQuestion, AskComplaint, AskPlace, AskSigns):
-        phone.do(TakeBack())
+        phone.do(Move.TAKE_BACK)
         assert isinstance(phone.put(), wanted)
         assert fold(phone.call.events) == phone.call.state
     assert set(phone.call.state.dangers.values()) == {"no"}
@@ -156,28 +152,28 @@ def test_back_takes_the_danger_an_answer_put_on_record_with_it(dock: Trees) -> N
     raised = phone.do(SayAnswer(put.question, "gap"))
     assert [each.danger.id for each in raised] == ["falling"]
     assert phone.call.state.dangers["falling"] == "yes"
-    phone.do(TakeBack())
+    phone.do(Move.TAKE_BACK)
     assert phone.call.state.dangers["falling"] == "no" and "springs-look" not in phone.call.state.answers
 
 
 def test_in_mid_call_a_sign_said_last_is_taken_back_and_shown(phone: Phone) -> None:
-    to_questions(phone).do(SeeSigns())
+    to_questions(phone).do(Move.SEE_SIGNS)
     phone.do(SaySigns({"caught": True, "falling": False, "fire-held": False}))
     assert isinstance(phone.put(), AskQuestion)
-    phone.do(TakeBack())
+    phone.do(Move.TAKE_BACK)
     put = phone.put()
     assert isinstance(put, AskSigns) and put.there["caught"] is False
 
 
 def test_enough_shows_the_sheet_until_more_is_said(phone: Phone) -> None:
     with pytest.raises(CallError, match="without a complaint"):
-        no_danger(phone).do(Enough())
-    to_questions(phone).do(Enough())
+        no_danger(phone).do(Move.ENOUGH)
+    to_questions(phone).do(Move.ENOUGH)
     assert phone.put() == ShowSheet()
     phone.do(SayWords("it rained in the night"))
     assert isinstance(phone.put(), AskQuestion)
-    phone.do(Enough())
-    phone.do(TakeBack())
+    phone.do(Move.ENOUGH)
+    phone.do(Move.TAKE_BACK)
     assert isinstance(phone.put(), AskQuestion)
     assert [text for _, text in phone.call.state.notes] == ["it rained in the night"]
 
@@ -234,8 +230,8 @@ def test_what_was_said_on_the_phone_stands_until_somebody_at_the_door_goes_on(ph
     put = phone.put()
     assert isinstance(put, AskQuestion)
     phone.do(SayAnswer(put.question, put.question.answers[0]))
-    phone.do(Enough())
-    phone.do(HandOver())
+    phone.do(Move.ENOUGH)
+    phone.do(Move.HAND_OVER)
     head = from_the_phone(phone.call)
     assert head is not None
     assert [each.danger.id for each in head.dangers] == ["falling"]

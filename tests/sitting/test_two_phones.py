@@ -66,7 +66,7 @@ def draw(trees: Trees, seed: int) -> Drawn:
                 lines = (*lines, "")
         moves.append(Move(lines, keys))
     if isinstance(phone.put(), course.ShowSheet):
-        phone.do(course.HandOver())
+        phone.do(course.Move.HAND_OVER)
         moves.append(Move((), ("f5",)))
     return moves, alike(list(phone.call.events))
 
@@ -90,7 +90,7 @@ def _said(phone: course.Phone, put: course.Put, chance: random.Random) -> Said:
             if symptom.id in found[:6]:
                 down = ("down",) * found.index(symptom.id)
                 return course.SayComplaint(symptom.id), (symptom.id, "1"), (f"={symptom.id}", *down, "enter")
-            return course.TakeBack(), ("back",), ("ctrl+z",)
+            return course.Move.TAKE_BACK, ("back",), ("ctrl+z",)
         case course.AskQuestion(question, _):
             return _of_a_question(question, chance)
     raise AssertionError(put)
@@ -99,13 +99,13 @@ def _said(phone: course.Phone, put: course.Put, chance: random.Random) -> Said:
 def _of_a_question(question: Question, chance: random.Random) -> Said:
     way = chance.random()
     if way < 0.08:
-        return course.TakeBack(), ("back",), ("ctrl+z",)
+        return course.Move.TAKE_BACK, ("back",), ("ctrl+z",)
     if way < 0.12:
-        return course.Enough(), ("sheet",), ("f5",)
+        return course.Move.ENOUGH, ("sheet",), ("f5",)
     if way < 0.18:
         return course.SayWords("it is cold"), ("note it is cold",), ("f9", "=it is cold", "enter")
     if way < 0.22:
-        return course.SeeSigns(), ("danger",), ("ctrl+d",)
+        return course.Move.SEE_SIGNS, ("danger",), ("ctrl+d",)
     if way < 0.35:
         return course.SayAnswer(question, COULD_NOT_TELL), ("0",), ("0",) if question.answers else ("=?", "enter")
     if not question.answers:

@@ -11,6 +11,7 @@ from diagnose import Call
 from diagnose.knowledge.model import Trees
 from diagnose.sitting.cards import Card, card_of
 from diagnose.sitting.course import Planned
+from diagnose.sitting.places import has_place
 from diagnose.sitting.say import GoTo
 from diagnose.tui.screens.interview import Interview
 from diagnose.tui.widgets.card_layout import MOST_COLUMNS, Layout, lay_out
@@ -30,8 +31,8 @@ def room(size: tuple[int, int]) -> tuple[int, int]:
     return width - _BESIDE.get(width, 0), height - _AROUND
 
 
-def laid(card: Card, size: tuple[int, int]) -> Layout:
-    return lay_out(card, *room(size), size[1], has_place=True)
+def laid(card: Card, size: tuple[int, int], has_place: bool = True) -> Layout:
+    return lay_out(card, *room(size), size[1], has_place=has_place)
 
 
 def all_cards(trees: Trees) -> Iterator[Card]:
@@ -69,12 +70,6 @@ def test_every_card_fits_or_waits(shipped_trees: Trees, size: tuple[int, int]) -
         assert {kind for kind, _, layout in layouts if not layout.fits} <= ({"energy"} if size[0] == 80 else set())
 
 
-async def _show(screen: Interview, card: Card) -> StepCard:
-    step = screen.query_one(StepCard)
-    step.show(card, lambda text: screen.call.understand(card.id, text), has_place=True)
-    return step
-
-
 @pytest.mark.parametrize("size", SIZES)
 async def test_the_screen_lays_cards_out_as_is_worked_out(
     make_app: Make, shipped_trees: Trees, size: tuple[int, int]
@@ -82,11 +77,11 @@ async def test_the_screen_lays_cards_out_as_is_worked_out(
     """The highest, the lowest and some between: what waits, the rows there are, and every row of what can be said."""
     cards = sorted(all_cards(shipped_trees), key=lambda card: laid(card, SIZES[0]).rows)
     async with make_app().run_test(size=size) as pilot:
-        screen = await begin(pilot)
+        step, call = (await begin(pilot)).query_one(StepCard), Call(shipped_trees)
         for card in (cards[0], cards[len(cards) // 2], *cards[-1::-40][:4]):
-            step = await _show(screen, card)
+            step.show(card, call)
             await settled(pilot)
-            layout = laid(card, size)
+            layout = laid(card, size, has_place(call, card.kind, card.id))
             assert step.is_waiting is not layout.fits, card
             if step.is_waiting:
                 assert (step.size.width, step.size.height) == room(size)
@@ -118,7 +113,7 @@ async def test_answers_wait_until_the_card_was_read_to_its_end(make_app: Make) -
         await settled(pilot)
         card = step.card
         assert card is not None
-        step.show(replace(card, how=f"{aim.how} {aim.how} {aim.how}"), lambda text: screen.call.understand("aim", text))
+        step.show(replace(card, how=f"{aim.how} {aim.how} {aim.how}"), screen.call)
         await settled(pilot)
         assert WAITS in painted(pilot, "#step") and "in line 2" not in flat(painted(pilot, "#step"))
         await press(pilot, "1")

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
+
+from msgspec.structs import replace
 
 from diagnose.calls.doors import DoorRecord, Doors
 from diagnose.calls.store import Store
+from diagnose.knowledge.model import Trees
+from diagnose.tui.screens.choosing import Notice
 from diagnose.tui.screens.door import Door
-from diagnose.tui.screens.notice import Notice
 from diagnose.tui.screens.start import Start
 
 from .conftest import Make, painted, press, settled, type_text
@@ -70,3 +74,36 @@ async def test_a_door_is_added_by_a_key_and_only_once(make_app: Make, store: Sto
         await press(pilot, "f5")
         assert isinstance(app.screen, Door) and "kept already" in painted(pilot)
         assert Doors.of(store).known("mill", "dock 2") == kept
+
+
+async def test_the_form_asks_of_each_door_what_goes_with_it_and_refuses_the_rest(make_app: Make, trees: Trees) -> None:
+    own: dict[str, Any] = {"colour": {"applies": {"drive": ("hoist",)}}, "devices": {"alone": ("edge",)}}
+    facts = {name: replace(fact, **own.get(name, {})) for name, fact in trees.facts.items()}
+    facts["volts"] = replace(facts["volts"], goes_with={"230 V": {"drive": ("hoist",)}})
+    app = make_app(with_trees=replace(trees, facts=facts))
+    async with app.run_test(size=(100, 34)) as pilot:
+        await settled(pilot)
+        await press(pilot, "ctrl+o", "insert", "enter", "enter")
+        form = app.screen
+        assert isinstance(form, Door) and "Colour" in painted(pilot)
+        await press(pilot, "2")
+        assert form.stated.facts == {"drive": "hoist"} and "Colour" in painted(pilot)
+        await press(pilot, "shift+tab", "1")
+        assert form.stated.facts == {"drive": "trolley"} and "Colour" not in painted(pilot)
+        # Only the one voltage is left, and so it is not asked.
+        assert "Plate volts" not in painted(pilot)
+        # What was said before of another drive is gone with it.
+        await press(pilot, "shift+tab", "2")
+        while form._row.id != "colour":
+            await press(pilot, "tab")
+        await press(pilot, "1")
+        assert form.stated.facts["colour"] == "red"
+        while form._row.id != "drive":
+            await press(pilot, "shift+tab")
+        await press(pilot, "1")
+        assert "colour" not in form.stated.facts
+        while form._row.id != "devices":
+            await press(pilot, "tab")
+        await press(pilot, "1", "3")
+        assert "✗ Devices 'edge' stands alone. Take 'edge' away, or all the others." in painted(pilot)
+        assert form.stated.facts["devices"] == ("photo-eye",)

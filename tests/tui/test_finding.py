@@ -6,7 +6,7 @@ from diagnose.calls.store import Store
 from diagnose.finding.reading import Reader
 from diagnose.knowledge.model import Trees
 from diagnose.tui.screens.calls import Calls
-from diagnose.tui.screens.notice import Notice
+from diagnose.tui.screens.choosing import Notice
 from diagnose.tui.screens.page import ReadingPage
 from diagnose.tui.screens.start import Start
 from diagnose.tui.text import plain

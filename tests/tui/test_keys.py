@@ -17,8 +17,8 @@ from diagnose.settings import Settings
 from diagnose.tui import actions
 from diagnose.tui.keys import choose, keys_wanted, usual_keys
 from diagnose.tui.screens.answers import Answers
+from diagnose.tui.screens.choosing import Notice
 from diagnose.tui.screens.interview import Interview
-from diagnose.tui.screens.notice import Notice
 from diagnose.tui.screens.page import Page, ReadingPage
 from diagnose.tui.screens.start import Start
 from diagnose.tui.widgets.paragraphs import paragraph
@@ -74,7 +74,7 @@ def test_a_key_has_one_meaning_on_every_screen_and_a_meaning_one_first_key() -> 
 def test_a_screen_binds_no_key_beside_its_place() -> None:
     """What a screen binds is what its help and its footer say."""
     for screen in every_screen():
-        told = {action.name for action in (*actions.actions_of(screen.place), *actions.actions_of(actions.READING))}
+        told = {action.name for action in (*screen.place.actions, *actions.READING.actions)}
         assert {action for _, action in own_bindings(screen)} <= told, screen
 
 
@@ -138,7 +138,7 @@ async def test_escape_records_nothing_on_any_page_of_a_call(make_app: Make) -> N
         in_hand = app.in_hand
         assert in_hand is not None
         before = len(in_hand.call.events)
-        for action in actions.actions_of(actions.CALL):
+        for action in actions.CALL.actions:
             if action.name in ("undo", "later", "save_now", "read_on", "read_back"):
                 continue
             await press(pilot, action.keys[0])

@@ -20,11 +20,9 @@ from diagnose.tui.app import DiagnoseApp
 from diagnose.tui.screens.calls import Calls
 from diagnose.tui.screens.interview import Interview
 from diagnose.tui.screens.phone import PhoneScreen
-from diagnose.tui.screens.phone_complaint import ComplaintPage
-from diagnose.tui.screens.phone_danger import SignsPage
+from diagnose.tui.screens.phone_asked import ComplaintPage, SignsPage, WherePage
 from diagnose.tui.screens.phone_page import ToldPage
 from diagnose.tui.screens.phone_sheet import SheetPage
-from diagnose.tui.screens.phone_where import WherePage
 from diagnose.tui.screens.start import Start
 from diagnose.tui.widgets.choices import Choices
 from tests.tui.conftest import Failing, Make, flat, painted, press, settled, type_text

@@ -17,7 +17,6 @@ from diagnose.tui.widgets.hints import Hints
 from diagnose.tui.widgets.status import Status
 from diagnose.tui.widgets.step_card import StepCard
 from diagnose.tui.widgets.suspects import Suspects
-from diagnose.tui.widgets.title_bar import TitleBar
 
 from .conftest import Make, begin, flat, painted, press, settled
 
@@ -27,7 +26,7 @@ SIZES = [(60, 20), (80, 24), (120, 40), (200, 60)]
 def assert_within(pilot: Pilot[None]) -> None:
     """Every visible part of the page lies in the screen; choices show all their rows; the footer its last hint."""
     screen = pilot.app.screen
-    parts: list[Widget] = [*screen.query(TitleBar), *screen.query(Hints), *screen.query(Status), *screen.query(Choices)]
+    parts: list[Widget] = [*screen.query("#title"), *screen.query(Hints), *screen.query(Status), *screen.query(Choices)]
     parts += [*screen.query(StepCard), *screen.query(Suspects), *screen.query(Input)]
     for part in parts:
         if not part.display or part.parent is None or any(not node.display for node in part.ancestors):
@@ -133,7 +132,7 @@ async def test_the_palette_lists_every_action_of_its_place(make_app: Make) -> No
     async with app.run_test() as pilot:
         await begin(pilot)
         offered = {command.title for command in app.get_system_commands(app.screen)}
-        for action in (*actions.actions_of(actions.CALL), *actions.actions_of(actions.EVERYWHERE)):
+        for action in (*actions.CALL.actions, *actions.EVERYWHERE.actions):
             if action.name != "command_palette":
                 assert action.title in offered, action
 
@@ -155,29 +154,26 @@ def test_every_action_is_a_method_of_its_screen() -> None:
         answers,
         calculator,
         calls,
-        complaint,
         door,
         doors,
         interview,
         page,
         phone,
-        phone_complaint,
-        phone_danger,
+        phone_asked,
         phone_page,
         phone_sheet,
-        phone_where,
         practice_run,
         report,
         shop,
         start,
     )
 
-    homes: dict[str, type] = {
+    homes: dict[actions.Place, type] = {
         actions.EVERYWHERE: DiagnoseApp,
         actions.START: start.Start,
         actions.DOOR: door.Door,
         actions.DOORS: doors.Doors,
-        actions.COMPLAINTS: complaint.Complaint,
+        actions.COMPLAINTS: door.Complaint,
         actions.CALL: interview.Interview,
         actions.CARD: StepCard,
         actions.TRAIL: answers.Answers,
@@ -187,23 +183,23 @@ def test_every_action_is_a_method_of_its_screen() -> None:
         actions.CALCULATOR: calculator.FormulaPage,
         actions.REPORT: report.ReportPage,
         actions.PHONE: phone.PhoneScreen,
-        actions.SIGNS: phone_danger.SignsPage,
+        actions.SIGNS: phone_asked.SignsPage,
         actions.TOLD: phone_page.ToldPage,
-        actions.WHERE: phone_where.WherePage,
-        actions.READ_OUT: phone_complaint.ComplaintPage,
+        actions.WHERE: phone_asked.WherePage,
+        actions.READ_OUT: phone_asked.ComplaintPage,
         actions.SHEET: phone_sheet.SheetPage,
         actions.PRACTICE: practice_run.PracticeRun,
     }
-    assert set(homes) == set(actions.PLACE_TITLES)
+    assert set(homes) == set(actions.PLACES)
     for place, home in homes.items():
-        for action in actions.actions_of(place):
+        for action in place.actions:
             assert hasattr(home, f"action_{action.name.partition('(')[0]}"), action
         if issubclass(home, Page):
             assert home.place == place
 
 
-@pytest.mark.parametrize("place", list(actions.PLACE_TITLES))
-def test_the_footer_has_at_most_seven_hints_that_fit_80_columns(place: str) -> None:
+@pytest.mark.parametrize("place", list(actions.PLACES))
+def test_the_footer_has_at_most_seven_hints_that_fit_80_columns(place: actions.Place) -> None:
     hints = Hints(place)
     assert len(hints.shown(10_000)) <= 7
     assert hints.shown(80) == hints.shown(10_000)

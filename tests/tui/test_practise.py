@@ -25,8 +25,7 @@ from diagnose.tui.app import DiagnoseApp
 from diagnose.tui.screens.choosing import ChoicePage
 from diagnose.tui.screens.glossary import WhereIs
 from diagnose.tui.screens.practice import PracticeScreen
-from diagnose.tui.screens.practice_debrief import PracticeDebrief
-from diagnose.tui.screens.practice_run import PracticeRun
+from diagnose.tui.screens.practice_run import PracticeDebrief, PracticeRun
 from diagnose.tui.widgets.paragraphs import Paragraphs
 from diagnose.tui.widgets.pick_list import PickList
 from tests.practice.conftest import LOCKED, SCENARIOS
@@ -161,7 +160,7 @@ async def test_every_widget_is_within_a_small_screen(open_practice: Open) -> Non
         screen = await begin(pilot)
         await press(pilot, "5", "2", "1", "1")
         for shown in (app.screen, screen):
-            for widget in shown.query("Choices, #standing, #happened, Hints, PickList, TitleBar"):
+            for widget in shown.query("Choices, #standing, #happened, Hints, PickList, #title"):
                 if widget.display and widget.region.height:
                     assert widget.region.bottom <= 24, widget
                     assert widget.region.right <= 80, widget
@@ -189,7 +188,7 @@ async def test_a_key_shows_where_the_step_in_question_is_as_in_a_call(
 ) -> None:
     lamp = Component(id="lamp", title="Lamp", what="Shines.", where="Up.", looks_like="Round.")
     checks = dict(small_trees.checks) | {"splice-looks": replace(small_trees.checks["splice-looks"], at=("lamp",))}
-    trees = replace(small_trees, digest="lamp", components={"lamp": lamp}, checks=checks)
+    trees = replace(small_trees, digest="small lamp", components={"lamp": lamp}, checks=checks)
     app = DiagnoseApp(trees, lambda: store, settle=0.0)
     app.first = lambda: PracticeScreen(str(folder), "Ana")
     async with app.run_test(size=(80, 24)) as pilot:

@@ -8,8 +8,9 @@ import pytest
 
 from diagnose.calls.events import Noted
 from diagnose.calls.store import Store, StoreError
+from diagnose.settings import Settings
 from diagnose.sitting.say import GoTo
-from diagnose.tui.app import DiagnoseApp, open_store, run
+from diagnose.tui.app import DiagnoseApp, run
 from diagnose.tui.saver import NotSaved, Saver
 from diagnose.tui.screens.interview import Interview
 from diagnose.tui.screens.saving import NotSavedPage, QuitUnsaved
@@ -147,23 +148,23 @@ def test_what_waits_is_saved_in_order_and_only_once() -> None:
     assert saver.safe
 
 
-def test_open_store_takes_the_command_line_before_the_environment(tmp_path: Path, monkeypatch) -> None:
-    from diagnose.settings import Settings
+def test_a_store_named_on_the_command_line_comes_before_the_environment_and_the_settings(monkeypatch) -> None:
+    from diagnose.cli import Session
+    from diagnose.settings import change_settings
 
-    monkeypatch.setenv("DIAGNOSE_STORE", str(tmp_path / "environment.sqlite3"))
-    named = open_store(str(tmp_path / "named.sqlite3"), Settings(store=str(tmp_path / "settings.sqlite3")))
-    assert Path(named.where).name == "named.sqlite3"
-    named.close()
-    from_environment = open_store(None, Settings(store=str(tmp_path / "settings.sqlite3")))
-    assert Path(from_environment.where).name == "environment.sqlite3"
-    from_environment.close()
+    monkeypatch.delenv("DIAGNOSE_STORE")
+    change_settings({"store": "settings.sqlite3"})
+    assert Session(None, None).where == "settings.sqlite3"
+    monkeypatch.setenv("DIAGNOSE_STORE", "environment.sqlite3")
+    assert Session(None, None).where == "environment.sqlite3"
+    assert Session(None, "named.sqlite3").where == "named.sqlite3"
 
 
 def test_trees_that_cannot_be_used_are_refused_before_anything_is_drawn(tmp_path: Path) -> None:
     from diagnose import TreeError
 
     with pytest.raises(TreeError):
-        run(tmp_path / "nowhere")
+        run(tmp_path / "nowhere", None, Settings())
 
 
 async def test_what_somebody_else_recorded_in_the_call_is_shown_and_it_goes_on(make_app: Make, store: Store) -> None:

@@ -9,12 +9,13 @@ import sys
 from diagnose.calls.store import Store
 from diagnose.knowledge.model import Trees
 from diagnose.settings import Settings
+from diagnose.sitting.cautions import FIRST
 from diagnose.sitting.door_facts import facts_implied, facts_that_matter
-from diagnose.tui import actions, extras
+from diagnose.tui import actions
 from diagnose.tui.rows import meant_rows
+from diagnose.tui.screens.choosing import Notice
 from diagnose.tui.screens.door import Door
 from diagnose.tui.screens.interview import Interview
-from diagnose.tui.screens.notice import FIRST, Notice
 from diagnose.tui.screens.start import Start
 from diagnose.tui.text import plain
 from diagnose.tui.widgets.pick_list import PickList, Row
@@ -176,11 +177,15 @@ async def test_all_calls_lists_closed_ones_too(make_app: Make) -> None:
 async def test_screens_of_other_parts_are_offered_with_their_keys(make_app: Make) -> None:
     async with make_app().run_test() as pilot:
         await settled(pilot)
-        foot = painted(pilot).splitlines()[-1]
-    for extra in extras.EXTRAS:
-        assert extra.hint and extra.hint in foot
-        assert any(extra.title == action.title for action in actions.actions_of(actions.START))
-        assert extra.make().is_attached is False
+        start, foot = pilot.app.screen, painted(pilot).splitlines()[-1]
+        opening = [action for action in actions.START.actions if action.name.startswith("open_screen")]
+        assert len(opening) == 4
+        for action in opening:
+            assert action.hint and action.hint in foot
+            await press(pilot, action.keys[0])
+            assert pilot.app.screen is not start
+            await press(pilot, "escape")
+            assert pilot.app.screen is start
 
 
 async def test_where_a_new_call_is_may_be_said_on_the_command_line(make_app: Make) -> None:
@@ -203,7 +208,7 @@ import json, sys
 from diagnose.tui.app import DiagnoseApp
 import asyncio
 from diagnose.knowledge.load import load_trees
-from diagnose.tui.stated import Stated
+from diagnose.tui.desk import Stated
 def opened():
     from diagnose.calls.store import Store
     return Store.open()

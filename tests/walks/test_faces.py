@@ -14,8 +14,8 @@ from diagnose.knowledge.model import Trees
 from diagnose.settings import Settings
 from diagnose.sitting.sitting import Sitting
 from diagnose.tui.app import DiagnoseApp
+from diagnose.tui.desk import Stated
 from diagnose.tui.screens.interview import Interview
-from diagnose.tui.stated import Stated
 from tests.tui.conftest import NOON, _wait_by_counting, painted, press, settled, type_text
 from tests.walks.test_walks import KINDS, door, sound, walked
 

@@ -1,40 +1,49 @@
-"""The answers given: change one, measure again, take one back."""
+"""The answers given, and one check answered out of turn: known already, corrected, or a reading taken again."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from typing import Literal, cast
 
-from textual import on, work
+from textual import events, on, work
 from textual.content import Content
 from textual.widget import Widget
-from textual.widgets import Static
 
-from diagnose.sitting.say import TakeBack
+from diagnose.calls.words import Told, answer_in_words
+from diagnose.sitting.cards import check_card
+from diagnose.sitting.say import Answer, TakeBack
 from diagnose.sitting.view import TrailItem, view_of
 from diagnose.tui import actions
 from diagnose.tui.saver import InHand
-from diagnose.tui.screens.page import Page
-from diagnose.tui.text import assemble, one_line, plain
-from diagnose.tui.widgets.line import Line
-from diagnose.tui.widgets.pick_list import PickList, Row
+from diagnose.tui.screens.page import ListPage, Page
+from diagnose.tui.text import assemble, one_line
+from diagnose.tui.widgets.choices import Choices
+from diagnose.tui.widgets.pick_list import Row
+from diagnose.tui.widgets.reading import Reading
+from diagnose.tui.widgets.step_card import StepCard
 from diagnose.tui.widgets.trail import sign_of
 
+Mode = Literal["new", "again", "correction"]
+_CRUMBS = {
+    "new": "Call › I already know something",
+    "again": "Call › Answers given › Measure again",
+    "correction": "Call › Answers given › Change",
+}
 
-class Answers(Page[bool]):
+
+class Answers(ListPage[bool]):
     """Dismissed with whether anything was changed."""
 
     place = actions.TRAIL
+    TITLE = "Call › Answers given"
+    ask = "Enter changes the answer."
 
     def __init__(self, in_hand: InHand) -> None:
-        super().__init__("Call › Answers given")
+        super().__init__()
         self._in_hand = in_hand
         self._changed = False
         self._items: dict[str, TrailItem] = {}
-
-    def body(self) -> Iterable[Widget]:
-        yield Static(plain("Enter changes the answer."), classes="line", markup=False)
-        yield PickList(search=False)
-        yield Line(id="told")
 
     def on_mount(self) -> None:
         self._fill()
@@ -43,15 +52,14 @@ class Answers(Page[bool]):
         view = view_of(self._in_hand.call, self.desk.settings.units)
         self._items = dict(reversed(_keyed(view.trail).items()))
         rows = [Row(key, _line(item, item.id == view.doubtful), set_in=8) for key, item in self._items.items()]
-        self.query_one(PickList).show(rows)
+        self.pick_list.show(rows)
         self.tell("" if rows else "Nothing has been answered yet.")
 
     def _here(self) -> TrailItem | None:
-        return self._items.get(self.query_one(PickList).highlighted)
+        return self._items.get(self.pick_list.highlighted)
 
-    @on(PickList.Picked)
-    def _picked(self, event: PickList.Picked) -> None:
-        self._answer(self._items[event.id], "correction")
+    def picked(self, identity: str) -> object:
+        return self._answer(self._items[identity], "correction")
 
     def action_again(self) -> None:
         item = self._here()
@@ -78,8 +86,6 @@ class Answers(Page[bool]):
 
     @work(exclusive=True)
     async def _answer(self, item: TrailItem, mode: str) -> None:
-        from diagnose.tui.screens.answer import AnswerPage
-
         if item.kind != "answer" or item.id not in self._in_hand.call.trees.checks:
             self.tell("Only answers can be changed here. Undo (u) in the call undoes the last thing said.")
             return
@@ -90,6 +96,55 @@ class Answers(Page[bool]):
 
     def action_back(self) -> None:
         self.dismiss(self._changed)
+
+
+class AnswerPage(Page[str]):
+    """Dismissed with what was taken down, once the answer is recorded."""
+
+    def __init__(self, in_hand: InHand, check: str, mode: str) -> None:
+        looked_at = mode == "again" and bool(in_hand.call.trees.checks[check].answers)
+        super().__init__("Call › See for yourself" if looked_at else _CRUMBS[mode])
+        self._in_hand, self._check, self._mode = in_hand, check, cast(Mode, mode)
+
+    def body(self) -> Iterable[Widget]:
+        yield StepCard()
+
+    def on_mount(self) -> None:
+        call = self._in_hand.call
+        check = call.trees.checks[self._check]
+        card = check_card(call, check)
+        earlier = call.state.answers.get(self._check)
+        if earlier is not None:
+            from diagnose.screening.handover import still_to_see
+
+            lines = [("So far", answer_in_words(check, earlier, self.desk.settings.units))]
+            lines += [("Look again", each.why) for each in still_to_see(call) if each.check == self._check]
+            card = replace(card, lines=tuple(lines))
+        self.query_one(StepCard).show(card, call)
+
+    def told_where(self) -> list[Told]:
+        return self.query_one(StepCard).told_where()
+
+    def on_key(self, event: events.Key) -> None:
+        if event.character and self.query_one(StepCard).press(event.character):
+            event.stop()
+
+    @on(Choices.Chosen)
+    def _chosen(self, event: Choices.Chosen) -> None:
+        self._record(event.choice.name)
+
+    @on(Reading.Taken)
+    def _taken(self, event: Reading.Taken) -> None:
+        self._record(event.text)
+
+    @work(exclusive=True)
+    async def _record(self, text: str) -> None:
+        act = Answer(check=self._check, text=text, mode=self._mode)
+        told = await self.desk.say(self._in_hand, act)
+        if told.refused:
+            self.query_one(StepCard).say(f"✗ {told.refused}")
+        else:
+            self.dismiss(told.sentence)
 
 
 def _keyed(trail: Sequence[TrailItem]) -> dict[str, TrailItem]:

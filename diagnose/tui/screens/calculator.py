@@ -10,36 +10,29 @@ from textual.content import Content
 from textual.widget import Widget
 from textual.widgets import Input, Label, Static
 
-from diagnose.finding.reading import trade_reader
 from diagnose.formulas import Formula, FormulaError, find
 from diagnose.formulas import Input as Wanted
 from diagnose.formulas.registry import Value
 from diagnose.sitting.calculating import by_subject, read_input, source_of, still_wanted
 from diagnose.tui import actions
 from diagnose.tui.saver import InHand
-from diagnose.tui.screens.page import Page
+from diagnose.tui.screens.page import ListPage, Page
 from diagnose.tui.text import assemble, plain, printable, stack
 from diagnose.tui.widgets.line import Line
-from diagnose.tui.widgets.pick_list import PickList, Row, heading
+from diagnose.tui.widgets.pick_list import Row, heading
 
 
-class Calculator(Page[None]):
+class Calculator(ListPage[None]):
     """The list of formulas by subject."""
 
-    def __init__(self, in_hand: InHand | None) -> None:
-        super().__init__("Calculator")
-        self._in_hand = in_hand
+    TITLE = "Calculator"
+    hint = "What is to be worked out? Type a word of it."
 
-    def body(self) -> Iterable[Widget]:
-        yield PickList(
-            formula_rows(),
-            hint="What is to be worked out? Type a word of it.",
-            reader=trade_reader(self.desk.trees),
-        )
+    def rows(self) -> list[Row]:
+        return formula_rows()
 
-    @on(PickList.Picked)
-    def _picked(self, event: PickList.Picked) -> None:
-        self.app.push_screen(FormulaPage(find(event.id), self._in_hand))
+    def picked(self, identity: str) -> object:
+        return self.app.push_screen(FormulaPage(find(identity), self.desk.in_hand))
 
 
 def formula_rows() -> list[Row]:

@@ -19,7 +19,6 @@ from diagnose.calls.call import Call
 from diagnose.calls.events import Opened, Recalled
 from diagnose.sitting.cards import Card
 from diagnose.sitting.course import Planned
-from diagnose.sitting.places import has_place
 from diagnose.sitting.sitting import Put, Sitting
 from diagnose.sitting.view import CallView, not_known
 from diagnose.tui import actions
@@ -28,7 +27,7 @@ from diagnose.tui.saver import InHand, sentence_of
 from diagnose.tui.screens.page import Page
 from diagnose.tui.text import fit, one_line, plain
 from diagnose.tui.widgets.chain import ChainStrip
-from diagnose.tui.widgets.heard import FromPhone, Recheck
+from diagnose.tui.widgets.heard import FromPhone, see_again
 from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.status import Standing, Status
 from diagnose.tui.widgets.step_card import StepCard
@@ -90,7 +89,7 @@ class CallPage(Page[None]):
             with Vertical(id="side"):
                 yield Suspects(id="suspects")
                 yield Trail(id="trail")
-        yield Recheck(id="recheck", markup=False)
+        yield Line(id="recheck")
         yield Line(id="told")
 
     def on_mount(self) -> None:
@@ -117,7 +116,7 @@ class CallPage(Page[None]):
         self.query_one(ChainStrip).chain = view.chain
         worked = [f"Worked out: {working}" for check, working in view.workings if before.get(check) != working]
         self.query_one(FromPhone).show(view.phone)
-        self.query_one(Recheck).show(self.desk.trees, view.rechecks)
+        self.query_one("#recheck", Line).say(see_again(self.desk.trees, view.rechecks))
         self._tell(told, *(worked if told else ()), self._doubt(view))
         self._show_standing()
         self._think()
@@ -202,8 +201,7 @@ class CallPage(Page[None]):
     def _show_step(self, put: Put) -> None:
         self.planned = put.planned
         self._shown_at = self.desk.now()
-        card, call = put.card, self.call
-        self._step.show(card, lambda text: call.understand(card.id, text), has_place(call, card.kind, card.id))
+        self._step.show(put.card, self.call)
         self._show_standing()
 
     @on(StepCard.Laid)

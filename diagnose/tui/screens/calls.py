@@ -2,43 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 
-from textual import on, work
-from textual.widget import Widget
+from textual import work
 
-from diagnose.calls.store import CallSummary
-from diagnose.finding.reading import trade_reader
+from diagnose.calls.store import CALL_ORDERS, CALL_STATES, CallSummary, sorted_calls
 from diagnose.tui import actions
 from diagnose.tui.rows import call_row
-from diagnose.tui.screens.page import Page
-from diagnose.tui.widgets.line import Line
-from diagnose.tui.widgets.pick_list import PickList
+from diagnose.tui.screens.page import ListPage
+from diagnose.tui.screens.sentence import end_call
 
 
-class Calls(Page[None]):
+class Calls(ListPage[None]):
     """Enter opens a call, open or closed."""
 
     place = actions.CALLS
-
-    def __init__(self) -> None:
-        super().__init__("diagnose › All calls")
-        self._calls: list[CallSummary] = []
-        # How often each was changed: what is shown goes round.
-        self._state, self._order = 0, 0
-        # What came of the last thing that was done; it is said once.
-        self._said = ""
-
-    def body(self) -> Iterable[Widget]:
-        hint = "Type a site, a door, a complaint or a day"
-        yield PickList(hint=hint, reader=trade_reader(self.desk.trees))
-        yield Line(id="told")
-
-    def on_screen_resume(self) -> None:
-        self._read()
+    TITLE = "diagnose › All calls"
+    hint = "Type a site, a door, a complaint or a day"
+    _calls: Sequence[CallSummary] = ()
+    # How often each was changed: what is shown goes round.
+    _state = _order = 0
+    # What came of the last thing that was done; it is said once.
+    _said = ""
 
     @work(exclusive=True, group="calls")
-    async def _read(self) -> None:
+    async def on_screen_resume(self) -> None:
         store = await self.store_of_calls()
         calls = await self.worked_out(store.calls) if store is not None else None
         if calls is not None:
@@ -46,12 +34,10 @@ class Calls(Page[None]):
             self._show()
 
     def _show(self) -> None:
-        from diagnose.calls.store import CALL_ORDERS, CALL_STATES, sorted_calls
-
         wanted = ("all", *CALL_STATES)[self._state % (len(CALL_STATES) + 1)]
         order = CALL_ORDERS[self._order % len(CALL_ORDERS)]
         calls = [call for call in sorted_calls(self._calls, order) if wanted in ("all", call.state)]
-        self.query_one(PickList).show([call_row(self.desk.trees, call) for call in calls])
+        self.pick_list.show([call_row(self.desk.trees, call) for call in calls])
         which = "All calls" if wanted == "all" else f"Calls that are {wanted}"
         by = "the latest first" if order == "latest" else f"by {order}"
         counted = f"{which}, {by}: {len(calls)}" if self._calls else "No call is kept here yet."
@@ -78,13 +64,10 @@ class Calls(Page[None]):
     @work(exclusive=True, group="end call")
     async def action_end(self) -> None:
         """End the call that is highlighted, with a reason."""
-        from diagnose.tui.screens.ending import end_call
-
-        told = await end_call(self, self.query_one(PickList).highlighted, "All calls")
+        told = await end_call(self, self.pick_list.highlighted, "All calls")
         self.desk.show_calls()
         self._said = told
-        self._read()
+        self.on_screen_resume()
 
-    @on(PickList.Picked)
-    def _picked(self, event: PickList.Picked) -> None:
-        self.tell(self.desk.resume(event.id.partition(":")[2]))
+    def picked(self, identity: str) -> None:
+        self.tell(self.desk.resume(identity.partition(":")[2]))

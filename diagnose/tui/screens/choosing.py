@@ -6,20 +6,19 @@ from collections.abc import Iterable, Sequence
 
 from textual import events, on
 from textual.app import App
-from textual.containers import VerticalScroll
+from textual.containers import Container, VerticalScroll
 from textual.content import Content
 from textual.widget import Widget
 from textual.widgets import Static
 
-from diagnose.calls.words import cautions_named, title
-from diagnose.finding.reading import trade_reader
+from diagnose.calls.words import Told, cautions_named, title
 from diagnose.knowledge.model import ANY, Trees
+from diagnose.sitting.cautions import FIRST, REST
 from diagnose.sitting.choices import KEYS, Choice
-from diagnose.tui.screens.page import Page
-from diagnose.tui.text import plain
+from diagnose.tui.screens.page import ListPage, Page
 from diagnose.tui.widgets.cautions import caution_lines
 from diagnose.tui.widgets.choices import Choices
-from diagnose.tui.widgets.paragraphs import Paragraph, Paragraphs, paragraph
+from diagnose.tui.widgets.paragraphs import BLANK, Paragraph, Paragraphs, paragraph, told_paragraphs
 from diagnose.tui.widgets.pick_list import PickList, Row
 
 
@@ -68,6 +67,14 @@ def lettered(ways: Iterable[tuple[str, str]]) -> tuple[Choice, ...]:
     return tuple(Choice(key, text, name) for key, (name, text) in zip(KEYS, ways, strict=False))
 
 
+class Notice(ChoicePage):
+    """Said once at the start of every call. Dismissed with something once it is acknowledged."""
+
+    def __init__(self) -> None:
+        words = (paragraph((FIRST, "bold")), BLANK, paragraph(REST))
+        super().__init__("New call › Before you begin", words, lettered([("understood", "Understood")]))
+
+
 async def choose_state(app: App[None], crumb: str, trees: Trees, now: str) -> str | None:
     """Another state of the door than ``now``, its cautions read first; ``None`` to leave it. For a worker."""
     states = [state for state in trees.energy.values() if state.id not in (ANY, now)]
@@ -82,19 +89,33 @@ async def choose_state(app: App[None], crumb: str, trees: Trees, now: str) -> st
     return await app.push_screen_wait(ChoicePage(crumb, words, ways, notice)) or None
 
 
-class PickPage(Page[str]):
+class PickPage(ListPage[str]):
     """Dismissed with the id of the row that was picked, ``None`` for Esc."""
 
-    def __init__(self, crumb: str, rows: Sequence[Row], hint: str = "", *, ask: str = "", search: bool = True) -> None:
-        """``ask`` stands above the rows; without ``search`` they cannot be narrowed by typing ``hint``."""
+    def __init__(self, crumb: str, rows: Sequence[Row], hint: str = "", *, ask: str = "") -> None:
         super().__init__(crumb)
-        self._rows, self._hint, self._ask, self._search = rows, hint, ask, search
+        self._rows, self.hint, self.ask = rows, hint, ask
+
+    def rows(self) -> Sequence[Row]:
+        return self._rows
+
+    def picked(self, identity: str) -> object:
+        return self.dismiss(identity)
+
+
+class PairPage(ListPage[None]):
+    """A list, and below it, or beside it, what is told of the row that is highlighted."""
 
     def body(self) -> Iterable[Widget]:
-        if self._ask:
-            yield Static(plain(self._ask), classes="line", markup=False)
-        yield PickList(self._rows, hint=self._hint, search=self._search, reader=trade_reader(self.desk.trees))
+        with Container(id="pair"):
+            yield self.listed()
+            yield VerticalScroll(Paragraphs(id="text"), id="page", can_focus=False)
 
-    @on(PickList.Picked)
-    def _picked(self, event: PickList.Picked) -> None:
-        self.dismiss(event.id)
+    def told(self, identity: str) -> Sequence[Told]:
+        """What is told of the row of that id."""
+        return ()
+
+    @on(PickList.Moved)
+    def _show(self, event: PickList.Moved) -> None:
+        self.query_one(Paragraphs).show(told_paragraphs(self.told(event.id) if event.id else ()))
+        self.query_one("#page", VerticalScroll).scroll_home(animate=False)

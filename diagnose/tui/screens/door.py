@@ -14,18 +14,22 @@ from textual.widgets import Input, Static
 
 from diagnose.calls.call import Call
 from diagnose.calls.words import NOT_KNOWN, fact_in_words, in_groups, title
+from diagnose.knowledge.fitting import fitting, laid_over, misfits, tree_facts
 from diagnose.sitting.choices import KEYS, Choice
 from diagnose.sitting.door_facts import facts_implied, facts_of_walk, facts_that_matter
 from diagnose.sitting.say import AnyAct, StateComplaints, StateFact, StatePeople, StatePlace
 from diagnose.tui import actions
+from diagnose.tui.desk import Stated
+from diagnose.tui.keys import key_for
+from diagnose.tui.rows import meant_rows, symptom_rows
 from diagnose.tui.saver import InHand
-from diagnose.tui.screens.page import Page
-from diagnose.tui.stated import Stated
+from diagnose.tui.screens.page import ListPage, Page
 from diagnose.tui.text import assemble, one_line, plain, stack
 from diagnose.tui.widgets.asked import Asked
 from diagnose.tui.widgets.choices import Choices
 from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.paragraphs import Paragraph, Paragraphs, paragraph
+from diagnose.tui.widgets.pick_list import Row
 
 # Cells of a line up to what is said: its mark and its title.
 _TITLES = 29
@@ -85,7 +89,7 @@ class Door(Page["InHand"]):
     def on_mount(self) -> None:
         if self._in_hand is None:
             implied = facts_implied(self.desk.trees, self.stated.symptoms)
-            self.stated = replace(self.stated, facts={**implied, **self.stated.facts})
+            self.stated = replace(self.stated, facts=laid_over(self.desk.trees.facts, implied, self.stated.facts))
         self._rows = self._make_rows()
         unsaid = (i for i, row in enumerate(self._rows) if row.kind == "fact" and row.id not in self.stated.facts)
         first = next(unsaid, len(self._rows) - 1)
@@ -104,7 +108,8 @@ class Door(Page["InHand"]):
         facts = facts_of_walk(trees, walk.id) if walk is not None else facts_that_matter(trees, self.stated.symptoms)
         if self._kept:
             rows, facts = [], tuple(trees.facts)
-        for group, named in in_groups(trees, facts).items():
+        settled = tree_facts(trees, self.stated.facts).keys() - self.stated.facts.keys()
+        for group, named in in_groups(trees, (fact for fact in facts if fact not in settled)).items():
             for entry in map(trees.facts.__getitem__, named):
                 if entry.first == "yes" or walk is not None or self._in_hand is not None or self._kept:
                     answers = tuple((answer, entry.called(answer)) for answer in entry.answers)
@@ -227,24 +232,35 @@ class Door(Page["InHand"]):
             self._change_complaint()
         elif row.many and value:
             held = tuple(v for v in self._held() if v != value) if value in self._held() else (*self._held(), value)
-            self._hold(tuple(answer for answer in self._order(row) if answer in held))
+            if not self._hold(tuple(answer for answer in self._order(row) if answer in held)):
+                return
             self.query_one(Choices).show(self._choices(), self._held(), keep=True)
             self._paint()
-        else:
-            self._hold(value)
+        elif self._hold(value):
             self._leave(self._at + 1)
 
     @staticmethod
     def _order(row: _Row) -> list[str]:
         return [value for value, _ in row.answers] if row.kind == "fact" else ["anyone", *(v for v, _ in row.answers)]
 
-    def _hold(self, value: str | tuple[str, ...]) -> None:
+    def _hold(self, value: str | tuple[str, ...]) -> bool:
+        """Keep what was said in the present row; false where it does not go with the rest, which is said."""
         row = self._row
         if row.kind == "people":
             self.stated = replace(self.stated, people=("anyone", *(v for v in value if v != "anyone")))
         elif row.kind == "fact":
             facts = {fact: held for fact, held in self.stated.facts.items() if fact != row.id}
-            self.stated = replace(self.stated, facts={**facts, row.id: value} if value else facts)
+            known = self.desk.trees.facts
+            facts |= {row.id: value} if value else {}
+            wrong = next((f"{wrong} {mend}" for name, wrong, mend in misfits(known, facts) if name == row.id), "")
+            self.refuse(wrong)
+            if wrong:
+                return False
+            self.stated = replace(self.stated, facts=fitting(known, facts))
+            # What was said of one fact may settle others.
+            self._rows = self._make_rows()
+            self._at = self._rows.index(row)
+        return True
 
     @on(Input.Changed)
     def _typing(self, event: Input.Changed) -> None:
@@ -283,10 +299,10 @@ class Door(Page["InHand"]):
     @work(exclusive=True, group="door")
     async def _record_and_leave(self, index: int, stay: bool) -> None:
         """What was corrected in a call is recorded before the line is left."""
-        if self._in_hand is not None:
-            wrong = await self._record(self._in_hand)
-            if wrong:
-                self.refuse(wrong)
+        if self._in_hand is not None and (act := self._changed(self._in_hand.call)) is not None:
+            told = await self.desk.say(self._in_hand, act)
+            if told.refused:
+                self.refuse(told.refused)
                 return
         if index < len(self._rows) or stay:
             self._go(index)
@@ -299,12 +315,8 @@ class Door(Page["InHand"]):
             else:
                 self.dismiss(begun or None)
 
-    async def _record(self, in_hand: InHand) -> str:
-        """One act for what the present line changed."""
-        act = self._changed(in_hand.call)
-        return (await self.desk.say(in_hand, act)).refused if act is not None else ""
-
     def _changed(self, call: Call) -> AnyAct | None:
+        """One act for what the present line changed."""
         row, stated, state = self._row, self.stated, call.state
         if row.kind == "people" and set(stated.people) != set(state.people):
             return StatePeople(people=stated.people)
@@ -316,9 +328,7 @@ class Door(Page["InHand"]):
 
     @work(exclusive=True, group="complaint")
     async def _change_complaint(self) -> None:
-        from diagnose.tui.screens.complaint import Complaint
-
-        chosen = await self.app.push_screen_wait(Complaint(self.desk.trees, self.stated.symptoms))
+        chosen = await self.app.push_screen_wait(Complaint(self.stated.symptoms))
         if not chosen or chosen == self.stated.symptoms:
             return
         if self._in_hand is not None:
@@ -329,3 +339,44 @@ class Door(Page["InHand"]):
         self.stated = replace(self.stated, symptoms=chosen)
         self._rows = self._make_rows()
         self._go(0)
+
+
+class Complaint(ListPage[tuple[str, ...]]):
+    """Enter ticks or unticks a complaint; at least one stays. Dismissed with them, ``None`` to leave all as it was."""
+
+    place = actions.COMPLAINTS
+    TITLE = "The door › Complaint"
+    hint = "Type a word of it"
+
+    def __init__(self, symptoms: tuple[str, ...]) -> None:
+        super().__init__()
+        self.ask = f"Enter ticks or unticks; {key_for('go-on')} keeps what is ticked."
+        self._ticked = dict.fromkeys(symptoms)
+
+    def rows(self) -> list[Row]:
+        return [self._with_tick(row) for row in symptom_rows(self.desk.trees)]
+
+    def found(self, typed: str) -> list[Row]:
+        return [self._with_tick(row) for row in meant_rows(self.desk.trees, typed)]
+
+    def _with_tick(self, row: Row) -> Row:
+        if not row.id:
+            return row
+        tick = "[x] " if all(each in self._ticked for each in _ids(row.id)) else "[ ] "
+        return Row(row.id, assemble(tick, row.shown), row.words, row.under)
+
+    def picked(self, identity: str) -> None:
+        new = [each for each in _ids(identity) if each not in self._ticked]
+        self._ticked |= dict.fromkeys(new)
+        for each in () if new else _ids(identity):
+            if len(self._ticked) > 1:
+                del self._ticked[each]
+        self.pick_list.show(self.rows())
+
+    def action_keep_ticked(self) -> None:
+        self.dismiss(tuple(self._ticked))
+
+
+def _ids(row: str) -> list[str]:
+    """The complaints of a row: one, or several to be taken together."""
+    return row.removeprefix("symptom:").split("+")

@@ -2,54 +2,47 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from datetime import UTC, datetime
 
-from textual import on, work
-from textual.widget import Widget
+from textual import work
 
 from diagnose.calls.doors import DoorFound, DoorRecord
 from diagnose.calls.doors import Doors as KeptDoors
 from diagnose.sitting.door_record import keep_new, kept_in_words, with_history
 from diagnose.tui import actions
+from diagnose.tui.desk import Stated
 from diagnose.tui.keys import key_for
 from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.choosing import ChoicePage, lettered
 from diagnose.tui.screens.door import Door
-from diagnose.tui.screens.page import Page
-from diagnose.tui.stated import Stated
+from diagnose.tui.screens.page import ListPage
 from diagnose.tui.text import assemble, one_line
-from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.paragraphs import told_paragraphs
-from diagnose.tui.widgets.pick_list import PickList, Row
+from diagnose.tui.widgets.pick_list import Row
 
 
-class Doors(Page[None]):
+class Doors(ListPage[None]):
     """Enter shows a door, and a call can be begun on it."""
 
     place = actions.DOORS
 
-    def __init__(self) -> None:
-        super().__init__("diagnose › Doors")
-        # What came of the last thing that was done; it is said once.
-        self._said = ""
-
-    def body(self) -> Iterable[Widget]:
-        yield PickList(hint="Type a few letters of a site or a door", found=self._found)
-        yield Line(id="told")
+    TITLE = "diagnose › Doors"
+    hint = "Type a few letters of a site or a door"
+    # What came of the last thing that was done; it is said once.
+    _said = ""
 
     @work(exclusive=True, group="doors")
     async def on_screen_resume(self) -> None:
         await self.desk.store_tried.wait()
-        rows = self._found("")
-        self.query_one(PickList).show(rows)
+        rows = self.found("")
+        self.pick_list.show(rows)
         if rows:
             self.tell(self._said or "Enter shows what is known of a door, and its calls.")
         elif self.desk.store is not None:
             self.tell(f"No door is kept yet: {key_for('add')} adds one, and a closed call offers to keep its own.")
         self._said = ""
 
-    def _found(self, typed: str) -> list[Row]:
+    def found(self, typed: str) -> list[Row]:
         doors = self._doors()
         if doors is None:
             return []
@@ -81,17 +74,13 @@ class Doors(Page[None]):
 
         await self.app.push_screen_wait(Door(Stated(), begin=keep, kept=True))
 
-    @on(PickList.Picked)
-    def _picked(self, event: PickList.Picked) -> None:
-        self._show(event.id.partition(":")[2])
-
     @work(exclusive=True, group="door")
-    async def _show(self, door_id: str) -> None:
+    async def picked(self, identity: str) -> None:
         doors = self._doors()
         if doors is None:
             return
         try:
-            known = doors.latest(door_id)
+            known = doors.latest(identity.partition(":")[2])
             now = self.desk.clock() if self.desk.clock else datetime.now(UTC)
             words = told_paragraphs(with_history(self.desk.trees, doors, known, now, self.desk.settings.units))
         except Exception as error:

@@ -2,21 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
-from textual import on
-from textual.containers import Container, VerticalScroll
-from textual.widget import Widget
+from textual.containers import VerticalScroll
 
 from diagnose.calls.sketches import where_told
 from diagnose.calls.words import Told
 from diagnose.finding.glossary import find_components
-from diagnose.finding.reading import trade_reader
 from diagnose.knowledge.model import Component
-from diagnose.tui.screens.page import Page, ReadingPage
+from diagnose.tui.screens.choosing import PairPage
+from diagnose.tui.screens.page import ReadingPage
 from diagnose.tui.text import assemble, one_line
-from diagnose.tui.widgets.paragraphs import Paragraphs, told_paragraphs
-from diagnose.tui.widgets.pick_list import PickList, Row
+from diagnose.tui.widgets.paragraphs import told_paragraphs
+from diagnose.tui.widgets.pick_list import Row
 
 # What a page takes of the width for itself.
 _MARGIN = 3
@@ -29,44 +27,29 @@ class WhereIs(ReadingPage):
         super().__init__("Where is this?", told_paragraphs(told))
 
 
-class Glossary(Page[None]):
+class Glossary(PairPage):
     """Everything on a door that has a name; below, or beside it, what it is and where it sits."""
 
-    def __init__(self) -> None:
-        super().__init__("Glossary")
+    TITLE = "Glossary"
+    hint = "Any name of it, or what it looks like"
 
-    def body(self) -> Iterable[Widget]:
-        with Container(id="pair"):
-            yield PickList(
-                [_row(each) for each in self.desk.trees.components.values()],
-                hint="Any name of it, or what it looks like",
-                reader=trade_reader(self.desk.trees),
-                found=lambda typed: [_row(each) for each in find_components(self.desk.trees, typed)],
-            )
-            yield VerticalScroll(Paragraphs(id="text"), id="page", can_focus=False)
+    def rows(self) -> Sequence[Row]:
+        return list(map(_row, self.desk.trees.components.values()))
 
-    @on(PickList.Moved)
-    def _show(self, event: PickList.Moved) -> None:
-        if not event.id:
-            self.query_one(Paragraphs).show([])
-            return
-        page = self.query_one("#page", VerticalScroll)
-        told = where_told(self.desk.trees, self.desk.trees.components[event.id], self._facts, (), page.size.width - 1)
-        self.query_one(Paragraphs).show(told_paragraphs(told))
-        page.scroll_home(animate=False)
+    def found(self, typed: str) -> Sequence[Row]:
+        return list(map(_row, find_components(self.desk.trees, typed)))
 
-    @on(PickList.Picked)
-    def _open(self, event: PickList.Picked) -> None:
-        width = self.size.width - _MARGIN
-        self.app.push_screen(
-            WhereIs(where_told(self.desk.trees, self.desk.trees.components[event.id], self._facts, (), width))
-        )
+    def told(self, identity: str) -> Sequence[Told]:
+        return self._told_of(identity, self.query_one("#page", VerticalScroll).size.width - 1)
 
-    @property
-    def _facts(self) -> dict[str, str | tuple[str, ...]]:
-        """What is known of the door of the call in hand."""
-        in_hand = self.desk.in_hand
-        return dict(in_hand.call.state.facts) if in_hand is not None else {}
+    def picked(self, identity: str) -> object:
+        return self.app.push_screen(WhereIs(self._told_of(identity, self.size.width - _MARGIN)))
+
+    def _told_of(self, identity: str, width: int) -> list[Told]:
+        """On a door such as that of the call in hand, where there is one."""
+        trees, in_hand = self.desk.trees, self.desk.in_hand
+        facts = in_hand.call.facts if in_hand is not None else {}
+        return where_told(trees, trees.components[identity], facts, (), width)
 
 
 def _row(component: Component) -> Row:

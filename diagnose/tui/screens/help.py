@@ -33,16 +33,15 @@ _PRACTICE = (
 class Help(ReadingPage):
     """The place one came from stands first."""
 
-    def __init__(self, place: str) -> None:
+    def __init__(self, place: actions.Place) -> None:
         super().__init__("Help", help_text(place))
 
 
-def help_text(place: str = actions.EVERYWHERE) -> list[Paragraph]:
-    places = [place, *(each for each in actions.PLACE_TITLES if each != place)]
+def help_text(place: actions.Place = actions.EVERYWHERE) -> list[Paragraph]:
     lines = []
-    for each in places:
-        lines.append(heading(actions.PLACE_TITLES[each]))
-        for action in actions.actions_of(each):
+    for each in dict.fromkeys([place, *actions.PLACES]):
+        lines.append(heading(each.title))
+        for action in each.actions:
             keys = " or ".join(key_name(key) for key in keys_of(action))
             lines.append(
                 paragraph(
@@ -51,6 +50,6 @@ def help_text(place: str = actions.EVERYWHERE) -> list[Paragraph]:
             )
         lines.append(BLANK)
     sections = [("How to read the screens", _HOW), ("How practice works", _PRACTICE)]
-    for name, sentences in sections if place != actions.PRACTICE else reversed(sections):
+    for name, sentences in sections if place is not actions.PRACTICE else reversed(sections):
         lines += [heading(name), *(paragraph(f"  {sentence}", later="  ") for sentence in sentences), BLANK]
     return lines

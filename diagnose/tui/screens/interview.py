@@ -13,13 +13,12 @@ from diagnose.calls.words import Told
 from diagnose.sitting.cards import LEAVE_REASON
 from diagnose.sitting.choices import Choice
 from diagnose.sitting.course import NEEDS
-from diagnose.sitting.places import where
 from diagnose.sitting.say import Answer, AnyAct, Close, Enter, GoTo, Note, Undo, chosen, going_to, later_of
 from diagnose.sitting.telling import chain, history, way_so_far, why
+from diagnose.tui.desk import stated_of
 from diagnose.tui.rows import known_rows, other_rows, proof_rows, repair_rows
 from diagnose.tui.saver import NotSaved, sentence_of
-from diagnose.tui.screens.answer import AnswerPage
-from diagnose.tui.screens.answers import Answers
+from diagnose.tui.screens.answers import AnswerPage, Answers
 from diagnose.tui.screens.call_page import CallPage
 from diagnose.tui.screens.choosing import PickPage, choose_state
 from diagnose.tui.screens.door import Door
@@ -27,7 +26,6 @@ from diagnose.tui.screens.evidence import EvidencePage
 from diagnose.tui.screens.page import ReadingPage
 from diagnose.tui.screens.saving import QuitUnsaved
 from diagnose.tui.screens.sentence import SentencePage
-from diagnose.tui.stated import stated_of
 from diagnose.tui.widgets.choices import Choices
 from diagnose.tui.widgets.paragraphs import told_paragraphs
 from diagnose.tui.widgets.reading import Reading
@@ -148,7 +146,7 @@ class Interview(CallPage):
             self._read_told("Why this next?", why(self.sitting.twin().call, self.planned, self.desk.settings.units))
 
     def told_where(self) -> list[Told]:
-        return where(self.call, self.card.kind, self.card.id, self.size.width - 3) if self.card is not None else []
+        return self._step.told_where()
 
     def action_history(self) -> None:
         self._read_told("Every entry", history(self.call))
@@ -168,11 +166,8 @@ class Interview(CallPage):
 
         self.app.push_screen(ReportPage(self.call, self.in_hand.saver.call_id))
 
-    def action_back(self) -> None:
-        self._leave()
-
     @work(exclusive=True, group="page")
-    async def _leave(self) -> None:
+    async def action_back(self) -> None:
         saver = self.in_hand.saver
         leave = "safe" if saver.safe else await self.app.push_screen_wait(QuitUnsaved(saver))
         if leave:
@@ -239,13 +234,13 @@ class Interview(CallPage):
             return
         steps = {f"{other.kind}:{other.id}": other for other in others}
         ask = "The step is put off until there is nothing better. What instead?"
-        page = PickPage("Call › Another way", other_rows(others), ask=ask, search=False)
+        page = PickPage("Call › Another way", other_rows(others), ask=ask)
         self._pick(page, lambda name: going_to(steps[name], planned))
 
     def action_proofs(self) -> None:
         if not self._is_closed():
             ask = "What must pass before the door returns to service. Enter goes to it."
-            page = PickPage("Call › Proofs", proof_rows(self.sitting), ask=ask, search=False)
+            page = PickPage("Call › Proofs", proof_rows(self.sitting), ask=ask)
             self._pick(page, lambda proof: GoTo(kind="proof", step=proof))
 
     @work(exclusive=True, group="page")

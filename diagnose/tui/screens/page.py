@@ -16,14 +16,15 @@ from textual.widget import Widget
 from textual.widgets import Input, OptionList, Static
 from textual.worker import WorkerCancelled, WorkerFailed
 
+from diagnose.finding.reading import trade_reader
 from diagnose.tui import actions
 from diagnose.tui.keys import bindings
 from diagnose.tui.saver import sentence_of
-from diagnose.tui.text import content_of
+from diagnose.tui.text import content_of, one_line, plain
 from diagnose.tui.widgets.hints import Hints
 from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.paragraphs import Paragraph, Paragraphs
-from diagnose.tui.widgets.title_bar import TitleBar
+from diagnose.tui.widgets.pick_list import PickList, Row
 from diagnose.tui.widgets.too_small import TooSmall
 
 if TYPE_CHECKING:
@@ -36,9 +37,9 @@ Worked = TypeVar("Worked")
 
 
 class Page(Screen[Result], Generic[Result]):
-    """A whole screen. ``place`` names its actions in the registry; ``crumb`` is what the top line says."""
+    """A whole screen. ``place`` has its actions; ``crumb`` is what the top line says, from the start its ``TITLE``."""
 
-    place: ClassVar[str] = actions.EVERYWHERE
+    place: ClassVar[actions.Place] = actions.EVERYWHERE
     AUTO_FOCUS = ""
     # The command that does the same line by line; ``""`` where the page below it says so.
     way_on: ClassVar[str] = ""
@@ -51,9 +52,9 @@ class Page(Screen[Result], Generic[Result]):
 
     crumb: reactive[str] = reactive("")
 
-    def __init__(self, crumb: str) -> None:
+    def __init__(self, crumb: str = "") -> None:
         super().__init__()
-        self.crumb = crumb
+        self.crumb = crumb or self.TITLE or ""
         self._was_left = False
 
     def dismiss(self, result: Result | None = None) -> AwaitComplete:
@@ -69,10 +70,14 @@ class Page(Screen[Result], Generic[Result]):
         return cast("Desk", self.app)
 
     def compose(self) -> ComposeResult:
-        yield TitleBar(id="title").data_bind(where=Page.crumb)
+        yield Static(plain(one_line(self.crumb)), id="title", markup=False)
         yield from self.body()
         yield Hints(self.place)
         yield TooSmall()
+
+    def watch_crumb(self, crumb: str) -> None:
+        for title in self.query("#title").results(Static):
+            title.update(plain(one_line(crumb)))
 
     def body(self) -> Iterable[Widget]:
         """What stands between the top and the bottom line."""
@@ -116,7 +121,7 @@ class Page(Screen[Result], Generic[Result]):
         texts = [
             each.text if isinstance(each, Paragraphs) else content_of(each.content)
             for each in self.query("*").results()
-            if isinstance(each, Paragraphs | Static) and each.display
+            if isinstance(each, Paragraphs | Static) and each.display and each.id != "title"
         ]
         return "\n".join(text for text in texts if text)
 
@@ -124,8 +129,46 @@ class Page(Screen[Result], Generic[Result]):
         """What stands in answer to "Where is this?"; empty where the page is about nothing that has a place."""
         return []
 
-    def action_back(self) -> None:
-        self.dismiss(None)
+    def action_back(self) -> object:
+        return self.dismiss(None)
+
+
+class ListPage(Page[Result]):
+    """A list to pick from, and below it a line for what came of something.
+
+    ``hint`` says what may be typed to find a row; without one nothing is. ``ask`` stands above the list.
+    """
+
+    hint = ask = ""
+
+    def body(self) -> Iterable[Widget]:
+        if self.ask:
+            yield Static(plain(self.ask), classes="line", markup=False)
+        yield self.listed()
+        yield Line(id="told")
+
+    def listed(self) -> PickList:
+        """The list itself."""
+        return PickList(self.rows(), hint=self.hint, reader=trade_reader(self.desk.trees), found=self.found)
+
+    @property
+    def pick_list(self) -> PickList:
+        return self.query_one(PickList)
+
+    def rows(self) -> Sequence[Row]:
+        """What is listed when the page opens."""
+        return ()
+
+    def found(self, typed: str) -> Sequence[Row] | None:
+        """The rows for what is typed; ``None`` where they are searched for by words."""
+        return None
+
+    @on(PickList.Picked)
+    def _on_picked(self, event: PickList.Picked) -> None:
+        self.picked(event.id)
+
+    def picked(self, identity: str) -> object:
+        """What comes of picking the row of that id."""
 
 
 class TextPage(Page[Result]):

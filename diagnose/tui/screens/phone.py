@@ -6,36 +6,28 @@ the call goes is ``sitting.phone``'s; here it is only shown and typed in.
 
 from __future__ import annotations
 
-import asyncio
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable
 
 from textual import events, on, work
 from textual.content import Content
 from textual.widget import Widget
 from textual.widgets import Input, Static
 
-from diagnose.calls.call import Call
 from diagnose.calls.words import Told, title
-from diagnose.knowledge.model import COULD_NOT_TELL, Trees
-from diagnose.screening.danger import Raised
+from diagnose.knowledge.model import COULD_NOT_TELL
 from diagnose.screening.interview import Question
 from diagnose.screening.sheet import Sheet
-from diagnose.screening.spoken import Spoken, next_language
 from diagnose.sitting import phone as course
 from diagnose.sitting.choices import KEYS, Choice
-from diagnose.sitting.handover import say_beforehand
+from diagnose.sitting.phone import Move
 from diagnose.sitting.places import has_place, where_to_look
 from diagnose.tui import actions
 from diagnose.tui.keys import key_for
-from diagnose.tui.saver import InHand
-from diagnose.tui.screens.phone_complaint import ComplaintPage
-from diagnose.tui.screens.phone_danger import SignsPage
-from diagnose.tui.screens.phone_page import PhonePage, ToldPage
+from diagnose.tui.screens.phone_asked import ComplaintPage, SignsPage, WherePage
+from diagnose.tui.screens.phone_page import PhonePage, Talk
 from diagnose.tui.screens.phone_sheet import SheetPage, standing_lines
-from diagnose.tui.screens.phone_where import WherePage
 from diagnose.tui.screens.saving import QuitUnsaved
 from diagnose.tui.screens.sentence import SentencePage
-from diagnose.tui.stated import Stated
 from diagnose.tui.text import assemble, fit, plain, stack
 from diagnose.tui.widgets.asked import Asked
 from diagnose.tui.widgets.card_layout import where_hint
@@ -55,20 +47,13 @@ class PhoneScreen(PhonePage[None]):
     way_on = "call --plain"
 
     def __init__(self, kept: str = "", language: str = "", van: str = "", site: str = "", door: str = "") -> None:
-        super().__init__("Phone call", self)
-        self._kept, self._language, self._van_name = kept, language, van
-        self._site, self._door = site, door
-        self._in_hand: InHand | None = None
-        self._held_phone: course.Phone | None = None
+        super().__init__("Phone call")
+        self._kept, self._given = kept, (language, van, site, door)
         self._put: course.Put | None = None
         self._sheet: Sheet | None = None
         self._ticked: tuple[str, ...] = ()
         self._plain = False
         self._busy = True
-        # One thing at a time is put on record, the beginning of the call before all else.
-        self._recording = asyncio.Lock()
-        # One page of what is to be read out at a time.
-        self._reading_out = asyncio.Lock()
 
     def asked(self) -> Iterable[Widget]:
         yield Asked(Static(id="ask", markup=False), Choices())
@@ -78,21 +63,15 @@ class PhoneScreen(PhonePage[None]):
 
     def on_mount(self) -> None:
         self.query_one("#number").display = False
-        if not self._language and self.desk.settings.language in self.desk.trees.languages:
-            self._language = self.desk.settings.language
+        self.talk = Talk(self.desk, *self._given)
         self._take_call()
 
     # --- the call ------------------------------------------------------------------------------------------
 
     @property
     def phone(self) -> course.Phone:
-        """The course of the call. Until the first thing is said, of one that is not on record yet."""
-        assert self._held_phone is not None
-        return self._held_phone
-
-    @property
-    def spoken(self) -> Spoken:
-        return Spoken(self.desk.trees, self._language)
+        """The course of the call."""
+        return self.talk.phone
 
     @property
     def question(self) -> Question | None:
@@ -101,71 +80,26 @@ class PhoneScreen(PhonePage[None]):
 
     @work(exclusive=True, group="phone")
     async def _take_call(self) -> None:
-        call = Call(self.desk.trees, site=self._site, door=self._door)
         if self._kept:
-            await self.desk.store_tried.wait()
-            kept = self.desk.kept(self._kept)
-            if isinstance(kept, str):
-                self.tell(kept)
+            self.tell(await self.talk.take_up(self._kept))
+            if self.talk.in_hand is None:
                 return
-            self.desk.in_hand = self._in_hand = kept
-            call = kept.call
-            wrong = await self.desk.attempt(kept.saver, lambda: say_beforehand(call, self._site, self._door))
-            if wrong:
-                self.tell(wrong)
-        self._held_phone = course.Phone(call, self._van_name)
-        await self.read_out()
+        await self.talk.read_out()
         await self._go_on()
 
     def told_where(self) -> list[Told]:
         question = self.question
         if question is None or question.kind != "check":
             return []
-        return where_to_look(self.phone.call, question.id, self.spoken, self.size.width - 3)
+        return where_to_look(self.phone.call, question.id, self.talk.spoken, self.size.width - 3)
 
     def paint_all(self) -> None:
-        if self._held_phone is not None:
+        if self._put is not None:
             super().paint_all()
-
-    async def say(self, act: course.Act) -> str:
-        """Take something down, and read out what danger it raised; the call begins with the first. Gives why not."""
-        async with self._recording:
-            wrong = await self._begin()
-            if self._in_hand is not None:
-                wrong = await self.desk.attempt(self._in_hand.saver, lambda: self.phone.do(act))
-        await self.read_out(meant=_signs_in(self.desk.trees, act) if wrong else ())
-        return wrong
-
-    async def _begin(self) -> str:
-        """The call, where none is in hand yet; gives back why not."""
-        if self._in_hand is not None:
-            return ""
-        stated = Stated(people=self.desk.settings.people, site=self._site, door=self._door)
-        begun = await self.desk.begin(stated)
-        if isinstance(begun, str):
-            return begun
-        self.desk.in_hand = self._in_hand = begun
-        self.phone.call = begun.call
-        return ""
-
-    async def read_out(self, again: bool = False, meant: Sequence[Raised] = ()) -> None:
-        """``meant`` are dangers to read out besides, though they could not be put on record."""
-        async with self._reading_out:
-            raised = (*(self.phone.dangers() if again else self.phone.unread()), *meant)
-            if not raised or self.phone.call.state.outcome is not None:
-                return
-            heard = await self.app.push_screen_wait(ToldPage(self.spoken, raised))
-            told = course.Told(tuple(each.danger.id for each in self.phone.unread()))
-            if heard and told.dangers and self._in_hand is not None:
-                async with self._recording:
-                    await self.desk.attempt(self._in_hand.saver, lambda: self.phone.do(told))
-
-    def next_language(self) -> None:
-        self._language = next_language(self.desk.trees.languages, self._language)
 
     async def _do(self, act: course.Act) -> bool:
         """Take something down; false, with the reason on the screen, where it could not."""
-        wrong = await self.say(act)
+        wrong = await self.talk.say(act)
         self.refuse(wrong)
         return not wrong
 
@@ -176,11 +110,11 @@ class PhoneScreen(PhonePage[None]):
             page: SignsPage | WherePage | ComplaintPage
             match put:
                 case course.AskSigns():
-                    page = SignsPage(self, put)
+                    page = SignsPage(self.talk, put)
                 case course.AskPlace():
-                    page = WherePage(self, put)
+                    page = WherePage(self.talk, put)
                 case course.AskComplaint():
-                    page = ComplaintPage(self)
+                    page = ComplaintPage(self.talk)
                 case course.Over():
                     self._leave()
                     return
@@ -188,11 +122,11 @@ class PhoneScreen(PhonePage[None]):
                     break
             came = await self.app.push_screen_wait(page)
             if came == "back":
-                if self._in_hand is not None:
-                    self.tell(await self.say(course.TakeBack()))
+                if self.talk.in_hand is not None:
+                    self.tell(await self.talk.say(Move.TAKE_BACK))
             elif came is None:
                 if isinstance(put, course.AskSigns) and all(sign.id in put.there for sign in put.signs):
-                    await self.say(course.LeaveSigns())
+                    await self.talk.say(Move.LEAVE_SIGNS)
                 else:
                     self._leave()
                     return
@@ -225,7 +159,7 @@ class PhoneScreen(PhonePage[None]):
             choices.show(())
             self.query_one("#ask", Static).update(Content(""))
             return
-        question, spoken = put.question, self.spoken
+        question, spoken = put.question, self.talk.spoken
         number.display = not question.answers
         choices.enter_goes_on = question.many
         lines = [_read_out("READ OUT", spoken.question(question))]
@@ -319,17 +253,17 @@ class PhoneScreen(PhonePage[None]):
         self.paint()
 
     def action_danger(self) -> None:
-        self._do_and_go_on(course.SeeSigns())
+        self._do_and_go_on(Move.SEE_SIGNS)
 
     def action_undo(self) -> None:
-        self._do_and_go_on(course.TakeBack())
+        self._do_and_go_on(Move.TAKE_BACK)
 
     def action_sheet(self) -> None:
-        self._do_and_go_on(course.Enough())
+        self._do_and_go_on(Move.ENOUGH)
 
     @work(exclusive=True, group="phone")
     async def _do_and_go_on(self, act: course.Act) -> None:
-        if self._in_hand is not None and not self._busy and await self._do(act):
+        if self.talk.in_hand is not None and not self._busy and await self._do(act):
             await self._go_on()
 
     @work(exclusive=True, group="phone")
@@ -343,32 +277,31 @@ class PhoneScreen(PhonePage[None]):
         await self._ask_sentence("Phone call › End", ask, "the reason", course.End)
 
     async def _ask_sentence(self, crumb: str, ask: str, hint: str, act: Callable[[str], course.Act]) -> None:
-        async def keep(text: str) -> str:
-            return await self.say(act(text.strip()))
-
-        if self._in_hand is None:
+        if self.talk.in_hand is None:
             return
-        if await self.app.push_screen_wait(SentencePage(crumb, ask, keep, hint)):
+        if await self.app.push_screen_wait(
+            SentencePage(crumb, ask, lambda text: self.talk.say(act(text.strip())), hint)
+        ):
             await self._go_on()
 
     @work(exclusive=True, group="phone")
     async def action_open_sheet(self) -> None:
         """The sheet; back from it is to the questions, or to what was said last."""
-        if self._in_hand is None:
+        if self.talk.in_hand is None:
             return
-        page = SheetPage(self._in_hand.call, self._in_hand.saver.call_id, self._sheet, self._language)
+        page = SheetPage(self.talk.in_hand.call, self.talk.in_hand.saver.call_id, self._sheet, self.talk.language)
         if await self.app.push_screen_wait(page):
-            if await self._do(course.HandOver()):
+            if await self._do(Move.HAND_OVER):
                 self._leave("Passed on: the call stands in the list, for whoever goes to the door.")
         elif self.phone.enough:
-            self._do_and_go_on(course.TakeBack())
+            self._do_and_go_on(Move.TAKE_BACK)
         else:
             self.tell(f"No more questions. The sheet is {key_for('go-on')}; u undoes the last answer.")
 
     def action_back(self) -> None:
         """The call stays open; what was said is kept."""
-        if self._in_hand is not None and not self._in_hand.saver.safe:
-            self.app.push_screen(QuitUnsaved(self._in_hand.saver), lambda sure: self._leave() if sure else None)
+        if self.talk.in_hand is not None and not self.talk.in_hand.saver.safe:
+            self.app.push_screen(QuitUnsaved(self.talk.in_hand.saver), lambda sure: self._leave() if sure else None)
         else:
             self._leave()
 
@@ -379,11 +312,6 @@ class PhoneScreen(PhonePage[None]):
 
     def tell(self, sentence: str) -> None:
         self.query_one("#trouble", Line).say(sentence)
-
-
-def _signs_in(trees: Trees, act: course.Act) -> tuple[Raised, ...]:
-    there = act.there if isinstance(act, course.SaySigns) else {}
-    return tuple(Raised(trees.dangers[danger], "asked") for danger, is_there in there.items() if is_there)
 
 
 def _read_out(label: str, text: str) -> Content:

@@ -3,38 +3,39 @@
 from __future__ import annotations
 
 import secrets
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from datetime import UTC, datetime
 from functools import partial
-from typing import TYPE_CHECKING
 
 from textual import work
-from textual.widget import Widget
 
-from diagnose.calls.words import title
-from diagnose.finding.reading import trade_reader
+from diagnose.calls.words import Told, title
 from diagnose.knowledge.words import local_time
+from diagnose.practice import telling
+from diagnose.practice.desk import Desk, Sitting
+from diagnose.practice.drawing import Wish, draw_scenario
+from diagnose.practice.library import load_library
+from diagnose.practice.progress import Advice
+from diagnose.practice.records import Records
+from diagnose.practice.scenario import LEVELS, Level, Scenario, family_of
+from diagnose.practice.trainer import class_view
 from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.choosing import ChoicePage, PickPage, lettered
-from diagnose.tui.screens.page import Page, ReadingPage
+from diagnose.tui.screens.page import ListPage, ReadingPage
+from diagnose.tui.screens.practice_run import PracticeRun, PracticeWalk
 from diagnose.tui.text import assemble, one_line, plain
-from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.paragraphs import told_paragraphs
-from diagnose.tui.widgets.pick_list import PickList, Row, heading
-
-if TYPE_CHECKING:
-    from diagnose.practice.desk import Desk, Sitting
-    from diagnose.practice.drawing import Wish
-    from diagnose.practice.progress import Advice
-    from diagnose.practice.scenario import Level, Scenario
+from diagnose.tui.widgets.pick_list import Row, heading
 
 _MOST_OPEN = 3
 
 
-class PracticeScreen(Page[None]):
+class PracticeScreen(ListPage[None]):
     """What to practise. Made without arguments it offers everything; the rest says what to begin with."""
 
     way_on = "practise --plain"
+    TITLE = "diagnose › Practise"
+    hint = "Type a word of a scenario, of a family, or: draw, progress, class"
 
     def __init__(
         self,
@@ -45,7 +46,7 @@ class PracticeScreen(Page[None]):
         seed: int | None = None,
         hints: bool = True,
     ) -> None:
-        super().__init__("diagnose › Practise")
+        super().__init__()
         self._folder, self._trainee, self._scenario = folder, trainee, scenario
         self._wish, self._seed, self._hints = wish, seed, hints
         self._desk: Desk | None = None
@@ -58,20 +59,12 @@ class PracticeScreen(Page[None]):
         assert self._desk is not None
         return self._desk
 
-    def body(self) -> Iterable[Widget]:
-        yield PickList(
-            hint="Type a word of a scenario, of a family, or: draw, progress, class",
-            reader=trade_reader(self.desk.trees),
-            id="list",
-        )
-        yield Line(id="told")
-
     def on_mount(self) -> None:
         self.tell("Reading the scenarios.")
         self._open()
 
     def on_screen_resume(self) -> None:
-        self.query_one(PickList).clear()
+        self.pick_list.clear()
         if self._desk is not None:
             self._read_record()
 
@@ -88,10 +81,6 @@ class PracticeScreen(Page[None]):
             self._begin_wanted()
 
     def _read(self) -> tuple[Desk, str]:
-        from diagnose.practice.desk import Desk
-        from diagnose.practice.library import load_library
-        from diagnose.practice.records import Records
-
         desk = self.desk
         library = load_library(desk.trees, self._folder)
         told = "" if desk.store is not None else f"Nothing will be kept. {desk.store_problem}".strip()
@@ -110,8 +99,6 @@ class PracticeScreen(Page[None]):
 
     def _show(self, told: str | None = None) -> None:
         """The list anew; what is told below it stays where nothing new is."""
-        from diagnose.practice.scenario import LEVELS
-
         desk = self.practice_desk
         rows: list[Row] = []
         left = desk.unfinished()[:_MOST_OPEN]
@@ -127,7 +114,7 @@ class PracticeScreen(Page[None]):
             shown = assemble((advised.title, "bold"), f"  {one_line(self._advice.why)}")
             rows.append(Row("advice", shown, "next advised", does=partial(self._story, advised, None)))
         rows.append(heading("A DOOR DRAWN BY CHANCE", 0))
-        rows.append(Row("draw", plain("Any door"), "draw chance random", does=self._draw_any))
+        rows.append(Row("draw", plain("Any door"), "draw chance random", does=partial(self._draw, Wish())))
         wish = plain("Say what it is to be like: family, difficulty, faults, caller")
         rows.append(Row("wish", wish, "draw chance", does=self._ask_wish))
         walks = [each for each in desk.library.scenarios.values() if each.walk]
@@ -144,13 +131,11 @@ class PracticeScreen(Page[None]):
         rows.append(Row("class", plain("The whole class, for a trainer"), "trainer", does=self._open_class))
         # What was just left open is at hand; else the cursor stays where it was.
         before, self._left = self._left, [practice.id for practice in left]
-        self.query_one(PickList).show(rows, f"resume:{left[0].id}" if left and self._left != before else None)
+        self.pick_list.show(rows, f"resume:{left[0].id}" if left and self._left != before else None)
         if told is not None:
             self.tell(told)
 
     def _row(self, scenario: Scenario) -> Row:
-        from diagnose.practice.scenario import family_of
-
         trees = self.desk.trees
         family = family_of(trees, scenario)
         walk = title(trees, "walks", scenario.walk) if scenario.walk else ""
@@ -176,9 +161,6 @@ class PracticeScreen(Page[None]):
     @work(exclusive=True, group="practice")
     async def _ask_wish(self) -> None:
         """One question after the other; Esc at any of them leaves it."""
-        from diagnose.practice.drawing import Wish
-        from diagnose.practice.scenario import LEVELS
-
         families = [(name, family.title) for name, family in self.desk.trees.families.items()]
         said: list[str] = []
         for ask, ways in (
@@ -198,15 +180,8 @@ class PracticeScreen(Page[None]):
         wish = Wish(family=family, level=wanted, faults=int(faults), misleading=misleading)
         self._draw(wish)
 
-    def _draw_any(self) -> None:
-        from diagnose.practice.drawing import Wish
-
-        self._draw(Wish())
-
     @work(exclusive=True, group="drawing")
     async def _draw(self, wish: Wish, seed: int | None = None) -> None:
-        from diagnose.practice.drawing import draw_scenario
-
         seed = secrets.randbelow(1_000_000) if seed is None else seed
         desk = self.practice_desk
         self.tell("A door is being broken for you.")
@@ -219,9 +194,6 @@ class PracticeScreen(Page[None]):
     @work(exclusive=True, group="practice")
     async def _story(self, scenario: Scenario, seed: int | None) -> None:
         """The first screen of a scenario; from it one begins, with hints or without."""
-        from diagnose.calls.words import Told
-        from diagnose.practice import telling
-
         desk = self.practice_desk
         self.tell("")
         lines = telling.opening(desk.trees, scenario)
@@ -235,9 +207,6 @@ class PracticeScreen(Page[None]):
 
     def sit_down(self, begin: Callable[[], Sitting], told: str) -> None:
         """Open the practice itself."""
-        from diagnose.tui.screens.practice_run import PracticeRun
-        from diagnose.tui.screens.practice_walk import PracticeWalk
-
         try:
             sitting = begin()
         except Exception as error:
@@ -249,16 +218,11 @@ class PracticeScreen(Page[None]):
     # --- the record ----------------------------------------------------------------------------------------
 
     def _open_progress(self) -> None:
-        from diagnose.practice import telling
-
         desk = self.practice_desk
         lines = telling.progress(desk.trees, desk.trainee, desk.progress(), desk.practices(), self._advice)
         self.app.push_screen(ReadingPage("Practise › Progress", told_paragraphs(lines)))
 
     def _open_class(self) -> None:
-        from diagnose.practice import telling
-        from diagnose.practice.trainer import class_view
-
         desk = self.practice_desk
         practices = desk.records.practices() if desk.records is not None else []
         lines = telling.whole_class(class_view(practices))

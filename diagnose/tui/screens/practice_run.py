@@ -1,10 +1,10 @@
-"""One practice: what happened so far, and what the trainee does next. The door answers as that door would."""
+"""One practice, and a walk that is practised: what happened so far, and what the trainee does next."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
-from typing import ClassVar
+from functools import partial
 
 from textual import events, on, work
 from textual.containers import VerticalScroll
@@ -16,17 +16,20 @@ from diagnose.calls.words import Told, cautions_of, title
 from diagnose.knowledge.model import Check, Remedy, Task, Trees
 from diagnose.knowledge.words import minutes
 from diagnose.practice import acts, telling
+from diagnose.practice.acts import AnyAct
+from diagnose.practice.debrief import Debrief
+from diagnose.practice.debrief_page import html_debrief, markdown_debrief
 from diagnose.practice.desk import Desk, Sitting
 from diagnose.practice.done import Done
-from diagnose.practice.scene import PracticeError
+from diagnose.sitting.cards import LEAVE_REASON
 from diagnose.sitting.choices import Choice
 from diagnose.sitting.places import has_place, where
-from diagnose.sitting.practised import act_on
+from diagnose.sitting.practised import ELSE, act_of, act_on, jobs_to_choose, practice_card
 from diagnose.tui import actions
 from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.choosing import ChoicePage, PickPage, choose_state, lettered
 from diagnose.tui.screens.page import Page, ReadingPage
-from diagnose.tui.screens.practice_debrief import PracticeDebrief
+from diagnose.tui.screens.report import SavedPage
 from diagnose.tui.screens.sentence import SentencePage
 from diagnose.tui.text import assemble, one_line, plain
 from diagnose.tui.widgets.card_layout import where_hint
@@ -35,6 +38,7 @@ from diagnose.tui.widgets.choices import Choices
 from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.paragraphs import BLANK, Paragraph, Paragraphs, paragraph, told_paragraphs
 from diagnose.tui.widgets.pick_list import Row, heading
+from diagnose.tui.widgets.step_card import StepCard
 
 WAYS = (
     ("look", "Look or measure"),
@@ -48,6 +52,8 @@ WAYS = (
     ("close", "Close the call"),
     ("door", "The door again"),
 )
+# What a walk that is practised has besides.
+_MORE = (("jobs", "Go to another job of the walk"), ("so far", "What happened so far"))
 _KEYS = "1234567890"
 _LOOKS = {"hurt": "bold $text-error", "hint": "$text-accent", "note": "$text-muted", "time": "$text-muted"}
 
@@ -71,11 +77,6 @@ class PracticeRun(Page[None]):
 
     place = actions.PRACTICE
     way_on = "practise --plain"
-    CSS: ClassVar[str] = """
-    PracticeRun #standing { height: 1; padding: 0 1; background: $panel; }
-    PracticeRun #happened { height: 1fr; padding: 0 1; }
-    PracticeRun Choices { max-height: 12; border-top: solid $panel; }
-    """
 
     def __init__(self, desk: Desk, sitting: Sitting, told: str = "") -> None:
         super().__init__(f"Practise › {one_line(sitting.session.scenario.title)}")
@@ -86,7 +87,11 @@ class PracticeRun(Page[None]):
         yield Static(id="standing", markup=False)
         yield VerticalScroll(Paragraphs(id="acts"), id="happened", can_focus=False)
         yield Line(id="told")
-        yield Choices()
+        yield self.offered()
+
+    def offered(self) -> Widget:
+        """What can be done, below all that was."""
+        return Choices()
 
     def on_mount(self) -> None:
         self._offer()
@@ -159,15 +164,25 @@ class PracticeRun(Page[None]):
         self._do(acts.TryDoor())
 
     def _do(self, act: acts.AnyAct) -> None:
+        if wrong := self._done(act):
+            self._show(wrong)
+
+    def _done(self, act: acts.AnyAct) -> str:
+        """Do it and show what came of it; gives back why not, or nothing."""
         try:
             self.session.do(act)
         except Exception as error:
             # Refused, or not written down: then nothing has happened.
-            self._show(sentence_of(error))
-            return
+            return sentence_of(error)
         self._show()
         if self.session.is_over:
             self._finish()
+        return ""
+
+    async def _do_in_words(self, crumb: str, ask: str, hint: str, act: Callable[[str], acts.AnyAct]) -> None:
+        """What takes a sentence; where it is refused that stays to be mended."""
+        page = SentencePage(f"Practise › {crumb}", ask, lambda text: self._done(act(text)), hint)
+        await self.app.push_screen_wait(page)
 
     @work(exclusive=True, group="practice")
     async def _look(self) -> None:
@@ -259,17 +274,8 @@ class PracticeRun(Page[None]):
         if picked == "return":
             self._do(acts.Finish(outcome=ends))
         elif picked == "leave":
-            ask = "Why is the door left out of service?"
-            await self.app.push_screen_wait(SentencePage("Practise › Close", ask, self._left, "the reason"))
-
-    async def _left(self, reason: str) -> str:
-        try:
-            self.session.do(acts.Finish(outcome="left out of service", reason=reason))
-        except PracticeError as error:
-            return str(error)
-        self._show()
-        self._finish()
-        return ""
+            leave = lambda reason: acts.Finish(outcome="left out of service", reason=reason)  # noqa: E731
+            await self._do_in_words("Close", LEAVE_REASON, "the reason", leave)
 
     def _door(self) -> None:
         lines = told_paragraphs(telling.opening(self.trees, self.session.scenario))
@@ -286,6 +292,90 @@ class PracticeRun(Page[None]):
         if found is not None:
             await self.app.push_screen_wait(PracticeDebrief(found, self.sitting.id))
             self.dismiss(None)
+
+
+class PracticeWalk(PracticeRun):
+    """The last act above, the card below it; what else can be done in practice is behind the card's own choices."""
+
+    def offered(self) -> Widget:
+        return StepCard(id="card")
+
+    @property
+    def _step(self) -> StepCard:
+        return self.query_one(StepCard)
+
+    def _offer(self) -> None:
+        """The card has what can be done."""
+
+    def _show(self, told: str = "") -> None:
+        super()._show(told)
+        acts = [each for done in self.session.done[-1:] for each in done_paragraphs(done)]
+        self.query_one("#acts", Paragraphs).show(acts)
+        self.query_one("#happened").display = bool(acts)
+        if not self.session.is_over:
+            card = practice_card(self.session)
+            if card != self._step.card:
+                self._step.show(card, self.session.call)
+
+    def told_where(self) -> list[Told]:
+        return self._step.told_where()
+
+    def _press(self, key: str) -> bool:
+        return self._step.press(key)
+
+    def _choose_way(self, choice: Choice) -> None:
+        card = self._step.card
+        if choice.opens == ELSE:
+            self._else()
+        elif card is not None and choice.asks:
+            self._ask(choice.asks, partial(act_of, self.session, card, choice.name))
+        elif card is not None:
+            self._do(act_of(self.session, card, choice.name))
+
+    @work(exclusive=True, group="practice")
+    async def _ask(self, asks: str, act: Callable[[str], AnyAct]) -> None:
+        """The words that a choice asks for."""
+        await self._do_in_words("The walk", asks, "in a few words", act)
+
+    @work(exclusive=True, group="else")
+    async def _else(self) -> None:
+        page = ChoicePage("Practise › Something else", [paragraph(("What?", "bold"))], lettered([*_MORE, *WAYS]))
+        chosen = await self.app.push_screen_wait(page)
+        if chosen == "jobs":
+            await self._pick_job()
+        elif chosen == "so far":
+            self.app.push_screen(ReadingPage("Practise › What happened so far", self._so_far()))
+        elif chosen:
+            self._take(chosen)
+
+    async def _pick_job(self) -> None:
+        jobs = jobs_to_choose(self.session)
+        rows = [Row(act.job, plain(one_line(text))) for act, text in jobs]
+        picked = await self.app.push_screen_wait(PickPage("Practise › Jobs", rows, "Type a word of the job"))
+        for act, _ in jobs:
+            if act.job == picked:
+                self._do(act)
+
+    def _finish(self) -> None:
+        self.tell("The debriefing is being worked out.")
+        self._step.wait()
+        self._debrief()
+
+
+class PracticeDebrief(SavedPage[None]):
+    """Shows the whole of it; saved, it has its tables and its drawing."""
+
+    place = actions.REPORT
+
+    def __init__(self, found: Debrief, identity: str) -> None:
+        super().__init__("Practise › Debriefing")
+        self._found, self.file_name = found, identity or "practice"
+
+    def shown(self) -> Iterable[Widget]:
+        yield Paragraphs(told_paragraphs(telling.debrief(self._found)))
+
+    def forms(self) -> dict[str, Callable[[], str | bytes]]:
+        return {".html": lambda: html_debrief(self._found), ".md": lambda: markdown_debrief(self._found)}
 
 
 def done_paragraphs(done: Done) -> list[Paragraph]:

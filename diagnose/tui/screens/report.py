@@ -48,7 +48,7 @@ class SavedPage(TextPage[Result]):
         folder = Path() if in_browser else report_folder()
         usual = folder / f"{self.file_name}{next(iter(forms))}"
 
-        async def keep(typed: str) -> str:
+        def keep(typed: str) -> str:
             file = folder / Path(typed.strip() or str(usual)).expanduser()
             make = forms.get(file.suffix.casefold())
             if make is None:
@@ -63,7 +63,7 @@ class SavedPage(TextPage[Result]):
                 return str(error)
 
         ask = f"Into which file? Its ending says in which form: {', '.join(forms)}."
-        if await self.app.push_screen_wait(SentencePage("Save to a file", ask, keep, "a file", text=str(usual))):
+        if await self.app.push_screen_wait(SentencePage("Save to a file", ask, keep, "a file", str(usual))):
             self.tell(self._saved)
 
     def _deliver(self, name: str, data: bytes) -> str:

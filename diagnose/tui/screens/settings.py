@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from functools import partial
 
 from msgspec.structs import replace
-from textual import on, work
-from textual.widget import Widget
+from textual import work
 
 from diagnose.settings import (
     MEANINGS,
@@ -21,27 +20,21 @@ from diagnose.settings import (
 from diagnose.tui import actions
 from diagnose.tui.keys import can_be_chosen, key_name, keys_of, usual_keys
 from diagnose.tui.screens.choosing import ChoicePage, PickPage, lettered
-from diagnose.tui.screens.page import Page
+from diagnose.tui.screens.page import ListPage
 from diagnose.tui.screens.sentence import SentencePage
 from diagnose.tui.text import assemble, one_line
-from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.paragraphs import paragraph
-from diagnose.tui.widgets.pick_list import PickList, Row
+from diagnose.tui.widgets.pick_list import Row
 
 _USUAL = "(the usual)"
 # What changes nothing before the program is started anew.
 _AT_THE_NEXT_START = ("store", "trees")
 
 
-class SettingsPage(Page[None]):
+class SettingsPage(ListPage[None]):
     """Enter changes the highlighted setting. What cannot be is refused with a sentence, and nothing has changed."""
 
-    def __init__(self) -> None:
-        super().__init__("diagnose › Settings")
-
-    def body(self) -> Iterable[Widget]:
-        yield PickList(search=False)
-        yield Line(id="told")
+    TITLE = "diagnose › Settings"
 
     def on_mount(self) -> None:
         _, faults = load_settings()
@@ -55,15 +48,12 @@ class SettingsPage(Page[None]):
             rows.append(
                 Row(name, assemble((f"{name:<9} ", ""), (f"{value:<24} ", "bold"), (meaning, "$text-muted")), set_in=35)
             )
-        self.query_one(PickList).show(rows)
+        self.pick_list.show(rows)
         self.tell(told)
 
-    @on(PickList.Picked)
-    def _picked(self, event: PickList.Picked) -> None:
-        self._change(event.id)
-
     @work(exclusive=True, group="page")
-    async def _change(self, name: str) -> None:
+    async def picked(self, identity: str) -> None:
+        name = identity
         ways = choices_of(name) or (tuple(known_values(self.desk.trees)["language"]) if name == "language" else ())
         if name == "keys":
             name = await self._which_key()
@@ -96,14 +86,9 @@ class SettingsPage(Page[None]):
         held = settings.keys.get(meaning, "") if meaning else shown(settings, kind)
         what = f"Keys for '{meaning}': such as f6, or ctrl+u" if meaning else MEANINGS[kind].capitalize()
 
-        async def keep(text: str) -> str:
-            return self._keep(name, text)
-
         ask = f"{what}. Empty for the usual."
-        if (
-            await self.app.push_screen_wait(SentencePage(f"Settings › {name}", ask, keep, "empty: usual", text=held))
-            is not None
-        ):
+        page = SentencePage(f"Settings › {name}", ask, partial(self._keep, name), "empty: usual", held)
+        if await self.app.push_screen_wait(page) is not None:
             self._show("From the next start on." if name in _AT_THE_NEXT_START else "Changed.")
 
     def _keep(self, name: str, value: str) -> str:

@@ -2,23 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from importlib import import_module
 from typing import TYPE_CHECKING
 
-from textual import events, on, work
-from textual.widget import Widget
+from textual import events, work
 
 from diagnose.finding.reading import trade_reader
 from diagnose.tui import actions
-from diagnose.tui.extras import EXTRAS
+from diagnose.tui.desk import Stated
 from diagnose.tui.keys import key_for
 from diagnose.tui.rows import call_row, meant_rows, symptom_rows
-from diagnose.tui.screens.page import Page
-from diagnose.tui.stated import Stated
+from diagnose.tui.screens.page import ListPage
 from diagnose.tui.text import one_line, plain
-from diagnose.tui.widgets.line import Line
-from diagnose.tui.widgets.pick_list import PickList, Row, RowShelf, heading
+from diagnose.tui.widgets.pick_list import Row, RowShelf, heading
 
 if TYPE_CHECKING:
     from diagnose.calls.store import CallSummary, Store
@@ -27,27 +25,17 @@ if TYPE_CHECKING:
 _MOST_OPEN = 4
 
 
-class Start(Page[None]):
+class Start(ListPage[None]):
     """Enter on a call left open goes on with it; on a symptom it begins a new call."""
 
     place = actions.START
-
-    def __init__(self) -> None:
-        super().__init__("diagnose › Start")
-        self._open: list[CallSummary] = []
-        # What is to be seen first of the calls left open that are listed, by their ids.
-        self._marks: dict[str, str] = {}
-        # Until a key was pressed the list may put a call left open under the cursor.
-        self._untouched = True
-
-    def body(self) -> Iterable[Widget]:
-        yield PickList(
-            self._new_call_rows(),
-            hint="Type a word of what is wrong, or of a site",
-            found=self._found,
-            id="list",
-        )
-        yield Line(id="told")
+    TITLE = "diagnose › Start"
+    hint = "Type a word of what is wrong, or of a site"
+    _open: Sequence[CallSummary] = ()
+    # What is to be seen first of the calls left open that are listed, by their ids.
+    _marks: Mapping[str, str] = {}
+    # Until a key was pressed the list may put a call left open under the cursor.
+    _untouched = True
 
     def on_mount(self) -> None:
         self.call_after_refresh(self.desk.first_screen_stands)
@@ -55,7 +43,7 @@ class Start(Page[None]):
             self._take_up()
 
     def on_screen_resume(self) -> None:
-        self.query_one(PickList).clear()
+        self.pick_list.clear()
         self._untouched = True
 
     def on_key(self, event: events.Key) -> None:
@@ -83,7 +71,7 @@ class Start(Page[None]):
             self._marks = marks
             self._show_open()
 
-    def _marked(self, store: Store, calls: list[CallSummary]) -> dict[str, str]:
+    def _marked(self, store: Store, calls: Sequence[CallSummary]) -> dict[str, str]:
         from diagnose.calls.call import Call
         from diagnose.sitting.handover import marked
 
@@ -99,47 +87,46 @@ class Start(Page[None]):
         if rows:
             rows.insert(0, heading(f"CALLS LEFT OPEN: Enter goes on where it stopped, {key_for('end')} ends one", 0))
         highlight = rows[1].id if rows and self._untouched else None
-        self.query_one(PickList).show([*rows, *self._new_call_rows()], highlight)
+        self.pick_list.show([*rows, *self.rows()], highlight)
 
     def _call_row(self, call: CallSummary) -> Row:
         return call_row(self.desk.trees, call, self._marks.get(call.id, ""))
 
-    def _found(self, typed: str) -> list[Row]:
+    def found(self, typed: str) -> list[Row]:
         """Calls left open at a site so named, then what the door may do wrong, then calls that are like the words."""
         trees = self.desk.trees
-        reader, rows = trade_reader(trees), [self._call_row(call) for call in self._open]
-        walks = [row for row in self._new_call_rows() if row.id.startswith("walk:")]
-        places = RowShelf(rows, reader, by_title=True).find(typed, whole=True)
-        others = [row for row in RowShelf(rows, reader).find(typed, whole=True) if row not in places]
+        reader, calls = trade_reader(trees), [self._call_row(call) for call in self._open]
+        walks = [row for row in self.rows() if row.id.startswith("walk:")]
+        places = RowShelf(calls, reader, by_title=True).find(typed, whole=True)
+        others = [row for row in RowShelf(calls, reader).find(typed, whole=True) if row not in places]
         walks = RowShelf(walks, reader, by_title=True).find(typed, whole=True)
         meant = meant_rows(trees, typed)
         kept = heading("CALLS LEFT OPEN", 0)
         return [*([kept] if places else []), *places, *walks, *meant, *([kept] if others else []), *others]
 
-    def _new_call_rows(self) -> list[Row]:
+    def rows(self) -> list[Row]:
         trees, place = self.desk.trees, one_line(", ".join(filter(None, self.desk.where)))
         walks = [Row(f"walk:{walk.id}", plain(f"  {walk.title}"), walk.explain) for walk in trees.walks.values()]
         above = [heading("WORK AT A DOOR, done and proved in order", 0), *walks] if walks else []
         where = f" at {place}" if place else ""
         return [heading(f"NEW CALL{where}: what does the door do wrong?", 0), *symptom_rows(trees), *above]
 
-    @on(PickList.Picked)
-    def _picked(self, event: PickList.Picked) -> None:
-        kind, _, identity = event.id.partition(":")
+    def picked(self, identity: str) -> None:
+        kind, _, named = identity.partition(":")
         if kind == "call":
-            self.tell(self.desk.resume(identity))
+            self.tell(self.desk.resume(named))
         elif kind == "symptom":
-            self.new_call(Stated(symptoms=tuple(identity.split("+"))))
+            self.new_call(Stated(symptoms=tuple(named.split("+"))))
         elif kind == "walk":
-            self.new_call(Stated(walk=identity))
+            self.new_call(Stated(walk=named))
         else:
             self.action_calls()
 
     @work(exclusive=True, group="new call")
     async def new_call(self, asked: Stated) -> None:
         """The notice, the door, then the interview."""
+        from diagnose.tui.screens.choosing import Notice
         from diagnose.tui.screens.door import Door
-        from diagnose.tui.screens.notice import Notice
 
         if not await self.app.push_screen_wait(Notice()):
             return
@@ -168,18 +155,18 @@ class Start(Page[None]):
     @work(exclusive=True, group="end call")
     async def action_end(self) -> None:
         """End the call left open that is highlighted, with a reason."""
-        from diagnose.tui.screens.ending import end_call
+        from diagnose.tui.screens.sentence import end_call
 
-        self.show_calls(await end_call(self, self.query_one(PickList).highlighted, "Start"))
+        self.show_calls(await end_call(self, self.pick_list.highlighted, "Start"))
 
     def action_calls(self) -> None:
         from diagnose.tui.screens.calls import Calls
 
         self.app.push_screen(Calls())
 
-    def action_extra(self, key: str) -> None:
-        extra = next(extra for extra in EXTRAS if extra.key == key)
-        self.app.push_screen(extra.make())
+    def action_open_screen(self, where: str) -> None:
+        module, _, name = where.partition(":")
+        self.app.push_screen(getattr(import_module(f"diagnose.tui.screens.{module}"), name)())
 
     def action_back(self) -> None:
-        self.query_one(PickList).clear()
+        self.pick_list.clear()

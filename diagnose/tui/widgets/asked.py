@@ -4,19 +4,33 @@ from __future__ import annotations
 
 from textual import on
 from textual.app import ComposeResult
-from textual.containers import Vertical
+from textual.containers import Vertical, VerticalScroll
+from textual.message import Message
 from textual.widget import Widget
 from textual.widgets import Static
 
 from diagnose.tui.text import plain
-from diagnose.tui.widgets.watched import Watched
+
+
+class Watched(VerticalScroll, can_focus=False):
+    """A text that scrolls, and tells whenever another part of it may be in view."""
+
+    class Moved(Message):
+        """It was scrolled, or its size changed: look again whether there is more above or below."""
+
+    def watch_scroll_y(self, old_value: float, new_value: float) -> None:
+        super().watch_scroll_y(old_value, new_value)
+        self.post_message(self.Moved())
+
+    def on_resize(self) -> None:
+        self.post_message(self.Moved())
 
 
 class Asked(Vertical):
     """``all_seen`` once all of it was in view since it was ``put``: until then none of it is to be answered."""
 
-    def __init__(self, *children: Widget, id: str | None = None) -> None:
-        super().__init__(id=id)
+    def __init__(self, *children: Widget) -> None:
+        super().__init__()
         self.all_seen = False
         self._is_laid_out = False
         self._asked = children

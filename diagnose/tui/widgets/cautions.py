@@ -18,10 +18,15 @@ LOOKS = {
 }
 
 
+def signalled(word: str, text: str, style: str = "bold", tick: str = "") -> Content:
+    """The signal word in its block, ``tick``, then the text."""
+    sign, look = LOOKS[word]
+    return assemble((f" {sign}", look), f" {tick} " if tick else " ", (text, style))
+
+
 def caution_line(caution: Caution) -> Content:
-    """The word in its block, then the text, in bold for DANGER."""
-    sign, look = LOOKS[caution.word]
-    return assemble((f" {sign}", look), " ", (caution.text, "bold" if caution.word == "DANGER" else ""))
+    """In bold for DANGER."""
+    return signalled(caution.word, caution.text, "bold" if caution.word == "DANGER" else "")
 
 
 def caution_lines(cautions: Sequence[Caution]) -> Content:

@@ -8,10 +8,10 @@ from textual.content import Content
 from textual.widgets import Static
 
 from diagnose.knowledge.model import Trees
-from diagnose.screening import handover
+from diagnose.screening.handover import Recheck
 from diagnose.sitting.handover import FromThePhone
 from diagnose.tui.keys import key_for
-from diagnose.tui.text import assemble, fit, one_line, plain, stack
+from diagnose.tui.text import assemble, fit, one_line, stack
 from diagnose.tui.widgets.paragraphs import hanging
 
 _SET_IN = " " * 6
@@ -60,17 +60,9 @@ def _danger(word: str, title: str) -> Content:
     return assemble((f"{word} told: ", "bold $text-error"), one_line(title))
 
 
-class Recheck(Static):
-    """What a caller told that somebody who can see should look at, and the key that asks it again."""
-
-    _sentence = ""
-
-    def show(self, trees: Trees, rechecks: Sequence[handover.Recheck]) -> None:
-        self.display = bool(rechecks)
-        if rechecks:
-            more = f", +{len(rechecks) - 1}" if len(rechecks) > 1 else ""
-            self._sentence = f"See for yourself ({key_for('again')}{more}): {trees.checks[rechecks[0].check].text}"
-            self.on_resize()
-
-    def on_resize(self) -> None:
-        self.update(fit(plain(one_line(self._sentence), "bold"), max(self.app.size.width - 2, 40)))
+def see_again(trees: Trees, rechecks: Sequence[Recheck]) -> str:
+    """What a caller told that somebody who can see should look at, and the key that asks it again; ``""`` for none."""
+    if not rechecks:
+        return ""
+    more = f", +{len(rechecks) - 1}" if len(rechecks) > 1 else ""
+    return one_line(f"See for yourself ({key_for('again')}{more}): {trees.checks[rechecks[0].check].text}")

@@ -8,13 +8,14 @@ from textual.content import Content
 from textual.style import Style
 from textual.widget import Widget
 
+from diagnose.tui.actions import Place
 from diagnose.tui.keys import footer_hints
 
 
 class Hints(Widget):
     """Keys and words of a place, from the registry of actions. A click does the same as the key."""
 
-    def __init__(self, place: str) -> None:
+    def __init__(self, place: Place) -> None:
         super().__init__()
         self._place = place
 

@@ -10,17 +10,11 @@ from textual.widgets import Static
 from diagnose.screening.danger import Raised
 from diagnose.screening.spoken import Spoken
 from diagnose.tui.keys import key_for
-from diagnose.tui.text import assemble, fit, plain, stack
-from diagnose.tui.widgets.cautions import LOOKS
+from diagnose.tui.text import fit, plain, stack
+from diagnose.tui.widgets.cautions import signalled
 
 # Of the screen's height the read-outs take one line in so many, and so many lines at least.
 _SHARE, _LEAST = 4, 3
-
-
-def instruction_block(word: str, text: str, tick: str = "") -> Content:
-    """The signal word, whether the caller heard it, then what to read out, in bold."""
-    sign, look = LOOKS[word]
-    return assemble((f" {sign}", look), f" {tick} " if tick else " ", (text, "bold"))
 
 
 class ReadOuts(Static):
@@ -37,7 +31,7 @@ class ReadOuts(Static):
         blocks = []
         for each in raised:
             tick = "✓ told:" if each.danger.id in told else "NOT TOLD YET:"
-            blocks.append(instruction_block(each.danger.word, spoken.instruction(each.danger), tick))
+            blocks.append(signalled(each.danger.word, spoken.instruction(each.danger), tick=tick))
         width = max(self.app.size.width - 2, 10)
         lines = _in_rows(blocks, width, max(self.app.size.height // _SHARE, _LEAST))
         self.display, self.lines = bool(lines), len(lines)

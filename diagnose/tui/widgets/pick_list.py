@@ -89,33 +89,31 @@ class PickList(Vertical):
         rows: Sequence[Row] = (),
         *,
         hint: str = "",
-        search: bool = True,
         reader: Reader | None = None,
-        found: Callable[[str], Sequence[Row]] | None = None,
-        id: str | None = None,
+        found: Callable[[str], Sequence[Row] | None] = lambda typed: None,
     ) -> None:
-        """``search`` off leaves letters to the actions of the screen; ``reader`` knows the words of the trade.
+        """``hint`` says what may be typed; without one letters are left to the actions of the screen.
 
-        ``found`` gives the rows for what is typed, headings among them, where they are not searched for by words.
+        ``reader`` knows the words of the trade. ``found`` gives the rows for what is typed, headings among them, or
+        ``None`` where they are searched for by words.
         """
-        super().__init__(id=id)
+        super().__init__()
         self._reader = reader or Reader()
-        self._found = found or self._by_words
+        self._found = found
         self._rows = tuple(rows)
         self._shown: dict[str, Row] = {}
         self._shelf: RowShelf | None = None
         self._hint = printable(hint)
-        self._search = search
 
     def compose(self) -> ComposeResult:
-        if self._search:
+        if self._hint:
             yield Input(placeholder=self._hint, id="search", max_length=300)
         yield OptionList(markup=False)
         yield Static(id="none", markup=False)
 
     def on_mount(self) -> None:
-        self._list.can_focus = not self._search
-        (self.query_one(Input) if self._search else self._list).focus(scroll_visible=False)
+        self._list.can_focus = not self._hint
+        (self.query_one(Input) if self._hint else self._list).focus(scroll_visible=False)
         self._fill()
 
     @property
@@ -124,7 +122,7 @@ class PickList(Vertical):
 
     @property
     def typed(self) -> str:
-        return self.query_one(Input).value if self._search else ""
+        return self.query_one(Input).value if self._hint else ""
 
     @property
     def highlighted(self) -> str:
@@ -145,7 +143,8 @@ class PickList(Vertical):
         self._fill(highlight if highlight is not None else self.highlighted)
 
     def _fill(self, highlight: str = "") -> None:
-        rows = self._found(self.typed) if self.typed.strip() else _without_empty(self._rows)
+        found = self._found(self.typed) if self.typed.strip() else _without_empty(self._rows)
+        rows = self._by_words(self.typed) if found is None else found
         options = self._list
         options.clear_options()
         options.add_options([Option(row.hanging(), row.id or None, disabled=not row.id) for row in rows])
@@ -199,7 +198,7 @@ class PickList(Vertical):
 
     def on_key(self, event: events.Key) -> None:
         """Arrows move in the list while one types."""
-        if self._search and event.key in _LIST_KEYS:
+        if self._hint and event.key in _LIST_KEYS:
             getattr(self._list, f"action_{_LIST_KEYS[event.key]}")()
             event.stop()
 

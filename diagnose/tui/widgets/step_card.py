@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from typing import ClassVar
 
@@ -13,17 +12,19 @@ from textual.containers import Vertical
 from textual.message import Message
 from textual.widgets import Input, Static
 
-from diagnose.calls.answering import Understood
+from diagnose.calls.call import Call
+from diagnose.calls.words import Told
 from diagnose.sitting.cards import Card
+from diagnose.sitting.places import has_place, where
 from diagnose.tui import actions
 from diagnose.tui.keys import bindings
 from diagnose.tui.text import plain
+from diagnose.tui.widgets.asked import Watched
 from diagnose.tui.widgets.card_layout import Layout, lay_out
 from diagnose.tui.widgets.choices import Choices
 from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.paragraphs import Paragraphs, paragraph
 from diagnose.tui.widgets.reading import Reading
-from diagnose.tui.widgets.watched import Watched
 
 WAITS = "▼ more: Space or PgDn, then what can be said"
 READ_FIRST = "Read it to its end first: Space or PgDn."
@@ -54,6 +55,7 @@ class StepCard(Vertical):
     def __init__(self, *, id: str | None = None) -> None:
         super().__init__(id=id)
         self.card: Card | None = None
+        self._call: Call | None = None
         self.is_waiting = False
         self._read_to_the_end = False
         # What can be said takes rows of the words when it comes: they stay at the end that was read.
@@ -82,20 +84,23 @@ class StepCard(Vertical):
         self.query_one(Reading).display = False
         self.call_after_refresh(self._say_more)
 
-    def show(self, card: Card, understand: Callable[[str], Understood], has_place: bool = False) -> None:
-        """Ask what ``card`` asks. ``understand`` is for what is typed into a reading.
-
-        Where the step ``has_place``, the card names the key that shows it.
-        """
-        self.card, self._has_place = card, has_place
+    def show(self, card: Card, call: Call) -> None:
+        """Ask what ``card`` asks, of a step of ``call``. Where the step has a place, it names the key that shows it."""
+        self.card, self._call, self._has_place = card, call, has_place(call, card.kind, card.id)
         self._read_to_the_end = self._stay_at_end = self._whole = False
         self.say("")
         self.query_one(_Words).scroll_home(animate=False)
         self.query_one(Choices).show(card.choices)
         if card.reading is not None:
-            self.query_one(Reading).show(_input_hint(card), understand)
+            self.query_one(Reading).show(_input_hint(card), lambda text: call.understand(card.id, text))
         self._lay_out()
         self._focus()
+
+    def told_where(self) -> list[Told]:
+        """Where the step that is shown is done; empty where none is, or at no single part of the door."""
+        if self.card is None or self._call is None:
+            return []
+        return where(self._call, self.card.kind, self.card.id, self.screen.size.width - 3)
 
     def say(self, sentence: str) -> None:
         """What went wrong with the last thing said; a reading shows it below what was typed."""
