@@ -246,7 +246,7 @@ def _fact_question(call: Call, fact: Fact, belief: Array, needs: Needs) -> Quest
     after = 0.0
     turned: dict[tuple[str, str], Need] = {}
     for way, row in zip(ways, rows, strict=True):
-        here = Needs(trees, needs.causes, way, needs.van, {**needs.doubts, fact.id: trees.costs.caller_slip})
+        here = Needs(trees, needs.causes, way, needs.van, {**needs.doubts, fact.id: trees.costs.caller_slip}, needs)
         after += float(here.loss(row[None])[0])
         if row.sum() > 0.01:
             turned |= dict(_differing(needs, belief, here, row))
@@ -262,8 +262,8 @@ def _repeat_question(call: Call, fact: Fact, belief: Array, needs: Needs) -> Que
     agree, insist = (1 - doubt) ** 2, doubt**2
     twice = {**needs.doubts, fact.id: insist / (agree + insist)}
     without = {known: value for known, value in needs.facts.items() if known != fact.id}
-    sure = Needs(call.trees, needs.causes, needs.facts, needs.van, twice)
-    unknown = Needs(call.trees, needs.causes, without, needs.van, needs.doubts)
+    sure = Needs(call.trees, needs.causes, needs.facts, needs.van, twice, needs)
+    unknown = Needs(call.trees, needs.causes, without, needs.van, needs.doubts, needs)
     row = belief[None]
     after = (agree + insist) * sure.loss(row)[0] + (1 - agree - insist) * unknown.loss(row)[0]
     turned = {key: need for other in (sure, unknown) for key, need in _differing(needs, belief, other, belief)}
@@ -272,8 +272,10 @@ def _repeat_question(call: Call, fact: Fact, belief: Array, needs: Needs) -> Que
 
 
 def _differing(one: Needs, belief: Array, other: Needs, row: Array) -> Iterator[tuple[tuple[str, str], Need]]:
-    now = {(need.kind, need.id): need for need in one.all if need.worth(belief)}
-    then = {(need.kind, need.id): need for need in other.all if need.worth(row)}
+    now, then = (
+        {(need.kind, need.id): need for need, sent in zip(needs.all, needs.sent(of[None])[0], strict=True) if sent}
+        for needs, of in ((one, belief), (other, row))
+    )
     for key in now.keys() ^ then.keys():
         yield key, {**now, **then}[key]
 

@@ -44,22 +44,43 @@ class Needs:
     """All needs on a door with ``facts`` that one of ``causes`` may be in, ``unlisted`` the last of them.
 
     ``uses`` is P(this remedy is the one that ends it | cause), [causes, remedies]. ``doubts`` are the chances that a
-    fact is not as it was told.
+    fact is not as it was told. What ``near``, the needs of the same causes on a door much like it, has worked out of
+    what is alike is taken over.
     """
 
     def __init__(
-        self, trees: Trees, causes: Sequence[str], facts: Facts, van: Van, doubts: Mapping[str, float] | None = None
+        self,
+        trees: Trees,
+        causes: Sequence[str],
+        facts: Facts,
+        van: Van,
+        doubts: Mapping[str, float] | None = None,
+        near: Needs | None = None,
     ) -> None:
         self.trees, self.causes, self.facts, self.van = trees, tuple(causes), facts, van
         self.doubts: Mapping[str, float] = doubts or {}
-        shares = [usual_remedies(trees, cause, facts) for cause in self.causes[:-1]]
-        self.remedies = tuple(dict.fromkeys(remedy for each in shares for remedy in each))
+        self._shares = [usual_remedies(trees, cause, facts) for cause in self.causes[:-1]] if near is None else []
+        if near is not None:
+            other = {fact for fact in {**facts, **near.facts} if facts.get(fact) != near.facts.get(fact)}
+            self._hang_on, self.danger = near._hang_on, near.danger
+            for cause, hangs_on, was in zip(self.causes, self._hang_on, near._shares, strict=False):
+                self._shares.append(usual_remedies(trees, cause, facts) if hangs_on & other else was)
+        self.remedies = tuple(dict.fromkeys(remedy for each in self._shares for remedy in each))
         index = {remedy: i for i, remedy in enumerate(self.remedies)}
         # The last row is that of ``unlisted``: what it takes, nobody knows.
         self.uses = np.zeros((len(self.causes), len(self.remedies)))
-        for row, each in enumerate(shares):
+        for row, each in enumerate(self._shares):
             for remedy, share in each.items():
                 self.uses[row, index[remedy]] = share
+
+    @cached_property
+    def _hang_on(self) -> list[set[str]]:
+        """The facts that the usual remedies of each cause hang on."""
+        remedies = self.trees.remedies
+        return [
+            {fact for remedy in self.trees.causes[cause].remedies for fact in remedies[remedy].applies}
+            for cause in self.causes[:-1]
+        ]
 
     @cached_property
     def all(self) -> tuple[Need, ...]:

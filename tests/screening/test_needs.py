@@ -51,6 +51,25 @@ def test_a_lift_is_needed_where_the_ladder_of_the_van_is_too_short(dock: Trees, 
     assert by_id(doubted.places) == {"lift": [0.1, 0, 0, 0, 0]}
 
 
+def test_needs_taken_over_from_a_door_much_like_it_are_its_own(shipped: Trees) -> None:
+    """Whatever a fact turns out to be that remedies hang on, or that none does, and when it is open again."""
+    van, remedies = first_van(shipped), shipped.remedies
+    hang = {cause.id: {f for r in cause.remedies for f in remedies[r].applies} for cause in shipped.causes.values()}
+    causes = (*(c for n, c in enumerate(hang) if hang[c] or n % 20 == 0), "unlisted")
+    differ = 0
+    for fact in {"construction", *set().union(*hang.values())}:
+        for answer in shipped.facts[fact].answers:
+            for one, other in (({}, {fact: answer}), ({fact: answer}, {})):
+                near, own = Needs(shipped, causes, one, van), Needs(shipped, causes, other, van)
+                taken = Needs(shipped, causes, other, van, near=near)
+                assert taken.remedies == own.remedies
+                for a, b in zip(taken.all, own.all, strict=True):
+                    assert (a.kind, a.id, a.without, a.for_nothing) == (b.kind, b.id, b.without, b.for_nothing)
+                    assert np.array_equal(a.chance, b.chance)
+                differ += near.remedies != own.remedies or not np.array_equal(near.uses, own.uses)
+    assert differ >= 4
+
+
 def test_chances_of_conditions(dock: Trees) -> None:
     assert chance_of(dock, {}, {}) == 1
     assert chance_of(dock, {"standing": ("usable",)}, {}) == pytest.approx(1 / 3)

@@ -9,6 +9,9 @@ import pytest
 from diagnose import load_trees
 from diagnose.calls.call import Call
 from diagnose.knowledge.model import Trees
+from tests.tui.conftest import _wait_by_counting
+
+__all__ = ["_wait_by_counting"]
 
 TUI_TREES = Path(__file__).parents[1] / "tui" / "trees"
 

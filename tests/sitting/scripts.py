@@ -29,6 +29,7 @@ from diagnose.commands.console import Console, EndOfInput
 from diagnose.commands.interview import Interview, repair_text
 from diagnose.finding.reading import trade_reader
 from diagnose.finding.search import Shelf, Text
+from diagnose.knowledge.fitting import fitting, possible
 from diagnose.knowledge.model import ANY, Check, Symptom, Trees, applies
 from diagnose.sitting import say
 from diagnose.sitting.cards import Card
@@ -98,13 +99,16 @@ def _facts(trees: Trees, symptom: Symptom, chance: random.Random) -> Facts:
     for fact in trees.facts.values():
         if fact.first != "yes" and fact.id not in symptom.applies:
             continue
-        allowed = symptom.applies.get(fact.id) or fact.answers
+        can_be = possible(fact, facts)
+        allowed = [answer for answer in symptom.applies.get(fact.id, can_be) if answer in can_be]
+        if not allowed:
+            continue
         if fact.many == "yes":
-            drawn = {allowed[0], *chance.sample(fact.answers, min(3, len(fact.answers)))}
+            drawn = {allowed[0], *chance.sample(can_be, min(3, len(can_be)))}
             facts[fact.id] = tuple(answer for answer in fact.answers if answer in drawn)
         else:
             facts[fact.id] = chance.choice(allowed)
-    return facts
+    return fitting(trees.facts, facts)
 
 
 def _drawn(sitting: Sitting, put: Put, chance: random.Random) -> Move | None:
