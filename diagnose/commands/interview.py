@@ -375,5 +375,7 @@ def repair_text(way: RepairWay) -> str:
 
 def _how_to_type(check: Check) -> str:
     what = "the readings, parted by spaces or ;" if check.series == "yes" else "the reading"
-    taken = f" Without a unit it is taken as {known(check.unit).words}." if check.unit else ""
-    return f"Type {what}, or ? if you could not tell.{taken}"
+    unit = known(check.unit) if check.unit else None
+    taken = f" Without a unit it is taken as {unit.words}." if unit else ""
+    open_circuit = ", OL for over range" if unit and unit.kind == "resistance" else ""
+    return f"Type {what}{open_circuit}, or ? if you could not tell.{taken}"

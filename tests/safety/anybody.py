@@ -22,6 +22,7 @@ from diagnose.calls.call import Call, CallError
 from diagnose.calls.known import RETURNED
 from diagnose.calls.store import decode, encode
 from diagnose.knowledge.amounts import read_band
+from diagnose.knowledge.fitting import fitting
 from diagnose.knowledge.model import ANY, Check, Held, Proof, Trees, power_state
 from tests.safety.second_rule import needed, taken_back_without_a_word, that_count, wrong_return
 
@@ -141,7 +142,7 @@ class Person:
                 facts[fact] = self._value(fact)
         symptoms = list(trees.symptoms)
         named = dict.fromkeys(draw(symptoms) for _ in range(draw([1, 1, 2])))
-        self.call = Call(trees, facts, named, people=self._crew(), recorder=self._onto_disk)
+        self.call = Call(trees, fitting(trees.facts, facts), named, people=self._crew(), recorder=self._onto_disk)
 
     def do(self, what: str) -> None:
         """Do it, as far as the call takes it."""

@@ -12,6 +12,7 @@ from typing import Any
 from diagnose.calls import events as ev
 from diagnose.calls.inference import from_si
 from diagnose.knowledge.amounts import read_band
+from diagnose.knowledge.fitting import tree_facts
 from diagnose.knowledge.model import Trees
 from diagnose.reasoning.compute import compute
 
@@ -83,7 +84,9 @@ def taken_back_without_a_word(events: Sequence[ev.AnyEvent]) -> list[ev.Tried | 
 
 def needed(trees: Trees, events: Sequence[ev.AnyEvent], begun: Sequence[ev.Tried | ev.RepairDone] = ()) -> list[str]:
     """Every proof the door has to have passed."""
-    now, off, dropped = facts_of(trees, events)
+    said, off, dropped = facts_of(trees, events)
+    now = tree_facts(trees, said)
+    had = tree_facts(trees, {fact: (*_flat({fact: v}), *dropped.get(fact, ())) for fact, v in said.items()})
     named = {
         proof
         for event in [*events, *begun]
@@ -94,7 +97,7 @@ def needed(trees: Trees, events: Sequence[ev.AnyEvent], begun: Sequence[ev.Tried
     for proof in trees.proofs.values():
         asked = proof.required == "yes" or proof.id in named
         stands_in = any(value in off for value in _flat(proof.unless))
-        has = all(_meets(now.get(fact), values, dropped.get(fact, set())) for fact, values in proof.applies.items())
+        has = all(_meets(had.get(fact), values, set()) for fact, values in proof.applies.items())
         has_now = all(_meets(now.get(fact), values, set()) for fact, values in proof.applies.items())
         known = bool(proof.unless) and all(fact in now for fact in proof.unless)
         spared = known and all(_meets(now[fact], values, set()) for fact, values in proof.unless.items())
@@ -130,7 +133,7 @@ def may_pass(trees: Trees, before: Sequence[ev.AnyEvent], proof: str) -> bool:
     entry = trees.proofs[proof]
     if entry.who not in able(trees, people_of(before)) or entry.energy not in ("any", state_at(trees, before)):
         return False
-    now, _, _ = facts_of(trees, before)
+    now = tree_facts(trees, facts_of(trees, before)[0])
     there = all(_meets(now.get(fact), values, set()) for fact, values in entry.applies.items())
     if not there and not hazard_at(trees, before, proof):
         return False
@@ -219,7 +222,7 @@ def _shown_by(trees: Trees, events: Sequence[ev.AnyEvent], proof: str, check: st
                 known.pop(event.check, None)
             elif isinstance(event, ev.Answered) and event.check in trees.checks:
                 known[event.check] = _as_read(trees, event)
-        facts, _, _ = facts_of(trees, events)
+        facts = tree_facts(trees, facts_of(trees, events)[0])
         worked = compute(trees, entry, known, {}, facts)
         value = worked.value if worked else ()
     if isinstance(value, str):
@@ -260,8 +263,9 @@ def facts_of(trees: Trees, events: Sequence[ev.AnyEvent]) -> tuple[Facts, set[st
         slip = event.became == "never there" and event.reason.strip()
         if not touched(events[:number]) or slip or not lost:
             continue
-        for proof in trees.proofs.values():
-            hang = lost & set(proof.applies.get(event.fact, ()))
+        own = [each for fact in trees.facts.values() for each in (fact.applies, *fact.goes_with.values())]
+        for condition in (*(proof.applies for proof in trees.proofs.values()), *own):
+            hang = lost & set(condition.get(event.fact, ()))
             dropped[event.fact] |= hang
             if event.became == "taken off":
                 off |= hang

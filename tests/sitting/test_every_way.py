@@ -17,6 +17,7 @@ from diagnose.calls.next_step import HAND_OVER, Step, in_its_state
 from diagnose.calls.report import text_report
 from diagnose.calls.store import decode, encode
 from diagnose.knowledge.doors import all_doors
+from diagnose.knowledge.fitting import fitting
 from diagnose.knowledge.model import ANY, Facts, Trees, can_do
 from diagnose.reasoning.walk import way_to
 from diagnose.safety.walking import _nothing_known as nothing_known
@@ -66,7 +67,7 @@ class Cells:
         on_the_way = chain(self.trees, name) if kind == "check" else ()
         conditions = [self.trees.checks[check].applies for check in on_the_way]
         doors = all_doors(self.trees, [*conditions, self.homes[kind][name].applies])
-        return [doors.facts(number) for number in range(doors.count)]
+        return [fitting(self.trees.facts, doors.facts(number)) for number in range(doors.count)]
 
     def each(self, named: Named) -> Iterator[tuple[Facts, str, tuple[str, ...]]]:
         states = [state for state in self.trees.energy if state != ANY]

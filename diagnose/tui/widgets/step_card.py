@@ -213,4 +213,5 @@ def _input_hint(card: Card) -> str:
     unit = f" ({check.unit})" if check.unit else ""
     if check.series == "yes":
         return f"values{unit}, in their order, parted by spaces; ? could not tell"
-    return f"the reading{unit}, then Enter; ? could not tell"
+    open_circuit = "; OL over range" if check.unit in ("ohm", "kohm", "Mohm") else ""
+    return f"the reading{unit}, then Enter{open_circuit}; ? could not tell"
