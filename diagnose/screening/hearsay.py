@@ -55,10 +55,13 @@ def chances(inference: Inference) -> Array:
 
 
 def doubts(call: Call) -> dict[str, float]:
-    """The chance that a fact is not as the caller told it: that of a slip, for each time that it was said."""
+    """The chance that a fact is not as the caller told it: that of a slip, for each time that it was said.
+
+    What follows from the facts told is as doubtful as one that was said once.
+    """
     slip, said = call.trees.costs.caller_slip, told_facts(call)
     found = {}
-    for fact, value in call.state.facts.items():
+    for fact, value in {**call.situation.facts, **call.state.facts}.items():
         times = max(sum(each == value for each in said.get(fact, ())), 1)
         found[fact] = slip**times / (slip**times + (1 - slip) ** times)
     return found

@@ -233,3 +233,13 @@ def test_what_nobody_complained_of_is_not_taken_for_granted(
     for symptom in ("noisy-door", "battery-warning", "closes-by-itself"):
         assert asked not in {check.id for check in caller_checks(begin(symptom, trees=shipped))}
     assert asked in {check.id for check in caller_checks(begin(only, trees=shipped))}
+
+
+def test_what_follows_from_a_fact_told_is_doubted_as_that_is(shipped: Trees) -> None:
+    symptom, slip, followed = next(iter(shipped.symptoms)), shipped.costs.caller_slip, set()
+    for answer in shipped.facts["construction"].answers:
+        call = Call(shipped, {"construction": answer}, [symptom])
+        followed |= (follows := call.situation.facts.keys() - call.state.facts.keys())
+        assert all(doubts(call)[fact] == pytest.approx(slip) for fact in follows)
+        assert np.isfinite(chances(phone_inference(call))).all()
+    assert followed
