@@ -202,14 +202,14 @@ def test_a_door_whose_cause_is_no_suspect_says_why(played: list[Played]) -> None
 
 def test_a_cause_that_led_and_was_not_mended_is_lost_in_the_course(small_trees: Trees, tmp_path: Path) -> None:
     """Two faults, and nothing is found of the second: at the least its remedy is a guess."""
-    two = THREE[: THREE.index("- id: t02")].replace("[eye-wiring-open]", "[[eye-wiring-open], [eye-lens-dirty]]")
+    two = THREE[: THREE.index("- id: t02")].replace("[eye-wiring-open]", "[[eye-wiring-open], [eye-dead]]")
     (door,) = doors_of(small_trees, tmp_path, two)
     lost = play(small_trees, door)
     assert (lost.place, lost.leader) == (0, "eye-wiring-open")
     assert not (lost.mended and not lost.wrong)
     assert lost.why.startswith("lost in the course: ")
     assert all(remedy in lost.why for remedy in lost.wrong)
-    assert lost.mended == ("left in the door: eye-lens-dirty" not in lost.why)
+    assert lost.mended == ("left in the door: eye-dead" not in lost.why)
 
 
 def test_a_fault_in_no_tree_is_right_where_unlisted_leads_at_the_end(small_trees: Trees, tmp_path: Path) -> None:
