@@ -20,6 +20,7 @@ import numpy as np
 
 from benchmarks.simulated_caller import SimulatedCaller
 from diagnose import Call, load_trees
+from diagnose.calls.call import CallError
 from diagnose.knowledge.model import COULD_NOT_TELL, Trees, Van
 from diagnose.practice.hidden_door import HiddenDoor
 from diagnose.practice.simulated import Choice, Draw, SimulatedCall, draw_door, planned
@@ -91,7 +92,11 @@ def one_call(
         if caller.gone:
             break
         questions += 1
-        take(call, question, answer)
+        try:
+            take(call, question, answer)
+        except CallError:
+            # A slip that does not go with what was said before is refused, and the caller knows no better.
+            take(call, question, COULD_NOT_TELL)
     sheet = make_sheet(call, van)
     tally.seconds.append((time.perf_counter() - started) / (questions + 1))
     tally.questions.append(questions)
