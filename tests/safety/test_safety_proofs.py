@@ -20,6 +20,7 @@ HARMLESS = {
     "closing-settings": "a setting that speaks of a power cut",
     "contactor-contacts-look": "it starts badly; one that is welded is a hazard of its own",
     "contactor-faces": "it chatters; one that stays in is a hazard of its own",
+    "credential-looks": "a card that opens nothing",
     "edge-air-hose": "the guard is monitored, and the door does not close",
     "edge-cord-looks": "the guard is monitored, and the door does not close",
     "encoder-plug-looks": "the operator refuses to run without its place",

@@ -13,6 +13,7 @@ import pytest
 from diagnose.calls import events as ev
 from diagnose.calls.call import Call, CallError
 from diagnose.calls.state import standing
+from diagnose.knowledge.fitting import tree_facts
 from diagnose.knowledge.model import Trees, applies, holds
 from diagnose.sitting.sitting import Sitting
 from tests.walks.test_walks import KINDS, door, sound, walked
@@ -40,6 +41,7 @@ def left_open(call: Call) -> set[str]:
                 pass
         if isinstance(event, _WORK) and getattr(event, "came", "done") == "done":
             proved = {proof: passed for proof, passed in proved.items() if not passed}
+    facts = tree_facts(trees, facts)
     jobs = {name for name in walk.jobs if applies(trees.jobs[name].applies, facts)}
     proofs = {
         proof.id
