@@ -21,7 +21,14 @@ from diagnose.reasoning.plan import Candidate, Planner
 # The chance that the door's own proofs show up a fault that a remedy left in it.
 PROOFS_SHOW = 0.95
 _MOST_STEPS = 120
-ALL_PEOPLE = ("anyone", "technician", "door technician", "electrician", "site network contact")
+ALL_PEOPLE = (
+    "anyone",
+    "technician",
+    "door technician",
+    "electrician",
+    "fire-door inspector",
+    "site network contact",
+)
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ import pytest
 from diagnose.knowledge.model import UNLISTED, Trees
 from diagnose.practice.evaluate import diagnose_only, evaluate, mean, report, share, without_cause
 from diagnose.practice.hidden_door import HiddenDoor
-from diagnose.practice.simulated import POLICIES, SimulatedCall, draw_door, draw_facts
+from diagnose.practice.simulated import ALL_PEOPLE, POLICIES, SimulatedCall, draw_door, draw_facts
 
 SYMPTOM = "eye-lamp-wrong"
 
@@ -75,3 +75,7 @@ def test_intervals_hold_their_value_and_narrow_with_more_cases() -> None:
     # Wilson's interval for 8 of 10, from the formula by hand.
     assert (few.low, few.high) == pytest.approx((0.4902, 0.9433), abs=1e-3)
     assert mean([1.0, 2.0, 3.0]).value == pytest.approx(2.0)
+
+
+def test_everybody_whom_the_trees_know_is_at_hand_in_simulated_calls(shipped_trees: Trees) -> None:
+    assert set(ALL_PEOPLE) == set(shipped_trees.people)
