@@ -104,7 +104,7 @@ def draw_facts(trees: Trees, random: np.random.Generator, conditions: Conditions
     while True:
         facts: dict[str, str | tuple[str, ...]] = {}
         for fact in trees.facts.values():
-            answers = possible(fact, facts)
+            answers = [answer for answer in possible(fact, facts) if answer not in fact.not_served]
             allowed = [answer for answer in conditions.get(fact.id, answers) if answer in answers]
             if not allowed:
                 continue
