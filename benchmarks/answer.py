@@ -12,7 +12,7 @@ import time
 import numpy as np
 
 from diagnose import Call, load_trees
-from diagnose.practice.simulated import ALL_PEOPLE, SimulatedCall, draw_door
+from diagnose.practice.simulated import SimulatedCall, draw_door
 
 
 def main(calls: int = 146) -> None:
@@ -23,7 +23,7 @@ def main(calls: int = 146) -> None:
         symptom = symptoms[number % len(symptoms)]
         draw = draw_door(trees, np.random.default_rng(number), symptom)
         simulated = SimulatedCall(trees, draw, number)
-        call = Call(trees, draw.facts, [symptom], people=ALL_PEOPLE)
+        call = Call(trees, draw.facts, [symptom], people=trees.people)
         step = call.next_step(quick=True)
         for _ in range(8):
             if step.kind == "energy":

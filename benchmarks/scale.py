@@ -25,7 +25,7 @@ from pathlib import Path
 import numpy as np
 
 from diagnose import Call, load_trees
-from diagnose.practice.simulated import ALL_PEOPLE, SimulatedCall, draw_door
+from diagnose.practice.simulated import SimulatedCall, draw_door
 from diagnose.reasoning.situation import Array
 
 SEED = 20260801
@@ -199,7 +199,7 @@ def beside_elimination(calls: int = 12) -> tuple[float, float]:
     for number, symptom in enumerate(list(trees.symptoms)[:calls]):
         draw = draw_door(trees, np.random.default_rng(number), symptom)
         simulated = SimulatedCall(trees, draw, number)
-        call = Call(trees, draw.facts, [symptom], people=ALL_PEOPLE)
+        call = Call(trees, draw.facts, [symptom], people=trees.people)
         questions = [c.way.goal for c in call.planner.candidates if trees.checks[c.way.goal].kind == "question"][:3]
         for check in questions:
             call.answer(check, simulated.door.typed(trees.checks[check]))

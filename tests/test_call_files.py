@@ -22,7 +22,6 @@ from diagnose.knowledge.distributions import centre, probability
 from diagnose.knowledge.marked_yaml import read_marked
 from diagnose.knowledge.model import COULD_NOT_TELL, Trees
 from diagnose.knowledge.problems import Problems
-from diagnose.practice.simulated import ALL_PEOPLE
 from diagnose.reasoning.situation import instrument_error
 from tests.conftest import read_shipped
 
@@ -58,7 +57,7 @@ def read(path: Path) -> Written:
 
 def walk(written: Written, answers: dict[str, str]) -> tuple[Call, int]:
     """The call as far as a cause stands out, and how many telling checks were asked for that."""
-    call = Call(shipped(), written.facts, written.symptoms, people=ALL_PEOPLE)
+    call = Call(shipped(), written.facts, written.symptoms, people=shipped().people)
     asked = 0
     for _ in range(80):
         if call.likely()[0].probability >= STANDS_OUT:
@@ -164,7 +163,7 @@ def _limit(written: Written, check_id: str) -> float | None:
 
 def _swing(written: Written, check_id: str, limit: float, others: dict[str, str]) -> float:
     check = shipped().checks[check_id]
-    call = Call(shipped(), written.facts, written.symptoms, people=ALL_PEOPLE)
+    call = Call(shipped(), written.facts, written.symptoms, people=shipped().people)
     for other, text in others.items():
         call.answer(other, text)
     half = instrument_error(check, limit) * 3**0.5 / 2

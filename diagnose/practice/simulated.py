@@ -21,14 +21,6 @@ from diagnose.reasoning.plan import Candidate, Planner
 # The chance that the door's own proofs show up a fault that a remedy left in it.
 PROOFS_SHOW = 0.95
 _MOST_STEPS = 120
-ALL_PEOPLE = (
-    "anyone",
-    "technician",
-    "door technician",
-    "electrician",
-    "fire-door inspector",
-    "site network contact",
-)
 
 
 @dataclass(frozen=True)
@@ -104,8 +96,10 @@ def draw_facts(trees: Trees, random: np.random.Generator, conditions: Conditions
     while True:
         facts: dict[str, str | tuple[str, ...]] = {}
         for fact in trees.facts.values():
-            answers = [answer for answer in possible(fact, facts) if answer not in fact.not_served]
-            allowed = [answer for answer in conditions.get(fact.id, answers) if answer in answers]
+            answers = possible(fact, facts)
+            asked_for = [answer for answer in conditions.get(fact.id, answers) if answer in answers]
+            # A door that nobody serves is drawn only where no other is asked for.
+            allowed = [answer for answer in asked_for if answer in fact.served] or asked_for
             if not allowed:
                 continue
             if fact.many == "yes":
@@ -134,14 +128,15 @@ class SimulatedCall:
         *,
         known: Trees | None = None,
         slips: bool = True,
-        people: Collection[str] = ALL_PEOPLE,
+        people: Collection[str] | None = None,
     ) -> None:
-        """``known`` are the trees the policy reasons with, where they differ from the door's own."""
+        """``known`` are the trees the policy reasons with, where they differ from the door's own. Everybody they know
+        is at hand where ``people`` does not say who is."""
         self.random = np.random.default_rng(seed)
         self.trees = known or trees
         self.draw = draw
         self.door = HiddenDoor(trees, draw.facts, set(draw.faults), seed, slips)
-        present = [person for person in people if person in self.trees.people]
+        present = self.trees.people if people is None else [each for each in people if each in self.trees.people]
         self.call = Call(self.trees, draw.facts, [draw.symptom], people=present)
         self.outcome = Outcome(draw.symptom, draw.faults)
         self._here = Whereabouts(self.call.energy)

@@ -143,9 +143,7 @@ def _of_request(request: Request, place: Place, trees: Trees, problems: Problems
                 problems.error(place, f"'{key}' is not known there.", did_you_mean(key, known), "json")
             else:
                 _read_pair(row, key, value if isinstance(value, str) else ",".join(value), place, trees, problems)
-    for _, wrong, mend in misfits(trees.facts, row.facts):
-        problems.error(place, wrong, mend, "together")
-    _read_complaint(row, place, trees, problems)
+    _read_whole(row, place, trees, problems)
     return row
 
 
@@ -221,9 +219,7 @@ def _read_row(cells: list[str], header: list[str], place: Place, trees: Trees, p
     written += [(column, cell) for column, cell in columns.items() if column not in PLAIN_COLUMNS and cell]
     for key, value in written:
         _read_pair(row, key, value, place, trees, problems)
-    for _, wrong, mend in misfits(trees.facts, row.facts):
-        problems.error(place, wrong, mend, "together")
-    _read_complaint(row, place, trees, problems)
+    _read_whole(row, place, trees, problems)
     return row
 
 
@@ -263,6 +259,13 @@ def _read_pair(row: Row, key: str, value: str, place: Place, trees: Trees, probl
     else:
         known: Mapping[str, object] = {**trees.facts, **trees.checks, **trees.dangers}
         problems.error(place, f"'{key}' is no fact, check or danger.", did_you_mean(key, known), "csv")
+
+
+def _read_whole(row: Row, place: Place, trees: Trees, problems: Problems) -> None:
+    """What is judged of a row when all of it is read: whether its facts go together, and its complaint."""
+    for _, wrong, mend in misfits(trees.facts, row.facts):
+        problems.error(place, wrong, mend, "together")
+    _read_complaint(row, place, trees, problems)
 
 
 def _read_complaint(row: Row, place: Place, trees: Trees, problems: Problems) -> None:

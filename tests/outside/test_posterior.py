@@ -16,7 +16,7 @@ from msgspec.structs import replace
 from diagnose import Call
 from diagnose.knowledge.model import COULD_NOT_TELL, Trees
 from diagnose.practice.hidden_door import HiddenDoor
-from diagnose.practice.simulated import ALL_PEOPLE, draw_door
+from diagnose.practice.simulated import draw_door
 from diagnose.reasoning.belief import posterior
 from diagnose.reasoning.situation import UNLIKE, Array, Table, otherwise
 
@@ -76,7 +76,7 @@ def test_the_trees_that_ship_equal_exact_elimination(shipped_trees: Trees) -> No
         random = np.random.default_rng(number)
         draw = draw_door(shipped_trees, random, symptom)
         door = HiddenDoor(shipped_trees, draw.facts, set(draw.faults), number)
-        call = Call(shipped_trees, draw.facts, [symptom], people=ALL_PEOPLE)
+        call = Call(shipped_trees, draw.facts, [symptom], people=shipped_trees.people)
         seen_groups: set[str] = set()
         tables, rows = [], []
         for identity, table in call.situation.tables.items():
@@ -116,7 +116,7 @@ def _with_unlisted_resembling(prior: Array, tables: Sequence[Table], rows: Seque
 
 
 def _answered_again(call: Call, trees: Trees, symptom: str, facts: dict[str, str | tuple[str, ...]], most: int) -> Call:
-    again = Call(trees, facts, [symptom], people=ALL_PEOPLE)
+    again = Call(trees, facts, [symptom], people=trees.people)
     for answer in list(call.state.answers.values())[:most]:
         again.answer(answer.check, answer.raw[0])
     return again

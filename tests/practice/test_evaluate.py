@@ -8,7 +8,7 @@ import pytest
 from diagnose.knowledge.model import UNLISTED, Trees
 from diagnose.practice.evaluate import diagnose_only, evaluate, mean, report, share, without_cause
 from diagnose.practice.hidden_door import HiddenDoor
-from diagnose.practice.simulated import ALL_PEOPLE, POLICIES, SimulatedCall, draw_door, draw_facts
+from diagnose.practice.simulated import POLICIES, SimulatedCall, draw_door, draw_facts
 
 SYMPTOM = "eye-lamp-wrong"
 
@@ -78,4 +78,5 @@ def test_intervals_hold_their_value_and_narrow_with_more_cases() -> None:
 
 
 def test_everybody_whom_the_trees_know_is_at_hand_in_simulated_calls(shipped_trees: Trees) -> None:
-    assert set(ALL_PEOPLE) == set(shipped_trees.people)
+    draw = draw_door(shipped_trees, np.random.default_rng(1), SYMPTOM)
+    assert set(SimulatedCall(shipped_trees, draw, 1).call.state.people) == set(shipped_trees.people)

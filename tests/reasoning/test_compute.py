@@ -9,7 +9,7 @@ import msgspec
 import pytest
 
 from diagnose.knowledge.model import Check, Trees
-from diagnose.reasoning.compute import compute
+from diagnose.reasoning.compute import Computed, compute
 
 KNOWN = {"eye-volts-far-end": 21.0, "eye-lamp-receiver": "dark"}
 
@@ -56,25 +56,34 @@ def test_errors_of_several_readings_add_in_quadrature_each_by_how_far_it_moves_t
     assert 0.2 < left.error < 0.2 + ohms * 0.05
 
 
-def ohms_error(small: Trees, volts: float, watts: float, errors: dict[str, float]) -> float:
-    """The standard error of a coil's ohms, V²/P, from those of its volts and of its watts."""
-    inputs = {
-        "volts": Check(id="volts", measure="Coil volts", unit="V", plausible=(0.0, 1000.0), minutes=1),
-        "watts": Check(id="watts", measure="Coil watts", unit="W", plausible=(0.0, 9000.0), minutes=1),
+def worked_out(
+    small: Trees, formula: str, unit: str, units: dict[str, str], values: dict[str, float], errors: dict[str, float]
+) -> Computed:
+    """What a formula makes of readings, put as checks among the small trees; ``unit`` is its own, ``units`` theirs."""
+    readings = {
+        name: Check(id=name, measure=name, unit=of, plausible=(0.0, 9000.0), minutes=1) for name, of in units.items()
     }
-    ohms = Check(
-        id="ohms",
-        compute="Coil ohms",
-        unit="ohm",
+    check = Check(
+        id="result",
+        compute="Result",
+        unit=unit,
         plausible=(0.0, 1e6),
-        formula="brake-coil.ohms",
-        inputs={name: name for name in inputs},
+        formula=formula,
+        inputs={name: name for name in units},
         minutes=0,
         energy="any",
     )
-    trees = msgspec.structs.replace(small, checks={**small.checks, **inputs})
-    result = compute(trees, ohms, {"volts": volts, "watts": watts}, errors, {})
-    assert result is not None and result.value == pytest.approx(volts**2 / watts)
+    trees = msgspec.structs.replace(small, checks={**small.checks, **readings})
+    result = compute(trees, check, values, errors, {})
+    assert result is not None
+    return result
+
+
+def ohms_error(small: Trees, volts: float, watts: float, errors: dict[str, float]) -> float:
+    """The standard error of a coil's ohms, V²/P, from those of its volts and of its watts."""
+    units = {"volts": "V", "watts": "W"}
+    result = worked_out(small, "brake-coil.ohms", "ohm", units, {"volts": volts, "watts": watts}, errors)
+    assert result.value == pytest.approx(volts**2 / watts)
     return result.error
 
 
@@ -100,20 +109,9 @@ def test_where_the_result_turns_between_the_two_sides_its_error_is_not_nothing(
 ) -> None:
     """Three equal voltages: one that is 3 V up or down is 2 V off a mean that it moved by 1 V."""
     lines = ("volts_12", "volts_23", "volts_31")
-    checks = {each: Check(id=each, measure=each, unit="V", plausible=(0.0, 1000.0), minutes=1) for each in lines}
-    unbalance = Check(
-        id="unbalance",
-        compute="Unbalance",
-        unit="percent",
-        plausible=(0.0, 100.0),
-        formula="voltage-unbalance.percent",
-        inputs={name: name for name in lines},
-        minutes=0,
-        energy="any",
-    )
-    trees = msgspec.structs.replace(small_trees, checks={**small_trees.checks, **checks})
-    result = compute(trees, unbalance, dict.fromkeys(lines, 480.0), {"volts_12": 3.0}, {})
-    assert result is not None and result.value == 0
+    units, equal = dict.fromkeys(lines, "V"), dict.fromkeys(lines, 480.0)
+    result = worked_out(small_trees, "voltage-unbalance.percent", "percent", units, equal, {"volts_12": 3.0})
+    assert result.value == 0
     assert result.error == pytest.approx(100 * 2 / 479)
 
 
