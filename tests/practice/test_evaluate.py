@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from diagnose.calls.call import Call
 from diagnose.knowledge.model import UNLISTED, Trees
 from diagnose.practice.evaluate import diagnose_only, evaluate, mean, report, share, without_cause
 from diagnose.practice.hidden_door import HiddenDoor
@@ -80,3 +81,10 @@ def test_intervals_hold_their_value_and_narrow_with_more_cases() -> None:
 def test_everybody_whom_the_trees_know_is_at_hand_in_simulated_calls(shipped_trees: Trees) -> None:
     draw = draw_door(shipped_trees, np.random.default_rng(1), SYMPTOM)
     assert set(SimulatedCall(shipped_trees, draw, 1).call.state.people) == set(shipped_trees.people)
+
+
+def test_no_door_is_drawn_that_the_program_refuses_to_serve(shipped_trees: Trees) -> None:
+    random = np.random.default_rng(7)
+    for symptom in shipped_trees.symptoms:
+        facts = draw_door(shipped_trees, random, symptom).facts
+        assert Call(shipped_trees, facts, [symptom]).refusal() == "", facts
