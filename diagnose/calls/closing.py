@@ -198,7 +198,6 @@ class Ledger:
     # --- event by event --------------------------------------------------------------------------------------
 
     def take(self, event: ev.AnyEvent) -> None:
-        """Enter one event."""
         complaints, before, self.state = self.state.symptoms, self.state.facts, folded(self.state, event)
         if self.state.facts != before:
             self.facts = tree_facts(self.trees, self.state.facts)

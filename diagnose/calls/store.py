@@ -360,7 +360,6 @@ class Store:
         return str(self._values("SELECT begun_at FROM call WHERE id = :id", {"id": call_id})[0])
 
     def _rows(self, query: str, values: Values | None = None) -> list[tuple[Any, ...]]:
-        """All that a question finds."""
         with self._reading() as connection:
             return list(connection.execute(query, values or {}))
 

@@ -43,8 +43,6 @@ class _Back(Exception):
 
 
 class PhoneLines(Lines):
-    """One phone call, talked through on ``console``."""
-
     def __init__(self, session: Session, console: Console, by: str, language: str, van: str) -> None:
         super().__init__(console)
         self._session, self._by, self._van = session, by, van

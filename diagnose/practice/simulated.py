@@ -164,7 +164,6 @@ class SimulatedCall:
         return self.outcome
 
     def check(self, identity: str) -> None:
-        """Do a check, and take down what is found."""
         check = self.trees.checks[identity]
         self._spend(check)
         self.outcome.checks += 1
