@@ -10,8 +10,11 @@ import shutil
 from collections.abc import Callable, Iterable, Sequence
 from typing import NoReturn
 
+from msgspec.structs import replace
+
 from diagnose.calls.answering import AnswerError
 from diagnose.calls.call import Call, CallError
+from diagnose.calls.document import Document, text_of
 from diagnose.calls.words import Told
 from diagnose.cli import Session
 from diagnose.commands.choosing import by_number, pick
@@ -21,7 +24,8 @@ from diagnose.finding.glossary import is_name
 from diagnose.knowledge.model import COULD_NOT_TELL, Danger, Symptom
 from diagnose.screening.danger import Raised
 from diagnose.screening.interview import Question
-from diagnose.screening.paper import heading_of, markdown_sheet, sheet_sections
+from diagnose.screening.paper import sheet_document
+from diagnose.screening.sheet import Sheet
 from diagnose.screening.spoken import Spoken
 from diagnose.sitting import phone as course
 from diagnose.sitting.handover import say_beforehand
@@ -236,13 +240,14 @@ class PhoneLines(Lines):
             say(put.trouble)
         sheet = self._phone.sheet()
         self._do(Move.HAND_OVER)
-        self.console.apart(heading_of(self._phone.call, self._call_id))
-        for heading, rows in sheet_sections(self._phone.call, sheet, self._spoken):
-            say(heading)
-            for label, text in rows:
-                say(f"  {label}: {text}", hang=4)
+        say()
+        # Sketches are for the paper.
+        self.console.read(replace(self._paper(sheet), rest=()))
         say(f"Passed on. At the door: diagnose ask --call {self._call_id}")
         return self._call_id
+
+    def _paper(self, sheet: Sheet) -> Document:
+        return sheet_document(self._phone.call, sheet, self._call_id, self._spoken)
 
     # --- danger, lines and commands ------------------------------------------------------------------------
 
@@ -305,7 +310,7 @@ class PhoneLines(Lines):
     def _copy_sheet(self, _: str) -> None:
         call = self._phone.call
         if call.state.symptoms:
-            self._copy(markdown_sheet(call, self._phone.sheet(), self._call_id), "the dispatch sheet")
+            self._copy(text_of(self._paper(self._phone.sheet())), "the dispatch sheet")
         else:
             self.console.say("There is no sheet before a complaint.")
 

@@ -14,6 +14,7 @@ from diagnose.knowledge.model import ANY, Check, Task
 from diagnose.knowledge.words import minutes
 from diagnose.practice import acts, telling
 from diagnose.practice.debrief import Debrief
+from diagnose.practice.debriefing import debriefing
 from diagnose.practice.desk import Desk, Sitting
 from diagnose.practice.scene import PracticeError
 from diagnose.sitting.cards import LEAVE_REASON, Card
@@ -68,7 +69,7 @@ class PracticeLines(Lines):
                 self.console.say("The practice stays open: 'diagnose practise' goes on with it.")
                 return None
         found = self.desk.finish(self.sitting)
-        self._tell(telling.debrief(found))
+        self.console.read(debriefing(found))
         if self.sitting.id:
             again = f"diagnose practise --debrief {self.sitting.id} --export debriefing.html"
             self.console.say(f"To keep it: {again}")

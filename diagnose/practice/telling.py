@@ -1,12 +1,11 @@
-"""Practice said in plain lines: the first screen, the debriefing, progress and class, the same on every front end."""
+"""Practice said in plain lines: the first screen, progress and class, the same on every face."""
 
 from __future__ import annotations
 
 from diagnose.calls.words import Told, facts_in_words, parts_of, step_title, title
 from diagnose.knowledge.model import Check, Proof, Remedy, Task, Trees, applies
 from diagnose.knowledge.words import counted, minutes
-from diagnose.practice.debrief import HABIT_TITLES, Debrief
-from diagnose.practice.debriefing import NOTICE, Part, Rows, debriefing
+from diagnose.practice.debrief import HABIT_TITLES
 from diagnose.practice.progress import Advice, Progress
 from diagnose.practice.records import Practice
 from diagnose.practice.scenario import Scenario
@@ -51,20 +50,6 @@ def step(trees: Trees, entry: Task) -> list[Told]:
     if isinstance(entry, Proof):
         lines.append(Told("text", f"Passes when: {entry.passes_when}"))
     return [*lines, Told("text", f"How: {entry.how}")] if entry.how else lines
-
-
-def debrief(found: Debrief) -> list[Told]:
-    """A debriefing for a terminal: the same as the page, without its tables."""
-    lines = []
-    for part in debriefing(found):
-        match part:
-            case Rows(lines=rows):
-                lines += [Told("item", line) for line in rows]
-            case Part("step" | "item", text, lead):
-                lines.append(Told("item", f"{lead} {text}".strip()))
-            case Part("heading" | "text" as kind, text, lead):
-                lines.append(Told(kind, f"{lead} {text}".strip()))
-    return [*lines, Told("text", NOTICE)]
 
 
 def progress(

@@ -135,7 +135,7 @@ async def test_a_whole_practice_from_the_list_to_the_debriefing(
             await do(pilot, done.act, small_trees)
         assert [done.act for done in session.done] == [done.act for done in way.done]
         await rest(pilot, PracticeDebrief)
-        assert "Score: 100 of 100" in painted(pilot)
+        assert "SCORE: 100 OF 100" in painted(pilot)
         (practice,) = Records.of(store).practices()
         assert practice.result is not None
         assert practice.result.solved

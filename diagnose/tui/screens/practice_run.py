@@ -12,13 +12,14 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from diagnose.calls.call import Call
+from diagnose.calls.document import Document
 from diagnose.calls.words import Told, cautions_of, title
 from diagnose.knowledge.model import Check, Remedy, Task, Trees
 from diagnose.knowledge.words import minutes
 from diagnose.practice import acts, telling
 from diagnose.practice.acts import AnyAct
 from diagnose.practice.debrief import Debrief
-from diagnose.practice.debrief_page import html_debrief, markdown_debrief
+from diagnose.practice.debriefing import debriefing
 from diagnose.practice.desk import Desk, Sitting
 from diagnose.practice.done import Done
 from diagnose.sitting.cards import LEAVE_REASON
@@ -363,7 +364,7 @@ class PracticeWalk(PracticeRun):
 
 
 class PracticeDebrief(SavedPage[None]):
-    """Shows the whole of it; saved, it has its tables and its drawing."""
+    """What a practice came to."""
 
     place = actions.REPORT
 
@@ -371,11 +372,8 @@ class PracticeDebrief(SavedPage[None]):
         super().__init__("Practise › Debriefing")
         self._found, self.file_name = found, identity or "practice"
 
-    def shown(self) -> Iterable[Widget]:
-        yield Paragraphs(told_paragraphs(telling.debrief(self._found)))
-
-    def forms(self) -> dict[str, Callable[[], str | bytes]]:
-        return {".html": lambda: html_debrief(self._found), ".md": lambda: markdown_debrief(self._found)}
+    def document(self) -> Document:
+        return debriefing(self._found)
 
 
 def done_paragraphs(done: Done) -> list[Paragraph]:
