@@ -172,15 +172,12 @@ class _Record(OfCall):
 
     def _hazards(self) -> Iterator[str]:
         """Hazards that were seen, in the words of the check and its answer; what was seen needs no guess."""
-        answers = self.state.answers
-        seen = dict.fromkeys(check for checks in self.call.ledger.seen.values() for check in checks)
-        for name in seen:
-            if name in answers and not (self.call.ledger.passed >= self._proofs_of(name)):
+        answers, ledger = self.state.answers, self.call.ledger
+        for name in dict.fromkeys(check for checks in ledger.seen.values() for check in checks):
+            proofs = {proof for proof, checks in ledger.seen.items() if name in checks}
+            if name in answers and not (ledger.passed >= proofs):
                 check = self.trees.checks[name]
                 yield f"Found: {check.text} {answer_in_words(check, answers[name])}"
-
-    def _proofs_of(self, check: str) -> set[str]:
-        return {proof for proof, checks in self.call.ledger.seen.items() if check in checks}
 
     def _done(self) -> Iterator[Block]:
         yield Heading("What was done")
