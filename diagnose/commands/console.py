@@ -52,7 +52,6 @@ class Console:
             self.draw(line)
 
     def choices(self, texts: Sequence[str]) -> None:
-        """A numbered list."""
         for number, text in enumerate(texts, start=1):
             head = f"{number:>3}. "
             self.say(head + text, hang=len(head))

@@ -43,8 +43,6 @@ class _Back(Exception):
 
 
 class PhoneLines(Lines):
-    """One phone call, talked through on ``console``."""
-
     def __init__(self, session: Session, console: Console, by: str, language: str, van: str) -> None:
         super().__init__(console)
         self._session, self._by, self._van = session, by, van
@@ -60,14 +58,22 @@ class PhoneLines(Lines):
         self._commands = {
             "what": Command(self._what, "read the same out in other words", nothing),
             "where": Command(
-                self._where, "where the caller should look; 'where edge' shows you anything else", self._thing
+                self._where,
+                "where the caller should look; 'where edge' shows you anything else",
+                lambda words: not words or is_name(self._trees, words),
             ),
             "back": Command(self._back, "undo the last thing said, or go back to what was asked before", nothing),
             "danger": Command(lambda _: self._move(Move.SEE_SIGNS), "go through the signs of danger again", nothing),
             "note": Command(self._note, "'note some words' keeps what the caller said besides", bool),
-            "language": Command(self._language, "'language es' reads out in it, 'language' goes back", self._known),
+            "language": Command(
+                self._language,
+                "'language es' reads out in it, 'language' goes back",
+                lambda name: not name or name in self._trees.languages,
+            ),
             "sheet": Command(
-                lambda _: self._move(Move.ENOUGH), "ask no more, and draw up the sheet", self._sheet_may_be
+                lambda _: self._move(Move.ENOUGH),
+                "ask no more, and draw up the sheet",
+                lambda rest: not rest and bool(self._phone.call.state.symptoms),
             ),
             "end": Command(lambda why: self._move(course.End(why)), "'end some words': nobody will go, and why", bool),
             "copy": Command(self._copy_sheet, "the dispatch sheet, as it stands, to the clipboard", nothing),
@@ -297,12 +303,6 @@ class PhoneLines(Lines):
     def _note(self, words: str) -> None:
         self._do(course.SayWords(words))
 
-    def _thing(self, words: str) -> bool:
-        return not words or is_name(self._trees, words)
-
-    def _known(self, language: str) -> bool:
-        return not language or language in self._trees.languages
-
     def _language(self, language: str) -> None:
         self._spoken = Spoken(self._trees, language)
         self.console.say(f"Read out in {language or 'the language of the trees'} from here on.")
@@ -313,9 +313,6 @@ class PhoneLines(Lines):
             self._copy(text_of(self._paper(self._phone.sheet())), "the dispatch sheet")
         else:
             self.console.say("There is no sheet before a complaint.")
-
-    def _sheet_may_be(self, rest: str) -> bool:
-        return not rest and bool(self._phone.call.state.symptoms)
 
     def _move(self, act: course.Act) -> NoReturn:
         try:

@@ -14,7 +14,7 @@ from diagnose.cli import Session as Shell
 from diagnose.commands.console import Console, EndOfInput, say_all
 from diagnose.commands.given import known, on_a_terminal, write_document
 from diagnose.commands.lines import Lines
-from diagnose.commands.practise_lines import practice_lines
+from diagnose.commands.practise_lines import PracticeLines
 from diagnose.knowledge.problems import did_you_mean
 from diagnose.practice import telling
 from diagnose.practice.debrief import Debrief
@@ -119,7 +119,7 @@ def practise(
             sitting = desk.begin(draw_scenario(trees, library, chosen, wish), chosen, hints)
         else:
             sitting = _choose(desk, console, wish, hints)
-        found = practice_lines(desk, sitting, console).run()
+        found = PracticeLines(desk, sitting, console).run()
     except EndOfInput:
         console.say("Input ended. What was done is kept, and gone on with at the next start.")
         return 1

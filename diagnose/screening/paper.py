@@ -244,12 +244,11 @@ def _load(trees: Trees, sheet: Sheet) -> Rows:
 
 
 def _likely(sheet: Sheet) -> Rows:
-    rows = [(how_likely(each.probability), _with_repair(each.title, each.remedy)) for each in sheet.likely]
+    rows = []
+    for each in sheet.likely:
+        repair = f". Usual repair: {each.remedy}" if each.remedy else ""
+        rows.append((how_likely(each.probability), f"{each.title}{repair}"))
     return [*rows, (how_likely(sheet.unlisted), UNLISTED_TITLE)]
-
-
-def _with_repair(cause: str, remedy: str) -> str:
-    return f"{cause}. Usual repair: {remedy}" if remedy else cause
 
 
 def _answered(call: Call) -> Rows:

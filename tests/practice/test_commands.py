@@ -58,7 +58,7 @@ def typed_way(session: Session) -> str:
             case Prove(proof=name):
                 lines += [f"prove {name}", "1"]
             case Enter(energy=name):
-                lines.append(f"state {trees.energy[name].title}")
+                lines += [f"state {trees.energy[name].title}", "1"]
             case CallIn(person=name):
                 lines.append(f"call {trees.people[name].title}")
             case TryDoor():
@@ -83,11 +83,11 @@ def test_a_whole_practice_line_by_line_and_its_debriefing(run: Run, small_trees,
 
 
 def test_cautions_come_before_the_step_and_what_befalls_one_is_marked(run: Run) -> None:
-    script = "repair splice\n1\nstate off\nanswers\nwithdraw 1\nhint\nhint likely\ndoor\nhelp\nwhatever\n\nquit\n"
+    script = "repair splice\n1\nstate off\n1\nanswers\nwithdraw 1\nhint\n1\nhint likely\ndoor\nhelp\nwhatever\n\nquit\n"
     code, said = run("practise", "quiet-lane", "--plain", "--trainee", "Ana", lines=script)
     assert code == 1
     flat = " ".join(said.split())
-    assert flat.index("DANGER: Mains voltage inside") < flat.index("Do it, the door as it stands")
+    assert flat.index("DANGER: Mains voltage inside") < flat.index("Do it, as the door stands")
     assert "! A bite through the wrist." in flat
     assert "Something broke that was whole before." in flat
     assert "every time (as told)" in flat

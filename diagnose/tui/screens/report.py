@@ -50,7 +50,6 @@ class SavedPage(TextPage[Result]):
         self.paint()
 
     def paint(self) -> None:
-        """Show the document as it is now."""
         # Beside the page's own edges and its scroll bar.
         width = max(40, min(_WIDEST, self.app.size.width - 8))
         document = self.document()
