@@ -52,17 +52,17 @@ def desk(small_trees: Trees, library: Library, store: Store) -> Desk:
 
 
 def test_a_practice_broken_off_goes_on_where_it_stopped(desk: Desk, scenario: Scenario, place: str) -> None:
-    sitting = desk.begin(scenario)
-    sitting.session.do(LAMP)
-    sitting.session.do(Enter(energy=LOCKED))
+    session = desk.begin(scenario)
+    session.do(LAMP)
+    session.do(Enter(energy=LOCKED))
     # Nothing is closed or said good-bye to: another program opens the store.
     other = Store.open(place)
     again = Desk(desk.trees, desk.library, Records.of(other), "ana")
     (practice,) = again.unfinished()
     resumed = again.resume(practice)
-    assert resumed.session.done == sitting.session.done
-    assert resumed.session.energy == LOCKED
-    resumed.session.do(LEAVE)
+    assert resumed.done == session.done
+    assert resumed.energy == LOCKED
+    resumed.do(LEAVE)
     found = again.finish(resumed)
     (practice,) = again.practices()
     assert practice.result is not None
@@ -72,17 +72,17 @@ def test_a_practice_broken_off_goes_on_where_it_stopped(desk: Desk, scenario: Sc
 
 
 def test_an_act_is_on_the_disk_before_it_counts(desk: Desk, scenario: Scenario, place: str) -> None:
-    sitting = desk.begin(scenario)
-    sitting.session.do(LAMP)
+    session = desk.begin(scenario)
+    session.do(LAMP)
     with database(place) as connection:
         rows = list(connection.execute("SELECT sequence, body FROM practice_act"))
     assert rows == [(1, '{"act":"look","check":"eye-lamp-receiver"}')]
 
 
 def test_a_finished_practice_is_debriefed_again_alike(desk: Desk, scenario: Scenario) -> None:
-    sitting = desk.begin(scenario)
-    carry_through(sitting.session, planned)
-    found = desk.finish(sitting)
+    session = desk.begin(scenario)
+    carry_through(session, planned)
+    found = desk.finish(session)
     (practice,) = desk.practices()
     assert desk.look_back(practice).score == found.score
     open_one = desk.begin(scenario)
@@ -205,10 +205,10 @@ def test_a_damaged_act_is_said_plainly(desk: Desk, scenario: Scenario, place: st
 
 
 def test_two_who_go_on_with_the_same_practice_cannot_both_write(desk: Desk, scenario: Scenario) -> None:
-    sitting = desk.begin(scenario)
+    session = desk.begin(scenario)
     (practice,) = desk.practices()
     other = desk.resume(practice)
-    sitting.session.do(LAMP)
+    session.do(LAMP)
     with pytest.raises(StoreError, match="went on elsewhere"):
         other.session.do(LAMP)
     assert not other.session.done
