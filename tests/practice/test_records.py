@@ -92,10 +92,10 @@ def test_a_finished_practice_is_debriefed_again_alike(desk: Desk, scenario: Scen
 
 
 def test_the_first_try_is_the_same_door_for_everybody_and_later_ones_are_others(desk: Desk, scenario: Scenario) -> None:
-    first = [desk.begin(scenario).session.seed for _ in range(3)]
+    first = [desk.begin(scenario).seed for _ in range(3)]
     other = Desk(desk.trees, desk.library, desk.records, "Ben")
     assert first == [0, 1, 2]
-    assert other.begin(scenario).session.seed == 0
+    assert other.begin(scenario).seed == 0
 
 
 def test_a_drawn_scenario_is_kept_whole(desk: Desk) -> None:
@@ -103,7 +103,7 @@ def test_a_drawn_scenario_is_kept_whole(desk: Desk) -> None:
     desk.begin(scenario, 5)
     (practice,) = desk.practices()
     assert practice.scenario == scenario
-    assert desk.resume(practice).session.scenario == scenario
+    assert desk.resume(practice).scenario == scenario
 
 
 def test_a_door_that_would_answer_otherwise_now_is_not_gone_on_with(desk: Desk, scenario: Scenario) -> None:
@@ -119,7 +119,7 @@ def test_a_door_that_would_answer_otherwise_now_is_not_gone_on_with(desk: Desk, 
 def test_practices_and_calls_share_a_store_and_leave_each_other_alone(
     desk: Desk, scenario: Scenario, place: str
 ) -> None:
-    desk.begin(scenario).session.do(LAMP)
+    desk.begin(scenario).do(LAMP)
     store = Store.open(place)
     call_id = store.begin()
     assert store.count(call_id) == 0
@@ -196,7 +196,7 @@ def test_a_practice_is_found_by_part_of_its_id(desk: Desk, scenario: Scenario) -
 
 
 def test_a_damaged_act_is_said_plainly(desk: Desk, scenario: Scenario, place: str) -> None:
-    desk.begin(scenario).session.do(LAMP)
+    desk.begin(scenario).do(LAMP)
     with database(place) as connection:
         connection.execute('UPDATE practice_act SET body = \'{"act": "dance"}\'')
     (practice,) = desk.practices()
@@ -210,8 +210,8 @@ def test_two_who_go_on_with_the_same_practice_cannot_both_write(desk: Desk, scen
     other = desk.resume(practice)
     session.do(LAMP)
     with pytest.raises(StoreError, match="went on elsewhere"):
-        other.session.do(LAMP)
-    assert not other.session.done
+        other.do(LAMP)
+    assert not other.done
 
 
 @pytest.mark.parametrize("name", ["", "[/b] \0 Ünal", "a" * 300, "Zoë\ud800"])
