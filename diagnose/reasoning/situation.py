@@ -355,7 +355,11 @@ def _pairs(cuts: Iterable[float]) -> list[tuple[float, float]]:
 
 
 def _bands(state: Distribution, edges: tuple[float, ...], check: Check) -> Array:
-    return np.array([_mass(state, low, high, check) for low, high in _pairs(edges)])
+    """P(band) in a state. Each band is read with an error of its own: together they are made one, or a part of every
+    plan's chances would be lost where this check is asked, and asking it look cheaper than it is."""
+    held = np.array([_mass(state, low, high, check) for low, high in _pairs(edges)])
+    shares: Array = held / held.sum()
+    return shares
 
 
 def _mass(state: Distribution, low: float, high: float, check: Check) -> float:
