@@ -136,6 +136,8 @@ class Symptom(Entry, frozen=True, kw_only=True):
     # What does not work, and how; and what plainly works, going by the complaint.
     lacks: dict[str, Loss] = {}
     keeps: tuple[str, ...] = ()
+    # What cannot or must not be tried meanwhile; it points to no cause.
+    untried: tuple[str, ...] = ()
     applies: Conditions = {}
     family: str = ""
 

@@ -27,6 +27,7 @@ _REFERENCES: dict[str, dict[str, str]] = {
         "never": "causes",
         "lacks": "functions",
         "keeps": "functions",
+        "untried": "functions",
     },
     "causes": {
         "system": "systems",
