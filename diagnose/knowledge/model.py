@@ -138,6 +138,8 @@ class Symptom(Entry, frozen=True, kw_only=True):
     keeps: tuple[str, ...] = ()
     # What cannot or must not be tried meanwhile; it points to no cause.
     untried: tuple[str, ...] = ()
+    # Checks that the complaint itself answers.
+    told: tuple[str, ...] = ()
     applies: Conditions = {}
     family: str = ""
 

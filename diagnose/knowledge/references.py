@@ -28,6 +28,7 @@ _REFERENCES: dict[str, dict[str, str]] = {
         "lacks": "functions",
         "keeps": "functions",
         "untried": "functions",
+        "told": "checks",
     },
     "causes": {
         "system": "systems",
