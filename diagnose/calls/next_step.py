@@ -74,7 +74,8 @@ def next_step(call: Known, quick: bool = False) -> Step:
         return Step("stop", "no symptom", "Say first what the door does wrong.", 0.0, 0.0)
     if failed := _failed_proof(call, "the first one"):
         return failed
-    suggestion = (_most_telling(call) if quick else None) or _best(call)
+    put_off = {step for kind, step in state.put_off if kind == "check"}
+    suggestion = (call.planner.most_telling(put_off) if quick else None) or _best(call)
     prospect = suggestion.prospect.after(_closing_minutes(call, call.needed_proofs()))
     left, interval = prospect.mean, prospect.middle()
     if suggestion.kind == "stop":
@@ -125,11 +126,6 @@ def _asked_before(call: Known, remedy: str, way: Way, left: float, interval: tup
     """The check that says whether a remedy is the thing to do, before it is put."""
     first = next(step for step in way.steps if call.trees.checks[step].kind != "computed")
     return in_its_state(call, "check", first, explain.why_before(call.planner, remedy), left, interval, way.goal)
-
-
-def _most_telling(call: Known) -> Suggestion | None:
-    """The planner's quick suggestion, what was put off left aside."""
-    return call.planner.most_telling({step for kind, step in call.state.put_off if kind == "check"})
 
 
 def _best(call: Known) -> Suggestion:

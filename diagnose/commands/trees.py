@@ -63,11 +63,15 @@ trees.add_command(new)
 @click.option("--rule", "names", multiple=True, metavar="NAME", help="Only this rule; may be given several times.")
 @click.option("--list", "listing", is_flag=True, help="Print the rules; with --rule, the page of each.")
 @click.option("--json", "as_json", is_flag=True, help="Print what is found for a program to read.")
+@click.option("--strict", is_flag=True, help="End with 1 for warnings, too.")
 @click.pass_context
-def check(context: click.Context, folder: str | None, names: tuple[str, ...], listing: bool, as_json: bool) -> None:
+def check(
+    context: click.Context, folder: str | None, names: tuple[str, ...], listing: bool, as_json: bool, strict: bool
+) -> None:
     """Find what is wrong in the trees of FOLDER, or those in use: faults of writing, reasoning and safety.
 
-    Ends with 0 when nothing or only warnings were found, with 1 for errors, and with 2 when the trees cannot be read.
+    Ends with 0 when nothing or only warnings were found (with --strict, nothing), with 1 for errors, and with 2 when
+    the trees cannot be read.
 
     \b
     Examples:
@@ -110,7 +114,7 @@ def check(context: click.Context, folder: str | None, names: tuple[str, ...], li
         click.echo(json.dumps(_as_data(found, summarise(book), outcomes), ensure_ascii=False))
     else:
         _print(found, summarise(book), outcomes, _undecided_in_words(book.trees))
-    context.exit(1 if problems.errors else 0)
+    context.exit(1 if problems.errors or (strict and found) else 0)
 
 
 def _of_learned(trees: Trees, folder: str | Path | None) -> Iterable[Problem]:

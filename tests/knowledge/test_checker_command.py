@@ -32,19 +32,20 @@ def _write(folder: Path, change: dict[str, object]) -> None:
 
 
 def test_clean_trees_end_with_0(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["trees", "check", str(folder), *_rules()]) == 0
+    assert main(["trees", "check", str(folder), "--strict", *_rules()]) == 0
     printed = capsys.readouterr().out.splitlines()
     assert printed[0].startswith("1 families, 1 symptoms, 3 causes, 5 checks, 2 questions, 3 readings, 0 computed")
     assert printed[-1] == "0 errors, 0 warnings"
     assert any(line.startswith("safety: 2 invariants, ") and line.endswith(" 0 violations") for line in printed)
 
 
-def test_warnings_end_with_0_and_errors_with_1(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_warnings_end_with_0_unless_strict_and_errors_with_1(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     _write(folder, {"parts": {"wire": {"title": "wire", "price": 1, "weight": 1, "volume": 1}}})
     assert main(["trees", "check", str(folder), *_rules()]) == 0
     first = capsys.readouterr().out.splitlines()[0]
     assert first.startswith("lamp.yaml:") and "warning: Nothing uses the part 'wire'." in first
     assert first.endswith("[unused]")
+    assert main(["trees", "check", str(folder), "--strict", *_rules()]) == 1
     _write(folder, {"remedies": {"new-bulb": {"cautions": ["electric-shock"]}}})
     assert main(["trees", "check", str(folder), *_rules()]) == 1
     assert "lacks the caution lock-and-tag" in capsys.readouterr().out
