@@ -355,9 +355,10 @@ def _pairs(cuts: Iterable[float]) -> list[tuple[float, float]]:
 
 
 def _bands(state: Distribution, edges: tuple[float, ...], check: Check) -> Array:
-    """P(band) in a state. Each band is read with an error of its own: together they are made one, or a part of every
-    plan's chances would be lost where this check is asked, and asking it look cheaper than it is."""
-    held = np.array([_mass(state, low, high, check) for low, high in _pairs(edges)])
+    """P(band) in a state. The chances of all bands make one, or a plan would lose a part of what can happen wherever it
+    asks this check, and asking it would look cheaper than it is."""
+    beyond = [probability(state, edge, math.inf, instrument_error(check, edge)) for edge in edges]
+    held = np.maximum(-np.diff([1.0, *beyond, 0.0]), 0.0)
     shares: Array = held / held.sum()
     return shares
 
