@@ -59,6 +59,7 @@ _PLAIN = frozenset(
         "diagnose.calls.call.CallError",
         "diagnose.calls.doors.DoorError",
         "diagnose.calls.exchange.ExchangeError",
+        "diagnose.calls.pdf.PdfError",
         "diagnose.calls.faults.StoreError",
         "diagnose.formulas.registry.FormulaError",
         "diagnose.knowledge.problems.TreeError",

@@ -312,7 +312,6 @@ class Call(Known):
             self._append(ev.Recalled, readings=dict(readings), lines=dict(lines or {}))
 
     def note(self, text: str) -> None:
-        """Keep something no check asks for."""
         self._append(ev.Noted, text=text)
 
     def undo(self, reason: str = "") -> bool:
@@ -357,7 +356,6 @@ class Call(Known):
         self._append(ev.Closed, outcome=outcome, reason=reason)
 
     def reopen(self, reason: str = "") -> None:
-        """Go on with a closed call."""
         self._append(ev.Reopened, reason=reason)
 
     # --- inside --------------------------------------------------------------------------------------------

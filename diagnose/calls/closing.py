@@ -108,7 +108,8 @@ class Ledger:
             return f"'{proof.title}' is for a {who}, and none is here. Let one come, or leave the door out of service."
         if not applies(proof.applies, self.facts) and proof.id not in self.seen:
             return f"'{proof.title}' is of something this door is said not to have. Refit it, and say that it is there."
-        if not self._repaired_since(self.failed.get(proof.id, 0)):
+        failed = self.failed.get(proof.id, 0)
+        if failed and not any(done > failed for done, _ in self.repairs):
             return f"'{proof.title}' has failed. Put right what it showed, then run it again."
         since = max(self.seen.get(proof.id, {}).values(), default=0)
         mended = any(number > since and remedy in proof.after for number, remedy in self.repairs)
@@ -128,9 +129,6 @@ class Ledger:
 
     def _here(self) -> str:
         return self.energy or next((name for name in self.trees.energy if name != ANY), ANY)
-
-    def _repaired_since(self, number: int) -> bool:
-        return number == 0 or any(done > number for done, _ in self.repairs)
 
     def _is_needed(self, proof: Proof, named: set[str], had: Mapping[str, FactValue]) -> bool:
         if proof.id in self.seen or proof.id in self.failed:
@@ -198,7 +196,6 @@ class Ledger:
     # --- event by event --------------------------------------------------------------------------------------
 
     def take(self, event: ev.AnyEvent) -> None:
-        """Enter one event."""
         complaints, before, self.state = self.state.symptoms, self.state.facts, folded(self.state, event)
         if self.state.facts != before:
             self.facts = tree_facts(self.trees, self.state.facts)

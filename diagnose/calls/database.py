@@ -51,7 +51,6 @@ class Rows:
 
     @property
     def rowcount(self) -> int:
-        """How many rows were changed."""
         return int(self._cursor.rowcount)
 
     def first(self) -> tuple[Any, ...] | None:

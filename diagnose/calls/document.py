@@ -1,4 +1,4 @@
-"""A document as blocks, and two of its faces: plain text, and one HTML page. ``pdf`` is the third.
+"""A document as blocks, and two of its faces: plain text, and one HTML page. ``markdown`` and ``pdf`` are the others.
 
 Blocks hold text and nothing else: no face reads anything in it as markup. Each face is black on white, and no word is
 broken inside unless it alone is longer than a line.
@@ -15,13 +15,11 @@ from typing import Literal
 
 import msgspec
 
-from diagnose.calls.web_page import web_page
-
 Paper = Literal["letter", "a4"]
 # A word longer than this may be broken, so that it cannot push a column off the page.
 _LONGEST_WORD = 40
 _LETTERS_OF_A_PLOT = 21
-_NARROWEST_COLUMN = 8
+_NARROWEST_COLUMN = 14
 _LETTERS_OF_A_LINE, _MOST_LINES = 120, 62
 
 
@@ -56,11 +54,19 @@ class Items(msgspec.Struct, frozen=True, tag="items"):
 
 
 class Table(msgspec.Struct, frozen=True, tag="table"):
-    """``widths`` are the columns' shares of the line; a column of 0 is as wide as what stands in it."""
+    """``widths`` are the columns' shares of the line; a column of 0 is as wide as what stands in it.
+
+    Without a head every other cell is what the next one is about.
+    """
 
     head: tuple[str, ...]
     rows: tuple[tuple[Cell, ...], ...]
     widths: tuple[int, ...]
+
+    @property
+    def labels(self) -> tuple[bool, ...]:
+        """Whether the cells of each column are what the next ones are about."""
+        return tuple(not any(self.head) and column % 2 == 0 for column in range(len(self.widths)))
 
 
 class Picture(msgspec.Struct, frozen=True, tag="picture"):
@@ -140,17 +146,17 @@ def table(
 # --- plain text --------------------------------------------------------------------------------------------------
 
 
-def text_of(document: Document, width: int = 96) -> str:
-    """The document as plain text, ``width`` columns wide."""
-    lines = [*([document.head, ""] if document.head else []), *_text_blocks(document.first, width)]
+def text_of(document: Document, width: int = 96, *, by_rows: bool = False) -> str:
+    """The document as plain text, ``width`` columns wide; ``by_rows``: tables are read row by row."""
+    lines = [*([document.head, ""] if document.head else []), *_text_blocks(document.first, width, by_rows)]
     if document.rest:
-        lines += ["", "=" * width, "", *_text_blocks(document.rest, width)]
+        lines += ["", "=" * width, "", *_text_blocks(document.rest, width, by_rows)]
     if document.foot:
         lines += ["", *_wrapped(document.foot, width)]
     return "\n".join(line.rstrip() for line in lines).replace("\u200b", "").lstrip("\n") + "\n"
 
 
-def _text_blocks(blocks: Iterable[Block], width: int) -> Iterator[str]:
+def _text_blocks(blocks: Iterable[Block], width: int, by_rows: bool = False) -> Iterator[str]:
     for block in blocks:
         match block:
             case Heading(text, level):
@@ -166,7 +172,7 @@ def _text_blocks(blocks: Iterable[Block], width: int) -> Iterator[str]:
                 for item in items:
                     yield from _wrapped(f"- {item}", width, "  ")
             case Table():
-                yield from _text_table(block, width)
+                yield from _text_table(block, width, by_rows)
             case Picture(text=text):
                 yield from text.splitlines()
             case Signatures(people):
@@ -175,19 +181,22 @@ def _text_blocks(blocks: Iterable[Block], width: int) -> Iterator[str]:
                     yield f"{role}: {name or '_' * 28}   Signed: {'_' * 20}   Date: {'_' * 10}"
 
 
-def _text_table(table: Table, width: int) -> Iterator[str]:
-    """Columns as wide as they need where that fits; else each row as lines of ``head: cell``."""
-    rows = [tuple(_cell(cell) for cell in row) for row in table.rows]
-    natural = [max(map(len, column)) for column in zip(*([table.head] if any(table.head) else []), *rows, strict=True)]
-    room = width - 2 * (len(natural) - 1)
-    columns = list(natural)
-    while sum(columns) > room:
+def _text_table(table: Table, width: int, by_rows: bool) -> Iterator[str]:
+    """Columns as wide as they need where there is room; else each row in one line of ``head: cell``."""
+    rows = [tuple(map(cell_text, row)) for row in table.rows]
+    headed = [table.head] if any(table.head) else []
+    columns = [max(map(len, column)) for column in zip(*headed, *rows, strict=True)]
+    while not by_rows and sum(columns) > width - 2 * (len(columns) - 1):
         # Of the columns that may be wrapped, the widest gives way.
-        widest = max((i for i, share in enumerate(table.widths) if share), key=lambda i: columns[i], default=None)
-        if widest is None or columns[widest] <= _NARROWEST_COLUMN:
-            break
+        widest = max((i for i, share in enumerate(table.widths) if share), key=lambda i: columns[i], default=0)
         columns[widest] -= 1
-    for row in [*([table.head] if any(table.head) else []), *rows]:
+        by_rows = columns[widest] < _NARROWEST_COLUMN
+    if by_rows:
+        for row in rows:
+            pairs = zip(table.head, row, strict=True) if headed else zip(row[::2], row[1::2], strict=True)
+            yield from _wrapped("; ".join(": ".join(filter(None, pair)) for pair in pairs if pair[1]), width, "  ")
+        return
+    for row in [*headed, *rows]:
         cells = [_wrapped(cell, size) or [""] for cell, size in zip(row, columns, strict=True)]
         for number in range(max(map(len, cells))):
             parts = [cell[number] if number < len(cell) else "" for cell in cells]
@@ -196,8 +205,8 @@ def _text_table(table: Table, width: int) -> Iterator[str]:
             yield "  ".join("-" * size for size in columns)
 
 
-def _cell(cell: Cell) -> str:
-    """``··[====◆====]··`` for a plot."""
+def cell_text(cell: Cell) -> str:
+    """``..[===#====]..`` for a plot."""
     if isinstance(cell, str):
         return cell
     ends = [*cell.values, cell.low, cell.high]
@@ -233,7 +242,9 @@ def html_of_document(document: Document) -> str:
         body += ["<section class='rest'>", *map(_html_block, document.rest), "</section>"]
     foot = f"<footer>{_escaped(document.foot)}</footer>" if document.foot else ""
     size = {"letter": "letter", "a4": "A4"}[document.paper]
-    return web_page(document.title, _STYLE.replace("@SIZE@", size), "\n".join([*body, foot]), pictures=True)
+    return _PAGE.format(
+        title=_escaped(document.title), style=_STYLE.replace("@SIZE@", size), body="\n".join([*body, foot]).rstrip()
+    )
 
 
 def _html_block(block: Block) -> str:
@@ -247,8 +258,9 @@ def _html_block(block: Block) -> str:
         case Table(head, rows, widths):
             top = "".join(f"<th>{_escaped(cell)}</th>" for cell in head)
             top = f"<thead><tr>{top}</tr></thead>" if any(head) else ""
+            tags = ["th" if is_label else "td" for is_label in block.labels]
             wraps = ["" if share else " class='kept'" for share in widths]
-            body = "".join(f"<tr>{''.join(map(_html_cell, row, wraps))}</tr>" for row in rows)
+            body = "".join(f"<tr>{''.join(map(_html_cell, row, tags, wraps))}</tr>" for row in rows)
             return f"<table>{top}<tbody>{body}</tbody></table>"
         case Picture(svg, text, label):
             return f"<figure role='img' aria-label='{_escaped(label or text)}'>{svg}</figure>"
@@ -260,8 +272,8 @@ def _html_block(block: Block) -> str:
             return f"<table class='signatures'><tbody>{lines}</tbody></table>"
 
 
-def _html_cell(cell: Cell, kept: str) -> str:
-    return f"<td{kept}>{_escaped(cell) if isinstance(cell, str) else cell.svg}</td>"
+def _html_cell(cell: Cell, tag: str, kept: str) -> str:
+    return f"<{tag}{kept}>{_escaped(cell) if isinstance(cell, str) else cell.svg}</{tag}>"
 
 
 def _logo(logo: Logo | None) -> str:
@@ -275,6 +287,20 @@ def _escaped(text: str) -> str:
     return html.escape(text, quote=True)
 
 
+_PAGE = """<!DOCTYPE html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'; img-src data:">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<title>{title}</title>
+<style>{style}</style>
+</head>
+<body>
+{body}
+</body>
+</html>
+"""
 _STYLE = """
 :root { color-scheme: light; }
 body { font: 10.5pt/1.35 "Liberation Sans", Arial, Helvetica, sans-serif; color: #000; background: #fff;
@@ -292,7 +318,7 @@ p.result { font-size: 1.45rem; font-weight: bold; text-transform: uppercase; bor
            padding: .35rem .6rem; margin: .5rem 0; }
 table { border-collapse: collapse; width: 100%; font-size: .9em; }
 th, td { text-align: left; vertical-align: top; padding: .12rem .5rem .12rem 0; border-bottom: 1px solid #bbb; }
-td.kept { white-space: nowrap; }
+.kept { white-space: nowrap; }
 table.signatures td { border-bottom: 0; border-top: 1px solid #000; padding-top: .1rem; width: 25%; font-size: .85em; }
 table.signatures { border-collapse: separate; border-spacing: .8rem 0; margin: 0 -.8rem; }
 table.signatures tr { height: 2.9rem; vertical-align: top; }

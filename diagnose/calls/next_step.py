@@ -26,6 +26,7 @@ from diagnose.reasoning.walk import Way, inputs_of
 
 LOOK_AGAIN = "This does not fit the other answers, and a slip is likelier than an unknown fault. Look again."
 LAST_LOOK = "Nothing known fits, and this answer sits worst with the rest: look again before it is passed on."
+KEEPS_BACK = "“{cause}” is likely, and only this answer keeps its repair from being put: look again."
 # What steps of the kind "stop" are called: nothing is left to do here; every proof has passed; one has failed, and what
 # it showed is a complaint of its own.
 HAND_OVER = "hand over"
@@ -74,13 +75,14 @@ def next_step(call: Known, quick: bool = False) -> Step:
         return Step("stop", "no symptom", "Say first what the door does wrong.", 0.0, 0.0)
     if failed := _failed_proof(call, "the first one"):
         return failed
-    suggestion = (_most_telling(call) if quick else None) or _best(call)
+    put_off = {step for kind, step in state.put_off if kind == "check"}
+    suggestion = (call.planner.most_telling(put_off) if quick else None) or _best(call)
     prospect = suggestion.prospect.after(_closing_minutes(call, call.needed_proofs()))
     left, interval = prospect.mean, prospect.middle()
     if suggestion.kind == "stop":
-        odd = None if quick else _odd_and_seen_once(call)
-        if odd is not None:
-            return in_its_state(call, "check", odd, LAST_LOOK, left, interval)
+        look = None if quick else _last_look(call)
+        if look is not None:
+            return in_its_state(call, "check", *look, left, interval)
         return Step("stop", HAND_OVER, explain.why_stop(call.planner), 0.0, left, interval)
     if suggestion.kind == "remedy":
         if first := call.planner.before(call.trees.remedies[suggestion.id]):
@@ -125,11 +127,6 @@ def _asked_before(call: Known, remedy: str, way: Way, left: float, interval: tup
     """The check that says whether a remedy is the thing to do, before it is put."""
     first = next(step for step in way.steps if call.trees.checks[step].kind != "computed")
     return in_its_state(call, "check", first, explain.why_before(call.planner, remedy), left, interval, way.goal)
-
-
-def _most_telling(call: Known) -> Suggestion | None:
-    """The planner's quick suggestion, what was put off left aside."""
-    return call.planner.most_telling({step for kind, step in call.state.put_off if kind == "check"})
 
 
 def _best(call: Known) -> Suggestion:
@@ -177,16 +174,26 @@ def _just_left(call: Known) -> str | None:
     return before if before != call.energy else None
 
 
-def _odd_and_seen_once(call: Known) -> str | None:
-    """The answer that sits worst with the rest, of those that may be looked at again here and were not yet."""
+def _last_look(call: Known) -> tuple[str, str] | None:
+    """What is looked at again before a door is passed on, and why: an answer that was seen once and either keeps back
+    the repair of what is likely broken, or sits worst with the rest."""
+    once = _seen_once(call)
+    cause, against = call.planner.keeping_back()
+    keeping = next((check for check in against if check in once), None)
+    if keeping is not None:
+        return keeping, KEEPS_BACK.format(cause=explain.cause_title(call.trees, cause))
+    odd = next((check for check in surprise(call).odd if check in once and _leads_otherwise(call, check)), None)
+    return None if odd is None else (odd, LAST_LOOK)
+
+
+def _seen_once(call: Known) -> set[str]:
+    """The checks that were looked at once since the last repair, by somebody at the door, and may be again."""
     mended = max((item.sequence for item in call.state.tries if item.worked), default=0)
-    seen = [f for f in call.inference.findings if f.heard == "seen" and f.sequence > mended]
     looks: Counter[str] = Counter()
-    for finding in seen:
-        looks[finding.check.id] += finding.looks
-    once = {check for check, count in looks.items() if count == 1}
-    odd = (check for check in surprise(call).odd if check in once and call.may_do(check))
-    return next((check for check in odd if _leads_otherwise(call, check)), None)
+    for finding in call.inference.findings:
+        if finding.heard == "seen" and finding.sequence > mended:
+            looks[finding.check.id] += finding.looks
+    return {check for check, count in looks.items() if count == 1 and call.may_do(check)}
 
 
 def _leads_otherwise(call: Known, without: str) -> bool:

@@ -26,9 +26,7 @@ from diagnose.calls.document import (
     Paper,
     Signatures,
     Table,
-    html_of_document,
     soft,
-    text_of,
 )
 from diagnose.calls.owner_list import NOTHING_TO_PLAN, owner_list
 from diagnose.calls.state import Proof, standing
@@ -62,23 +60,6 @@ class Firm:
 def record(call: Call, call_id: str = "", *, firm: Firm | None = None, offset: timedelta | None = None) -> Document:
     """The record. Times are in the zone ``offset`` from UTC; by default the local one of that day."""
     return _Record(call, call_id, firm or Firm(), offset).document()
-
-
-def text_report(call: Call, call_id: str = "", *, firm: Firm | None = None, offset: timedelta | None = None) -> str:
-    """The record as plain text."""
-    return text_of(record(call, call_id, firm=firm, offset=offset))
-
-
-def html_report(call: Call, call_id: str = "", *, firm: Firm | None = None, offset: timedelta | None = None) -> str:
-    """The record as one HTML page, with its own print stylesheet and no script or link."""
-    return html_of_document(record(call, call_id, firm=firm, offset=offset))
-
-
-def pdf_report(call: Call, call_id: str = "", *, firm: Firm | None = None, offset: timedelta | None = None) -> bytes:
-    """The record as a PDF file. Raises ``PdfError``."""
-    from diagnose.calls.pdf import pdf_of
-
-    return pdf_of(record(call, call_id, firm=firm, offset=offset))
 
 
 def result_of(call: Call) -> tuple[str, str]:
@@ -191,15 +172,12 @@ class _Record(OfCall):
 
     def _hazards(self) -> Iterator[str]:
         """Hazards that were seen, in the words of the check and its answer; what was seen needs no guess."""
-        answers = self.state.answers
-        seen = dict.fromkeys(check for checks in self.call.ledger.seen.values() for check in checks)
-        for name in seen:
-            if name in answers and not (self.call.ledger.passed >= self._proofs_of(name)):
+        answers, ledger = self.state.answers, self.call.ledger
+        for name in dict.fromkeys(check for checks in ledger.seen.values() for check in checks):
+            proofs = {proof for proof, checks in ledger.seen.items() if name in checks}
+            if name in answers and not (ledger.passed >= proofs):
                 check = self.trees.checks[name]
                 yield f"Found: {check.text} {answer_in_words(check, answers[name])}"
-
-    def _proofs_of(self, check: str) -> set[str]:
-        return {proof for proof, checks in self.call.ledger.seen.items() if check in checks}
 
     def _done(self) -> Iterator[Block]:
         yield Heading("What was done")

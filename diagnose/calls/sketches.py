@@ -68,10 +68,8 @@ def sketch_for(trees: Trees, component: str, facts: Facts, supposed: Sequence[Co
     return next(iter(sketches_of(trees, component, known) or sketches_of(trees, component, {})), None)
 
 
-def sketches_for(
-    trees: Trees, tasks: Iterable[Task], facts: Facts, most: int = 2
-) -> list[tuple[Sketch, tuple[str, ...]]]:
-    """The fewest sketches, ``most`` at most, that show where ``tasks`` are done, each with the components it marks."""
+def sketches_for(trees: Trees, tasks: Iterable[Task], facts: Facts) -> list[tuple[Sketch, tuple[str, ...]]]:
+    """The fewest sketches, two at most, that show where ``tasks`` are done, each with the components it marks."""
     found: dict[str, tuple[Sketch, tuple[str, ...]]] = {}
     for task in tasks:
         component = component_at(trees, task, facts)
@@ -82,7 +80,7 @@ def sketches_for(
         if sketch is not None:
             _, before = found.get(sketch.id, (sketch, ()))
             found[sketch.id] = sketch, tuple(dict.fromkeys([*before, component.id]))
-    return list(found.values())[:most]
+    return list(found.values())[:2]
 
 
 def sketched(trees: Trees, drawn: Iterable[tuple[Sketch, Sequence[str]]]) -> Iterator[Block]:

@@ -340,7 +340,7 @@ class Store:
             events = self.events(call_id)
         except StoreError as error:
             # One call that cannot be read must not hide the others.
-            begun = self._begun_at(call_id)
+            begun = str(self._values("SELECT begun_at FROM call WHERE id = :id", {"id": call_id})[0])
             return row | {"opened_at": begun, "last_at": begun, "symptoms": "[]", "trouble": str(error)}
         state = fold(events)
         return row | {
@@ -356,11 +356,7 @@ class Store:
             "waiting": _storable(state.waiting),
         }
 
-    def _begun_at(self, call_id: str) -> str:
-        return str(self._values("SELECT begun_at FROM call WHERE id = :id", {"id": call_id})[0])
-
     def _rows(self, query: str, values: Values | None = None) -> list[tuple[Any, ...]]:
-        """All that a question finds."""
         with self._reading() as connection:
             return list(connection.execute(query, values or {}))
 

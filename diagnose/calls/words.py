@@ -196,7 +196,6 @@ def remarks_on(events: Iterable[ev.AnyEvent]) -> dict[int, str]:
 
 
 def event_in_words(trees: Trees, event: ev.AnyEvent) -> str:
-    """One event in a sentence."""
     match event:
         case ev.Opened() if event.walk:
             return f"Walk begun: {title(trees, 'walks', event.walk)}"

@@ -2,22 +2,12 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 import click
 from msgspec.structs import replace
 
 from diagnose.cli import Session
 from diagnose.commands.console import Console
-from diagnose.commands.given import known, on_a_terminal, write
-
-
-class _Files(NamedTuple):
-    """Where a sheet is written to, in each form."""
-
-    html: str | None
-    pdf: str | None
-    markdown: str | None
+from diagnose.commands.given import known, on_a_terminal, write_document
 
 
 @click.command()
@@ -66,7 +56,7 @@ def call(
     known("language of these trees", [language] if language else [], trees.languages)
     known("van of these trees", [van] if van else [], trees.vans)
     kept = session.store.find(call_id) if call_id else ""
-    files = _Files(html_file, pdf_file, markdown_file)
+    files = {".html": html_file, ".pdf": pdf_file, ".md": markdown_file}
     if sheet_only:
         if not kept:
             raise click.UsageError("Say whose sheet, as in: diagnose call --call last --sheet")
@@ -85,7 +75,7 @@ def call(
     usual = session.settings.language if session.settings.language in trees.languages else ""
     lines = PhoneLines(session, Console(width or 0), by, language or usual, van)
     call_id = lines.run(kept, site, door)
-    if call_id and any(files):
+    if call_id and any(files.values()):
         return _print_sheet(session, call_id, van, files)
     return 0
 
@@ -110,11 +100,10 @@ def end_kept(session: Session, kept: str, by: str, reason: str) -> str:
     return how_it_ended(call)
 
 
-def _print_sheet(session: Session, call_id: str, van: str, files: _Files) -> int:
+def _print_sheet(session: Session, call_id: str, van: str, files: dict[str, str | None]) -> int:
     from diagnose.calls.call import Call
-    from diagnose.calls.pdf import pdf_of
     from diagnose.screening.needs import first_van
-    from diagnose.screening.paper import html_sheet, markdown_sheet, sheet_document
+    from diagnose.screening.paper import sheet_document
     from diagnose.screening.sheet import make_sheet
     from diagnose.settings import paper_of
 
@@ -124,10 +113,5 @@ def _print_sheet(session: Session, call_id: str, van: str, files: _Files) -> int
             f"Call {call_id} has no complaint yet: 'diagnose call --call {call_id}' goes on with it."
         )
     sheet = make_sheet(job, first_van(session.trees, van))
-    if files.html:
-        write(files.html, html_sheet(job, sheet, call_id))
-    if files.pdf:
-        write(files.pdf, pdf_of(sheet_document(job, sheet, call_id, paper=paper_of(session.settings))))
-    if files.markdown or not any(files):
-        write(files.markdown or "-", markdown_sheet(job, sheet, call_id))
+    write_document(sheet_document(job, sheet, call_id, paper=paper_of(session.settings)), files, ".md")
     return 0

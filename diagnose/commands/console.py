@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, TextIO
 
 if TYPE_CHECKING:
+    from diagnose.calls.document import Document
     from diagnose.calls.words import Told
 
 _NARROWEST, _WIDEST = 20, 100
@@ -43,8 +44,14 @@ class Console:
         """A row of a picture in characters, its blanks kept."""
         self._target.write(f"{plain(row)}\n")
 
+    def read(self, document: Document) -> None:
+        """A document, its tables row by row."""
+        from diagnose.calls.document import text_of
+
+        for line in text_of(document, self.width, by_rows=True).splitlines():
+            self.draw(line)
+
     def choices(self, texts: Sequence[str]) -> None:
-        """A numbered list."""
         for number, text in enumerate(texts, start=1):
             head = f"{number:>3}. "
             self.say(head + text, hang=len(head))

@@ -44,7 +44,6 @@ def door() -> None:
 
 
 def _said(command: Callable[..., Any]) -> Callable[..., Any]:
-    """The options that say something of a door."""
     for option in (
         click.option("--by", default=None, help="Who says so; kept with the record."),
         click.option("--note", "notes", multiple=True, metavar="TEXT", help="A sentence; repeat for each."),

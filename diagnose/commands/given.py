@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from diagnose.knowledge.problems import did_you_mean
+
+if TYPE_CHECKING:
+    from diagnose.calls.document import Document
 
 
 def known(what: str, names: Iterable[str], among: Collection[str]) -> None:
@@ -74,3 +78,11 @@ def write(file: str | Path, made: str | bytes, mend: str = "") -> None:
     except OSError as error:
         raise click.ClickException(f"{file} cannot be written: {error.strerror}. {mend}".strip()) from None
     click.echo(f"Written: {file}", err=True)
+
+
+def write_document(document: Document, files: Mapping[str, str | None], usual: str) -> None:
+    """Write a document in each form, by its ending, that a file is named for; else in the usual one to the screen."""
+    from diagnose.calls.forms import FORMS
+
+    for form, file in ({form: file for form, file in files.items() if file} or {usual: "-"}).items():
+        write(file, FORMS[form](document))

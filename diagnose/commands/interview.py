@@ -11,7 +11,8 @@ from typing import Literal
 
 from diagnose.calls.answering import AnswerError
 from diagnose.calls.call import Call, CallError
-from diagnose.calls.report import text_report
+from diagnose.calls.document import text_of
+from diagnose.calls.report import record
 from diagnose.calls.state import Answer
 from diagnose.calls.trend_words import PLAN, due_at
 from diagnose.calls.words import Told
@@ -294,7 +295,7 @@ class Interview(Talk):
 
     def _copy_some(self, rest: str) -> None:
         if not rest:
-            self._copy(text_report(self.call, self.call_id), "the record")
+            self._copy(text_of(record(self.call, self.call_id)), "the record")
         elif (check := self._answered(rest)) is not None:
             item = next(item for item in self.sitting.view().trail if (item.kind, item.id) == ("answer", check.id))
             self._copy(f"{item.title} {_as_said(item)}", f"answer {rest}")

@@ -10,8 +10,11 @@ import shutil
 from collections.abc import Callable, Iterable, Sequence
 from typing import NoReturn
 
+from msgspec.structs import replace
+
 from diagnose.calls.answering import AnswerError
 from diagnose.calls.call import Call, CallError
+from diagnose.calls.document import Document, text_of
 from diagnose.calls.words import Told
 from diagnose.cli import Session
 from diagnose.commands.choosing import by_number, pick
@@ -21,7 +24,8 @@ from diagnose.finding.glossary import is_name
 from diagnose.knowledge.model import COULD_NOT_TELL, Danger, Symptom
 from diagnose.screening.danger import Raised
 from diagnose.screening.interview import Question
-from diagnose.screening.paper import heading_of, markdown_sheet, sheet_sections
+from diagnose.screening.paper import sheet_document
+from diagnose.screening.sheet import Sheet
 from diagnose.screening.spoken import Spoken
 from diagnose.sitting import phone as course
 from diagnose.sitting.handover import say_beforehand
@@ -39,8 +43,6 @@ class _Back(Exception):
 
 
 class PhoneLines(Lines):
-    """One phone call, talked through on ``console``."""
-
     def __init__(self, session: Session, console: Console, by: str, language: str, van: str) -> None:
         super().__init__(console)
         self._session, self._by, self._van = session, by, van
@@ -56,14 +58,22 @@ class PhoneLines(Lines):
         self._commands = {
             "what": Command(self._what, "read the same out in other words", nothing),
             "where": Command(
-                self._where, "where the caller should look; 'where edge' shows you anything else", self._thing
+                self._where,
+                "where the caller should look; 'where edge' shows you anything else",
+                lambda words: not words or is_name(self._trees, words),
             ),
             "back": Command(self._back, "undo the last thing said, or go back to what was asked before", nothing),
             "danger": Command(lambda _: self._move(Move.SEE_SIGNS), "go through the signs of danger again", nothing),
             "note": Command(self._note, "'note some words' keeps what the caller said besides", bool),
-            "language": Command(self._language, "'language es' reads out in it, 'language' goes back", self._known),
+            "language": Command(
+                self._language,
+                "'language es' reads out in it, 'language' goes back",
+                lambda name: not name or name in self._trees.languages,
+            ),
             "sheet": Command(
-                lambda _: self._move(Move.ENOUGH), "ask no more, and draw up the sheet", self._sheet_may_be
+                lambda _: self._move(Move.ENOUGH),
+                "ask no more, and draw up the sheet",
+                lambda rest: not rest and bool(self._phone.call.state.symptoms),
             ),
             "end": Command(lambda why: self._move(course.End(why)), "'end some words': nobody will go, and why", bool),
             "copy": Command(self._copy_sheet, "the dispatch sheet, as it stands, to the clipboard", nothing),
@@ -236,13 +246,14 @@ class PhoneLines(Lines):
             say(put.trouble)
         sheet = self._phone.sheet()
         self._do(Move.HAND_OVER)
-        self.console.apart(heading_of(self._phone.call, self._call_id))
-        for heading, rows in sheet_sections(self._phone.call, sheet, self._spoken):
-            say(heading)
-            for label, text in rows:
-                say(f"  {label}: {text}", hang=4)
+        say()
+        # Sketches are for the paper.
+        self.console.read(replace(self._paper(sheet), rest=()))
         say(f"Passed on. At the door: diagnose ask --call {self._call_id}")
         return self._call_id
+
+    def _paper(self, sheet: Sheet) -> Document:
+        return sheet_document(self._phone.call, sheet, self._call_id, self._spoken)
 
     # --- danger, lines and commands ------------------------------------------------------------------------
 
@@ -292,12 +303,6 @@ class PhoneLines(Lines):
     def _note(self, words: str) -> None:
         self._do(course.SayWords(words))
 
-    def _thing(self, words: str) -> bool:
-        return not words or is_name(self._trees, words)
-
-    def _known(self, language: str) -> bool:
-        return not language or language in self._trees.languages
-
     def _language(self, language: str) -> None:
         self._spoken = Spoken(self._trees, language)
         self.console.say(f"Read out in {language or 'the language of the trees'} from here on.")
@@ -305,12 +310,9 @@ class PhoneLines(Lines):
     def _copy_sheet(self, _: str) -> None:
         call = self._phone.call
         if call.state.symptoms:
-            self._copy(markdown_sheet(call, self._phone.sheet(), self._call_id), "the dispatch sheet")
+            self._copy(text_of(self._paper(self._phone.sheet())), "the dispatch sheet")
         else:
             self.console.say("There is no sheet before a complaint.")
-
-    def _sheet_may_be(self, rest: str) -> bool:
-        return not rest and bool(self._phone.call.state.symptoms)
 
     def _move(self, act: course.Act) -> NoReturn:
         try:

@@ -9,15 +9,16 @@ from pathlib import Path
 
 import click
 
+from diagnose.calls.forms import FORMS
 from diagnose.cli import Session as Shell
 from diagnose.commands.console import Console, EndOfInput, say_all
-from diagnose.commands.given import known, on_a_terminal, write
+from diagnose.commands.given import known, on_a_terminal, write_document
 from diagnose.commands.lines import Lines
-from diagnose.commands.practise_lines import practice_lines
+from diagnose.commands.practise_lines import PracticeLines
 from diagnose.knowledge.problems import did_you_mean
 from diagnose.practice import telling
 from diagnose.practice.debrief import Debrief
-from diagnose.practice.debrief_page import html_debrief, markdown_debrief
+from diagnose.practice.debriefing import debriefing
 from diagnose.practice.desk import Desk, Sitting
 from diagnose.practice.drawing import Wish, draw_scenario
 from diagnose.practice.library import load_library
@@ -45,7 +46,7 @@ _PERSON = "trainee"
 @click.option("--progress", is_flag=True, help="What you can do by now, and what to practise next.")
 @click.option("--class", "whole_class", is_flag=True, help="The trainer's view of everybody on record.")
 @click.option("--debrief", "debrief_of", default="", metavar="PRACTICE", help="A debriefing again; 'last' is the last.")
-@click.option("--export", metavar="FILE", default="", help="Write the debriefing as *.md or *.html.")
+@click.option("--export", metavar="FILE", default="", help="Write the debriefing as *.html, *.pdf, *.md or *.txt.")
 @click.option("--scenarios", default=None, metavar="FOLDER", help="Scenarios in place of those that ship.")
 @click.option("--width", type=click.IntRange(20, 200), default=None, help="Columns to wrap at.")
 @click.pass_obj
@@ -118,7 +119,7 @@ def practise(
             sitting = desk.begin(draw_scenario(trees, library, chosen, wish), chosen, hints)
         else:
             sitting = _choose(desk, console, wish, hints)
-        found = practice_lines(desk, sitting, console).run()
+        found = PracticeLines(desk, sitting, console).run()
     except EndOfInput:
         console.say("Input ended. What was done is kept, and gone on with at the next start.")
         return 1
@@ -171,8 +172,8 @@ def _choose(desk: Desk, console: Console, wish: Wish, hints: bool) -> Sitting:
 
 
 def _export(found: Debrief, file: str) -> None:
-    as_page = Path(file).suffix.casefold() in (".html", ".htm")
-    write(file, html_debrief(found) if as_page else markdown_debrief(found))
+    form = Path(file).suffix.casefold()
+    write_document(debriefing(found), {form if form in FORMS else ".md": file}, ".md")
 
 
 def _debrief_again(desk: Desk, console: Console, which: str, export: str) -> int:
@@ -182,7 +183,7 @@ def _debrief_again(desk: Desk, console: Console, which: str, export: str) -> int
     if export:
         _export(found, export)
     else:
-        say_all(console, telling.debrief(found))
+        console.read(debriefing(found))
     return 0
 
 

@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from diagnose.cli import Session
-from diagnose.commands.given import write
+from diagnose.commands.given import write_document
 from diagnose.settings import firm_of
 
 
@@ -34,19 +34,10 @@ def report(
       diagnose report k7qd --html record.html --paper a4
     """
     from diagnose.calls.call import Call
-    from diagnose.calls.pdf import PdfError
-    from diagnose.calls.report import html_report, pdf_report, text_report
+    from diagnose.calls.report import record
 
     call_id = session.store.find(call)
     job = Call(session.trees, history=session.store.events(call_id))
     firm = firm_of(session.settings)
-    firm = replace(firm, paper=paper or firm.paper)
-    if pdf_file:
-        try:
-            write(pdf_file, pdf_report(job, call_id, firm=firm))
-        except PdfError as error:
-            raise click.ClickException(str(error)) from None
-    if html_file:
-        write(html_file, html_report(job, call_id, firm=firm))
-    if text_file or not (pdf_file or html_file):
-        write(text_file or "-", text_report(job, call_id, firm=firm))
+    document = record(job, call_id, firm=replace(firm, paper=paper or firm.paper))
+    write_document(document, {".pdf": pdf_file, ".html": html_file, ".txt": text_file}, ".txt")

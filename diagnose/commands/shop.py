@@ -8,17 +8,17 @@ from pathlib import Path
 import click
 
 from diagnose.cli import Session
-from diagnose.commands.console import Console, say_all
+from diagnose.commands.given import write_document
 
 
 @click.command()
 @click.option("--since", type=click.DateTime(["%Y-%m-%d"]), metavar="DAY", help="Calls closed on this day or later.")
-@click.option("--html", "page", metavar="FILE", type=click.Path(path_type=Path), help="Write one page, with charts.")
+@click.option("--html", "page", metavar="FILE", help="Write one page, with charts.")
 @click.option("--csv", "csv_folder", metavar="FOLDER", type=click.Path(path_type=Path), help="Write a CSV a table.")
 @click.option("--parquet", metavar="FOLDER", type=click.Path(path_type=Path), help="Write a Parquet file a table.")
 @click.pass_obj
 def shop(
-    session: Session, since: datetime | None, page: Path | None, csv_folder: Path | None, parquet: Path | None
+    session: Session, since: datetime | None, page: str | None, csv_folder: Path | None, parquet: Path | None
 ) -> int:
     """Print the shop's figures: causes, first-visit repairs, minutes against the promise, parts, doors that come back.
 
@@ -37,14 +37,11 @@ def shop(
 
     figures = figures_of(session.trees, caught_up(session), since.date() if since else None)
     try:
-        if page is not None:
-            page.write_text(paper.as_html(figures), encoding="utf-8")
-            click.echo(f"Written: {page}")
         for folder, write in ((csv_folder, paper.write_csv), (parquet, paper.write_parquet)):
             if folder is not None:
                 click.echo(f"Written: {len(write(figures, folder))} files in {folder}")
     except OSError as error:
         raise click.ClickException(f"{error.filename} cannot be written: {error.strerror}.") from None
-    if page is None and csv_folder is None and parquet is None:
-        say_all(Console(), paper.in_lines(figures))
+    if page or not (csv_folder or parquet):
+        write_document(paper.shop_document(figures), {".html": page}, ".txt")
     return 0 if figures.calls else 1

@@ -17,8 +17,6 @@ from diagnose.sitting.sitting import Sitting
 
 
 class Talk(Lines):
-    """A sitting talked through over a console."""
-
     def __init__(self, console: Console, sitting: Sitting) -> None:
         super().__init__(console, trade_reader(sitting.call.trees))
         self.sitting = sitting

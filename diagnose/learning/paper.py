@@ -1,105 +1,59 @@
-"""A shop's figures as text for a terminal, as one HTML page, and as files for other programs."""
+"""A shop's figures as a document, and as files for other programs."""
 
 from __future__ import annotations
 
 import csv
-import html
+import itertools
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
-from diagnose.calls.web_page import web_page
-from diagnose.calls.words import Told
+from diagnose.calls import document
+from diagnose.calls.document import Block, Document, Heading, Line, Picture, soft
 from diagnose.learning.plot import calibration_svg
 from diagnose.learning.shop import Cell, Shop, Table
 
-_BAR = 8
-_STYLE = (
-    "body{font:15px/1.5 sans-serif;margin:2rem auto;max-width:60rem;padding:0 1rem}table{border-collapse:collapse}"
-    "td,th{padding:.15rem .7rem .15rem 0;text-align:left;vertical-align:top}td.n{text-align:right}"
-    ".bar{background:#256;display:inline-block;height:.7em}.note{color:#555}.more,.less{font-weight:bold}"
-)
+# The letters of the longest bar, and how many tables stand on the first page.
+_BAR, _ON_THE_FIRST = 8, 2
 
 
 class NoParquet(ValueError):
     """What writes Parquet is not installed; ``str`` says what to do."""
 
 
-def in_lines(shop: Shop) -> list[Told]:
-    """The figures as lines, each table under its heading."""
-    lines = [Told("text", f"{shop.calls} closed calls.")]
-    for table in shop.tables:
-        lines.append(Told("heading", table.title))
-        if not table.rows:
-            lines.append(Told("text", "Nothing to tell."))
-            continue
-        lines.extend(Told("item", line) for line in _text_rows(table))
-        if table.note:
-            lines.append(Told("text", table.note))
-    return lines
+def shop_document(shop: Shop) -> Document:
+    """The figures, how calls ended and why on the first page."""
+    blocks = [list(_blocks(shop, table)) for table in shop.tables]
+    first = [Heading("The shop", 1), Line(f"{shop.calls} closed calls."), *itertools.chain(*blocks[:_ON_THE_FIRST])]
+    return Document("The shop", tuple(first), tuple(itertools.chain(*blocks[_ON_THE_FIRST:])))
 
 
-def _text_rows(table: Table) -> Iterator[str]:
-    most = _most(table)
-    for row in table.rows:
-        shown = [_shown(name, cell) for name, cell in zip(table.columns, row, strict=True) if cell not in ("", None)]
-        line = ", ".join(shown)
-        if table.bar:
-            value = _number(row[table.columns.index(table.bar)])
-            line = f"{'█' * round(_BAR * value / most):<{_BAR}} {line}"
-        yield line
+def _blocks(shop: Shop, table: Table) -> Iterator[Block]:
+    yield Heading(table.title)
+    if table.name == "calibration" and shop.calibration:
+        yield Picture(calibration_svg(shop.calibration), "", table.title)
+    if not table.rows:
+        yield Line("Nothing to tell.")
+        return
+    bar = [_number(row[table.columns.index(table.bar)]) for row in table.rows] if table.bar else []
+    most = max(bar, default=0.0) or 1.0
+    rows = [[soft(_shown(*each)) for each in zip(table.columns, row, strict=True)] for row in table.rows]
+    rows = [[*row, "█" * round(_BAR * value / most)] for row, value in zip(rows, bar, strict=True)] if bar else rows
+    # Columns of figures are as wide as these; those of words share what is left.
+    widths = [int(any(isinstance(cell, str) for cell in column)) for column in zip(*table.rows, strict=True)]
+    head = (*table.columns, *([""] if bar else []))
+    yield document.Table(head, tuple(map(tuple, rows)), (*widths, *([0] if bar else [])))
+    if table.note:
+        yield Line(table.note, "small")
 
 
 def _shown(column: str, cell: Cell) -> str:
     if isinstance(cell, float):
-        return (
-            f"{column} {100 * cell:.0f} %"
-            if 0 <= cell <= 1 and column not in ("spent", "moved")
-            else f"{column} {cell:g}"
-        )
-    return f"{cell} {column}" if isinstance(cell, int) else str(cell)
+        return f"{100 * cell:.0f} %" if 0 <= cell <= 1 and column not in ("spent", "moved") else f"{cell:g}"
+    return "" if cell is None else str(cell)
 
 
 def _number(cell: Cell) -> float:
     return float(cell) if isinstance(cell, (int, float)) else 0.0
-
-
-def _most(table: Table) -> float:
-    if not table.bar:
-        return 1.0
-    column = table.columns.index(table.bar)
-    return max((_number(row[column]) for row in table.rows), default=0.0) or 1.0
-
-
-def as_html(shop: Shop) -> str:
-    """One page that needs nothing else: every table with its bars, and the calibration plot."""
-    parts = [f"<h1>The shop</h1><p>{shop.calls} closed calls.</p>"]
-    for table in shop.tables:
-        parts.append(f"<h2>{html.escape(table.title)}</h2>")
-        if table.name == "calibration" and shop.calibration:
-            parts.append(f'<div style="width:26rem">{calibration_svg(shop.calibration)}</div>')
-        parts.append(_html_table(table) if table.rows else "<p>Nothing to tell.</p>")
-        if table.note:
-            parts.append(f'<p class="note">{html.escape(table.note)}</p>')
-    body = "\n".join(parts)
-    return web_page("The shop", _STYLE, body)
-
-
-def _html_table(table: Table) -> str:
-    most, rows = _most(table), []
-    for row in table.rows:
-        cells = "".join(
-            f'<td class="n">{cell}</td>'
-            if isinstance(cell, (int, float))
-            else f"<td>{html.escape(str(cell or ''))}</td>"
-            for cell in row
-        )
-        bar = ""
-        if table.bar:
-            width = 10 * _number(row[table.columns.index(table.bar)]) / most
-            bar = f'<td><span class="bar" style="width:{width:.2f}rem"></span></td>'
-        rows.append(f"<tr>{cells}{bar}</tr>")
-    heads = "".join(f"<th>{html.escape(column)}</th>" for column in table.columns)
-    return f"<table><tr>{heads}</tr>{''.join(rows)}</table>"
 
 
 def write_csv(shop: Shop, folder: Path) -> list[Path]:

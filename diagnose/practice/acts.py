@@ -15,14 +15,10 @@ class Act(msgspec.Struct, frozen=True, kw_only=True, tag_field="act"):
 
 
 class Look(Act, frozen=True, kw_only=True, tag="look"):
-    """Do a check."""
-
     check: str
 
 
 class Mend(Act, frozen=True, kw_only=True, tag="mend"):
-    """Do a remedy."""
-
     remedy: str
 
 
@@ -31,20 +27,14 @@ class TryDoor(Act, frozen=True, kw_only=True, tag="try"):
 
 
 class Prove(Act, frozen=True, kw_only=True, tag="prove"):
-    """Run a proof."""
-
     proof: str
 
 
 class Enter(Act, frozen=True, kw_only=True, tag="enter"):
-    """Bring the door into an energy state."""
-
     energy: str
 
 
 class CallIn(Act, frozen=True, kw_only=True, tag="call in"):
-    """Have somebody come."""
-
     person: str
 
 
@@ -87,8 +77,6 @@ class AskFor(Act, frozen=True, kw_only=True, tag="ask"):
 
 
 class Finish(Act, frozen=True, kw_only=True, tag="finish"):
-    """End the call."""
-
     outcome: Outcome
     reason: str = ""
 

@@ -107,7 +107,6 @@ class Desk:
 
 
 def result_of(found: Debrief) -> Result:
-    """What is kept of a debriefing."""
     session = found.session
     return Result(
         score=round(found.score.total, 2),

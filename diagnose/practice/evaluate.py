@@ -223,7 +223,7 @@ def evaluate(
 ) -> Evaluation:
     """Simulate ``calls`` calls of each kind, spread evenly over the symptoms of ``families`` (all by default)."""
     symptoms = [s.id for s in trees.symptoms.values() if not families or s.family in families]
-    jobs = [(symptoms[number % len(symptoms)], _seed(seed, number)) for number in range(calls)]
+    jobs = [(symptoms[number % len(symptoms)], zlib.crc32(f"{seed} {number}".encode())) for number in range(calls)]
     single = [(draw_door(trees, np.random.default_rng(s), symptom), s) for symptom, s in jobs]
     progress("checks only")
     diagnosed = [diagnose_only(trees, draw, s) for draw, s in single]
@@ -246,10 +246,6 @@ def evaluate(
     doubles = [(draw_door(trees, np.random.default_rng(s), symptom, faults=2), s) for symptom, s in jobs[: calls // 2]]
     pairs = [SimulatedCall(trees, draw, s).run(planned) for draw, s in doubles if len(draw.faults) == 2]
     return Evaluation(seed, diagnosed, with_unlisted, taken_out, one_wrong, outcomes, pairs, trees)
-
-
-def _seed(seed: int, number: int) -> int:
-    return zlib.crc32(f"{seed} {number}".encode())
 
 
 def report(evaluation: Evaluation) -> str:

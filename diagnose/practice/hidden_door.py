@@ -94,7 +94,6 @@ class HiddenDoor:
         return truth if isinstance(truth, tuple) else (float(truth),) if not isinstance(truth, str) else ()
 
     def typed(self, check: Check) -> str:
-        """What a person would type for what they find."""
         if check.series == "yes":
             return "; ".join(f"{value:.6g}" for value in self.look_series(check))
         found = self.look(check)

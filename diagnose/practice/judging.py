@@ -102,7 +102,6 @@ def told_in_words(gained: float | None) -> str:
 
 
 def act_in_words(trees: Trees, done: Done) -> str:
-    """What was done, in a few words."""
     act = done.act
     match act:
         case acts.Look():

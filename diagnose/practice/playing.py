@@ -326,7 +326,8 @@ def _after(planner: Planner, candidate: Candidate, number: int, probability: Arr
         doubtful.pop(candidate.way.goal, None)
     else:
         edges = standing.situation.tables[candidate.way.goal].edges
-        known[candidate.way.goal] = _middle(edges, number) if edges else candidate.answers[number]
+        middle = float(np.mean(edges[max(number - 1, 0) : number + 1])) if edges else None
+        known[candidate.way.goal] = candidate.answers[number] if middle is None else middle
     return Planner(
         replace(
             standing,
@@ -337,10 +338,6 @@ def _after(planner: Planner, candidate: Candidate, number: int, probability: Arr
             fetched={*standing.fetched, *(step.access for step in candidate.steps)},
         )
     )
-
-
-def _middle(edges: Sequence[float], band: int) -> float:
-    return float(np.mean(edges[max(band - 1, 0) : band + 1]))
 
 
 def _as_belief(planner: Planner, probability: Array) -> Belief:

@@ -150,7 +150,6 @@ class Records(Store):
             raise StoreError(f"Practice {practice_id} is damaged, or newer than this program.") from None
 
     def finish(self, practice_id: str, result: Result) -> None:
-        """Keep what came of a practice."""
         row = {"id": practice_id, "result": msgspec.json.encode(result).decode()}
         with self._writing() as connection:
             connection.execute("UPDATE practice SET result = :result WHERE id = :id", row)

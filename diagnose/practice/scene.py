@@ -105,7 +105,6 @@ class Scene:
         return self.scenario.sights.get(job.id) or job.passes_when
 
     def said_of(self, proof: str) -> str:
-        """What came of a proof so far."""
         if proof not in {each.id for each in self.call.needed_proofs()}:
             return "not needed"
         return {True: "passed", False: "did not pass", None: "not done"}[self.call.state.proofs.get(proof)]

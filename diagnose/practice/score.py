@@ -66,7 +66,6 @@ class Score:
 
 
 def score(session: Session, judged: Sequence[Judged]) -> Score:
-    """The score of a finished session."""
     on_walk = walked(session) if session.scenario.walk else None
     parts = (
         _safety(judged),

@@ -47,7 +47,6 @@ class Session(Doing):
         self._recorder = recorder
 
     def do(self, act: AnyAct) -> Done:
-        """Do something, and see what comes of it."""
         self._refuse(act)
         if self._recorder is not None:
             self._recorder(act)

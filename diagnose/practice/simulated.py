@@ -70,13 +70,7 @@ class Draw:
     faults: tuple[str, ...]
 
 
-def draw_door(
-    trees: Trees,
-    random: np.random.Generator,
-    symptom: str,
-    faults: int = 1,
-    unlisted: bool = False,
-) -> Draw:
+def draw_door(trees: Trees, random: np.random.Generator, symptom: str, faults: int = 1) -> Draw:
     """A door that has the symptom, its faults drawn as often as they occur, its facts such that they can occur."""
     pointed = trees.symptoms[symptom].causes
     for _ in range(200):
@@ -85,8 +79,6 @@ def draw_door(
         if len(causes) >= max(faults, 2):
             break
     weights = np.array([trees.causes[cause].base * pointed[cause] for cause in causes])
-    if unlisted:
-        return Draw(facts, symptom, (UNLISTED,))
     chosen = random.choice(len(causes), size=faults, replace=False, p=weights / weights.sum())
     return Draw(facts, symptom, tuple(sorted(causes[int(i)] for i in chosen)))
 
@@ -164,7 +156,6 @@ class SimulatedCall:
         return self.outcome
 
     def check(self, identity: str) -> None:
-        """Do a check, and take down what is found."""
         check = self.trees.checks[identity]
         self._spend(check)
         self.outcome.checks += 1

@@ -1,12 +1,11 @@
-"""Practice said in plain lines: the first screen, the debriefing, progress and class, the same on every front end."""
+"""Practice said in plain lines: the first screen, progress and class, the same on every face."""
 
 from __future__ import annotations
 
-from diagnose.calls.words import Told, facts_in_words, parts_of, step_title, title
-from diagnose.knowledge.model import Check, Proof, Remedy, Task, Trees, applies
+from diagnose.calls.words import Told, facts_in_words
+from diagnose.knowledge.model import Trees, applies
 from diagnose.knowledge.words import counted, minutes
-from diagnose.practice.debrief import HABIT_TITLES, Debrief
-from diagnose.practice.debriefing import NOTICE, Part, Rows, debriefing
+from diagnose.practice.debrief import HABIT_TITLES
 from diagnose.practice.progress import Advice, Progress
 from diagnose.practice.records import Practice
 from diagnose.practice.scenario import Scenario
@@ -36,35 +35,6 @@ def opening(trees: Trees, scenario: Scenario) -> list[Told]:
     here = ", ".join(trees.people[person].title for person in named)
     lines.append(Told("item", f"At the door: {here}."))
     return lines
-
-
-def step(trees: Trees, entry: Task) -> list[Told]:
-    """What a step is, how long it takes, who does it, with what, and how. Which state it needs is for the trainee."""
-    kind = {Check: "check", Remedy: "remedy", Proof: "proof"}[type(entry)]
-    facts = [minutes(entry.minutes), f"by: {title(trees, 'people', entry.who)}", *entry.tool]
-    if entry.access in trees.access and trees.access[entry.access].minutes > 0:
-        place = trees.access[entry.access]
-        facts.append(f"{place.title} ({minutes(place.minutes)} to get ready, once)")
-    lines = [Told("heading", step_title(trees, kind, entry.id)), Told("text", ", ".join(facts))]
-    if isinstance(entry, Remedy) and entry.parts:
-        lines.append(Told("text", f"Parts: {parts_of(trees, entry)}."))
-    if isinstance(entry, Proof):
-        lines.append(Told("text", f"Passes when: {entry.passes_when}"))
-    return [*lines, Told("text", f"How: {entry.how}")] if entry.how else lines
-
-
-def debrief(found: Debrief) -> list[Told]:
-    """A debriefing for a terminal: the same as the page, without its tables."""
-    lines = []
-    for part in debriefing(found):
-        match part:
-            case Rows(lines=rows):
-                lines += [Told("item", line) for line in rows]
-            case Part("step" | "item", text, lead):
-                lines.append(Told("item", f"{lead} {text}".strip()))
-            case Part("heading" | "text" as kind, text, lead):
-                lines.append(Told(kind, f"{lead} {text}".strip()))
-    return [*lines, Told("text", NOTICE)]
 
 
 def progress(

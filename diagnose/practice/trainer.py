@@ -18,8 +18,6 @@ _ENOUGH = 3
 
 @dataclass(frozen=True)
 class Member:
-    """One trainee of a class."""
-
     name: str
     progress: Progress
     begun: int

@@ -33,7 +33,7 @@ from diagnose.reasoning.moving import Whereabouts, enter, state_minutes
 from diagnose.reasoning.repair import Action, Change, Choice, Plan, Problem, Question, Remedies
 from diagnose.reasoning.situation import Array, Indices, Situation, times_log2
 from diagnose.reasoning.suspects import idle
-from diagnose.reasoning.walk import Known, Way, before, fits, reachable
+from diagnose.reasoning.walk import Known, Way, before, fits, keeping_back, reachable
 
 # How many of each go into the exact problem, and how large it may grow: cells × remedy sets × states.
 _MOST_QUESTIONS = 5
@@ -304,6 +304,22 @@ class Planner:
         """The ways to what has to be asked before a remedy is put."""
         standing = self.standing
         return before(standing.situation, remedy, standing.known, standing.people)
+
+    def keeping_back(self) -> tuple[str, list[str]]:
+        """The likeliest suspect, and the checks each of which alone keeps a repair of it from being put; none where
+        one may be put, or it is not likely."""
+        standing, present = self.standing, self.standing.belief.causes()[:-1]
+        if not self._surest >= LIKELY:
+            return UNLISTED, []
+        cause = standing.situation.causes[int(np.argmax(present))]
+        chances = self.trees.causes[cause].remedies
+        repairs = [self.trees.remedies[name] for name in sorted(chances, key=lambda name: (-chances[name], name))]
+        against = [
+            keeping_back(self.trees, repair, standing.known)
+            for repair in repairs
+            if repair.id not in standing.tried and applies(repair.applies, standing.situation.facts)
+        ]
+        return cause, [checks[0] for checks in against if len(checks) == 1] if all(against) else []
 
     def _removal(self, costs: Array, removed: Sequence[Mapping[int, float]]) -> Remedies:
         """What remedies remove, fault by fault with its chance, as arrays."""

@@ -69,11 +69,16 @@ def before(situation: Situation, remedy: Remedy, known: Mapping[str, Known], may
 
 def fits(trees: Trees, remedy: Remedy, known: Mapping[str, Known]) -> bool:
     """Whether no answer speaks against putting a remedy: it is not the thing to do for what was found."""
-    return all(
-        check not in known or _among(trees.checks[check], known[check], allowed)
+    return not keeping_back(trees, remedy, known)
+
+
+def keeping_back(trees: Trees, remedy: Remedy, known: Mapping[str, Known]) -> list[str]:
+    """The checks whose answers speak against putting a remedy."""
+    return [
+        check
         for check, allowed in remedy.after.items()
-        if allowed
-    )
+        if allowed and check in known and not _among(trees.checks[check], known[check], allowed)
+    ]
 
 
 def _can_be(situation: Situation, check: str) -> bool:

@@ -83,14 +83,12 @@ def note_dangers(call: Call) -> tuple[Raised, ...]:
 
 
 def by_answer(trees: Trees, check: str, answer: str) -> list[Raised]:
-    """The dangers that an answer is a sign of."""
     return [
         Raised(danger, "answer", check) for danger in trees.dangers.values() if answer in danger.signs.get(check, ())
     ]
 
 
 def by_complaints(trees: Trees, symptoms: Iterable[str]) -> list[Raised]:
-    """The dangers that a complaint is."""
     named = set(symptoms)
     return [
         Raised(danger, "complaint", symptom)

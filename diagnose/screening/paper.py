@@ -1,4 +1,4 @@
-"""The dispatch sheet on one page: as Markdown, as an HTML page that prints, and as plain data for another program."""
+"""The dispatch sheet: a document of one page, sketches on its back, and plain data for another program."""
 
 from __future__ import annotations
 
@@ -8,8 +8,7 @@ from typing import Any
 
 from diagnose.calls.call import Call
 from diagnose.calls.document import Block, Document, Heading, Line, Paper, Table, soft
-from diagnose.calls.markdown import escape, html_of, html_page, table
-from diagnose.calls.sketches import ONLY_A_SKETCH, sketch_svg, sketch_told, sketched, sketches_for
+from diagnose.calls.sketches import sketched, sketches_for
 from diagnose.calls.state import Answer
 from diagnose.calls.words import UNLISTED_TITLE, facts_in_words, title
 from diagnose.knowledge.model import COULD_NOT_TELL, Sketch, Trees
@@ -30,50 +29,6 @@ _MAY_BE = "WHERE IT MAY BE"
 _MOST_PARTS, _MOST_ANSWERS, _MOST_TOOLS, _MOST_AGAIN = 10, 4, 6, 2
 # Instructions that stand in full, and characters of a note: the call has all of them.
 _MOST_INSTRUCTIONS, _LONGEST_NOTE = 3, 140
-_STYLE = """
-body { font-size: 10pt; line-height: 1.3; max-width: 46rem; margin: 1rem auto; }
-h1 { font-size: 1.3rem; margin: 0 0 .3rem; }
-table { table-layout: fixed; }
-thead { display: none; }
-td { vertical-align: top; }
-td:first-child { width: 9.5em; }
-.back { break-before: page; }
-figure { margin: .5rem 0; }
-figure svg { width: 100%; max-height: 100mm; }
-h2 { font-size: 1rem; margin: .7rem 0 .2rem; }
-p, ul { margin: .3rem 0; }
-th, td { padding: .1rem .4rem; }
-hr { margin-top: .6rem; }
-@page { margin: 10mm 12mm; }
-@media print {
-  body { font-size: 8.5pt; line-height: 1.15; margin: 0 auto; padding: 0; max-width: none; }
-  table { font-size: inherit; }
-  hr + p { font-size: .9em; }
-  h1 { font-size: 1.4em; margin: 0 0 .2rem; }
-  h2 { font-size: 1.05em; margin: .25rem 0 0; }
-  p, ul { margin: .2rem 0; }
-  th, td { padding: 0 .4rem; }
-  hr { margin: .2rem 0; }
-}
-"""
-
-
-def markdown_sheet(call: Call, sheet: Sheet, call_id: str = "", spoken: Spoken | None = None) -> str:
-    """The sheet as Markdown, sketches after it. Whatever was typed or stands in the trees is escaped."""
-    drawn: list[str] = []
-    for sketch, marked in _sketched(call, sheet):
-        rows = [each.text for each in sketch_told(call.trees, sketch, marked)[1:]]
-        drawn += [f"### {escape(sketch.title)}", "", "```text", *rows, "```", ""]
-    back = ["", f"## {_MAY_BE}", "", *drawn, ONLY_A_SKETCH, ""] if drawn else []
-    return _front_of(call, sheet, call_id, spoken) + "\n".join(back)
-
-
-def _front_of(call: Call, sheet: Sheet, call_id: str, spoken: Spoken | None) -> str:
-    lines = [f"# {escape(heading_of(call, call_id))}", ""]
-    for heading, rows in sheet_sections(call, sheet, spoken):
-        lines += [f"## {escape(heading)}", ""]
-        lines += table(("", ""), [(f"**{escape(label)}**" if label else "", escape(text)) for label, text in rows])
-    return "\n".join([*lines, "---", "", NOTICE]) + "\n"
 
 
 def sheet_document(
@@ -88,19 +43,6 @@ def sheet_document(
     drawn = _sketched(call, sheet)
     back = [Heading(_MAY_BE), *sketched(call.trees, drawn)] if drawn else []
     return Document(title, (*first, Line(NOTICE, "small")), tuple(back), paper=paper)
-
-
-def html_sheet(call: Call, sheet: Sheet, call_id: str = "", spoken: Spoken | None = None) -> str:
-    """The sheet as one HTML page, to be printed on one sheet of paper, Letter or A4, sketches on its back."""
-    front = html_of(_front_of(call, sheet, call_id, spoken))
-    return html_page(heading_of(call, call_id), front + _back_of(call, sheet), _STYLE)
-
-
-def _back_of(call: Call, sheet: Sheet) -> str:
-    """The back of the page: where what is likely would be repaired."""
-    drawn = [f"<figure>{sketch_svg(call.trees, sketch, marked)}</figure>" for sketch, marked in _sketched(call, sheet)]
-    told = f"<h2>{_MAY_BE}</h2>{''.join(drawn)}<p>{ONLY_A_SKETCH}</p>"
-    return f'<section class="back">{told}</section>' if drawn else ""
 
 
 def _sketched(call: Call, sheet: Sheet) -> list[tuple[Sketch, tuple[str, ...]]]:
@@ -302,12 +244,11 @@ def _load(trees: Trees, sheet: Sheet) -> Rows:
 
 
 def _likely(sheet: Sheet) -> Rows:
-    rows = [(how_likely(each.probability), _with_repair(each.title, each.remedy)) for each in sheet.likely]
+    rows = []
+    for each in sheet.likely:
+        repair = f". Usual repair: {each.remedy}" if each.remedy else ""
+        rows.append((how_likely(each.probability), f"{each.title}{repair}"))
     return [*rows, (how_likely(sheet.unlisted), UNLISTED_TITLE)]
-
-
-def _with_repair(cause: str, remedy: str) -> str:
-    return f"{cause}. Usual repair: {remedy}" if remedy else cause
 
 
 def _answered(call: Call) -> Rows:

@@ -71,7 +71,6 @@ class Spoken:
         return ask
 
     def question_plain(self, question: Question) -> str:
-        """The same in other words."""
         return self.plain(self._entry(question))
 
     def answers(self, question: Question) -> list[str]:

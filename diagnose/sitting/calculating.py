@@ -11,7 +11,6 @@ from diagnose.quantities import QuantityError, known_unit, read_quantity, to_uni
 
 
 def by_subject() -> list[tuple[str, list[Formula]]]:
-    """Every formula under its subject."""
     return [(subject, list(each)) for subject, each in groupby(all_formulas(), lambda formula: formula.subject)]
 
 

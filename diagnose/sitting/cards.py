@@ -71,7 +71,6 @@ class Card:
 
 
 def card_of(call: Call, planned: Planned) -> Card:
-    """What to show for a step."""
     step, trees = planned.step, call.trees
     changed = (("Changed", planned.changed),) if planned.changed else ()
     if step.kind == "energy":
@@ -79,9 +78,9 @@ def card_of(call: Call, planned: Planned) -> Card:
     elif planned.complaint:
         card = _trial_card(call, planned)
     elif step.kind == "remedy":
-        card = _remedy_card(call, trees.remedies[step.id], step.why)
+        card = remedy_card(call, trees.remedies[step.id], step.why)
     elif step.kind == "proof":
-        card = _proof_card(call, trees.proofs[step.id], step.why)
+        card = proof_card(call, trees.proofs[step.id], step.why)
     elif step.kind == "job":
         card = job_card(call, trees.jobs[step.id], step.why)
     elif step.kind == "check":
@@ -129,7 +128,7 @@ def answer_choices(check: Check) -> tuple[Choice, ...]:
     return (*named, Choice("0", COULD_NOT_TELL, COULD_NOT_TELL))
 
 
-def _numbered(*choices: tuple[str, ...]) -> tuple[Choice, ...]:
+def numbered(*choices: tuple[str, ...]) -> tuple[Choice, ...]:
     """Choices by number, each of its label, name, what it asks and what it opens."""
     return tuple(Choice(key, *each) for key, each in zip(KEYS, choices, strict=False))
 
@@ -167,18 +166,18 @@ def _trial_card(call: Call, planned: Planned) -> Card:
         "It was too early to tell." if waiting else "",
         cautions=words.cautions_named(call.trees, energy.cautions) if energy else (),
         lines=tuple(lines),
-        choices=_numbered(*choices),
+        choices=numbered(*choices),
         complaint=planned.complaint,
     )
 
 
-def _remedy_card(call: Call, remedy: Remedy, why: str) -> Card:
+def remedy_card(call: Call, remedy: Remedy, why: str) -> Card:
     lines = [("Parts", words.parts_of(call.trees, remedy))] if remedy.parts else []
     lines += [("Size", size) for size in sizes_of(call, remedy)]
     lines += [("Done before", before)] if (before := done_before(call, remedy.id)) else []
     choices = [("Done: try the door next", "done"), _INSTEAD]
     choices += [("A part is not there", NOT_THERE, _which_part(call, remedy))] if remedy.parts else []
-    return _task_card(call, remedy, "Repair", why, lines, _numbered(*choices))
+    return _task_card(call, remedy, "Repair", why, lines, numbered(*choices))
 
 
 def _which_part(call: Call, remedy: Remedy) -> str:
@@ -231,12 +230,12 @@ def chance_explained(call: Call, remedy: Remedy) -> str:
     return f"It removes: {'; '.join(each)}."
 
 
-def _proof_card(call: Call, proof: Proof, why: str) -> Card:
+def proof_card(call: Call, proof: Proof, why: str) -> Card:
     needed = len(call.needed_proofs())
     number = needed - len(call.open_proofs()) + 1
     heading, lines = f"Prove it, {min(number, needed)} of {needed}", [("Passes when", proof.passes_when)]
     another = ("Another proof first", "another", "", "instead")
-    choices = _numbered(("It passes", "passed"), ("It fails", "failed"), another)
+    choices = numbered(("It passes", "passed"), ("It fails", "failed"), another)
     return _task_card(call, proof, heading, why, lines, choices)
 
 
@@ -267,7 +266,7 @@ def job_card(call: Call, job: Job, why: str) -> Card:
         _LEAVE,
     ]
     heading = f"{walk.stage_of(job.id)}, {done + 1} of {len(here)}"
-    return _task_card(call, job, heading, why, lines, _numbered(*choices))
+    return _task_card(call, job, heading, why, lines, numbered(*choices))
 
 
 def _worked_out(call: Call, job: Job) -> tuple[str, ...]:
@@ -278,6 +277,15 @@ def _worked_out(call: Call, job: Job) -> tuple[str, ...]:
         w.working for name, w in workings.items() if read.intersection((name, *inputs_of(call.trees, checks[name])))
     )
     return tuple(dict.fromkeys(told))
+
+
+def state_card(call: Call, energy: str) -> Card:
+    """A state that somebody wants to bring the door into."""
+    state = call.trees.energy[energy]
+    cautions = words.cautions_named(call.trees, state.cautions)
+    choices = numbered((f"Done: {state.title}", "do"), ("Leave it as it is", ""))
+    read = cautions_read(call)
+    return Card("energy", energy, "Into the state", state.title, "", state.how, cautions, read, choices=choices)
 
 
 def _energy_card(call: Call, planned: Planned) -> Card:
@@ -296,7 +304,7 @@ def _energy_card(call: Call, planned: Planned) -> Card:
         words.cautions_named(call.trees, state.cautions),
         facts=(minutes(step.minutes), f"now: {words.title(call.trees, 'energy', call.energy)}"),
         lines=(*also, *needed),
-        choices=_numbered((f"Done, the door is: {state.title}", "entered"), other),
+        choices=numbered((f"Done, the door is: {state.title}", "entered"), other),
     )
 
 
@@ -319,7 +327,7 @@ def _stop_card(call: Call, step: Step) -> Card:
     }
     stop = stops.get(step.id, _hand_over)(call, step)
     title, why = (stop.says, step.why) if stop.says else (step.why, "")
-    choices = _numbered(*stop.choices)
+    choices = numbered(*stop.choices)
     return Card("stop", step.id, stop.heading, title, why, lines=tuple(stop.lines), choices=choices)
 
 
@@ -384,13 +392,13 @@ def _hand_over(call: Call, _: Step) -> _Stop:
     return _Stop("Pass it on", lines, choices)
 
 
-def facts_of(call: Call, entry: Task) -> tuple[str, ...]:
-    """In a few words each: how long, with what, who, in which state, from where, how many people."""
+def facts_of(call: Call, entry: Task, state: bool = True) -> tuple[str, ...]:
+    """In a few words each: how long, with what, who, in which ``state``, from where, how many people."""
     trees = call.trees
     facts = [minutes(entry.minutes), *entry.tool]
     if entry.who != "anyone":
         facts.append(words.absent_from(call, _KINDS[type(entry)], entry.id) or words.title(trees, "people", entry.who))
-    if entry.energy != ANY:
+    if state and entry.energy != ANY:
         facts.append(words.title(trees, "energy", entry.energy))
     if entry.access in trees.access and trees.access[entry.access].minutes > 0:
         facts.append(trees.access[entry.access].title)

@@ -46,7 +46,6 @@ def with_history(trees: Trees, doors: Doors, known: Revision, today: datetime, u
 
 
 def door_lines(trees: Trees, revision: Revision) -> list[Told]:
-    """A record of a door in plain lines."""
     record = revision.record
     by = f" by {revision.by}" if revision.by else ""
     lines = [Told("heading", place_of(record.site, record.name) or "A door")]

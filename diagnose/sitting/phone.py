@@ -176,13 +176,11 @@ class Phone:
 
     @property
     def van(self) -> Van:
-        """Which van goes."""
         return first_van(self.call.trees, self.van_name)
 
     # --- what comes next -----------------------------------------------------------------------------------
 
     def put(self) -> Put:
-        """What to ask or to show now."""
         call, state = self.call, self.call.state
         if state.outcome is not None or self._handed_over:
             return Over(state.reason)

@@ -55,8 +55,6 @@ class Answer(Act, frozen=True, kw_only=True, tag="answer"):
 
 
 class TakeBack(Act, frozen=True, kw_only=True, tag="take back"):
-    """An answer taken back."""
-
     check: str
     reason: str = ""
 
@@ -77,8 +75,6 @@ class Later(Act, frozen=True, kw_only=True, tag="later"):
 
 
 class Undo(Act, frozen=True, kw_only=True, tag="undo"):
-    """Take back the last thing said."""
-
     reason: str = ""
 
 
@@ -92,8 +88,6 @@ class StateFact(Act, frozen=True, kw_only=True, tag="fact"):
 
 
 class StatePlace(Act, frozen=True, kw_only=True, tag="place"):
-    """Where the door is."""
-
     site: str
     door: str
 
@@ -106,26 +100,18 @@ class StateComplaints(Act, frozen=True, kw_only=True, tag="complaints"):
 
 
 class StatePeople(Act, frozen=True, kw_only=True, tag="people"):
-    """Who is at the door."""
-
     people: tuple[str, ...]
 
 
 class Enter(Act, frozen=True, kw_only=True, tag="enter"):
-    """The state that the door is in."""
-
     energy: str
 
 
 class Note(Act, frozen=True, kw_only=True, tag="note"):
-    """Something that no check asks for."""
-
     text: str
 
 
 class Close(Act, frozen=True, kw_only=True, tag="close"):
-    """End the call."""
-
     outcome: ev.Outcome
     reason: str = ""
 

@@ -41,7 +41,6 @@ class Sitting:
         return Put(planned, card_of(self.call, planned))
 
     def view(self) -> CallView:
-        """What is known, likely and done."""
         return view_of(self.call, self.units)
 
     def twin(self) -> Sitting:
@@ -83,5 +82,4 @@ class Sitting:
         return self.do(chosen(card, name, text))
 
     def do(self, act: AnyAct) -> str:
-        """Say or do one thing."""
         return do(self.call, act, self.units)

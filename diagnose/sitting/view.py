@@ -67,7 +67,6 @@ class CallView:
 
 
 def view_of(call: Call, units: Units = "us") -> CallView:
-    """The call as it stands."""
     state, trees = call.state, call.trees
     rechecks = still_to_see(call)
     again = {each.check: each.why for each in rechecks}
@@ -181,7 +180,6 @@ def _gathered(chances: dict[str, float], named: set[str]) -> dict[str, float]:
 
 
 def _suspect_title(call: Call, name: str) -> str:
-    """A suspect in words."""
     trees, tries = call.trees, call.state.tries
     if name == OTHER_PAIRS:
         return "Two other causes at once"

@@ -110,11 +110,12 @@ class DiagnoseApp(Desk):
         from diagnose.tui.widgets.paragraphs import paragraph
 
         crumb, choices = "Call › A word on that", words_for(wanted)
+        wrong = lambda text: "" if text.strip() else "Say why, in a few words."  # noqa: E731
         asks = {choice.name: choice.asks for choice in choices}
         while name := await self.push_screen_wait(ChoicePage(crumb, [paragraph(str(wanted))], choices)):
             if not asks[name]:
                 return name, ""
-            if text := await self.push_screen_wait(SentencePage(crumb, asks[name], _some_words)):
+            if text := await self.push_screen_wait(SentencePage(crumb, asks[name], wrong)):
                 return name, text.strip()
         return None
 
@@ -193,10 +194,6 @@ class DiagnoseApp(Desk):
     def fault(self) -> Exception | None:
         """What ended the app, if it was not its user."""
         return self._exception
-
-
-def _some_words(text: str) -> str:
-    return "" if text.strip() else "Say why, in a few words."
 
 
 def run(

@@ -152,14 +152,11 @@ _FOOTER_ENDS = {START: ("quit", "help")}
 _FOOTER_END = ("back", "help")
 
 
-def _in_footer(key: str) -> str:
-    """Short, as there is little room: ``^Z`` for Ctrl+Z."""
-    return key_name(key).replace("Ctrl+", "^")
-
-
-def footer_hints(place: Place, most: int = 7) -> list[tuple[str, str, str]]:
-    """(key, word, action) for the footer: the place's own first, then the way back and help; ``most`` in all."""
+def footer_hints(place: Place) -> list[tuple[str, str, str]]:
+    """(key, word, action) for the footer: the place's own first, then the way back and help; seven in all."""
     common = {action.name: action for action in EVERYWHERE.actions}
     end = [common[name] for name in _FOOTER_ENDS.get(place, _FOOTER_END)]
     own = [action for action in place.actions if action.hint] if place is not EVERYWHERE else []
-    return [(_in_footer(keys_of(action)[0]), action.hint, action.name) for action in [*own[: most - len(end)], *end]]
+    shown = [*own[: 7 - len(end)], *end]
+    # There is little room: ``^Z`` for Ctrl+Z.
+    return [(key_name(keys_of(each)[0]).replace("Ctrl+", "^"), each.hint, each.name) for each in shown]

@@ -65,6 +65,32 @@ def test_an_answer_that_speaks_against_a_remedy_puts_the_other() -> None:
     assert call.next_step().id == "new-lining"
 
 
+def with_one_repair(answered: str) -> Call:
+    """The lining is sure, nothing else is worth asking, and its one repair waits for a seal that does not weep."""
+    text = PACK.replace("AFTER", "{seal: dry}").replace(", new-lining-and-seal: 0.95", "")
+    problems = Problems()
+    trees = compile_trees({"pack.yaml": text}, "one-repair", problems)
+    assert trees is not None, [str(problem) for problem in problems]
+    call = oiled(trees)
+    for check, answer in {"smell": "of oil", "drip": "under it", "seal": answered}.items():
+        call.answer(check, answer)
+    return call
+
+
+def test_an_answer_that_alone_keeps_a_likely_repair_back_is_looked_at_again_before_handing_over() -> None:
+    call = with_one_repair("weeps")
+    step = call.next_step()
+    assert (step.kind, step.id) == ("check", "seal") and "“Lining oiled” is likely" in step.why
+    call.answer("seal", "weeps", mode="again")
+    assert call.next_step().id == "hand over", "it is so, and a third look tells nothing"
+
+
+def test_a_slip_found_by_that_look_gives_the_repair_back() -> None:
+    call = with_one_repair("weeps")
+    call.answer("seal", "dry", mode="correction")
+    assert (call.next_step().kind, call.next_step().id) == ("remedy", "new-lining")
+
+
 def test_what_could_not_be_told_speaks_against_nothing() -> None:
     call = oiled(pack())
     call.answer("seal", "could not tell")
@@ -148,6 +174,7 @@ def test_where_nothing_left_mends_what_leads_no_repair_of_one_in_a_hundred_is_pu
     call = Call(trees, symptoms=["slips"])
     call.answer("lining", "oily")
     call.answer("seal", "weeps")
+    call.answer("seal", "weeps", mode="again")
     call.tried("new-lining-and-seal", worked=False)
     for check in ("belt", "drip", "gap"):
         call.answer(check, "could not tell")

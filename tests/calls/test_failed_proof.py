@@ -7,8 +7,9 @@ import io
 import pytest
 
 from diagnose.calls.call import Call, CallError
+from diagnose.calls.document import text_of
 from diagnose.calls.next_step import PROOF_FAILED, RETURN
-from diagnose.calls.report import text_report
+from diagnose.calls.report import record
 from diagnose.calls.verdict import verdict
 from diagnose.commands.console import Console
 from diagnose.commands.interview import Interview
@@ -51,10 +52,10 @@ def test_the_record_names_what_is_likely_now_and_not_what_was_mended_before(call
     found = verdict(call)
     assert found.leading is not None and found.leading.cause == call.likely()[0].cause == "device-input-not-enabled"
     assert found.remedy == ""
-    record = text_report(call)
+    written = text_of(record(call))
     assert (
         "- Closes on what is in its way, or does not turn back\n- Always stops at the same wrong place (stated before)"
-        in record
+        in written
     )
     call.tried("enable-device-input", worked=True)
     mended = verdict(call)

@@ -11,10 +11,11 @@ from msgspec.structs import fields
 
 from diagnose.calls import events as ev
 from diagnose.calls.call import Call
+from diagnose.calls.document import text_of
 from diagnose.calls.doors import DoorRecord, Doors, forget, to_forget, without_names
 from diagnose.calls.exchange import export_call, import_call, read_copy
 from diagnose.calls.nameless import FREE, LEFT_OUT, nameless
-from diagnose.calls.report import text_report
+from diagnose.calls.report import record
 from diagnose.calls.store import Store
 from diagnose.cli import main
 from diagnose.knowledge.model import Trees
@@ -115,7 +116,7 @@ def test_a_call_without_names_holds_none_and_comes_to_the_same(store: Store, shi
     assert first.state.outcome == second.state.outcome and second.state.reason == LEFT_OUT
     assert [event.at for event in first.events] == [event.at for event in second.events]
     assert {event.by for event in second.events} == {"person 1"}
-    assert not any(secret in text_report(second, arrival.call_id) for secret in SECRETS)
+    assert not any(secret in text_of(record(second, arrival.call_id)) for secret in SECRETS)
 
 
 def test_the_same_call_gets_the_same_id_without_names(store: Store, shipped_trees: Trees) -> None:

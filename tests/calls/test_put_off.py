@@ -8,9 +8,10 @@ import pytest
 
 from diagnose.calls import events as ev
 from diagnose.calls.call import Call, CallError
+from diagnose.calls.document import text_of
 from diagnose.calls.exchange import export_call, import_call, read_copy
 from diagnose.calls.next_step import Step
-from diagnose.calls.report import text_report
+from diagnose.calls.report import record
 from diagnose.calls.state import fold
 from diagnose.calls.store import Store, decode
 from diagnose.knowledge.model import Trees
@@ -116,11 +117,11 @@ def test_the_report_speaks_only_of_what_was_never_done(call: Call) -> None:
     call.answer("eye-lamp-receiver", "dark")
     call.answer("eye-volts-far-end", "1 V")
     call.put_off("check", "eye-volts-far-end")
-    said = text_report(call).split("HISTORY")[0]
+    said = text_of(record(call)).split("HISTORY")[0]
     assert said.count(heading) == 1
     assert said.split(heading)[1].startswith("Repair: Clean both lenses with a soft cloth  ")
     call.tried("clean-lenses", worked=False)
-    assert heading not in text_report(call).split("HISTORY")[0]
+    assert heading not in text_of(record(call)).split("HISTORY")[0]
 
 
 def test_a_call_of_before_there_was_any_putting_off_opens_and_goes_on(tmp_path: Path, small_trees: Trees) -> None:
@@ -151,7 +152,7 @@ def test_parts_that_were_not_there_are_named_until_the_repair_is_done(call: Call
     call.put_off("remedy", "remake-splice", [part])
     resumed = Call(small_trees, history=[decode(each) for each in map(_json, call.events)])
     assert resumed.state.missing == {"remake-splice": (part,)}
-    assert f"not there: {small_trees.parts[part].title}" in " ".join(text_report(resumed).split())
+    assert f"not there: {small_trees.parts[part].title}" in " ".join(text_of(record(resumed)).split())
     call.tried("remake-splice", True)
     assert call.state.missing == {}
 

@@ -11,9 +11,9 @@ import pytest
 from pypdf import PdfReader
 
 from diagnose.calls.call import Call
-from diagnose.calls.document import Logo, soft
-from diagnose.calls.pdf import PdfError
-from diagnose.calls.report import Firm, html_report, pdf_report
+from diagnose.calls.document import Logo, html_of_document, soft
+from diagnose.calls.pdf import PdfError, pdf_of
+from diagnose.calls.report import Firm, record
 from diagnose.knowledge.model import Trees
 from diagnose.practice.from_life import shown_when_sound
 from tests.walks.test_walks import KINDS, door, gone_through
@@ -132,7 +132,7 @@ def test_the_first_page_is_one_page_and_the_whole_is_short(shipped_trees: Trees,
     call = make(shipped_trees)
     for paper, size in SIZES.items():
         firm = Firm("Servicio Peñalosa", LOGO, "Trabajo garantizado por {firm}, {date}.", "{site}", paper)  # type: ignore[arg-type]
-        pages = PdfReader(io.BytesIO(pdf_report(call, "2026-11-25-k7qd", firm=firm))).pages
+        pages = PdfReader(io.BytesIO(pdf_of(record(call, "2026-11-25-k7qd", firm=firm)))).pages
         texts = [words(page.extract_text()) for page in pages]
         assert [round(float(each)) for each in pages[0].mediabox[2:]] == list(size)
         assert len(pages) <= most, paper
@@ -147,23 +147,23 @@ def test_the_first_page_is_one_page_and_the_whole_is_short(shipped_trees: Trees,
 
 def test_no_word_is_broken_and_every_letter_is_there(shipped_trees: Trees) -> None:
     call = long(shipped_trees)
-    text = " ".join(words(page.extract_text()) for page in PdfReader(io.BytesIO(pdf_report(call))).pages)
+    text = " ".join(words(page.extract_text()) for page in PdfReader(io.BytesIO(pdf_of(record(call)))).pages)
     for word in (*LONG.replace(",", "").split(), "Quiñones", "frigorífico"):
         assert word in text, word
-    page = html_report(call)
+    page = html_of_document(record(call))
     assert "overflow-wrap: break-word" in page and "break-all" not in page and "&shy;" not in page
 
 
 def test_the_same_call_gives_the_same_file(shipped_trees: Trees) -> None:
     call = abandoned(shipped_trees)
-    assert pdf_report(call) == pdf_report(call)
+    assert pdf_of(record(call)) == pdf_of(record(call))
 
 
 def test_what_is_typed_stands_on_paper_as_it_was_typed(shipped_trees: Trees) -> None:
     typed = "#panic() [/x] *b* _u_ $x$ \\n <b> `c` @ref = h"
     call = begun(shipped_trees, site=typed)
     call.note(typed)
-    pages = PdfReader(io.BytesIO(pdf_report(call, firm=Firm(typed, foot="{nothing} #{firm}")))).pages
+    pages = PdfReader(io.BytesIO(pdf_of(record(call, firm=Firm(typed, foot="{nothing} #{firm}"))))).pages
     texts = [words(page.extract_text()) for page in pages]
     assert texts[0].count(words(typed)) >= 3, "firm, site, foot"
     assert "{nothing} #" in texts[0]
@@ -172,7 +172,7 @@ def test_what_is_typed_stands_on_paper_as_it_was_typed(shipped_trees: Trees) -> 
 
 def test_a_logo_that_is_no_picture_is_named(shipped_trees: Trees) -> None:
     with pytest.raises(PdfError, match="Is the logo in the settings a sound picture"):
-        pdf_report(abandoned(shipped_trees), firm=Firm(logo=Logo(b"\x89PNG nothing", "png")))
+        pdf_of(record(abandoned(shipped_trees), firm=Firm(logo=Logo(b"\x89PNG nothing", "png"))))
 
 
 def test_a_word_longer_than_a_line_may_be_broken_and_no_other() -> None:

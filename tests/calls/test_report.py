@@ -15,9 +15,9 @@ from markdown_it import MarkdownIt
 from diagnose.calls import events as ev
 from diagnose.calls.appendix import plot_of_reading
 from diagnose.calls.call import Call
-from diagnose.calls.document import text_of
+from diagnose.calls.document import html_of_document, text_of
 from diagnose.calls.markdown import escape
-from diagnose.calls.report import NOTICE, html_report, record, result_of, text_report
+from diagnose.calls.report import NOTICE, record, result_of
 from diagnose.calls.verdict import leading_cause, suspects_now, verdict
 from diagnose.calls.verdict import mended as confirmed
 from diagnose.calls.words import event_in_words, remarks_on
@@ -273,8 +273,8 @@ def test_a_call_that_waits_says_for_what_and_until_when(small_trees: Trees) -> N
 
 
 def test_a_call_without_anything_has_a_record_too(small_trees: Trees) -> None:
-    assert "None was stated." in text_report(Call(small_trees))
-    assert "<h1>Service record</h1>" in html_report(Call(small_trees))
+    assert "None was stated." in text_of(record(Call(small_trees)))
+    assert "<h1>Service record</h1>" in html_of_document(record(Call(small_trees)))
 
 
 def test_cautions_of_everything_done_are_named_the_gravest_first(small_trees: Trees) -> None:
@@ -373,7 +373,7 @@ def hostile_call(trees: Trees, text: str) -> Call:
 
 @pytest.mark.parametrize("text", HOSTILE)
 def test_hostile_text_stands_in_the_page_as_it_was_typed(small_trees: Trees, text: str) -> None:
-    plain, hostile = (Page(html_report(hostile_call(small_trees, each))) for each in ("INERT", text))
+    plain, hostile = (Page(html_of_document(record(hostile_call(small_trees, each)))) for each in ("INERT", text))
     assert hostile.tags == plain.tags
     assert hostile.attributes == plain.attributes
     shown = " ".join(text.split())
@@ -392,7 +392,7 @@ def test_escaped_text_reads_back_as_itself_and_brings_no_markup(text: str) -> No
 
 
 def test_the_page_needs_nothing_beside_itself(small_trees: Trees) -> None:
-    page = html_report(mended(small_trees), "2026-11-25-k7qd")
+    page = html_of_document(record(mended(small_trees), "2026-11-25-k7qd"))
     parsed = Page(page)
     assert page.startswith("<!DOCTYPE html>") and page.rstrip().endswith("</html>")
     assert not {"script", "img", "link", "a", "iframe"} & set(parsed.tags)
@@ -403,7 +403,7 @@ def test_the_page_needs_nothing_beside_itself(small_trees: Trees) -> None:
 
 
 def test_times_are_shown_in_the_zone_asked_for(small_trees: Trees) -> None:
-    text = text_report(a_call(small_trees), offset=timedelta(hours=-5))
+    text = text_of(record(a_call(small_trees), offset=timedelta(hours=-5)))
     assert "2026-11-25 03:00" in text
     assert "Times are UTC-05:00." in text
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import re
 from xml.etree import ElementTree
 
@@ -9,13 +10,13 @@ import pytest
 
 from diagnose import load_trees
 from diagnose.calls.call import Call
-from diagnose.calls.document import Picture
-from diagnose.calls.report import html_report, record, text_report
+from diagnose.calls.document import Picture, html_of_document, text_of
+from diagnose.calls.report import record
 from diagnose.calls.sketches import NOT_THIS_KIND, ONLY_A_SKETCH, sketch_for, sketch_svg, sketch_told, where_told
 from diagnose.finding.glossary import find_components
 from diagnose.knowledge.components import component_at, marks_in
 from diagnose.knowledge.model import NOWHERE, Trees
-from diagnose.screening.paper import html_sheet
+from diagnose.screening.paper import sheet_document
 from diagnose.screening.sheet import make_sheet
 
 
@@ -97,10 +98,11 @@ def test_the_record_shows_where_the_repairs_were(trees: Trees) -> None:
     pictures = [block for block in record(call).rest if isinstance(block, Picture)]
     assert [each.label for each in pictures] == ["Sectional door: Roller, Hinge"]
     assert "▶H◀ Hinge" in pictures[0].text and "▶J◀ Roller" in pictures[0].text
-    assert pictures[0].svg in html_report(call) and ONLY_A_SKETCH in text_report(call)
+    assert pictures[0].svg in html_of_document(record(call)) and ONLY_A_SKETCH in text_of(record(call))
 
 
 def test_the_back_of_a_sheet_shows_where_what_is_likely_would_be_mended(trees: Trees) -> None:
     call = Call(trees, facts={"construction": "sectional"}, symptoms=["noisy-door"])
-    front, back = html_sheet(call, make_sheet(call)).split('<section class="back">')
+    page = html.unescape(html_of_document(sheet_document(call, make_sheet(call))))
+    front, back = page.split("<section class='rest'>")
     assert "<svg" not in front and back.count("<svg") in (1, 2) and ONLY_A_SKETCH in back

@@ -13,8 +13,9 @@ from hypothesis import strategies as st
 from diagnose.calls import events as ev
 from diagnose.calls.call import Call
 from diagnose.calls.change_words import change_in_words
+from diagnose.calls.document import html_of_document
 from diagnose.calls.doors import DoorRecord, Doors, known_at
-from diagnose.calls.report import html_report
+from diagnose.calls.report import record
 from diagnose.calls.state import CallState, fold
 from diagnose.calls.store import Store, decode, encode
 from diagnose.calls.then_and_now import as_left, change_of, difference
@@ -217,7 +218,7 @@ def test_then_stands_on_the_card_in_the_evidence_and_in_the_report(shipped_trees
     said = change_in_words(check, change)
     assert said == "then 26.0 V, now 22.0 V: 4.0 V less, beyond both instruments' errors"
     assert any(reason.found == said for suspect in suspects_now(call, "us") for reason in suspect.reasons)
-    report = html_report(call)
+    report = html_of_document(record(call))
     assert "Then and now" in report and "4.0 V less" in report
     call.answer(VOLTS, "26.1 V", mode="correction")
     near = change_of(trees, call.state.then, call.state.answers[VOLTS])

@@ -17,10 +17,11 @@ from scipy import stats
 from benchmarks.trends import calls_at, false_trends, held
 from diagnose.calls import events as ev
 from diagnose.calls.call import Call
-from diagnose.calls.document import Heading, Line, Picture
+from diagnose.calls.document import Heading, Line, Picture, html_of_document, text_of
 from diagnose.calls.doors import DoorRecord, Doors, known_at, recall
 from diagnose.calls.owner_list import owner_list
-from diagnose.calls.report import html_report, pdf_report, record, text_report
+from diagnose.calls.pdf import pdf_of
+from diagnose.calls.report import record
 from diagnose.calls.state import CallState, fold
 from diagnose.calls.store import Store, decode, encode
 from diagnose.calls.trend_words import PLAN, drawn, due_at, trend_in_words, trend_svg
@@ -246,7 +247,7 @@ def test_a_call_recalls_the_lines_of_its_door_and_ends_with_what_is_due(store: S
     call.close("left out of service", "Fictional: the lining is ordered.")
     card = Sitting(call).put().card
     assert card.id == "closed" and [text for label, text in card.lines if label == PLAN] == due_at(call) != []
-    assert PLAN.casefold() in text_report(call).casefold()
+    assert PLAN.casefold() in text_of(record(call)).casefold()
 
 
 def test_every_face_of_the_record_has_what_changes_in_words_and_as_a_picture(
@@ -264,10 +265,10 @@ def test_every_face_of_the_record_has_what_changes_in_words_and_as_a_picture(
     assert line == Line(trend_in_words(trend, "both")) and picture == Picture(
         trend_svg(trend), "\n".join(drawn(trend)), trend.check.text
     )
-    assert all(row.rstrip() in text_report(call).splitlines() for row in drawn(trend))
-    page = html_report(call)
+    assert all(row.rstrip() in text_of(record(call)).splitlines() for row in drawn(trend))
+    page = html_of_document(record(call))
     assert page.count(trend_svg(trend)) == 1 and page.index(trend_svg(trend)) < page.index("<h2>History</h2>")
-    pages = PdfReader(io.BytesIO(pdf_report(call))).pages
+    pages = PdfReader(io.BytesIO(pdf_of(record(call)))).pages
     assert "Apr 2021" in " ".join(page.extract_text() for page in pages), "it stands on the drawing alone"
 
 
@@ -345,9 +346,9 @@ def test_a_yearly_service_leaves_the_owner_a_list(store: Store, shipped_trees: T
     assert "then 5.1" in listed[1] and "past its limit of 1/4 in" in listed[2]
     last = job_card(call, shipped_trees.jobs["care-list"], "")
     assert [text for label, text in last.lines if label == "For the owner"] == listed
-    assert "for the owner" in text_report(call).casefold()
+    assert "for the owner" in text_of(record(call)).casefold()
     put_up = Call(shipped_trees, {"drive": "trolley"}, walk="commissioning")
-    assert "for the owner" not in text_report(put_up).casefold()
+    assert "for the owner" not in text_of(record(put_up)).casefold()
 
 
 # --- how often it is right, in small -------------------------------------------------------------------------

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 from sklearn.calibration import calibration_curve
 
+from diagnose.calls.document import html_of_document
 from diagnose.calls.store import Store
 from diagnose.cli import main
 from diagnose.knowledge.model import UNLISTED, Trees
@@ -170,7 +171,7 @@ def busy(store: Store, small_trees: Trees) -> Shop:
 
 
 def test_one_page_holds_every_table_and_nothing_of_it_is_markup(busy: Shop) -> None:
-    page = paper.as_html(busy)
+    page = html_of_document(paper.shop_document(busy))
     assert all(f"<h2>{each.title}</h2>" in page for each in busy.tables)
     assert "<svg" in page and "&lt;b&gt;" in page and "<b>" not in page
     assert "http://" not in page.replace("http://www.w3.org/2000/svg", "") and "https://" not in page
@@ -214,7 +215,7 @@ def test_the_command_prints_and_writes(
     capsys.readouterr()
     assert main(["--trees", SMALL, "--store", place, "shop"]) == 0
     said = capsys.readouterr().out
-    assert "5 closed calls." in said and "█" in said and "The commonest causes" in said
+    assert "5 closed calls." in said and "█" in said and "THE COMMONEST CAUSES" in said
     page, folder = tmp_path / "shop.html", tmp_path / "csv"
     assert main(["--trees", SMALL, "--store", place, "shop", "--html", str(page), "--csv", str(folder)]) == 0
     assert page.read_text().startswith("<!DOCTYPE html>") and list(folder.glob("*.csv"))

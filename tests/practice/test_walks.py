@@ -8,13 +8,15 @@ from pathlib import Path
 import pytest
 
 from diagnose.calls.call import CallError
+from diagnose.calls.document import html_of_document, text_of
+from diagnose.calls.markdown import markdown_of
 from diagnose.cli import main
 from diagnose.knowledge.model import Trees
 from diagnose.knowledge.problems import Problems
-from diagnose.practice import bots, telling
+from diagnose.practice import bots
 from diagnose.practice.acts import DoJob, Enter, Finish, LookInto, LookOver, Mend
 from diagnose.practice.debrief import debrief, wrong_in_words
-from diagnose.practice.debrief_page import html_debrief, markdown_debrief
+from diagnose.practice.debriefing import debriefing
 from diagnose.practice.library import Library, check_library, load_library, read_scenario
 from diagnose.practice.scene import PracticeError
 from diagnose.practice.session import Session
@@ -59,9 +61,10 @@ def test_what_is_passed_unseen_is_shown_by_no_word_until_the_debriefing(shipped_
     assert "Fix the header bracket" in passed and "Pull the control cables apart" in passed
     found = debrief(session, own=False)
     assert not found.solved and 0 < len(found.better) <= 3 and found.score.parts[4].points == 0
-    lines = " ".join(line.text for line in telling.debrief(found))
+    lines = text_of(debriefing(found), 1000, by_rows=True)
     assert "lets go under load" in lines and "passed without a look" in lines
-    assert "lets go under load" in markdown_debrief(found) and "Where it turned" in html_debrief(found)
+    page = html_of_document(debriefing(found))
+    assert "lets go under load" in markdown_of(debriefing(found)) and "Where it turned" in page
 
 
 def test_a_job_that_is_not_right_opens_a_call_and_the_walk_comes_back(shipped_trees: Trees, library: Library) -> None:
@@ -111,7 +114,7 @@ def test_line_by_line_it_is_gone_and_gone_on_with(
     first = typed("1", "2", "jobs header", "", "quit")
     assert "Work: Put up a new operator" in first and "You see" in first and "done, and held to be right" in first
     again = typed("1", "6", "Nobody is here to go on.", more=())
-    assert "Go on with: Nearly done on Friday" in again and "Not found." in again and "To do better" in again
+    assert "Go on with: Nearly done on Friday" in again and "Not found." in again and "TO DO BETTER" in again
 
 
 def test_a_walk_that_cannot_be_finished_is_refused(

@@ -9,8 +9,9 @@ from typing import Any
 from click.testing import CliRunner
 
 from diagnose.calls.call import Call
+from diagnose.calls.document import text_of
 from diagnose.calls.doors import DoorRecord, Revision
-from diagnose.calls.report import text_report
+from diagnose.calls.report import record
 from diagnose.calls.words import event_in_words, in_groups
 from diagnose.cli import cli
 from diagnose.commands.ask import stated_facts
@@ -42,7 +43,7 @@ def test_no_face_and_no_paper_shows_an_answer_as_it_is_written_in_the_trees(ship
     phone = from_the_phone(call)
     assert phone is not None
     shown = {
-        "record": text_report(call),
+        "record": text_of(record(call)),
         "sheet": str([row for head, rows in sheet_sections(call, make_sheet(call)) for row in rows]),
         "history": "; ".join(event_in_words(trees, event) for event in call.events),
         "doors": str(door_lines(trees, Revision("a-door", 1, "2026-03-02", "", DoorRecord(facts=dict(facts))))),

@@ -12,9 +12,10 @@ import pytest
 
 from diagnose.calls import known as known_module
 from diagnose.calls.call import Call, CallError
+from diagnose.calls.document import text_of
 from diagnose.calls.events import AnyEvent
 from diagnose.calls.next_step import HAND_OVER, Step, in_its_state
-from diagnose.calls.report import text_report
+from diagnose.calls.report import record
 from diagnose.calls.store import decode, encode
 from diagnose.knowledge.doors import all_doors
 from diagnose.knowledge.fitting import fitting
@@ -256,7 +257,7 @@ def test_a_call_waits_for_whom_it_names_and_goes_on_when_they_are_here(shipped_t
     again = Sitting(Call(shipped_trees, history=[decode(encode(event)) for event in call.events]))
     card = again.put().card
     assert ("Comes", "tomorrow at nine") in card.lines
-    assert "To come: " in text_report(again.call)
+    assert "To come: " in text_of(record(again.call))
     again.choose(card, "here")
     assert again.call.state.waiting == ""
     assert again.put().planned.goal == ("remedy", "replace-springs")

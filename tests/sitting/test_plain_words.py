@@ -23,6 +23,7 @@ SHARED = {
     "back": "undo the last thing said",
     "note": "keep some words that nobody asked for",
     "where": "where on a door the thing in question sits",
+    "cautions": "the cautions of the step, in full",
     "answers": "what was found so far, numbered",
     "withdraw": "an answer counts no more",
     "repair": "go to a repair",
@@ -42,7 +43,7 @@ class Terminal(io.StringIO):
 
 
 def talks(trees: Trees, console: Console) -> dict[str, Lines]:
-    some: Any = SimpleNamespace(trees=trees, session=SimpleNamespace(trees=trees))
+    some: Any = SimpleNamespace(trees=trees, session=SimpleNamespace(trees=trees, scenario=SimpleNamespace(walk="")))
     return {
         "interview": Interview(a_call(trees), "x", console),
         "phone": PhoneLines(some, console, "", "", ""),

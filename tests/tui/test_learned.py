@@ -48,7 +48,7 @@ async def test_the_shops_figures_are_read_and_saved(
         await press(pilot, "ctrl+r", "f5")
         await app.workers.wait_for_complete()
         await settled(pilot)
-        assert "60 closed calls." in painted(pilot) and "The commonest causes" in painted(pilot)
+        assert "60 closed calls." in painted(pilot) and "THE COMMONEST CAUSES" in painted(pilot)
         await press(pilot, "ctrl+s", "enter", "ctrl+s")
         line = app.screen.query_one(Input)
         line.value = line.value.replace(".html", ".txt")

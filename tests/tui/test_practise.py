@@ -22,7 +22,7 @@ from diagnose.practice.records import Records
 from diagnose.practice.session import Session
 from diagnose.practice.simulated import planned
 from diagnose.tui.app import DiagnoseApp
-from diagnose.tui.screens.choosing import ChoicePage
+from diagnose.tui.screens.choosing import CardPage, ChoicePage
 from diagnose.tui.screens.glossary import WhereIs
 from diagnose.tui.screens.practice import PracticeScreen
 from diagnose.tui.screens.practice_run import PracticeDebrief, PracticeRun
@@ -135,7 +135,7 @@ async def test_a_whole_practice_from_the_list_to_the_debriefing(
             await do(pilot, done.act, small_trees)
         assert [done.act for done in session.done] == [done.act for done in way.done]
         await rest(pilot, PracticeDebrief)
-        assert "Score: 100 of 100" in painted(pilot)
+        assert "SCORE: 100 OF 100" in painted(pilot)
         (practice,) = Records.of(store).practices()
         assert practice.result is not None
         assert practice.result.solved
@@ -173,7 +173,8 @@ async def test_cautions_stand_above_the_step_and_the_wrong_state_is_told(open_pr
         await press(pilot, "2")
         await choose(pilot, "remake the splice")
         words = flat(painted(pilot))
-        assert words.index("▲▲▲ DANGER Mains voltage inside") < words.index("Remake the splice in a dry box")
+        title, caution = words.index("Remake the splice in a dry box"), words.index("▲▲▲ DANGER Mains voltage inside")
+        assert title < caution < words.index("Do it, as the door stands")
         assert "powered, covers on" in words
         assert "off, locked and tagged" not in words, "which state it needs is for the trainee to know"
         await press(pilot, "1")
@@ -202,7 +203,7 @@ async def test_a_key_shows_where_the_step_in_question_is_as_in_a_call(
         await press(pilot, "v")
         assert isinstance(app.screen, WhereIs) and "Shines." in painted(pilot)
         await press(pilot, "escape")
-        assert isinstance(app.screen, ChoicePage)
+        assert isinstance(app.screen, CardPage)
 
 
 async def test_the_card_of_a_walk_names_the_key_to_its_place(shipped_trees: Trees, store: Store) -> None:

@@ -2,23 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Literal, cast
 
-from textual import events, on, work
+from textual import on, work
 from textual.content import Content
-from textual.widget import Widget
 
-from diagnose.calls.words import Told, answer_in_words
+from diagnose.calls.words import answer_in_words
 from diagnose.sitting.cards import check_card
 from diagnose.sitting.say import Answer, TakeBack
-from diagnose.sitting.view import TrailItem, view_of
+from diagnose.sitting.view import TrailItem, Units, view_of
 from diagnose.tui import actions
 from diagnose.tui.saver import InHand
-from diagnose.tui.screens.page import ListPage, Page
+from diagnose.tui.screens.choosing import CardPage
+from diagnose.tui.screens.page import ListPage
 from diagnose.tui.text import assemble, one_line
-from diagnose.tui.widgets.choices import Choices
 from diagnose.tui.widgets.pick_list import Row
 from diagnose.tui.widgets.reading import Reading
 from diagnose.tui.widgets.step_card import StepCard
@@ -89,7 +88,7 @@ class Answers(ListPage[bool]):
         if item.kind != "answer" or item.id not in self._in_hand.call.trees.checks:
             self.tell("Only answers can be changed here. Undo (u) in the call undoes the last thing said.")
             return
-        if told := await self.app.push_screen_wait(AnswerPage(self._in_hand, item.id, mode)):
+        if told := await self.app.push_screen_wait(AnswerPage(self._in_hand, item.id, mode, self.desk.settings.units)):
             self._changed = True
             self._fill()
             self.tell(told)
@@ -98,47 +97,28 @@ class Answers(ListPage[bool]):
         self.dismiss(self._changed)
 
 
-class AnswerPage(Page[str]):
+class AnswerPage(CardPage):
     """Dismissed with what was taken down, once the answer is recorded."""
 
-    def __init__(self, in_hand: InHand, check: str, mode: str) -> None:
-        looked_at = mode == "again" and bool(in_hand.call.trees.checks[check].answers)
-        super().__init__("Call › See for yourself" if looked_at else _CRUMBS[mode])
-        self._in_hand, self._check, self._mode = in_hand, check, cast(Mode, mode)
-
-    def body(self) -> Iterable[Widget]:
-        yield StepCard()
-
-    def on_mount(self) -> None:
-        call = self._in_hand.call
-        check = call.trees.checks[self._check]
-        card = check_card(call, check)
-        earlier = call.state.answers.get(self._check)
+    def __init__(self, in_hand: InHand, check: str, mode: str, units: Units) -> None:
+        call, entry = in_hand.call, in_hand.call.trees.checks[check]
+        card, earlier = check_card(call, entry), call.state.answers.get(check)
         if earlier is not None:
             from diagnose.screening.handover import still_to_see
 
-            lines = [("So far", answer_in_words(check, earlier, self.desk.settings.units))]
-            lines += [("Look again", each.why) for each in still_to_see(call) if each.check == self._check]
+            lines = [("So far", answer_in_words(entry, earlier, units))]
+            lines += [("Look again", each.why) for each in still_to_see(call) if each.check == check]
             card = replace(card, lines=tuple(lines))
-        self.query_one(StepCard).show(card, call)
-
-    def told_where(self) -> list[Told]:
-        return self.query_one(StepCard).told_where()
-
-    def on_key(self, event: events.Key) -> None:
-        if event.character and self.query_one(StepCard).press(event.character):
-            event.stop()
-
-    @on(Choices.Chosen)
-    def _chosen(self, event: Choices.Chosen) -> None:
-        self._record(event.choice.name)
+        looked_at = mode == "again" and bool(entry.answers)
+        super().__init__("Call › See for yourself" if looked_at else _CRUMBS[mode], call, card)
+        self._in_hand, self._check, self._mode = in_hand, check, cast(Mode, mode)
 
     @on(Reading.Taken)
     def _taken(self, event: Reading.Taken) -> None:
-        self._record(event.text)
+        self.take(event.text)
 
     @work(exclusive=True)
-    async def _record(self, text: str) -> None:
+    async def take(self, text: str) -> None:
         act = Answer(check=self._check, text=text, mode=self._mode)
         told = await self.desk.say(self._in_hand, act)
         if told.refused:

@@ -23,8 +23,6 @@ from diagnose.tui.widgets.pick_list import Row, heading
 
 
 class Calculator(ListPage[None]):
-    """The list of formulas by subject."""
-
     TITLE = "Calculator"
     hint = "What is to be worked out? Type a word of it."
 
@@ -36,7 +34,6 @@ class Calculator(ListPage[None]):
 
 
 def formula_rows() -> list[Row]:
-    """Every formula under its subject."""
     rows: list[Row] = []
     for subject, formulas in by_subject():
         rows.append(heading(subject[:1].upper() + subject[1:]))

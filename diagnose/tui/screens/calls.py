@@ -63,7 +63,6 @@ class Calls(ListPage[None]):
 
     @work(exclusive=True, group="end call")
     async def action_end(self) -> None:
-        """End the call that is highlighted, with a reason."""
         told = await end_call(self, self.pick_list.highlighted, "All calls")
         self.desk.show_calls()
         self._said = told

@@ -5,36 +5,29 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from textual import events, on
-from textual.app import App
 from textual.containers import Container, VerticalScroll
-from textual.content import Content
 from textual.widget import Widget
-from textual.widgets import Static
 
-from diagnose.calls.words import Told, cautions_named, title
-from diagnose.knowledge.model import ANY, Trees
+from diagnose.calls.call import Call
+from diagnose.calls.words import Told
+from diagnose.sitting.cards import Card
 from diagnose.sitting.cautions import FIRST, REST
 from diagnose.sitting.choices import KEYS, Choice
 from diagnose.tui.screens.page import ListPage, Page
-from diagnose.tui.widgets.cautions import caution_lines
 from diagnose.tui.widgets.choices import Choices
 from diagnose.tui.widgets.paragraphs import BLANK, Paragraph, Paragraphs, paragraph, told_paragraphs
 from diagnose.tui.widgets.pick_list import PickList, Row
+from diagnose.tui.widgets.step_card import StepCard
 
 
 class ChoicePage(Page[str]):
     """Something to read, and below it a few choices. Dismissed with the name of the one chosen, ``None`` for Esc."""
 
-    def __init__(
-        self, crumb: str, words: Sequence[Paragraph], choices: Sequence[Choice], notice: Content | None = None
-    ) -> None:
-        """``notice`` stands above all else and does not scroll."""
+    def __init__(self, crumb: str, words: Sequence[Paragraph], choices: Sequence[Choice]) -> None:
         super().__init__(crumb)
-        self._words, self._choices, self._notice = words, tuple(choices), notice
+        self._words, self._choices = words, tuple(choices)
 
     def body(self) -> Iterable[Widget]:
-        if self._notice is not None and self._notice.plain:
-            yield Static(self._notice, classes="line", markup=False)
         yield VerticalScroll(Paragraphs(self._words), id="page", can_focus=False)
         yield Choices()
 
@@ -50,7 +43,6 @@ class ChoicePage(Page[str]):
         self.take(event.choice.name)
 
     def take(self, name: str) -> None:
-        """What comes of a choice."""
         self.dismiss(name)
 
     def on_key(self, event: events.Key) -> None:
@@ -75,18 +67,32 @@ class Notice(ChoicePage):
         super().__init__("New call › Before you begin", words, lettered([("understood", "Understood")]))
 
 
-async def choose_state(app: App[None], crumb: str, trees: Trees, now: str) -> str | None:
-    """Another state of the door than ``now``, its cautions read first; ``None`` to leave it. For a worker."""
-    states = [state for state in trees.energy.values() if state.id not in (ANY, now)]
-    ask = paragraph((f"The door is now: {title(trees, 'energy', now)}. Into which state?", "bold"))
-    picked = await app.push_screen_wait(ChoicePage(crumb, [ask], lettered((each.id, each.title) for each in states)))
-    if not picked:
-        return None
-    state = trees.energy[picked]
-    words = [paragraph((state.title, "bold")), paragraph(state.how)]
-    ways = lettered([(picked, f"Done: {state.title}"), ("", "Leave it as it is")])
-    notice = caution_lines(cautions_named(trees, state.cautions))
-    return await app.push_screen_wait(ChoicePage(crumb, words, ways, notice)) or None
+class CardPage(Page[str]):
+    """A card. Dismissed with the name of what was chosen on it, ``None`` for Esc."""
+
+    def __init__(self, crumb: str, call: Call, card: Card) -> None:
+        super().__init__(crumb)
+        self._call, self._card = call, card
+
+    def body(self) -> Iterable[Widget]:
+        yield StepCard()
+
+    def on_mount(self) -> None:
+        self.query_one(StepCard).show(self._card, self._call)
+
+    def told_where(self) -> list[Told]:
+        return self.query_one(StepCard).told_where()
+
+    def on_key(self, event: events.Key) -> None:
+        if event.character and self.query_one(StepCard).press(event.character):
+            event.stop()
+
+    @on(Choices.Chosen)
+    def _chosen(self, event: Choices.Chosen) -> None:
+        self.take(event.choice.name)
+
+    def take(self, name: str) -> object:
+        return self.dismiss(name)
 
 
 class PickPage(ListPage[str]):

@@ -7,10 +7,11 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from textual import events, on, work
-from textual.containers import Container, VerticalScroll
+from textual.containers import Container
 from textual.content import Content
 from textual.widget import Widget
-from textual.widgets import Input, Static
+from textual.widgets import Input, OptionList, Static
+from textual.widgets.option_list import Option
 
 from diagnose.calls.call import Call
 from diagnose.calls.words import NOT_KNOWN, fact_in_words, in_groups, title
@@ -28,8 +29,8 @@ from diagnose.tui.text import assemble, one_line, plain, stack
 from diagnose.tui.widgets.asked import Asked
 from diagnose.tui.widgets.choices import Choices
 from diagnose.tui.widgets.line import Line
-from diagnose.tui.widgets.paragraphs import Paragraph, Paragraphs, paragraph
-from diagnose.tui.widgets.pick_list import Row
+from diagnose.tui.widgets.paragraphs import Hanging
+from diagnose.tui.widgets.pick_list import Row, heading
 
 # Cells of a line up to what is said: its mark and its title.
 _TITLES = 29
@@ -51,6 +52,10 @@ class _Row:
     @property
     def typed(self) -> bool:
         return self.kind in ("site", "door")
+
+    @property
+    def name(self) -> str:
+        return f"{self.kind}:{self.id}"
 
 
 class Door(Page["InHand"]):
@@ -81,12 +86,13 @@ class Door(Page["InHand"]):
 
     def body(self) -> Iterable[Widget]:
         with Container(id="facts"):
-            yield VerticalScroll(Paragraphs(id="lines"), id="form", can_focus=False)
+            yield OptionList(id="form", markup=False)
             yield Asked(Static(id="ask", markup=False), Choices())
         yield Input(id="typed", max_length=120)
         yield Line(id="trouble")
 
     def on_mount(self) -> None:
+        self.query_one(OptionList).can_focus = False
         if self._in_hand is None:
             implied = facts_implied(self.desk.trees, self.stated.symptoms)
             self.stated = replace(self.stated, facts=laid_over(self.desk.trees.facts, implied, self.stated.facts))
@@ -155,22 +161,14 @@ class Door(Page["InHand"]):
         return tuple(answers)
 
     def _paint(self) -> None:
-        form = self.query_one("#form", VerticalScroll)
-        lines: list[Paragraph] = []
-        here, group = 0, ""
-        for index, row in enumerate(self._rows):
-            if row.group not in ("", group):
-                lines.append(paragraph((f"  {row.group}", "bold underline")))
-            group = row.group
-            if index == self._at:
-                here = len(lines)
-            lines.append(Paragraph(self._line(index, row), " " * _TITLES))
-        text = self.query_one("#lines", Paragraphs)
-        text.show(lines)
-        self.call_after_refresh(
-            lambda: form.scroll_to(y=max(text.row_of(here) - form.size.height // 2, 0), animate=False)
-        )
-        row = self._row
+        form, row, group = self.query_one(OptionList), self._row, ""
+        form.clear_options()
+        for each in self._rows:
+            if each.group not in ("", group):
+                form.add_option(Option(heading(each.group).hanging(), disabled=True))
+            group = each.group
+            form.add_option(Option(Hanging(self._line(each), " " * _TITLES), each.name))
+        form.highlighted = form.get_option_index(row.name)
         words: list[Content] = [plain(row.ask, "bold")]
         if row.many:
             words.append(plain("Each key ticks or unticks one. Enter goes on.", "$text-muted"))
@@ -178,14 +176,9 @@ class Door(Page["InHand"]):
             words.append(plain(row.how))
         self.query_one("#ask", Static).update(stack(words))
 
-    def _line(self, index: int, row: _Row) -> Content:
-        here = index == self._at
+    def _line(self, row: _Row) -> Content:
         shown = self._shown(row)
-        return assemble(
-            ("▶ " if here else "  ", "bold"),
-            (f"{one_line(row.title):<{_TITLES - 3}} ", "bold" if here else ""),
-            (shown or NOT_KNOWN, "bold" if shown else "$text-muted"),
-        )
+        return assemble(f"  {one_line(row.title):<{_TITLES - 3}} ", (shown or NOT_KNOWN, "bold" if shown else ""))
 
     def _shown(self, row: _Row) -> str:
         stated = self.stated
@@ -269,6 +262,10 @@ class Door(Page["InHand"]):
         elif self._row.kind == "door":
             self.stated = replace(self.stated, door=event.value)
         self._paint()
+
+    @on(OptionList.OptionSelected)
+    def _clicked(self, event: OptionList.OptionSelected) -> None:
+        self._leave(next(n for n, row in enumerate(self._rows) if row.name == event.option_id), stay=True)
 
     @on(Input.Submitted)
     def _entered(self) -> None:

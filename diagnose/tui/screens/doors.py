@@ -60,7 +60,6 @@ class Doors(ListPage[None]):
 
     @work(exclusive=True, group="add")
     async def action_add(self) -> None:
-        """Keep a door that had no call yet."""
         if (doors := self._doors()) is None:
             return
 

@@ -9,8 +9,9 @@ from collections.abc import Callable
 
 from textual import events, on, work
 
-from diagnose.calls.words import Told
-from diagnose.sitting.cards import LEAVE_REASON
+from diagnose.calls.words import Told, title
+from diagnose.knowledge.model import ANY
+from diagnose.sitting.cards import LEAVE_REASON, state_card
 from diagnose.sitting.choices import Choice
 from diagnose.sitting.course import NEEDS
 from diagnose.sitting.say import Answer, AnyAct, Close, Enter, GoTo, Note, Undo, chosen, going_to, later_of
@@ -20,14 +21,14 @@ from diagnose.tui.rows import known_rows, other_rows, proof_rows, repair_rows
 from diagnose.tui.saver import NotSaved, sentence_of
 from diagnose.tui.screens.answers import AnswerPage, Answers
 from diagnose.tui.screens.call_page import CallPage
-from diagnose.tui.screens.choosing import PickPage, choose_state
+from diagnose.tui.screens.choosing import CardPage, ChoicePage, PickPage, lettered
 from diagnose.tui.screens.door import Door
 from diagnose.tui.screens.evidence import EvidencePage
 from diagnose.tui.screens.page import ReadingPage
 from diagnose.tui.screens.saving import QuitUnsaved
 from diagnose.tui.screens.sentence import SentencePage
 from diagnose.tui.widgets.choices import Choices
-from diagnose.tui.widgets.paragraphs import told_paragraphs
+from diagnose.tui.widgets.paragraphs import paragraph, told_paragraphs
 from diagnose.tui.widgets.reading import Reading
 
 # Work is not done in the moment its card appears: a key that bounces must not pass a row of proofs.
@@ -207,7 +208,7 @@ class Interview(CallPage):
     @work(exclusive=True, group="answer")
     async def answer(self, check: str, mode: str) -> None:
         """Answer any check, asked or not."""
-        if told := await self.app.push_screen_wait(AnswerPage(self.in_hand, check, mode)):
+        if told := await self.app.push_screen_wait(AnswerPage(self.in_hand, check, mode, self.desk.settings.units)):
             self.show_call(told)
 
     @work(exclusive=True, group="page")
@@ -247,8 +248,11 @@ class Interview(CallPage):
     async def action_energy(self) -> None:
         if self._is_closed():
             return
-        state = await choose_state(self.app, "Call › State of the door", self.call.trees, self.call.energy)
-        if state:
+        trees, crumb = self.call.trees, "Call › State of the door"
+        ask = paragraph((f"The door is now: {title(trees, 'energy', self.call.energy)}. Into which state?", "bold"))
+        states = [(each.id, each.title) for each in trees.energy.values() if each.id not in (ANY, self.call.energy)]
+        state = await self.app.push_screen_wait(ChoicePage(crumb, [ask], lettered(states)))
+        if state and await self.app.push_screen_wait(CardPage(crumb, self.call, state_card(self.call, state))):
             await self._said(Enter(energy=state))
 
     def action_note(self) -> None:

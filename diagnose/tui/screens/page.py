@@ -186,7 +186,6 @@ class TextPage(Page[Result]):
         )
 
     def shown(self) -> Iterable[Widget]:
-        """What is read."""
         yield Paragraphs()
 
     def on_mount(self) -> None:

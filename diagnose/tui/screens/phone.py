@@ -70,12 +70,10 @@ class PhoneScreen(PhonePage[None]):
 
     @property
     def phone(self) -> course.Phone:
-        """The course of the call."""
         return self.talk.phone
 
     @property
     def question(self) -> Question | None:
-        """The question on the screen, if one is."""
         return self._put.question if isinstance(self._put, course.AskQuestion) else None
 
     @work(exclusive=True, group="phone")

@@ -78,9 +78,8 @@ class SignsPage(AskedPage):
         self.query_one(Choices).show(choices, self._there, keep=True)
 
     def on_key(self, event: events.Key) -> None:
-        if event.character and any(choice.key == event.character for choice in self.query_one(Choices).choices):
+        if event.character and self.query_one(Choices).press(event.character):
             event.stop()
-            self.query_one(Choices).press(event.character)
 
     @on(Choices.Chosen)
     def _chosen(self, event: Choices.Chosen) -> None:

@@ -50,7 +50,6 @@ class Talk:
         return Spoken(self._desk.trees, self.language)
 
     def next_language(self) -> None:
-        """Go on in the next language of the trees."""
         self.language = next_language(self._desk.trees.languages, self.language)
 
     async def take_up(self, call_id: str) -> str:

@@ -206,7 +206,6 @@ class PracticeScreen(ListPage[None]):
             self.sit_down(lambda: desk.begin(scenario, seed, chosen == "hints" and self._hints), "")
 
     def sit_down(self, begin: Callable[[], Sitting], told: str) -> None:
-        """Open the practice itself."""
         try:
             sitting = begin()
         except Exception as error:

@@ -11,65 +11,35 @@ from textual.containers import VerticalScroll
 from textual.widget import Widget
 from textual.widgets import Static
 
-from diagnose.calls.call import Call
-from diagnose.calls.words import Told, cautions_of, title
-from diagnose.knowledge.model import Check, Remedy, Task, Trees
+from diagnose.calls.document import Document
+from diagnose.calls.words import Told, title
+from diagnose.knowledge.model import Task, Trees
 from diagnose.knowledge.words import minutes
 from diagnose.practice import acts, telling
 from diagnose.practice.acts import AnyAct
 from diagnose.practice.debrief import Debrief
-from diagnose.practice.debrief_page import html_debrief, markdown_debrief
+from diagnose.practice.debriefing import debriefing
 from diagnose.practice.desk import Desk, Sitting
 from diagnose.practice.done import Done
-from diagnose.sitting.cards import LEAVE_REASON
 from diagnose.sitting.choices import Choice
-from diagnose.sitting.places import has_place, where
-from diagnose.sitting.practised import ELSE, act_of, act_on, jobs_to_choose, practice_card
+from diagnose.sitting.practised import ELSE, Way, act_of, practice_card, step_text, ways
 from diagnose.tui import actions
 from diagnose.tui.saver import sentence_of
-from diagnose.tui.screens.choosing import ChoicePage, PickPage, choose_state, lettered
+from diagnose.tui.screens.choosing import CardPage, ChoicePage, PickPage, lettered
 from diagnose.tui.screens.page import Page, ReadingPage
 from diagnose.tui.screens.report import SavedPage
 from diagnose.tui.screens.sentence import SentencePage
 from diagnose.tui.text import assemble, one_line, plain
-from diagnose.tui.widgets.card_layout import where_hint
-from diagnose.tui.widgets.cautions import caution_lines
 from diagnose.tui.widgets.choices import Choices
 from diagnose.tui.widgets.line import Line
 from diagnose.tui.widgets.paragraphs import BLANK, Paragraph, Paragraphs, paragraph, told_paragraphs
 from diagnose.tui.widgets.pick_list import Row, heading
 from diagnose.tui.widgets.step_card import StepCard
 
-WAYS = (
-    ("look", "Look or measure"),
-    ("mend", "Repair"),
-    ("try", "Try the door"),
-    ("prove", "Prove"),
-    ("state", "Change its state"),
-    ("call_in", "Have somebody come"),
-    ("found", "What you found"),
-    ("hint", "Hint"),
-    ("close", "Close the call"),
-    ("door", "The door again"),
-)
-# What a walk that is practised has besides.
-_MORE = (("jobs", "Go to another job of the walk"), ("so far", "What happened so far"))
+# What is shown besides the ways of practice; on a walk, too.
+_MORE = {"door": "The door again", "so far": "What happened so far"}
 _KEYS = "1234567890"
 _LOOKS = {"hurt": "bold $text-error", "hint": "$text-accent", "note": "$text-muted", "time": "$text-muted"}
-
-
-class _StepPage(ChoicePage):
-    """A step: its cautions, what it is and how it is done, and what can be done about it."""
-
-    def __init__(self, crumb: str, call: Call, kind: str, step: Task, ways: Iterable[tuple[str, str]]) -> None:
-        words = told_paragraphs(telling.step(call.trees, step))
-        if has_place(call, kind, step.id):
-            words.append(paragraph((where_hint(), "$text-muted")))
-        super().__init__(crumb, words, lettered(ways), caution_lines(cautions_of(call.trees, step)))
-        self._step = (call, kind, step.id)
-
-    def told_where(self) -> list[Told]:
-        return where(*self._step, self.size.width - 3)
 
 
 class PracticeRun(Page[None]):
@@ -101,7 +71,8 @@ class PracticeRun(Page[None]):
 
     def _offer(self) -> None:
         choices = self.query_one(Choices)
-        choices.show(tuple(Choice(key, text, name) for key, (name, text) in zip(_KEYS, WAYS, strict=True)))
+        named = [*((name, way.title) for name, way in ways(self.session).items()), ("door", _MORE["door"])]
+        choices.show(tuple(Choice(key, text, name) for key, (name, text) in zip(_KEYS, named, strict=True)))
         choices.focus(scroll_visible=False)
 
     @property
@@ -156,13 +127,6 @@ class PracticeRun(Page[None]):
     def _choose_way(self, choice: Choice) -> None:
         self._take(choice.name)
 
-    def _take(self, name: str) -> None:
-        """One of the ways, each a method of its name."""
-        getattr(self, f"_{name}")()
-
-    def _try(self) -> None:
-        self._do(acts.TryDoor())
-
     def _do(self, act: acts.AnyAct) -> None:
         if wrong := self._done(act):
             self._show(wrong)
@@ -179,107 +143,49 @@ class PracticeRun(Page[None]):
             self._finish()
         return ""
 
-    async def _do_in_words(self, crumb: str, ask: str, hint: str, act: Callable[[str], acts.AnyAct]) -> None:
+    async def _do_in_words(self, crumb: str, ask: str, act: Callable[[str], acts.AnyAct]) -> None:
         """What takes a sentence; where it is refused that stays to be mended."""
-        page = SentencePage(f"Practise › {crumb}", ask, lambda text: self._done(act(text)), hint)
+        page = SentencePage(f"Practise › {crumb}", ask, lambda text: self._done(act(text)), "in a few words")
         await self.app.push_screen_wait(page)
 
     @work(exclusive=True, group="practice")
-    async def _look(self) -> None:
-        rows = step_rows(self.trees, self.session.checks())
-        await self._pick_and_do("Look or measure", rows, "Type a word of what you want to find out")
+    async def _take(self, name: str) -> None:
+        """One of the ways of practice, or something to be read."""
+        if name in _MORE:
+            opening = told_paragraphs(telling.opening(self.trees, self.session.scenario))
+            read = opening if name == "door" else self._so_far()
+            self.app.push_screen(ReadingPage(f"Practise › {_MORE[name]}", read))
+        else:
+            await self._go(ways(self.session)[name])
 
-    @work(exclusive=True, group="practice")
-    async def _mend(self) -> None:
-        rows = step_rows(self.trees, self.session.remedies())
-        await self._pick_and_do("Repair", rows, "Type a word of what you want to do")
-
-    @work(exclusive=True, group="practice")
-    async def _prove(self) -> None:
-        rows: list[Row] = []
-        for proof in self.session.proofs():
-            said = self.session.said_of(proof.id)
-            rows.append(Row(f"proof:{proof.id}", assemble((f"{said:<12}  ", "bold"), one_line(proof.title)), set_in=14))
-        await self._pick_and_do("Prove", rows, "Type a word of the proof")
-
-    async def _pick_and_do(self, crumb: str, rows: Sequence[Row], hint: str) -> None:
-        """Pick a step, read its cautions and how it is done, and do it as the door stands, or leave it."""
-        picked = await self.app.push_screen_wait(PickPage(f"Practise › {crumb}", rows, hint))
-        if not picked:
+    async def _go(self, way: Way) -> None:
+        """Choose what it is done with, read its card and say what it asks, or leave it."""
+        crumb = f"Practise › {way.title}"
+        picked = await self._picked(crumb, way) if way.ask else ""
+        if picked is None:
             return
-        kind, _, identity = picked.partition(":")
-        step = self.trees.task(kind, identity)
-        assert step is not None
-        while True:
-            here = self.trees.energy[self.session.energy].title
-            ways = [
-                ("do", f"Do it, as the door stands: {here}"),
-                ("state", "Change its state first"),
-                ("leave", "Leave it"),
-            ]
-            page = _StepPage(f"Practise › {crumb}", self.session.call, kind, step, ways)
-            chosen = await self.app.push_screen_wait(page)
-            if chosen == "do":
-                self._do(act_on(step))
-            if chosen != "state":
+        while way.card is not None:
+            chosen = await self.app.push_screen_wait(CardPage(crumb, self.session.call, way.card(picked)))
+            if chosen == "state":
+                await self._go(ways(self.session)["state"])
+            elif chosen != "do":
                 return
-            await self._change_state()
+            else:
+                break
+        if ask := way.asks.get(picked):
+            await self._do_in_words(way.title, ask, partial(way.act, picked))
+        else:
+            self._do(way.act(picked, ""))
 
-    @work(exclusive=True, group="practice")
-    async def _state(self) -> None:
-        await self._change_state()
-
-    async def _change_state(self) -> None:
-        state = await choose_state(self.app, "Practise › State of the door", self.trees, self.session.energy)
-        if state:
-            self._do(acts.Enter(energy=state))
-
-    async def _choose(self, crumb: str, ask: str, ways: Iterable[tuple[str, str]]) -> str | None:
-        """One of a few things; ``None`` where none was chosen."""
-        page = ChoicePage(f"Practise › {crumb}", [paragraph((ask, "bold"))], lettered(ways))
-        return await self.app.push_screen_wait(page)
-
-    @work(exclusive=True, group="practice")
-    async def _call_in(self) -> None:
-        absent = self.session.absent()
-        picked = await self._choose("Have somebody come", "Who?" if absent else "Everybody is here.", absent.items())
-        if picked:
-            self._do(acts.CallIn(person=picked))
-
-    @work(exclusive=True, group="practice")
-    async def _found(self) -> None:
-        rows = [Row(name, plain(one_line(text))) for name, text in self.session.found().items()]
-        ask = "Enter on one of them withdraws it: it counts no more." if rows else "Nothing yet."
-        page = PickPage("Practise › What you found", rows, "Type a word of it", ask=ask)
-        picked = await self.app.push_screen_wait(page)
-        if picked:
-            self._do(acts.TakeBack(check=picked))
-
-    @work(exclusive=True, group="practice")
-    async def _hint(self) -> None:
-        prices = {about: f"{price:.0f} points" for about, price in acts.HINT_PRICE.items()}
-        ways = [
-            ("next", f"What would be best next: {prices['next']}"),
-            ("likely", f"The likeliest causes so far: {prices['likely']}"),
+    async def _picked(self, crumb: str, way: Way) -> str | None:
+        ask = way.ask if way.items else way.none
+        if not way.many:
+            words = [paragraph((ask, "bold"))]
+            return await self.app.push_screen_wait(ChoicePage(crumb, words, lettered(way.items.items())))
+        rows = step_rows(self.trees, way.steps) or [
+            Row(name, plain(one_line(text))) for name, text in way.items.items()
         ]
-        picked = await self._choose("Hint", "What do you want to know?", ways)
-        if picked:
-            self._do(acts.AskFor(about="next" if picked == "next" else "likely"))
-
-    @work(exclusive=True, group="practice")
-    async def _close(self) -> None:
-        ends = self.session.call.ends
-        ways = [("return", ends.capitalize()), ("leave", "Left out of service"), ("", "Not yet")]
-        picked = await self._choose("Close", "Close the call as:", ways)
-        if picked == "return":
-            self._do(acts.Finish(outcome=ends))
-        elif picked == "leave":
-            leave = lambda reason: acts.Finish(outcome="left out of service", reason=reason)  # noqa: E731
-            await self._do_in_words("Close", LEAVE_REASON, "the reason", leave)
-
-    def _door(self) -> None:
-        lines = told_paragraphs(telling.opening(self.trees, self.session.scenario))
-        self.app.push_screen(ReadingPage("Practise › The door", lines))
+        return await self.app.push_screen_wait(PickPage(crumb, rows, "Type a word of it", ask=ask))
 
     def _finish(self) -> None:
         self.tell("The debriefing is being worked out.")
@@ -334,27 +240,14 @@ class PracticeWalk(PracticeRun):
 
     @work(exclusive=True, group="practice")
     async def _ask(self, asks: str, act: Callable[[str], AnyAct]) -> None:
-        """The words that a choice asks for."""
-        await self._do_in_words("The walk", asks, "in a few words", act)
+        await self._do_in_words("The walk", asks, act)
 
     @work(exclusive=True, group="else")
     async def _else(self) -> None:
-        page = ChoicePage("Practise › Something else", [paragraph(("What?", "bold"))], lettered([*_MORE, *WAYS]))
-        chosen = await self.app.push_screen_wait(page)
-        if chosen == "jobs":
-            await self._pick_job()
-        elif chosen == "so far":
-            self.app.push_screen(ReadingPage("Practise › What happened so far", self._so_far()))
-        elif chosen:
+        named = [*((name, way.title) for name, way in ways(self.session).items()), *_MORE.items()]
+        page = ChoicePage("Practise › Something else", [paragraph(("What?", "bold"))], lettered(named))
+        if chosen := await self.app.push_screen_wait(page):
             self._take(chosen)
-
-    async def _pick_job(self) -> None:
-        jobs = jobs_to_choose(self.session)
-        rows = [Row(act.job, plain(one_line(text))) for act, text in jobs]
-        picked = await self.app.push_screen_wait(PickPage("Practise › Jobs", rows, "Type a word of the job"))
-        for act, _ in jobs:
-            if act.job == picked:
-                self._do(act)
 
     def _finish(self) -> None:
         self.tell("The debriefing is being worked out.")
@@ -363,19 +256,14 @@ class PracticeWalk(PracticeRun):
 
 
 class PracticeDebrief(SavedPage[None]):
-    """Shows the whole of it; saved, it has its tables and its drawing."""
-
     place = actions.REPORT
 
     def __init__(self, found: Debrief, identity: str) -> None:
         super().__init__("Practise › Debriefing")
         self._found, self.file_name = found, identity or "practice"
 
-    def shown(self) -> Iterable[Widget]:
-        yield Paragraphs(told_paragraphs(telling.debrief(self._found)))
-
-    def forms(self) -> dict[str, Callable[[], str | bytes]]:
-        return {".html": lambda: html_debrief(self._found), ".md": lambda: markdown_debrief(self._found)}
+    def document(self) -> Document:
+        return debriefing(self._found)
 
 
 def done_paragraphs(done: Done) -> list[Paragraph]:
@@ -388,16 +276,16 @@ def done_paragraphs(done: Done) -> list[Paragraph]:
     return lines
 
 
-def step_rows(trees: Trees, steps: Sequence[Check] | Sequence[Remedy]) -> list[Row]:
+def step_rows(trees: Trees, steps: Sequence[Task]) -> list[Row]:
     """Steps below headings by where one works from and the state the door is to be in; below these by their words."""
     groups: dict[tuple[int, int], list[Row]] = {}
     places, states = list(trees.access), list(trees.energy)
     for step in steps:
-        kind, text = ("check", step.text) if isinstance(step, Check) else ("remedy", step.title)
+        text = step_text(step)
         at = places.index(step.access) if step.access in places else -1
         words = f"{step.id} {' '.join(step.tool)}".replace("-", " ")
         group = groups.setdefault((at, states.index(step.energy) if step.energy in states else -1), [])
-        group.append(Row(f"{kind}:{step.id}", plain(f"  {one_line(text)}"), words, title=text))
+        group.append(Row(step.id, plain(f"  {one_line(text)}"), words, title=text))
     rows: list[Row] = []
     for (at, state), group in sorted(groups.items()):
         place = title(trees, "access", places[at]) if at >= 0 else "anywhere"

@@ -1,20 +1,21 @@
-"""The record of a call, to read and to save."""
+"""A document to read and to save: the record of a call, and what other pages are made of it."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
 from io import BytesIO
 from pathlib import Path
 
+from msgspec.structs import replace
 from platformdirs import user_documents_path
 from textual import work
 
 from diagnose.calls.call import Call
-from diagnose.calls.document import text_of
+from diagnose.calls.document import Document, text_of
+from diagnose.calls.forms import FORMS
 from diagnose.calls.pdf import PdfError
-from diagnose.calls.report import html_report, pdf_report, record, text_report
-from diagnose.settings import SettingsError, firm_of
+from diagnose.calls.report import record
+from diagnose.settings import SettingsError, firm_of, paper_of
 from diagnose.tui import actions
 from diagnose.tui.screens.page import Result, TextPage
 from diagnose.tui.screens.sentence import SentencePage
@@ -25,44 +26,66 @@ _WIDEST = 100
 
 
 class SavedPage(TextPage[Result]):
-    """A page that is saved to a file of one's choice. ``told`` below it says where."""
+    """A document to be read, and saved to a file of one's choice. ``told`` below it says where."""
 
     # What the file is called where nobody says otherwise, without its ending.
     file_name = ""
+    # What is shown until there is a document.
+    still = ""
 
-    def forms(self) -> dict[str, Callable[[], str | bytes]]:
-        """What makes the text of a file, by the ending of its name; the usual form comes first."""
-        return {}
+    def document(self) -> Document | None:
+        """What is read and saved; ``None`` as long as it is not made."""
+        return None
+
+    def saved(self) -> Document | None:
+        """What is put into a file. Raises ``SettingsError``."""
+        document = self.document()
+        return document and replace(document, paper=paper_of(self.desk.settings))
+
+    def on_mount(self) -> None:
+        # The base class's own is called besides.
+        self.paint()
+
+    def on_resize(self) -> None:
+        self.paint()
+
+    def paint(self) -> None:
+        # Beside the page's own edges and its scroll bar.
+        width = max(40, min(_WIDEST, self.app.size.width - 8))
+        document = self.document()
+        lines = text_of(document, width).splitlines() if document is not None else [self.still]
+        self.query_one(Paragraphs).show([_line(line) for line in lines])
 
     def copied(self) -> str:
         """All of it as text, wherever it is read."""
-        make = self.forms().get(".md") or self.forms().get(".txt")
-        made = make() if make is not None else super().copied()
-        return made if isinstance(made, str) else super().copied()
+        document = self.document()
+        return text_of(document) if document is not None else super().copied()
 
     @work(exclusive=True, group="page")
     async def action_save_as(self) -> None:
-        forms, in_browser = self.forms(), self.app.is_web
-        if not forms:
+        if self.document() is None:
             return
+        in_browser = self.app.is_web
         folder = Path() if in_browser else report_folder()
-        usual = folder / f"{self.file_name}{next(iter(forms))}"
+        usual = folder / f"{self.file_name}{next(iter(FORMS))}"
 
         def keep(typed: str) -> str:
             file = folder / Path(typed.strip() or str(usual)).expanduser()
-            make = forms.get(file.suffix.casefold())
+            make = FORMS.get(file.suffix.casefold())
             if make is None:
-                return f"End the name in {' or '.join(forms)}."
+                return f"End the name in {' or '.join(FORMS)}."
             if not in_browser and file.exists() and file != usual:
                 return f"{file} is there already. Give another name."
             try:
-                made = make()
+                document = self.saved()
+                assert document is not None
+                made = make(document)
                 data = made if isinstance(made, bytes) else made.encode("utf-8")
                 return self._deliver(file.name, data) if in_browser else self._write(file, data)
             except (PdfError, SettingsError) as error:
                 return str(error)
 
-        ask = f"Into which file? Its ending says in which form: {', '.join(forms)}."
+        ask = f"Into which file? Its ending says in which form: {', '.join(FORMS)}."
         if await self.app.push_screen_wait(SentencePage("Save to a file", ask, keep, "a file", str(usual))):
             self.tell(self._saved)
 
@@ -94,24 +117,11 @@ class ReportPage(SavedPage[None]):
         self._call, self._call_id = call, call_id
         self.file_name = call_id or "unsaved-call"
 
-    def on_mount(self) -> None:
-        # The base class's own is called besides.
-        self._paint()
+    def document(self) -> Document:
+        return record(self._call, self._call_id)
 
-    def on_resize(self) -> None:
-        self._paint()
-
-    def _paint(self) -> None:
-        # Beside the page's own edges and its scroll bar.
-        width = max(40, min(_WIDEST, self.app.size.width - 8))
-        lines = text_of(record(self._call, self._call_id), width).splitlines()
-        self.query_one(Paragraphs).show([_line(line) for line in lines])
-
-    def forms(self) -> dict[str, Callable[[], str | bytes]]:
-        def by(form: Callable[..., str | bytes]) -> Callable[[], str | bytes]:
-            return lambda: form(self._call, self._call_id, firm=firm_of(self.desk.settings))
-
-        return {".html": by(html_report), ".pdf": by(pdf_report), ".txt": by(text_report)}
+    def saved(self) -> Document:
+        return record(self._call, self._call_id, firm=firm_of(self.desk.settings))
 
 
 def _line(line: str) -> Paragraph:

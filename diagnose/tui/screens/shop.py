@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from datetime import date
 from functools import partial
 from pathlib import Path
 
 from textual import work
-from textual.widget import Widget
 
+from diagnose.calls.document import Document
 from diagnose.calls.store import Store
 from diagnose.knowledge.learned import Change, read_learned
 from diagnose.knowledge.load import learned_file, load_trees
 from diagnose.knowledge.model import Trees
 from diagnose.knowledge.problems import TreeError
 from diagnose.learning import learn
-from diagnose.learning.paper import as_html, in_lines
+from diagnose.learning.paper import shop_document
 from diagnose.learning.records import Lessons
 from diagnose.learning.shop import Shop, shop
 from diagnose.learning.unlisted import Lot
@@ -26,7 +26,7 @@ from diagnose.tui.screens.choosing import ChoicePage, lettered
 from diagnose.tui.screens.page import ListPage
 from diagnose.tui.screens.report import SavedPage
 from diagnose.tui.text import plain
-from diagnose.tui.widgets.paragraphs import BLANK, Paragraphs, paragraph, told_paragraphs
+from diagnose.tui.widgets.paragraphs import BLANK, paragraph
 from diagnose.tui.widgets.pick_list import Row, heading
 
 _FROM_NOW = "It holds from the next start of the program on."
@@ -35,13 +35,10 @@ _FROM_NOW = "It holds from the next start of the program on."
 class ShopPage(SavedPage[None]):
     """What the closed calls come to. It is counted behind the screen."""
 
-    place = actions.SHOP
+    place, still = actions.SHOP, "Counting …"
     TITLE = "The shop"
     file_name = "shop"
     _shop: Shop | None = None
-
-    def shown(self) -> Iterable[Widget]:
-        yield Paragraphs([paragraph("Counting …")])
 
     def on_mount(self) -> None:
         # The base class's own is called besides.
@@ -51,17 +48,11 @@ class ShopPage(SavedPage[None]):
     async def _count(self) -> None:
         store, trees = await self.store_of_calls(), self.desk.trees
         self._shop = await self.worked_out(lambda: shop(trees, _lessons(store, trees))) if store is not None else None
-        lines = in_lines(self._shop) if self._shop is not None else []
-        self.query_one(Paragraphs).show(told_paragraphs(lines))
+        self.still = ""
+        self.paint()
 
-    def forms(self) -> dict[str, Callable[[], str | bytes]]:
-        shop = self._shop
-        if shop is None:
-            return {}
-        return {
-            ".html": lambda: as_html(shop),
-            ".txt": lambda: "\n".join(line.text for line in in_lines(shop)) + "\n",
-        }
+    def document(self) -> Document | None:
+        return shop_document(self._shop) if self._shop is not None else None
 
     def action_go_on(self) -> None:
         self.app.push_screen(LearnedPage())

@@ -7,7 +7,7 @@ from collections.abc import Collection, Sequence
 from textual.content import Content
 
 from diagnose.knowledge.model import Caution
-from diagnose.tui.text import assemble, stack
+from diagnose.tui.text import assemble
 
 # Colours after ANSI Z535.4 (red, orange, yellow, blue); the alert sign is not for NOTICE, which is not about injury.
 LOOKS = {
@@ -27,10 +27,6 @@ def signalled(word: str, text: str, style: str = "bold", tick: str = "") -> Cont
 def caution_line(caution: Caution) -> Content:
     """In bold for DANGER."""
     return signalled(caution.word, caution.text, "bold" if caution.word == "DANGER" else "")
-
-
-def caution_lines(cautions: Sequence[Caution]) -> Content:
-    return stack(caution_line(caution) for caution in cautions)
 
 
 def cautions_in_short(cautions: Sequence[Caution], key: str) -> Content:

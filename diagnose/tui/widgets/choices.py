@@ -60,7 +60,6 @@ class Choices(Widget, can_focus=True):
         self.refresh(layout=True)
 
     def by_key(self, key: str) -> Choice | None:
-        """The choice that a key stands for."""
         return next((choice for choice in self.choices if key in (choice.key, choice.key.lower())), None)
 
     def press(self, key: str) -> bool:

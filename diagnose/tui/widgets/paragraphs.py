@@ -53,11 +53,6 @@ class Paragraphs(Widget):
         self.refresh()
         return self._marked if self._marked >= 0 else None
 
-    def row_of(self, paragraph: int) -> int:
-        """The row in which a paragraph begins, both from 0."""
-        before = self._paragraphs[:paragraph]
-        return sum(len(hanging(each.text, self.size.width, each.later)) for each in before)
-
     @property
     def text(self) -> str:
         return "\n".join(paragraph.text.plain for paragraph in self._paragraphs)
