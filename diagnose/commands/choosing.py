@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from diagnose.calls.words import title
 from diagnose.commands.console import Console
@@ -84,41 +84,41 @@ def choose_symptom(
 
     The commonest families are listed, all of them where somebody says ``list``.
     """
-    by_family = {
-        family: [symptom for symptom in group if applies(symptom.applies, facts)]
-        for family, group in families_by_use(trees).items()
-    }
-    families = [family for family, group in by_family.items() if group]
-    shown: list[Symptom] = [symptom for family in families for symptom in by_family[family]]
+    every = [
+        (title(trees, "families", family), group)
+        for family, symptoms in families_by_use(trees).items()
+        if (group := [symptom for symptom in symptoms if applies(symptom.applies, facts)])
+    ]
+    listed = _each(symptom for _, group in every for symptom in group)
+    if len(listed) > MOST_LISTED and len(every) > 1:
+        listed = every[:MOST_LISTED]
     if words in trees.symptoms:
         return words
     console.say("What does the door do wrong? Say it in your own words, or type a number.")
-    in_families = len(shown) > MOST_LISTED and len(families) > 1
-    every, families = families, families[:MOST_LISTED]
     while True:
         if words.casefold() == "list":
-            families, in_families, words = every, True, ""
+            listed, words = every, ""
         if words:
             found = meant(trees, words, facts)
             if found.sure and not found.both and not found.behind:
                 console.say(f"Complaint: {found.alike[0].title}")
                 return found.alike[0].id
             if found.all:
-                shown, in_families = list(found.all[:MOST_LISTED]), False
+                listed = _each(found.all[:MOST_LISTED])
             else:
                 console.say(f"No complaint is like '{words}'.")
-        if in_families:
-            console.choices([title(trees, "families", family) for family in families])
-            if len(families) < len(every):
-                console.say(f"Type list for all {len(every)}.")
-        else:
-            console.choices([symptom.title for symptom in shown])
+        console.choices([text for text, _ in listed])
+        if listed == every[:MOST_LISTED] != every:
+            console.say(f"Type list for all {len(every)}.")
         words = line("Complaint:").strip()
         if not words:
             return None
-        if (number := by_number(words, len(families) if in_families else len(shown))) is not None:
-            if not in_families:
-                return shown[number].id
-            shown, in_families, words = by_family[families[number]], False, ""
-            if len(shown) == 1:
-                return shown[0].id
+        if (number := by_number(words, len(listed))) is not None:
+            _, symptoms = listed[number]
+            if len(symptoms) == 1:
+                return symptoms[0].id
+            listed, words = _each(symptoms), ""
+
+
+def _each(symptoms: Iterable[Symptom]) -> list[tuple[str, list[Symptom]]]:
+    return [(symptom.title, [symptom]) for symptom in symptoms]

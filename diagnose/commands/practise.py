@@ -19,12 +19,13 @@ from diagnose.knowledge.problems import did_you_mean
 from diagnose.practice import telling
 from diagnose.practice.debrief import Debrief
 from diagnose.practice.debriefing import debriefing
-from diagnose.practice.desk import Desk, Sitting
+from diagnose.practice.desk import Desk
 from diagnose.practice.drawing import Wish, draw_scenario
 from diagnose.practice.library import load_library
 from diagnose.practice.records import Records
 from diagnose.practice.scenario import Scenario
 from diagnose.practice.scene import PracticeError
+from diagnose.practice.session import Session
 from diagnose.practice.trainer import class_view
 
 _PERSON = "trainee"
@@ -113,13 +114,13 @@ def practise(
         return 0
     try:
         if scenario:
-            sitting = desk.begin(_named(desk, scenario), seed, hints)
+            session = desk.begin(_named(desk, scenario), seed, hints)
         elif drawn:
             chosen = _fresh_seed() if seed is None else seed
-            sitting = desk.begin(draw_scenario(trees, library, chosen, wish), chosen, hints)
+            session = desk.begin(draw_scenario(trees, library, chosen, wish), chosen, hints)
         else:
-            sitting = _choose(desk, console, wish, hints)
-        found = PracticeLines(desk, sitting, console).run()
+            session = _choose(desk, console, wish, hints)
+        found = PracticeLines(desk, session, console).run()
     except EndOfInput:
         console.say("Input ended. What was done is kept, and gone on with at the next start.")
         return 1
@@ -146,22 +147,22 @@ def _named(desk: Desk, name: str) -> Scenario:
     return there[fitting[0]]
 
 
-def _choose(desk: Desk, console: Console, wish: Wish, hints: bool) -> Sitting:
+def _choose(desk: Desk, console: Console, wish: Wish, hints: bool) -> Session:
     """What to practise: go on, what is advised, one of the list, or one drawn."""
     lines = Lines(console)
-    ways: list[tuple[str, Callable[[], Sitting]]] = []
+    ways: list[tuple[str, Callable[[], Session]]] = []
     for practice in desk.unfinished()[:3]:
         ways.append((f"Go on with: {practice.scenario.title} ({practice.id})", partial(desk.resume, practice)))
     advice = desk.advice()
     if advice is not None:
         ways.append((f"{advice.scenario.title}. {advice.why}", lambda: desk.begin(advice.scenario, None, hints)))
 
-    def drawn() -> Sitting:
+    def drawn() -> Session:
         seed = _fresh_seed()
         console.say(f"Drawn with seed {seed}.")
         return desk.begin(draw_scenario(desk.trees, desk.library, seed, wish), seed, hints)
 
-    def listed() -> Sitting:
+    def listed() -> Session:
         scenarios = list(desk.library.scenarios.values())
         texts = [f"{each.title} ({each.level})" for each in scenarios]
         return desk.begin(scenarios[lines.one_of(texts, "Which (Enter for the first):", empty=True) or 0], None, hints)

@@ -15,8 +15,9 @@ from diagnose.knowledge.words import minutes
 from diagnose.practice import acts, telling
 from diagnose.practice.debrief import Debrief
 from diagnose.practice.debriefing import debriefing
-from diagnose.practice.desk import Desk, Sitting
+from diagnose.practice.desk import Desk
 from diagnose.practice.scene import PracticeError
+from diagnose.practice.session import Session
 from diagnose.sitting.cards import Card
 from diagnose.sitting.places import where_named
 from diagnose.sitting.practised import ELSE, Way, act_of, practice_card, ways
@@ -37,11 +38,9 @@ _HELP = {
 class PracticeLines(Lines):
     """One practice, a line at a time. Any word that is no command is searched for among checks and remedies."""
 
-    def __init__(self, desk: Desk, sitting: Sitting, console: Console) -> None:
-        super().__init__(console, trade_reader(sitting.session.trees))
-        self.desk = desk
-        self.sitting = sitting
-        self.session = sitting.session
+    def __init__(self, desk: Desk, session: Session, console: Console) -> None:
+        super().__init__(console, trade_reader(session.trees))
+        self.desk, self.session = desk, session
         self._card: Card | None = None
         of_practice = {name: Command(partial(self._take, (name,)), told) for name, told in _HELP.items()}
         if self.session.scenario.walk:
@@ -77,10 +76,10 @@ class PracticeLines(Lines):
             except Left:
                 self.console.say("The practice stays open: 'diagnose practise' goes on with it.")
                 return None
-        found = self.desk.finish(self.sitting)
+        found = self.desk.finish(self.session)
         self.console.read(debriefing(found))
-        if self.sitting.id:
-            again = f"diagnose practise --debrief {self.sitting.id} --export debriefing.html"
+        if self.session.id:
+            again = f"diagnose practise --debrief {self.session.id} --export debriefing.html"
             self.console.say(f"To keep it: {again}")
         return found
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass
 from datetime import UTC, datetime
 
 import msgspec
@@ -20,14 +19,6 @@ from diagnose.practice.scene import PracticeError
 from diagnose.practice.session import Session
 
 
-@dataclass
-class Sitting:
-    """A practice under way. ``id`` is empty where nothing is kept."""
-
-    session: Session
-    id: str = ""
-
-
 class Desk:
     """One trainee, the scenarios, and the record; without ``records`` nothing is kept."""
 
@@ -37,18 +28,17 @@ class Desk:
         self.records = records
         self.trainee = trainee
 
-    def begin(self, scenario: Scenario, seed: int | None = None, hints: bool = True) -> Sitting:
+    def begin(self, scenario: Scenario, seed: int | None = None, hints: bool = True) -> Session:
         """Sit down at a scenario. Without a seed everybody's first try is the same door, and each later one another."""
         if seed is None:
             seed = sum(practice.scenario.id == scenario.id for practice in self.practices())
         session = Session(self.trees, scenario, seed, self.library.consequences, hints=hints)
-        if self.records is None:
-            return Sitting(session)
-        identity = self.records.begin_practice(self.trainee, scenario, seed, hints, self.digest)
-        session.record_with(self.records.act_recorder(identity))
-        return Sitting(session, identity)
+        if self.records is not None:
+            identity = self.records.begin_practice(self.trainee, scenario, seed, hints, self.digest)
+            session.keep_as(identity, self.records.act_recorder(identity))
+        return session
 
-    def resume(self, practice: Practice) -> Sitting:
+    def resume(self, practice: Practice) -> Session:
         """Go on where a practice stopped. Raises ``PracticeError`` where its door would now answer otherwise."""
         assert self.records is not None
         if practice.digest != self.digest:
@@ -56,33 +46,23 @@ class Desk:
                 "The trees or the mishaps have changed since this was begun, and its door would not answer as it did. "
                 "Begin it anew."
             )
-        return Sitting(self._replayed(practice), practice.id)
+        done, known = self.records.acts(practice.id), self.library.consequences
+        session = Session(self.trees, practice.scenario, practice.seed, known, hints=practice.hints, history=done)
+        session.keep_as(practice.id, self.records.act_recorder(practice.id))
+        return session
 
     def look_back(self, practice: Practice) -> Debrief:
         """The debriefing of a finished practice, made again. Raises ``PracticeError`` as ``resume`` does."""
-        sitting = self.resume(practice)
-        if not sitting.session.is_over:
+        session = self.resume(practice)
+        if not session.is_over:
             raise PracticeError(f"Practice {practice.id} is not finished yet.")
-        return debrief(sitting.session)
+        return debrief(session)
 
-    def _replayed(self, practice: Practice) -> Session:
-        assert self.records is not None
-        session = Session(
-            self.trees,
-            practice.scenario,
-            practice.seed,
-            self.library.consequences,
-            hints=practice.hints,
-            history=self.records.acts(practice.id),
-        )
-        session.record_with(self.records.act_recorder(practice.id))
-        return session
-
-    def finish(self, sitting: Sitting) -> Debrief:
+    def finish(self, session: Session) -> Debrief:
         """The debriefing of a practice that is over, and its result on record."""
-        found = debrief(sitting.session)
-        if self.records is not None and sitting.id:
-            self.records.finish(sitting.id, result_of(found))
+        found = debrief(session)
+        if self.records is not None and session.id:
+            self.records.finish(session.id, result_of(found))
         return found
 
     def practices(self) -> list[Practice]:

@@ -39,7 +39,7 @@ _LITTLE, _SOME = 0.1, 0.4
 
 @dataclass(frozen=True, kw_only=True)
 class Verdict:
-    """What is to be said of a choice. ``loss`` is in minutes' worth, ``could_tell`` in bits.
+    """What is to be said of a choice. ``loss`` is in minutes' worth.
 
     ``best`` is the step that the plan would have taken, in words, ``why`` its reason; both empty where the act was as
     good, or was none of choice. ``fault`` says in a sentence what was wrong with it.
@@ -49,7 +49,6 @@ class Verdict:
     best: str = ""
     why: str = ""
     fault: str = ""
-    could_tell: float | None = None
     # What the best plan cost, in minutes' worth, before this act; 0 where none was asked.
     plan_cost: float = 0.0
     # The best plan would have handed it over here too, or the door is one that is left to somebody else.
@@ -176,7 +175,8 @@ class _Judge:
             case acts.Look() | acts.Mend():
                 step = self._session.step_of_any(done.act)
                 anew = self._of_anew(call, step)
-                verdict = self._of_proving(step) if call.state.proving else _weigh(anew or call, step)
+                waiting = Verdict(loss=step.minutes, fault="The door was waiting to be proved.")
+                verdict = waiting if call.state.proving else _weigh(anew or call, step)
             case acts.Finish(outcome="left out of service") if self._truth and not call.state.proving:
                 verdict = _give_up(call)
             case acts.Prove() if not call.state.proving:
@@ -191,9 +191,6 @@ class _Judge:
             more = "" if verdict.fault else "The door was brought into a state that was not needed yet."
             return replace(verdict, loss=verdict.loss + wasted, fault=verdict.fault or more)
         return verdict
-
-    def _of_proving(self, step: Task) -> Verdict:
-        return Verdict(loss=step.minutes, fault="The door was waiting to be proved.")
 
     def _of_anew(self, call: Call, step: Task) -> Call | None:
         """For a check that was answered by hearsay or wrongly: the call as if it were not answered."""
@@ -244,9 +241,8 @@ def _weigh(call: Call, step: Task) -> Verdict:
     planner = call.planner
     best = planner.best()
     goal = _goal(planner, step)
-    could_tell = goal.information if isinstance(goal, Candidate) else None
     if _is_on_the_way(best, step) or _is_second_look(call, step):
-        return Verdict(could_tell=could_tell, plan_cost=best.expected_cost)
+        return Verdict(plan_cost=best.expected_cost)
     if goal is None:
         own = planner.scale.in_a_row((step,)) + planner.scale.entry((step,)) + _money(planner, step)
         loss = max(own, _AS_GOOD)
@@ -254,16 +250,10 @@ def _weigh(call: Call, step: Task) -> Verdict:
         weighing = _Weighing(planner.standing, goal)
         loss = weighing.cost() - min(best.expected_cost, weighing.plan.first().expected_cost)
     if loss <= _AS_GOOD:
-        return Verdict(could_tell=could_tell, plan_cost=best.expected_cost)
+        return Verdict(plan_cost=best.expected_cost)
     words, why = best_in_words(call)
-    return Verdict(
-        loss=loss,
-        best=words,
-        why=why,
-        fault=_fault(planner, step, goal, loss),
-        could_tell=could_tell,
-        plan_cost=best.expected_cost,
-    )
+    fault = _fault(planner, step, goal, loss)
+    return Verdict(loss=loss, best=words, why=why, fault=fault, plan_cost=best.expected_cost)
 
 
 def _of_refused(call: Call, step: Task) -> Verdict:

@@ -13,7 +13,7 @@ from datetime import datetime, timedelta
 from diagnose.knowledge.model import Trees, applies
 from diagnose.practice.debrief import HABIT_TITLES
 from diagnose.practice.records import Practice
-from diagnose.practice.scenario import Level, Scenario, family_of, remedies_for
+from diagnose.practice.scenario import LEVELS, Level, Scenario, family_of, remedies_for
 
 # Each practice counts this much of the one after it.
 _FADES = 0.7
@@ -91,10 +91,9 @@ def next_practice(trees: Trees, scenarios: Mapping[str, Scenario], progress: Pro
     level = level_for(progress.families[family].share if family in progress.families else progress.overall)
     weak = weakest_habit(progress)
     last_done = {practice.scenario.id: number for number, practice in enumerate(progress.finished)}
-    levels: tuple[Level, ...] = ("easy", "medium", "hard")
 
     def rank(scenario: Scenario) -> tuple[int, int, int]:
-        apart = abs(levels.index(scenario.level) - levels.index(level))
+        apart = abs(LEVELS.index(scenario.level) - LEVELS.index(level))
         suits_habit = bool(weak) and weak in exercises(trees, scenario)
         return (last_done.get(scenario.id, -1), apart, -int(suits_habit))
 

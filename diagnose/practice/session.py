@@ -37,14 +37,16 @@ class Session(Doing):
     ) -> None:
         super().__init__(trees, scenario, seed, consequences)
         self.hints = hints
+        # Empty where nothing is kept.
+        self.id = ""
         self._recorder: Recorder | None = None
         for act in history:
             self.do(act)
         self._recorder = recorder
 
-    def record_with(self, recorder: Recorder) -> None:
-        """From now on each act is given to ``recorder`` before it counts."""
-        self._recorder = recorder
+    def keep_as(self, identity: str, recorder: Recorder) -> None:
+        """It is on record under this id, and from now on each act is given to ``recorder`` before it counts."""
+        self.id, self._recorder = identity, recorder
 
     def do(self, act: AnyAct) -> Done:
         self._refuse(act)

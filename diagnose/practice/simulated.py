@@ -42,7 +42,6 @@ class Outcome:
     symptom: str
     faults: tuple[str, ...]
     fixed: bool = False
-    handed_over: bool = False
     minutes: float = 0.0
     # The same by the clock: two who work together take it once.
     clock: float = 0.0
@@ -148,7 +147,6 @@ class SimulatedCall:
             else:
                 break
         self.note_ranking()
-        self.outcome.handed_over = True
         # Whoever comes still has the repair to do.
         others = self.trees.costs.hand_over + sum(map(self._repair_minutes, self.door.faults))
         self.outcome.minutes += others

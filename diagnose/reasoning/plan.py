@@ -55,7 +55,7 @@ _AS_GOOD = 0.25
 # ... and a check that changes what is done next may cost so much more: one that changes nothing is a card read in vain.
 _RATHER = 8.0
 # Where a suspect is this likely, what changes nothing alone is not asked for what it might do together with others.
-_SURE_ENOUGH = 0.80
+_SURE_ENOUGH = 0.70
 # A remedy is a guess below this chance of ending the trouble; a guess is put before looking only where it costs no more
 # than so many minutes' worth.
 LIKELY, _CHEAP = 0.5, 20.0

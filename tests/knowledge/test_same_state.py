@@ -29,3 +29,15 @@ def test_a_cause_that_changes_one_of_two_checks_of_the_same_state_says_something
         if answer is None or (isinstance(sign, Shares) and sign.shares.get(answer, 0) >= 0.2):
             lonely.append(cause.id)
     assert lonely == []
+
+
+def test_what_comes_with_a_new_installation_may_always_have_been_so(shipped_trees: Trees) -> None:
+    """Who was there from the first day says so; the sign of a sudden beginning would refute the true cause."""
+    lonely = []
+    for cause in shipped_trees.causes.values():
+        work, began = cause.signs.get("recent-work"), cause.signs.get("how-it-began")
+        if not isinstance(work, Shares) or work.shares.get("new installation", 0) < 0.2:
+            continue
+        if not isinstance(began, Shares) or began.shares.get("always was so", 0) < 0.1:
+            lonely.append(cause.id)
+    assert lonely == []

@@ -52,17 +52,17 @@ def desk(small_trees: Trees, library: Library, store: Store) -> Desk:
 
 
 def test_a_practice_broken_off_goes_on_where_it_stopped(desk: Desk, scenario: Scenario, place: str) -> None:
-    sitting = desk.begin(scenario)
-    sitting.session.do(LAMP)
-    sitting.session.do(Enter(energy=LOCKED))
+    session = desk.begin(scenario)
+    session.do(LAMP)
+    session.do(Enter(energy=LOCKED))
     # Nothing is closed or said good-bye to: another program opens the store.
     other = Store.open(place)
     again = Desk(desk.trees, desk.library, Records.of(other), "ana")
     (practice,) = again.unfinished()
     resumed = again.resume(practice)
-    assert resumed.session.done == sitting.session.done
-    assert resumed.session.energy == LOCKED
-    resumed.session.do(LEAVE)
+    assert resumed.done == session.done
+    assert resumed.energy == LOCKED
+    resumed.do(LEAVE)
     found = again.finish(resumed)
     (practice,) = again.practices()
     assert practice.result is not None
@@ -72,17 +72,17 @@ def test_a_practice_broken_off_goes_on_where_it_stopped(desk: Desk, scenario: Sc
 
 
 def test_an_act_is_on_the_disk_before_it_counts(desk: Desk, scenario: Scenario, place: str) -> None:
-    sitting = desk.begin(scenario)
-    sitting.session.do(LAMP)
+    session = desk.begin(scenario)
+    session.do(LAMP)
     with database(place) as connection:
         rows = list(connection.execute("SELECT sequence, body FROM practice_act"))
     assert rows == [(1, '{"act":"look","check":"eye-lamp-receiver"}')]
 
 
 def test_a_finished_practice_is_debriefed_again_alike(desk: Desk, scenario: Scenario) -> None:
-    sitting = desk.begin(scenario)
-    carry_through(sitting.session, planned)
-    found = desk.finish(sitting)
+    session = desk.begin(scenario)
+    carry_through(session, planned)
+    found = desk.finish(session)
     (practice,) = desk.practices()
     assert desk.look_back(practice).score == found.score
     open_one = desk.begin(scenario)
@@ -92,10 +92,10 @@ def test_a_finished_practice_is_debriefed_again_alike(desk: Desk, scenario: Scen
 
 
 def test_the_first_try_is_the_same_door_for_everybody_and_later_ones_are_others(desk: Desk, scenario: Scenario) -> None:
-    first = [desk.begin(scenario).session.seed for _ in range(3)]
+    first = [desk.begin(scenario).seed for _ in range(3)]
     other = Desk(desk.trees, desk.library, desk.records, "Ben")
     assert first == [0, 1, 2]
-    assert other.begin(scenario).session.seed == 0
+    assert other.begin(scenario).seed == 0
 
 
 def test_a_drawn_scenario_is_kept_whole(desk: Desk) -> None:
@@ -103,7 +103,7 @@ def test_a_drawn_scenario_is_kept_whole(desk: Desk) -> None:
     desk.begin(scenario, 5)
     (practice,) = desk.practices()
     assert practice.scenario == scenario
-    assert desk.resume(practice).session.scenario == scenario
+    assert desk.resume(practice).scenario == scenario
 
 
 def test_a_door_that_would_answer_otherwise_now_is_not_gone_on_with(desk: Desk, scenario: Scenario) -> None:
@@ -119,7 +119,7 @@ def test_a_door_that_would_answer_otherwise_now_is_not_gone_on_with(desk: Desk, 
 def test_practices_and_calls_share_a_store_and_leave_each_other_alone(
     desk: Desk, scenario: Scenario, place: str
 ) -> None:
-    desk.begin(scenario).session.do(LAMP)
+    desk.begin(scenario).do(LAMP)
     store = Store.open(place)
     call_id = store.begin()
     assert store.count(call_id) == 0
@@ -196,7 +196,7 @@ def test_a_practice_is_found_by_part_of_its_id(desk: Desk, scenario: Scenario) -
 
 
 def test_a_damaged_act_is_said_plainly(desk: Desk, scenario: Scenario, place: str) -> None:
-    desk.begin(scenario).session.do(LAMP)
+    desk.begin(scenario).do(LAMP)
     with database(place) as connection:
         connection.execute('UPDATE practice_act SET body = \'{"act": "dance"}\'')
     (practice,) = desk.practices()
@@ -205,13 +205,13 @@ def test_a_damaged_act_is_said_plainly(desk: Desk, scenario: Scenario, place: st
 
 
 def test_two_who_go_on_with_the_same_practice_cannot_both_write(desk: Desk, scenario: Scenario) -> None:
-    sitting = desk.begin(scenario)
+    session = desk.begin(scenario)
     (practice,) = desk.practices()
     other = desk.resume(practice)
-    sitting.session.do(LAMP)
+    session.do(LAMP)
     with pytest.raises(StoreError, match="went on elsewhere"):
-        other.session.do(LAMP)
-    assert not other.session.done
+        other.do(LAMP)
+    assert not other.done
 
 
 @pytest.mark.parametrize("name", ["", "[/b] \0 Ünal", "a" * 300, "Zoë\ud800"])

@@ -92,7 +92,7 @@ def test_a_job_that_is_not_right_opens_a_call_and_the_walk_comes_back(shipped_tr
 def test_what_the_walk_refuses_practice_refuses_before_anything_is_kept(shipped_trees: Trees, library: Library) -> None:
     kept: list[object] = []
     session = begun(shipped_trees, library)
-    session.record_with(kept.append)
+    session.keep_as("x", kept.append)
     for act in (
         DoJob(job="build-chain", came="done"),
         DoJob(job="plan-supply", came="not right"),

@@ -43,7 +43,7 @@ class Terminal(io.StringIO):
 
 
 def talks(trees: Trees, console: Console) -> dict[str, Lines]:
-    some: Any = SimpleNamespace(trees=trees, session=SimpleNamespace(trees=trees, scenario=SimpleNamespace(walk="")))
+    some: Any = SimpleNamespace(trees=trees, scenario=SimpleNamespace(walk=""))
     return {
         "interview": Interview(a_call(trees), "x", console),
         "phone": PhoneLines(some, console, "", "", ""),

@@ -329,7 +329,7 @@ async def test_an_act_that_cannot_be_written_down_has_not_happened(
         def refuse(_: AnyAct) -> None:
             raise OSError("The disk is full.")
 
-        screen.session.record_with(refuse)
+        screen.session.keep_as("x", refuse)
         await press(pilot, "3")
         assert "The disk is full." in painted(pilot)
         assert not screen.session.done

@@ -12,12 +12,13 @@ from textual import work
 from diagnose.calls.words import Told, title
 from diagnose.knowledge.words import local_time
 from diagnose.practice import telling
-from diagnose.practice.desk import Desk, Sitting
+from diagnose.practice.desk import Desk
 from diagnose.practice.drawing import Wish, draw_scenario
 from diagnose.practice.library import load_library
 from diagnose.practice.progress import Advice
 from diagnose.practice.records import Records
 from diagnose.practice.scenario import LEVELS, Level, Scenario, family_of
+from diagnose.practice.session import Session
 from diagnose.practice.trainer import class_view
 from diagnose.tui.saver import sentence_of
 from diagnose.tui.screens.choosing import ChoicePage, PickPage, lettered
@@ -205,14 +206,14 @@ class PracticeScreen(ListPage[None]):
         if chosen is not None:
             self.sit_down(lambda: desk.begin(scenario, seed, chosen == "hints" and self._hints), "")
 
-    def sit_down(self, begin: Callable[[], Sitting], told: str) -> None:
+    def sit_down(self, begin: Callable[[], Session], told: str) -> None:
         try:
-            sitting = begin()
+            session = begin()
         except Exception as error:
             self.tell(sentence_of(error))
             return
-        kind = PracticeWalk if sitting.session.scenario.walk else PracticeRun
-        self.app.push_screen(kind(self.practice_desk, sitting, told))
+        kind = PracticeWalk if session.scenario.walk else PracticeRun
+        self.app.push_screen(kind(self.practice_desk, session, told))
 
     # --- the record ----------------------------------------------------------------------------------------
 

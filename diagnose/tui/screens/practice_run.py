@@ -19,8 +19,9 @@ from diagnose.practice import acts, telling
 from diagnose.practice.acts import AnyAct
 from diagnose.practice.debrief import Debrief
 from diagnose.practice.debriefing import debriefing
-from diagnose.practice.desk import Desk, Sitting
+from diagnose.practice.desk import Desk
 from diagnose.practice.done import Done
+from diagnose.practice.session import Session
 from diagnose.sitting.choices import Choice
 from diagnose.sitting.practised import ELSE, Way, act_of, practice_card, step_text, ways
 from diagnose.tui import actions
@@ -48,10 +49,9 @@ class PracticeRun(Page[None]):
     place = actions.PRACTICE
     way_on = "practise --plain"
 
-    def __init__(self, desk: Desk, sitting: Sitting, told: str = "") -> None:
-        super().__init__(f"Practise › {one_line(sitting.session.scenario.title)}")
-        self._desk, self.sitting, self._told = desk, sitting, told
-        self.session = sitting.session
+    def __init__(self, desk: Desk, session: Session, told: str = "") -> None:
+        super().__init__(f"Practise › {one_line(session.scenario.title)}")
+        self._desk, self.session, self._told = desk, session, told
 
     def body(self) -> Iterable[Widget]:
         yield Static(id="standing", markup=False)
@@ -194,9 +194,9 @@ class PracticeRun(Page[None]):
 
     @work(exclusive=True, group="debrief")
     async def _debrief(self) -> None:
-        found = await self.worked_out(lambda: self._desk.finish(self.sitting))
+        found = await self.worked_out(lambda: self._desk.finish(self.session))
         if found is not None:
-            await self.app.push_screen_wait(PracticeDebrief(found, self.sitting.id))
+            await self.app.push_screen_wait(PracticeDebrief(found, self.session.id))
             self.dismiss(None)
 
 
