@@ -56,8 +56,8 @@ class Chain:
         return frozenset(function for function, losses in self.taken(cause).items() if "lost" in losses)
 
     def lost_in(self, symptom: Symptom) -> frozenset[str]:
-        """What does not work at all, going by a complaint."""
-        lost = [function for function, loss in symptom.lacks.items() if loss == "lost"]
+        """What does not work at all, going by a complaint, or is not to be tried."""
+        lost = [*symptom.untried, *(function for function, loss in symptom.lacks.items() if loss == "lost")]
         return frozenset(each for function in lost for each in self.below.get(function, ())) - set(symptom.keeps)
 
     def brings_about(self, cause: Cause, symptom: Symptom) -> bool:

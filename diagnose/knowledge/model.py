@@ -136,6 +136,10 @@ class Symptom(Entry, frozen=True, kw_only=True):
     # What does not work, and how; and what plainly works, going by the complaint.
     lacks: dict[str, Loss] = {}
     keeps: tuple[str, ...] = ()
+    # What cannot or must not be tried meanwhile; it points to no cause.
+    untried: tuple[str, ...] = ()
+    # Checks that the complaint itself answers.
+    told: tuple[str, ...] = ()
     applies: Conditions = {}
     family: str = ""
 

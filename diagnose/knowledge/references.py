@@ -27,6 +27,8 @@ _REFERENCES: dict[str, dict[str, str]] = {
         "never": "causes",
         "lacks": "functions",
         "keeps": "functions",
+        "untried": "functions",
+        "told": "checks",
     },
     "causes": {
         "system": "systems",

@@ -55,10 +55,12 @@ def unable(trees: Trees, facts: Facts, causes: Sequence[str]) -> dict[str, Array
 
 
 def complained_of(trees: Trees, facts: Facts, symptoms: Sequence[str]) -> frozenset[str]:
-    """The checks that want what a complaint says is lost."""
+    """The checks that want what a complaint says is lost, and those that it answers itself."""
     chain = chain_of(trees, facts)
-    lost = {function for name in symptoms for function in chain.lost_in(trees.symptoms[name])}
-    return frozenset(check.id for check in trees.checks.values() if not lost.isdisjoint(check.wants))
+    complaints = [trees.symptoms[name] for name in symptoms]
+    lost = {function for complaint in complaints for function in chain.lost_in(complaint)}
+    wanting = {check.id for check in trees.checks.values() if not lost.isdisjoint(check.wants)}
+    return frozenset(wanting.union(*(complaint.told for complaint in complaints)))
 
 
 def idle(unable: Mapping[str, Array], complained_of: frozenset[str], present: Array, nothing: float) -> frozenset[str]:

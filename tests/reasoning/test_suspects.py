@@ -111,6 +111,16 @@ def test_a_check_that_wants_what_the_complaint_lacks_comes_back_with_the_repair(
     assert "socket-looks" in goals(call)
 
 
+def test_what_a_complaint_leaves_untried_keeps_checks_out_and_points_to_no_cause(trees: Trees) -> None:
+    trees = without(wanting(trees, "socket-looks", "passes"), lacks={"timed": "lost"})
+    call = Call(trees, DOOR, ["dark"])
+    assert "socket-looks" in goals(call)
+    trees = without(wanting(trees, "socket-looks", "lit"), untried=("fed",))
+    untried = Call(trees, DOOR, ["dark"])
+    assert "socket-looks" not in goals(untried)
+    assert untried.situation.causes == call.situation.causes
+
+
 def test_a_check_that_wants_what_an_answer_shows_lost_is_not_asked(trees: Trees) -> None:
     trees = wanting(trees, "socket-looks", "fed")
     call = Call(trees, DOOR, ["dark"])
