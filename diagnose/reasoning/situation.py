@@ -355,7 +355,12 @@ def _pairs(cuts: Iterable[float]) -> list[tuple[float, float]]:
 
 
 def _bands(state: Distribution, edges: tuple[float, ...], check: Check) -> Array:
-    return np.array([_mass(state, low, high, check) for low, high in _pairs(edges)])
+    """P(band) in a state. The chances of all bands make one, or a plan would lose a part of what can happen wherever it
+    asks this check, and asking it would look cheaper than it is."""
+    beyond = [probability(state, edge, math.inf, instrument_error(check, edge)) for edge in edges]
+    held = np.maximum(-np.diff([1.0, *beyond, 0.0]), 0.0)
+    shares: Array = held / held.sum()
+    return shares
 
 
 def _mass(state: Distribution, low: float, high: float, check: Check) -> float:

@@ -107,3 +107,11 @@ def test_an_open_circuit_is_more_than_anything() -> None:
             assert scored.known[index] > 2 * scored.sound, (check.id, cause.id)
             tried += 1
     assert tried > 20
+
+
+@pytest.mark.parametrize("symptom", ["hums-does-not-move", "coasts-past-stop", "noisy-operator"])
+def test_the_bands_of_a_reading_hold_all_of_its_chance(shipped_trees: Trees, symptom: str) -> None:
+    """What is lost between them makes a check that tells nothing look worth its minutes."""
+    facts = {"drive": "hoist", "construction": "sectional", "supply": "three-phase"}
+    for check, table in make_situation(shipped_trees, facts, [symptom]).tables.items():
+        assert table.likelihood.sum(axis=0) == pytest.approx(1.0), check
