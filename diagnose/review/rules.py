@@ -11,10 +11,12 @@ import numpy as np
 from diagnose.knowledge.checker import Book, Finding, rule
 from diagnose.knowledge.distributions import Distribution
 from diagnose.knowledge.doors import door_in_words, meet
-from diagnose.knowledge.model import UNLISTED, Check, Trees
+from diagnose.knowledge.functions import Chain, chain_of
+from diagnose.knowledge.model import UNLISTED, Cause, Check, Trees
 from diagnose.reasoning.walk import inputs_of, openers
 from diagnose.review.pairs import MISTAKEN, Pair, pairs, same_remedy
 from diagnose.review.reach import unreachable as _unreachable
+from diagnose.review.undecided import asked_of, bearing_on, said_of
 from diagnose.review.weighing import Answers, weigh
 from diagnose.review.winners import losers
 from diagnose.review.worse import Fall, fall
@@ -25,6 +27,9 @@ _LITTLE = 1.5
 _THE_SAME = 0.02
 # An answer that a cause makes rarer than this does not lead on to what would show that cause.
 _SELDOM = 0.10
+# So many causes, and so large a share of those that take a function in one way, look so far from sound at a check that
+# another of them is asked what it shows there.
+_SIBLINGS, _NEARLY_ALL, _FAR = 3, 0.75, 0.5
 
 
 @rule("unreachable")
@@ -156,6 +161,46 @@ def sign_tells_nothing(book: Book) -> Iterator[Finding]:
                 wrong = f"What '{cause}' shows at '{name}' is what a healthy door shows."
                 mend = "Take the sign out, or write how it differs."
                 yield Finding(book.place("causes", cause, "signs", name), wrong, mend)
+
+
+@rule("sibling-unsaid", "warning")
+def sibling_unsaid(book: Book) -> Iterator[Finding]:
+    """A cause says nothing of a check that nearly all causes which take the same function change.
+
+    Nearly all are three in four, and at least three, of those that take it in the same way, each of them farther from a
+    sound door than not. Where one is silent, what it brings about may speak against it.
+
+    Passes:
+        checks: {volts: {…}}                   # which three other causes that take 'fed' change
+        causes: {lead-off: {takes: {fed: lost}, signs: {volts: {at-most: [5 V, 2 V]}}, …}}
+    Fails:
+        checks: {volts: {…}}
+        causes: {lead-off: {takes: {fed: lost}, signs: {}, …}}     # nor 'as-sound: [volts]'
+    """
+    trees, chain, bearing = book.trees, chain_of(book.trees), bearing_on(book.trees)
+    siblings: dict[tuple[str, str], list[Cause]] = {}
+    for cause in trees.causes.values():
+        for function, loss in cause.takes.items():
+            siblings.setdefault((function, loss), []).append(cause)
+    asked = {cause.id: asked_of(trees, cause, chain, bearing) for cause in trees.causes.values()}
+    for name, answers in weigh(book).items():
+        far = 1 - np.minimum(answers.likelihood, answers.likelihood[0]).sum(axis=1) >= _FAR
+        silent: dict[str, str] = {}
+        for (function, _), causes in siblings.items():
+            if sum(far[answers.state(cause.id)] for cause in causes) < _SIBLINGS:
+                continue
+            able = [c for c in causes if name in asked[c.id] and _can_be_done(trees, answers.check, c, chain)]
+            changing = sum(far[answers.state(cause.id)] for cause in able)
+            if changing >= max(_SIBLINGS, _NEARLY_ALL * len(able)):
+                silent |= {cause.id: function for cause in able if name not in said_of(trees, cause)}
+        for cause_id, function in silent.items():
+            wrong = f"'{cause_id}' says nothing of '{name}', which nearly all causes that take '{function}' change."
+            yield Finding(book.place("causes", cause_id), wrong, "Write a sign, or name the check in 'as-sound'.")
+
+
+def _can_be_done(trees: Trees, check: Check, cause: Cause, chain: Chain) -> bool:
+    """Whether a check can be done, and means something, while a cause is there."""
+    return chain.lost_by(cause).isdisjoint(check.wants) and meet(trees, cause.applies, check.applies)
 
 
 @rule("indistinguishable", "warning")

@@ -32,7 +32,7 @@ class Undecided:
 def undecided(trees: Trees, causes: Collection[str] = ()) -> tuple[Undecided, ...]:
     """Every such pair, or those of ``causes``; what hurts most comes first, and a cause's pairs stand together."""
     chain = chain_of(trees)
-    bearing = _bearing(trees)
+    bearing = bearing_on(trees)
     found = {
         cause.id: sorted(_of_cause(trees, cause, chain, bearing), key=lambda pair: (-pair.harm, pair.check))
         for cause in trees.causes.values()
@@ -55,21 +55,27 @@ def related(trees: Trees, cause: Cause, chain: Chain) -> dict[str, str]:
 
 
 def _of_cause(trees: Trees, cause: Cause, chain: Chain, bearing: Mapping[str, Collection[str]]) -> Iterator[Undecided]:
-    asked = {
-        check for symptom, checks in bearing.items() if _suspected(trees, cause, symptom, chain) for check in checks
-    }
-    # What a reading shows is said once: of the reading, or of what is computed from it.
-    inputs = {name: {*check.sources} for name, check in trees.checks.items()}
-    said = {*cause.signs, *cause.as_sound}
-    said |= {source for name in cause.signs for source in inputs[name]}
-    said |= {name for name, sources in inputs.items() if not sources.isdisjoint(cause.signs)}
+    asked, said = asked_of(trees, cause, chain, bearing), said_of(trees, cause)
     for name, function in related(trees, cause, chain).items():
         check = trees.checks[name]
         if name in asked and name not in said and check.healthy is not None:
             yield Undecided(cause.id, name, function, cause.base * _against(trees, check))
 
 
-def _bearing(trees: Trees) -> dict[str, set[str]]:
+def said_of(trees: Trees, cause: Cause) -> frozenset[str]:
+    """The checks of which a cause says something: a reading's sign is said of it, or of what is computed from it."""
+    computed = {name for name, check in trees.checks.items() if not cause.signs.keys().isdisjoint(check.sources)}
+    sources = {source for name in cause.signs for source in trees.checks[name].sources}
+    return frozenset({*cause.signs, *cause.as_sound, *computed, *sources})
+
+
+def asked_of(trees: Trees, cause: Cause, chain: Chain, bearing: Mapping[str, Collection[str]]) -> frozenset[str]:
+    """The checks that may be asked where a cause is suspected."""
+    raising = (symptom for symptom in bearing if _suspected(trees, cause, symptom, chain))
+    return frozenset(check for symptom in raising for check in bearing[symptom])
+
+
+def bearing_on(trees: Trees) -> dict[str, set[str]]:
     """For each symptom, the checks that may be asked under it: those that some suspect changes."""
     chain = chain_of(trees)
     found = {}

@@ -58,7 +58,9 @@ def keeps_what_is_lost(book: Book) -> Iterator[Finding]:
 
 @rule("as-sound-for-nothing", "warning")
 def as_sound_for_nothing(book: Book) -> Iterator[Finding]:
-    """A cause says that a check looks as on a sound door, and has a sign on it, or takes nothing that it shows.
+    """A cause says that a check looks as on a sound door, and has a sign on it, or nothing suggests another look.
+
+    What suggests it: the check shows a function that the cause takes, or another cause that takes the same changes it.
 
     Passes:
         causes: {bulb-failed: {takes: {lit: lost}, as-sound: [socket-looks], …}}
@@ -68,11 +70,17 @@ def as_sound_for_nothing(book: Book) -> Iterator[Finding]:
         checks: {socket-looks: {…}}            # shows nothing that the cause takes
     """
     trees, chain = book.trees, chain_of(book.trees)
+    changed: dict[str, set[str]] = {}
+    for cause in trees.causes.values():
+        for name in cause.signs:
+            changed.setdefault(name, set()).update(cause.takes)
     for cause in trees.causes.values():
         for name in cause.as_sound:
             place = book.place("causes", cause.id, "as-sound")
             if name in cause.signs:
                 yield Finding(place, f"'{cause.id}' has a sign on '{name}' and calls it as sound.", "Keep one of both.")
-            elif not chain.taken(cause).keys() & set(trees.checks[name].shows):
+                continue
+            shown = not chain.taken(cause).keys().isdisjoint(trees.checks[name].shows)
+            if not shown and changed.get(name, set()).isdisjoint(cause.takes):
                 wrong = f"'{name}' shows nothing that '{cause.id}' takes away, so that it looks as sound in any case."
                 yield Finding(place, wrong, "Take it out of 'as-sound'.")
