@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 
@@ -335,7 +335,7 @@ def _edges(check: Check, states: list[Distribution]) -> tuple[float, ...]:
         cuts = [cut for cut in cuts if low < cut < high] or [(low + high) / 2]
     if len(cuts) > _MOST_CUTS:
         cuts = [cuts[round(i)] for i in np.linspace(0, len(cuts) - 1, _MOST_CUTS)]
-    masses = np.array([[_mass(s, low, high, check) for low, high in _pairs(cuts)] for s in states])
+    masses = np.array([_bands(state, cuts, check) for state in states])
     while len(cuts) > _MOST_BANDS - 1:
         # Drop the cut whose two neighbours tell the states apart least.
         loss = [
@@ -349,23 +349,13 @@ def _edges(check: Check, states: list[Distribution]) -> tuple[float, ...]:
     return tuple(cuts)
 
 
-def _pairs(cuts: Iterable[float]) -> list[tuple[float, float]]:
-    bounds = [-math.inf, *cuts, math.inf]
-    return list(itertools.pairwise(bounds))
-
-
-def _bands(state: Distribution, edges: tuple[float, ...], check: Check) -> Array:
+def _bands(state: Distribution, edges: Sequence[float], check: Check) -> Array:
     """P(band) in a state. The chances of all bands make one, or a plan would lose a part of what can happen wherever it
     asks this check, and asking it would look cheaper than it is."""
     beyond = [probability(state, edge, math.inf, instrument_error(check, edge)) for edge in edges]
     held = np.maximum(-np.diff([1.0, *beyond, 0.0]), 0.0)
     shares: Array = held / held.sum()
     return shares
-
-
-def _mass(state: Distribution, low: float, high: float, check: Check) -> float:
-    middle = low if math.isfinite(low) else high
-    return probability(state, low, high, instrument_error(check, middle if math.isfinite(middle) else 0.0))
 
 
 def instrument_error(check: Check, value: float) -> float:
