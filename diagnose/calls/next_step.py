@@ -75,8 +75,7 @@ def next_step(call: Known, quick: bool = False) -> Step:
         return Step("stop", "no symptom", "Say first what the door does wrong.", 0.0, 0.0)
     if failed := _failed_proof(call, "the first one"):
         return failed
-    put_off = {step for kind, step in state.put_off if kind == "check"}
-    suggestion = (call.planner.most_telling(put_off) if quick else None) or _best(call)
+    suggestion = (call.planner.most_telling(_checks_put_off(call)) if quick else None) or _best(call)
     prospect = suggestion.prospect.after(_closing_minutes(call, call.needed_proofs()))
     left, interval = prospect.mean, prospect.middle()
     if suggestion.kind == "stop":
@@ -105,8 +104,7 @@ def _failed_proof(call: Known, before: str) -> Step | None:
 
 def _next_question(call: Known) -> Step:
     """The next step of a call that is for the cause alone."""
-    put_off = {step for kind, step in call.state.put_off if kind == "check"}
-    suggestion = next_question(call.planner, call.sure, put_off)
+    suggestion = next_question(call.planner, call.sure, _checks_put_off(call))
     if suggestion.kind == "stop":
         why = explain.why_named(call.planner, suggestion.id)
         return Step("stop", suggestion.id, " ".join(filter(None, [why, untested(call)])), 0.0, 0.0)
@@ -127,6 +125,10 @@ def _asked_before(call: Known, remedy: str, way: Way, left: float, interval: tup
     """The check that says whether a remedy is the thing to do, before it is put."""
     first = next(step for step in way.steps if call.trees.checks[step].kind != "computed")
     return in_its_state(call, "check", first, explain.why_before(call.planner, remedy), left, interval, way.goal)
+
+
+def _checks_put_off(call: Known) -> set[str]:
+    return {step for kind, step in call.state.put_off if kind == "check"}
 
 
 def _best(call: Known) -> Suggestion:

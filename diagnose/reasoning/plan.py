@@ -277,9 +277,7 @@ class Planner:
         for index, cause in enumerate(causes[:-1]):
             for remedy, chance in self.trees.causes[cause].remedies.items():
                 entry = self.trees.remedies[remedy]
-                if remedy in self.standing.tried or not fits(self.trees, entry, self.standing.known):
-                    continue
-                if applies(entry.applies, self.standing.situation.facts):
+                if self._is_left(entry) and fits(self.trees, entry, self.standing.known):
                     chances.setdefault(remedy, {})[index] = chance
         if not chances:
             return ()
@@ -309,17 +307,18 @@ class Planner:
         """The likeliest suspect, and the checks each of which alone keeps a repair of it from being put; none where
         one may be put, or it is not likely."""
         standing, present = self.standing, self.standing.belief.causes()[:-1]
-        if not self._surest >= LIKELY:
+        if self._surest < LIKELY:
             return UNLISTED, []
         cause = standing.situation.causes[int(np.argmax(present))]
         chances = self.trees.causes[cause].remedies
         repairs = [self.trees.remedies[name] for name in sorted(chances, key=lambda name: (-chances[name], name))]
-        against = [
-            keeping_back(self.trees, repair, standing.known)
-            for repair in repairs
-            if repair.id not in standing.tried and applies(repair.applies, standing.situation.facts)
-        ]
+        against = [keeping_back(self.trees, repair, standing.known) for repair in repairs if self._is_left(repair)]
         return cause, [checks[0] for checks in against if len(checks) == 1] if all(against) else []
+
+    def _is_left(self, remedy: Remedy) -> bool:
+        """Whether a remedy is of such a door, and was not tried in vain."""
+        standing = self.standing
+        return remedy.id not in standing.tried and applies(remedy.applies, standing.situation.facts)
 
     def _removal(self, costs: Array, removed: Sequence[Mapping[int, float]]) -> Remedies:
         """What remedies remove, fault by fault with its chance, as arrays."""

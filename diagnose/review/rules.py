@@ -183,6 +183,7 @@ def sibling_unsaid(book: Book) -> Iterator[Finding]:
         for function, loss in cause.takes.items():
             siblings.setdefault((function, loss), []).append(cause)
     asked = {cause.id: asked_of(trees, cause, chain, bearing) for cause in trees.causes.values()}
+    said = {cause.id: said_of(trees, cause) for cause in trees.causes.values()}
     for name, answers in weigh(book).items():
         far = 1 - np.minimum(answers.likelihood, answers.likelihood[0]).sum(axis=1) >= _FAR
         silent: dict[str, str] = {}
@@ -192,7 +193,7 @@ def sibling_unsaid(book: Book) -> Iterator[Finding]:
             able = [c for c in causes if name in asked[c.id] and _can_be_done(trees, answers.check, c, chain)]
             changing = sum(far[answers.state(cause.id)] for cause in able)
             if changing >= max(_SIBLINGS, _NEARLY_ALL * len(able)):
-                silent |= {cause.id: function for cause in able if name not in said_of(trees, cause)}
+                silent |= {cause.id: function for cause in able if name not in said[cause.id]}
         for cause_id, function in silent.items():
             wrong = f"'{cause_id}' says nothing of '{name}', which nearly all causes that take '{function}' change."
             yield Finding(book.place("causes", cause_id), wrong, "Write a sign, or name the check in 'as-sound'.")

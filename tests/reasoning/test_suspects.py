@@ -121,6 +121,15 @@ def test_what_a_complaint_leaves_untried_keeps_checks_out_and_points_to_no_cause
     assert untried.situation.causes == call.situation.causes
 
 
+def test_what_a_complaint_tells_is_not_asked_and_points_to_no_cause(trees: Trees) -> None:
+    call = Call(trees, DOOR, ["dark"])
+    assert "socket-looks" in goals(call)
+    telling = msgspec.structs.replace(without(trees, told=("socket-looks",)), digest=f"{trees.digest}, told")
+    told = Call(telling, DOOR, ["dark"])
+    assert goals(told) == goals(call) - {"socket-looks"}
+    assert told.situation.causes == call.situation.causes
+
+
 def test_a_check_that_wants_what_an_answer_shows_lost_is_not_asked(trees: Trees) -> None:
     trees = wanting(trees, "socket-looks", "fed")
     call = Call(trees, DOOR, ["dark"])
