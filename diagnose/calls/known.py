@@ -9,9 +9,10 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import replace
 from functools import lru_cache
 from typing import Literal
+
+from msgspec.structs import replace
 
 from diagnose.calls import events as ev
 from diagnose.calls.closing import Ledger, Missing, ledger

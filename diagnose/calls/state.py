@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
 from typing import Literal
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from diagnose.calls import events as ev
 from diagnose.calls.events import AnyEvent, Came, Now, Outcome, Then
@@ -12,8 +14,7 @@ from diagnose.calls.events import AnyEvent, Came, Now, Outcome, Then
 Value = str | tuple[float, ...]
 
 
-@dataclass(frozen=True)
-class Answer:
+class Answer(Struct, frozen=True):
     """What is held to be the answer of a check: a word, or SI numbers, repeated readings each their own.
 
     ``raw`` has what was typed at each look that found it so.
@@ -29,8 +30,7 @@ class Answer:
     sequence: int
 
 
-@dataclass(frozen=True)
-class Try:
+class Try(Struct, frozen=True):
     """A remedy done, and whether it ended what was complained of; ``None`` while that is still to be seen.
 
     ``outcomes`` says what each complaint did since, as far as they were told apart.
@@ -40,11 +40,10 @@ class Try:
     worked: bool | None
     at: str
     sequence: int
-    outcomes: Mapping[str, Now] = field(default_factory=dict)
+    outcomes: Mapping[str, Now] = {}
 
 
-@dataclass(frozen=True)
-class Proof:
+class Proof(Struct, frozen=True):
     """A proof run, and how it came out."""
 
     proof: str
@@ -53,8 +52,7 @@ class Proof:
     sequence: int
 
 
-@dataclass(frozen=True)
-class Job:
+class Job(Struct, frozen=True):
     """A piece of work on a walk, and how it last came out."""
 
     job: str
@@ -72,11 +70,10 @@ Named = tuple[str, str]
 Evidence = Answer | Try | Proof
 
 
-@dataclass(frozen=True)
-class CallState:
+class CallState(Struct, frozen=True):
     """Everything known of a call. ``evidence`` is in order; an answer replaced by a better record keeps its place."""
 
-    facts: dict[str, str | tuple[str, ...]] = field(default_factory=dict)
+    facts: dict[str, str | tuple[str, ...]] = {}
     symptoms: tuple[str, ...] = ()
     site: str = ""
     door: str = ""
@@ -85,27 +82,27 @@ class CallState:
     number: str = ""
     people: tuple[str, ...] = ("anyone", "technician")
     # Those whom the call waits for, and when they come.
-    coming: dict[str, str] = field(default_factory=dict)
+    coming: dict[str, str] = {}
     evidence: tuple[Evidence, ...] = ()
-    dangers: dict[str, str] = field(default_factory=dict)
+    dangers: dict[str, str] = {}
     # Dangers of which the caller has heard what to do.
     told: frozenset[str] = frozenset()
     notes: tuple[tuple[str, str], ...] = ()
     # Left for later and not done since, in the order they were put off.
     put_off: tuple[Named, ...] = ()
     # Of the repairs among them, the parts that were not there.
-    missing: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    missing: dict[str, tuple[str, ...]] = {}
     # The parts on the van, as the last dispatch sheet that was passed on has them.
-    load: dict[str, int] = field(default_factory=dict)
+    load: dict[str, int] = {}
     # What each complaint was last said to do, and when to look again at what was too early to tell.
-    outcomes: dict[str, Now] = field(default_factory=dict)
+    outcomes: dict[str, Now] = {}
     look_again: str = ""
     # The walk that is gone, and how each of its jobs last came out.
     walk: str = ""
-    jobs: dict[str, Job] = field(default_factory=dict)
+    jobs: dict[str, Job] = {}
     # What was read of this door when earlier calls left it right, by check.
-    then: dict[str, Then] = field(default_factory=dict)
-    lines: dict[str, tuple[Then, ...]] = field(default_factory=dict)
+    then: dict[str, Then] = {}
+    lines: dict[str, tuple[Then, ...]] = {}
     energy: str = ""
     opened_at: str = ""
     last_at: str = ""

@@ -38,7 +38,9 @@ def possible(fact: Fact, said: Facts) -> tuple[str, ...]:
     """The answers that a fact can have on a door of which this is said; none where it is not of such a door."""
     if not applies(fact.applies, said):
         return ()
-    return tuple(each for each in fact.answers if applies(fact.goes_with.get(each, {}), said))
+    if not fact.goes_with:
+        return fact.answers
+    return tuple(each for each in fact.answers if each not in fact.goes_with or applies(fact.goes_with[each], said))
 
 
 def is_open(fact: Fact, said: Facts) -> bool:

@@ -353,7 +353,7 @@ def _shares(call: Call) -> dict[str, float]:
 
 
 def _before(state: CallState, done: Try) -> CallState:
-    return replace(state, evidence=state.evidence[: state.evidence.index(done)])
+    return msgspec.structs.replace(state, evidence=state.evidence[: state.evidence.index(done)])
 
 
 def _led(call: Call) -> tuple[str, float]:
