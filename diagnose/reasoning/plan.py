@@ -419,7 +419,7 @@ class Planner:
     def deciding(self) -> tuple[int, ...]:
         """The candidates worth weighing of which some answer would change what is done next, by their places: another
         cause would lead, or another remedy be put."""
-        weighed = self._worth_weighing()
+        weighed = self._worth_weighing
         if not weighed or not self.remedies:
             return tuple(weighed)
         chosen = [self.candidates[place] for place in weighed]
@@ -454,7 +454,7 @@ class Planner:
         return put
 
     def _short_candidates(self, repairs: Sequence[Repair]) -> list[Candidate]:
-        weighed = self._worth_weighing()
+        weighed = self._worth_weighing
         savings = dict(zip(weighed, self._savings(weighed), strict=True))
         by_saving = sorted(weighed, key=lambda place: (-savings[place], self._place[self.candidates[place].way.goal]))
         short: list[Candidate] = []
@@ -475,6 +475,7 @@ class Planner:
         costs = np.array([repair.cost + repair.entry for repair in self.remedies])
         return self._removal(costs, [repair.chances for repair in self.remedies])
 
+    @cached_property
     def _worth_weighing(self) -> list[int]:
         """The candidates whose saving is looked at, by their places: all, or those that may well save the most."""
         if len(self.candidates) <= _MOST_WEIGHED:
@@ -526,6 +527,10 @@ class Planner:
 
     def best(self) -> Suggestion:
         """The step with the lowest expected cost to a proven door."""
+        return self._best
+
+    @cached_property
+    def _best(self) -> Suggestion:
         plan = self.plan
         choice = self._first(plan)
         others = sorted(plan.costs_of_first().items(), key=lambda item: item[1])

@@ -11,7 +11,7 @@ is followed by its proof, whose cost is part of the remedy's.
 
 from __future__ import annotations
 
-import itertools
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -104,7 +104,7 @@ class Plan:
         return self._choice(self._asked_radix.start, 0, self.problem.start)
 
     def expected_cost(self) -> float:
-        return float(self._value[0, 0, self.problem.start])
+        return float(self._value[0, self.problem.start, 0])
 
     def outcomes(self) -> tuple[Array, Array]:
         """How long following the plan takes: (minutes, chances), one entry for each way it may go."""
@@ -130,30 +130,25 @@ class Plan:
         stay = Change(np.arange(problem.states), np.zeros(problem.states))
         self._question_change = [question.change or stay for question in problem.questions]
         self._action_change = [action.change or stay for action in problem.actions]
-        self._mass = self._masses(cells, tried_sets)
-        value = np.full((cells, tried_sets, problem.states), np.inf)
-        self._given_up = self._give_up()
-        if self._given_up is not None:
-            np.minimum(value, self._given_up[:, :, None], out=value)
-        self._further = self._look_further()
-        if self._further is not None:
-            np.minimum(value, self._further[:, :, None], out=value)
-        value[self._mass <= _NO_MASS] = 0.0
-        counted = self._asked_radix.counted()
-        by_count = [np.flatnonzero(counted == n) for n in range(len(sizes), -1, -1)]
-        tried_by_count = sorted(range(tried_sets), key=lambda tried: -tried.bit_count())
-        layers = [np.array(list(group)) for _, group in itertools.groupby(tried_by_count, key=lambda t: t.bit_count())]
-        for cells_here in by_count:
-            self._ask(value, cells_here)
-            for tried_here in layers:
-                self._try(value, cells_here, tried_here)
-        self._value = value
-
-    def _masses(self, cells: int, tried_sets: int) -> Array:
-        """P(answers so far, and not yet fixed) for every cell and set of remedies tried: [cells, tried]."""
         self._weights, self._unfixed = self._tables()
-        masses: Array = self._weights @ self._unfixed.T
-        return masses.reshape(cells, tried_sets)
+        # P(answers so far, and not yet fixed), [tried, cells].
+        self._mass = self._unfixed @ self._weights.T
+        stop = np.full(self._mass.shape, np.inf)
+        self._given_up, self._further = self._give_up(), self._look_further()
+        for cost in (self._given_up, self._further):
+            if cost is not None:
+                np.minimum(stop, cost, out=stop)
+        stop[self._mass <= _NO_MASS] = 0.0
+        # The cells come last: what is taken from one set of remedies to the next is whole rows of them.
+        self._value = np.empty((tried_sets, problem.states, cells))
+        asks = self._asks(sizes)
+        counted = np.array([tried.bit_count() for tried in range(tried_sets)])
+        for n in range(len(problem.actions), -1, -1):
+            tried = np.flatnonzero(counted == n)
+            best = np.repeat(stop[tried, None], problem.states, axis=1)
+            self._try(best, tried)
+            self._ask(best, tried, asks)
+            self._value[tried] = best
 
     def _tables(self) -> tuple[Array, Array]:
         """P(hypothesis, answers so far) [cells, hypotheses], and P(not yet fixed | hypothesis) [tried, hypotheses]."""
@@ -171,64 +166,67 @@ class Plan:
         return likelihood * problem.probability, unfixed
 
     def _give_up(self) -> Array | None:
-        """What handing over costs, [cells, tried], weighted like all values; ``None`` where it is not possible."""
+        """What handing over costs, [tried, cells], weighted like all values; ``None`` where it is not possible."""
         hand_over = np.asarray(self.problem.hand_over)
         if not np.isfinite(hand_over).all():
             return None
-        cost: Array = self._weights @ (self._unfixed * hand_over).T
+        cost: Array = (self._unfixed * hand_over) @ self._weights.T
         return cost
 
     def _look_further(self) -> Array | None:
-        """What going on with checks outside the plan costs, [cells, tried]: an estimate, weighted like all values.
+        """What going on with checks outside the plan costs, [tried, cells]: an estimate, weighted like all values.
 
         The repair once it is known what is wrong, and the bits still unknown at what a bit costs.
         """
         problem = self.problem
         if problem.once_known is None or not np.isfinite(problem.per_bit):
             return None
-        repair = self._weights @ (self._unfixed * problem.once_known).T
+        repair = (self._unfixed * problem.once_known) @ self._weights.T
         # Σ −w·ln(w/W) = W·ln W − Σ w·ln w, with w = weight × unfixed.
-        own = _times_log(self._weights) @ self._unfixed.T + self._weights @ _times_log(self._unfixed).T
+        own = self._unfixed @ _times_log(self._weights).T + _times_log(self._unfixed) @ self._weights.T
         nats = np.maximum(_times_log(self._mass) - own, 0.0)
         cost: Array = repair + problem.per_bit * nats / np.log(2.0)
         return cost
 
-    def _ask(self, value: Array, cells: Indices) -> None:
-        for index, question in enumerate(self.problem.questions):
-            open_cells = cells[self._asked_radix.digit(cells, index) == 0]
-            if not len(open_cells):
-                continue
-            step, change = self._asked_radix.weights[index], self._question_change[index]
-            option = self._mass[open_cells][:, :, None] * (question.cost + change.cost)
-            for answer in range(question.likelihood.shape[0]):
-                option += value[open_cells + step * (answer + 1)][:, :, change.to]
-            value[open_cells] = np.minimum(value[open_cells], option)
+    def _asks(self, sizes: Sequence[int]) -> list[tuple[int, Indices, list[Indices]]]:
+        """Each question with cells in which it is open and those that its answers lead to; last come the cells with the
+        fewest answers, which hang on those with more."""
+        radix, counted, found = self._asked_radix, self._asked_radix.counted(), []
+        for n in range(len(sizes) - 1, -1, -1):
+            here = np.flatnonzero(counted == n)
+            for index, size in enumerate(sizes):
+                cells = here[radix.digit(here, index) == 0]
+                found.append((index, cells, [cells + radix.weights[index] * answer for answer in range(1, size)]))
+        return found
 
-    def _try(self, value: Array, cells: Indices, tried: Indices) -> None:
-        block = np.ix_(cells, tried)
-        best = value[block]
+    def _ask(self, best: Array, tried: Indices, asks: list[tuple[int, Indices, list[Indices]]]) -> None:
+        """Lower ``best`` [tried, states, cells] to what asking on costs."""
+        for index, cells, answered in asks:
+            question, change = self.problem.questions[index], self._question_change[index]
+            option = self._mass[tried[:, None], cells][:, None] * (question.cost + change.cost)[:, None]
+            for then in answered:
+                option += best[:, change.to[:, None], then]
+            best[:, :, cells] = np.minimum(best[:, :, cells], option)
+
+    def _try(self, best: Array, tried: Indices) -> None:
+        """Lower ``best`` [tried, states, cells] to what trying on costs."""
         for index, action in enumerate(self.problem.actions):
-            bit = 1 << index
-            fresh = np.flatnonzero((tried & bit) == 0)
-            if not len(fresh):
-                continue
-            change = self._action_change[index]
-            after = value[np.ix_(cells, tried[fresh] | bit)][:, :, change.to]
-            mass = self._mass[np.ix_(cells, tried[fresh])]
-            option = mass[:, :, None] * (action.cost + change.cost) + after
-            best[:, fresh] = np.minimum(best[:, fresh], option)
-        value[block] = best
+            fresh = np.flatnonzero(tried & 1 << index == 0)
+            change, now = self._action_change[index], tried[fresh]
+            option = self._value[(now | 1 << index)[:, None], change.to]
+            option += self._mass[now, None] * (action.cost + change.cost)[:, None]
+            best[fresh] = np.minimum(best[fresh], option)
 
     def _options(self, cell: int, tried: int, state: int) -> dict[tuple[str, str], float]:
         """Unnormalised cost of each first step from here."""
-        mass = float(self._mass[cell, tried])
+        mass = float(self._mass[tried, cell])
         options = {}
         for index, question in enumerate(self.problem.questions):
             if self._asked_radix.digit(np.array([cell]), index)[0]:
                 continue
             step, change = self._asked_radix.weights[index], self._question_change[index]
             future = sum(
-                float(self._value[cell + step * (answer + 1), tried, change.to[state]])
+                float(self._value[tried, change.to[state], cell + step * (answer + 1)])
                 for answer in range(question.likelihood.shape[0])
             )
             options[("question", question.name)] = mass * (question.cost + float(change.cost[state])) + future
@@ -237,12 +235,12 @@ class Plan:
             if tried & bit:
                 continue
             change = self._action_change[index]
-            future = float(self._value[cell, tried | bit, change.to[state]])
+            future = float(self._value[tried | bit, change.to[state], cell])
             options[("action", action.name)] = mass * (action.cost + float(change.cost[state])) + future
         if self._further is not None:
-            options[("look further", "")] = float(self._further[cell, tried])
+            options[("look further", "")] = float(self._further[tried, cell])
         if self._given_up is not None:
-            options[("hand over", "")] = float(self._given_up[cell, tried])
+            options[("hand over", "")] = float(self._given_up[tried, cell])
         return options
 
     def _choice(self, cell: int, tried: int, state: int) -> Choice:
@@ -251,11 +249,11 @@ class Plan:
             return Choice("hand over", "", float("inf"))
         # Ties go to the earlier in the problem, so that the same input gives the same step.
         (kind, name), cost = min(options.items(), key=lambda item: item[1])
-        mass = float(self._mass[cell, tried])
+        mass = float(self._mass[tried, cell])
         return Choice(kind, name, cost / mass if mass > 0 else 0.0)
 
     def _walk(self, cell: int, tried: int, state: int, spent: float, ends: list[tuple[Array, Array]]) -> None:
-        mass = float(self._mass[cell, tried])
+        mass = float(self._mass[tried, cell])
         choice = self._choice(cell, tried, state)
         # Ways less likely than one in a thousand do not move an interval of 80 %: they are not followed.
         if choice.kind in ("look further", "hand over") or mass < 1e-3 * float(self._mass[0, 0]):
@@ -272,7 +270,7 @@ class Plan:
             index = next(i for i, a in enumerate(self.problem.actions) if a.name == choice.name)
             action, change = self.problem.actions[index], self._action_change[index]
             spent += _minutes(action) + float(change.cost[state])
-            left = float(self._mass[cell, tried | 1 << index])
+            left = float(self._mass[tried | 1 << index, cell])
             if mass - left > 0:
                 ends.append((np.array([spent]), np.array([mass - left])))
             if left > 0:

@@ -108,7 +108,7 @@ def test_more_checks_than_are_weighed_suggest_one_that_is_as_good(monkeypatch: p
         whole = Planner(call.standing).best()
         monkeypatch.setattr(plan, "_MOST_WEIGHED", 16)
         few = Planner(call.standing)
-        assert len(few._worth_weighing()) <= 16 < len(few.candidates)
+        assert len(few._worth_weighing) <= 16 < len(few.candidates)
         dearer.append(few.best().expected_cost / whole.expected_cost - 1)
         monkeypatch.undo()
     assert max(dearer) < 0.1 and np.mean(dearer) < 0.03
