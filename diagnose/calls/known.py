@@ -72,10 +72,14 @@ class Known:
         return self._facts
 
     @property
+    def symptoms(self) -> tuple[str, ...]:
+        """The complaints that the trees know."""
+        return tuple(symptom for symptom in self.state.symptoms if symptom in self.trees.symptoms)
+
+    @property
     def situation(self) -> Situation:
         key = tuple(sorted((k, v) for k, v in self.facts.items()))
-        symptoms = tuple(s for s in self.state.symptoms if s in self.trees.symptoms)
-        return _situation(Held(self.trees), key, symptoms, then_in_units(self.trees, self.state.then))
+        return _situation(Held(self.trees), key, self.symptoms, then_in_units(self.trees, self.state.then))
 
     @property
     def inference(self) -> Inference:
@@ -105,7 +109,7 @@ class Known:
             self.inference.known,
             self._spent(),
             self.energy,
-            self._fetched(),
+            self.fetched(),
             can_do(self.trees, state.people),
             {check: same for check, same in doubtful(self.inference).items() if self.may_do(check)},
         )
@@ -170,7 +174,7 @@ class Known:
         best = max(seen, key=lambda each: float(each.weights[leading]), default=None)
         return None if best is None or best.weights[leading] <= 0 else (cause, best.check.id)
 
-    def _fetched(self) -> set[str]:
+    def fetched(self) -> set[str]:
         """What earlier steps were done from stays at the door."""
         entries = [self.trees.checks.get(check) for check in self.state.answers]
         remedies = [self.trees.remedies.get(item.remedy) for item in self.state.tries]
