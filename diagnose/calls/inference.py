@@ -15,6 +15,7 @@ import numpy as np
 from diagnose.calls.state import Answer, CallState, Proof, Try
 from diagnose.knowledge.model import COULD_NOT_TELL, Check
 from diagnose.reasoning.belief import (
+    TWO_AT_ONCE,
     Belief,
     answered,
     first_belief,
@@ -108,7 +109,9 @@ def infer(situation: Situation, state: CallState, pairs: bool | None = None) -> 
 def believed(situation: Situation, items: tuple[Item, ...], pairs: bool) -> Belief:
     """The belief after ``items``: to ask what would be believed without one of them."""
     counted = [item for item in items if isinstance(item, Finding) and item.counted]
-    belief = first_belief(situation, pairs, [(item.likelihood, item.scored.sound) for item in counted])
+    likelihoods = [(item.likelihood, item.scored.sound) for item in counted]
+    repaired = any(isinstance(item, Try) for item in items)
+    belief = first_belief(situation, pairs, likelihoods, TWO_AT_ONCE if repaired else 0.0)
     for item in items:
         belief = _after(belief, situation, item)
     return without_nothing(belief) if _surely_left(situation, items) else belief

@@ -108,7 +108,7 @@ def _print_sheet(session: Session, call_id: str, van: str, files: dict[str, str 
     from diagnose.settings import paper_of
 
     job = Call(session.trees, history=session.store.events(call_id))
-    if not job.situation.symptoms:
+    if not job.symptoms:
         raise click.ClickException(
             f"Call {call_id} has no complaint yet: 'diagnose call --call {call_id}' goes on with it."
         )

@@ -7,6 +7,7 @@ hand tell apart are kept, so that a handful of combinations stand for all, and n
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from functools import lru_cache
 
@@ -71,10 +72,9 @@ def all_doors(
         elif fact in mentioned:
             alike = _told_apart([answers.index(each) for each in trees.facts[fact].served], mentioned[fact])
             choices[fact] = _subsets(alike) if trees.facts[fact].many == "yes" else alike
-    rows = list(itertools.product(*choices.values()))
-    grid = np.array(rows, dtype=np.int64).reshape(len(rows), len(choices))
-    bits = {fact: grid[:, column] for column, fact in enumerate(choices)}
-    there = np.ones(len(rows), dtype=bool)
+    grid = np.meshgrid(*(np.array(values, dtype=np.int64) for values in choices.values()), indexing="ij")
+    bits = {fact: column.ravel() for fact, column in zip(choices, grid, strict=True)}
+    there = np.ones(math.prod(map(len, choices.values())), dtype=bool)
     for fact, having, other, wanted, of_such in own:
         against = ((bits[fact] & having) != 0) & ((bits[other] & wanted) == 0)
         if of_such:

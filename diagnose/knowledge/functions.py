@@ -8,8 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 
-from diagnose.knowledge.model import Cause, Facts, Loss, Symptom, Trees, all_from, applies
+from diagnose.knowledge.model import Cause, Facts, Held, Loss, Symptom, Trees, all_from, applies
 
 # A complaint that a function lacks in one way is brought about by causes that take it in one of these.
 _BROUGHT_ABOUT: Mapping[Loss, frozenset[Loss]] = {
@@ -75,10 +76,15 @@ class Chain:
 
 def chain_of(trees: Trees, facts: Facts | None = None) -> Chain:
     """The chain of what has ``facts``; without them, of everything that is written."""
-    there = [each.id for each in trees.functions.values() if facts is None or applies(each.applies, facts)]
+    functions = trees.functions.values()
+    return _chain(Held(trees), tuple(each.id for each in functions if facts is None or applies(each.applies, facts)))
+
+
+@lru_cache(maxsize=64)
+def _chain(held: Held, there: tuple[str, ...]) -> Chain:
     needing: dict[str, list[str]] = {name: [] for name in there}
     for name in needing:
-        for needed in trees.functions[name].needs:
+        for needed in held.trees.functions[name].needs:
             if needed in needing:
                 needing[needed].append(name)
     return Chain({name: frozenset(all_from([name], needing.__getitem__)) for name in needing})

@@ -114,7 +114,7 @@ class Doing(Scene):
     def _mend(self, remedy: Remedy, done: Done) -> None:
         self._spend(remedy, "to repair", done)
         self._suffer(remedy, done)
-        done.money += sum(self.trees.parts[part].price * count for part, count in remedy.parts.items())
+        done.money += self.trees.price(remedy.parts)
         done.ruined = done.spoils("work")
         if self.consequences.is_dead(self.trees, remedy, self.energy):
             done.say("note", "Nothing answers: the power is off. The work is for nothing.")

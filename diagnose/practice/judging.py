@@ -326,7 +326,7 @@ class _Weighing(Planner):
 def _fault(planner: Planner, step: Task, goal: Candidate | Repair | None, loss: float) -> str:
     more = f"It costs {about(loss)} more than the best step, on average."
     if isinstance(goal, Repair):
-        money = sum(planner.trees.parts[part].price * n for part, n in goal.remedy.parts.items())
+        money = planner.trees.price(goal.remedy.parts)
         price = f" and {planner.trees.costs.currency}{money:.0f}" if money else ""
         chance = percent(goal.fixes)
         return f"{chance} chance that it ends the trouble, for {minutes(step.minutes)}{price}. {more}"
@@ -351,7 +351,7 @@ def best_in_words(call: Call) -> tuple[str, str]:
 
 def _money(planner: Planner, step: Task) -> float:
     parts: Mapping[str, int] = getattr(step, "parts", {})
-    return sum(planner.trees.parts[part].price * n for part, n in parts.items()) / planner.trees.costs.money_per_minute
+    return planner.trees.price(parts) / planner.trees.costs.money_per_minute
 
 
 def _bits(before: Mapping[str, float], after: Mapping[str, float]) -> float:

@@ -134,8 +134,7 @@ def exercises(trees: Trees, scenario: Scenario) -> set[str]:
     costly = 0
     for cause in _suspects(trees, scenario):
         for name in trees.causes[cause].remedies:
-            parts = trees.remedies[name].parts
-            costly += sum(trees.parts[part].price * count for part, count in parts.items()) >= _COSTLY
+            costly += trees.price(trees.remedies[name].parts) >= _COSTLY
     if costly >= 2:
         found.add("thrift")
     return found

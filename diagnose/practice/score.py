@@ -87,8 +87,7 @@ def wasted_parts(session: Session, judged: Sequence[Judged]) -> list[Wasted]:
         act = item.done.act
         if not isinstance(act, acts.Mend) or item.done.removed:
             continue
-        parts = session.trees.remedies[act.remedy].parts
-        money = sum(session.trees.parts[part].price * count for part, count in parts.items())
+        money = session.trees.price(session.trees.remedies[act.remedy].parts)
         if money:
             found.append(Wasted(act.remedy, money, item.loss < _FORGIVEN_LOSS and not item.done.ruined))
     return found

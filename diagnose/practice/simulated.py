@@ -168,7 +168,7 @@ class SimulatedCall:
         before = set(self.door.faults)
         removed = self.door.try_remedy(identity)
         self.outcome.found |= before - self.door.faults
-        self.outcome.money += sum(self.trees.parts[part].price * n for part, n in remedy.parts.items())
+        self.outcome.money += self.trees.price(remedy.parts)
         could = any(identity in self._remedies_of(fault) for fault in before)
         if remedy.parts and not could:
             self.outcome.wasted_parts += 1

@@ -747,8 +747,7 @@ class _Scale:
         if remedy.id not in self._repaired:
             proofs = [self._trees.proofs[proof] for proof in remedy.proofs]
             steps: tuple[Task, ...] = (remedy, *proofs[:1])
-            money = sum(self._trees.parts[part].price * count for part, count in remedy.parts.items())
-            cost = self.in_a_row(steps) + money / self._trees.costs.money_per_minute
+            cost = self.in_a_row(steps) + self._trees.price(remedy.parts) / self._trees.costs.money_per_minute
             # Proofs that the door needs in any case are counted with its closing.
             minutes = self.minutes([remedy, *(proof for proof in proofs if proof.required != "yes")])
             self._repaired[remedy.id] = _Done(steps, cost, minutes, self.entry(steps))

@@ -144,8 +144,10 @@ def _distances(bearing: list[Answers], causes: list[str]) -> Array:
 
 def first_of_each(rows: Sequence[Mask]) -> list[int]:
     """Of all doors for which every one of ``rows``, each [doors], says the same, the first; in order."""
-    _, firsts = np.unique(np.packbits(np.array(rows), axis=0), axis=1, return_index=True)
-    return sorted(int(door) for door in firsts)
+    firsts: dict[bytes, int] = {}
+    for door, said in enumerate(np.ascontiguousarray(np.packbits(np.array(rows), axis=0).T)):
+        firsts.setdefault(said.tobytes(), door)
+    return list(firsts.values())
 
 
 def grouped(bearing: Sequence[Answers]) -> list[list[str]]:
@@ -163,9 +165,9 @@ def _told(apart: Array, masks: Mask, groups: list[list[int]]) -> tuple[Array, Ar
     for rows in groups:
         if not apart[rows].any():
             continue
-        group = (masks[rows].T[:, :, None] * apart[rows]).max(axis=1)
+        group = functools.reduce(np.maximum, (np.outer(masks[row], apart[row]) for row in rows))
         told += group
-        clearest = np.maximum(clearest, group)
+        np.maximum(clearest, group, out=clearest)
     return told, clearest
 
 

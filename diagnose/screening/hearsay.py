@@ -29,8 +29,8 @@ def phone_inference(call: Call) -> Inference:
 
 def phone_situation(call: Call) -> Situation:
     """The suspects of a complaint that may be another of its family, on a door that may not be as it was told."""
-    heard = _heard(Held(call.trees), call.situation.symptoms)
-    facts, doubt = call.situation.facts, doubts(call)
+    heard = _heard(Held(call.trees), call.symptoms)
+    facts, doubt = call.facts, doubts(call)
     weights = heard.prior.copy()
     for index, cause in enumerate(heard.causes[:-1]):
         conditions = call.trees.causes[cause].applies
@@ -61,7 +61,7 @@ def doubts(call: Call) -> dict[str, float]:
     """
     slip, said = call.trees.costs.caller_slip, told_facts(call)
     found = {}
-    for fact, value in {**call.situation.facts, **call.state.facts}.items():
+    for fact, value in {**call.facts, **call.state.facts}.items():
         times = max(sum(each == value for each in said.get(fact, ())), 1)
         found[fact] = slip**times / (slip**times + (1 - slip) ** times)
     return found

@@ -16,13 +16,15 @@ from typing import Literal
 import numpy as np
 
 from diagnose.calls.call import Call
+from diagnose.calls.inference import Inference
 from diagnose.knowledge.fitting import possible
 from diagnose.knowledge.model import COULD_NOT_TELL, Check, Fact, Trees, Van, applies, holds
 from diagnose.reasoning.plan import information
 from diagnose.reasoning.situation import Array, Situation, Table
+from diagnose.reasoning.suspects import suspects
 from diagnose.reasoning.walk import openers
 from diagnose.screening.danger import Raised, dangers_now, note_dangers
-from diagnose.screening.hearsay import chances, doubts, phone_inference, phone_situation, told_facts
+from diagnose.screening.hearsay import chances, doubts, phone_inference, told_facts
 from diagnose.screening.needs import Need, Needs
 
 # What it costs to put a question: half a minute of two people at first, and twice that after so many, for a caller's
@@ -56,8 +58,8 @@ class Question:
 
 def next_question(call: Call, van: Van) -> Question | None:
     """The question that is worth most now; ``None`` where no answer would change enough of what is sent."""
-    trees, state = call.trees, call.state
-    if not any(symptom in trees.symptoms for symptom in state.symptoms):
+    trees = call.trees
+    if not call.symptoms:
         return None
     urgent = _about_urgency(call)
     if urgent is not None:
@@ -69,7 +71,7 @@ def next_question(call: Call, van: Van) -> Question | None:
     needs = Needs(trees, situation.causes, situation.facts, van, doubts(call))
     facts = [_fact_question(call, fact, belief, needs) for fact in _facts_left(call)]
     facts += [_repeat_question(call, fact, belief, needs) for fact in _told_once(call)]
-    checks = [(check, told(trees, situation.tables[check.id])) for check in caller_checks(call, situation)]
+    checks = [(check, told(trees, situation.tables[check.id])) for check in caller_checks(call, inference)]
     questions = [*facts, *(_check_question(check, table, belief, needs) for check, table in checks)]
     cost = question_costs(call)
     best = max(questions, key=lambda question: question.worth, default=None)
@@ -92,12 +94,12 @@ def take(call: Call, question: Question, answer: str | tuple[str, ...]) -> tuple
     return note_dangers(call)
 
 
-def caller_checks(call: Call, situation: Situation | None = None) -> list[Check]:
+def caller_checks(call: Call, inference: Inference | None = None) -> list[Check]:
     """The checks not answered yet that bear on the suspects and that a caller can answer, in the trees' order."""
-    situation = situation or phone_situation(call)
-    trees, known = call.trees, call.inference.known
+    inference = inference or phone_inference(call)
+    trees, situation, known = call.trees, inference.situation, inference.known
     gates = openers(trees)
-    first = {check for symptom in call.situation.symptoms for check in trees.symptoms[symptom].ask_first}
+    first = {check for symptom in situation.symptoms for check in trees.symptoms[symptom].ask_first}
     closed = {
         check
         for answered, value in known.items()
@@ -112,7 +114,7 @@ def caller_checks(call: Call, situation: Situation | None = None) -> list[Check]
             continue
         if not may_be_asked(trees, check) or not applies(check.applies, situation.facts):
             continue
-        if check.presumes and not set(check.presumes).intersection(call.situation.symptoms):
+        if check.presumes and not set(check.presumes).intersection(situation.symptoms):
             continue
         if not _on_this_door(call, check, situation):
             continue
@@ -283,11 +285,12 @@ def _differing(one: Needs, belief: Array, other: Needs, row: Array) -> Iterator[
 def _values(call: Call, fact: Fact) -> list[str | tuple[str, ...]]:
     """What the fact may turn out to be, as far as the complaint leaves it open."""
     trees = call.trees
-    said = [trees.symptoms[s].applies[fact.id] for s in call.situation.symptoms if fact.id in trees.symptoms[s].applies]
+    said = [trees.symptoms[s].applies[fact.id] for s in call.symptoms if fact.id in trees.symptoms[s].applies]
     answers = possible(fact, call.facts)
     if fact.many == "no":
         return [answer for answer in answers if all(answer in allowed for allowed in said)] or list(answers)
-    bearing = [answer for answer in answers if any(_depends(trees, c, fact.id, answer) for c in call.situation.causes)]
+    causes = suspects(trees, call.facts, call.symptoms)
+    bearing = [answer for answer in answers if any(_depends(trees, cause, fact.id, answer) for cause in causes)]
     implied = {allowed[0] for allowed in said if len(allowed) == 1}
     open_ones = [answer for answer in bearing if answer not in implied][:_MOST_AT_ONCE]
     values: list[str | tuple[str, ...]] = []

@@ -8,15 +8,15 @@ P(not needed) × cost for nothing (Arrow, Harris & Marschak, *Optimal inventory 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
 
 import numpy as np
 
-from diagnose.knowledge.model import Facts, Part, Remedy, Trees, Van, applies, chance_of, holds
-from diagnose.reasoning.plan import proofs_needed
+from diagnose.knowledge.model import Facts, Part, Remedy, Trees, Van, applies, applies_to, chance_of, holds
 from diagnose.reasoning.situation import Array
 from diagnose.screening.danger import shows_danger
 
@@ -43,9 +43,8 @@ class Need:
 class Needs:
     """All needs on a door with ``facts`` that one of ``causes`` may be in, ``unlisted`` the last of them.
 
-    ``uses`` is P(this remedy is the one that ends it | cause), [causes, remedies]. ``doubts`` are the chances that a
-    fact is not as it was told. What ``near``, the needs of the same causes on a door much like it, has worked out of
-    what is alike is taken over.
+    ``doubts`` are the chances that a fact is not as it was told. What ``near``, the needs of the same causes on a door
+    much like it, works out from the same facts is taken over.
     """
 
     def __init__(
@@ -59,28 +58,52 @@ class Needs:
     ) -> None:
         self.trees, self.causes, self.facts, self.van = trees, tuple(causes), facts, van
         self.doubts: Mapping[str, float] = doubts or {}
-        self._shares = [usual_remedies(trees, cause, facts) for cause in self.causes[:-1]] if near is None else []
         if near is not None:
             other = {fact for fact in {**facts, **near.facts} if facts.get(fact) != near.facts.get(fact)}
-            self._hang_on, self.danger = near._hang_on, near.danger
-            for cause, hangs_on, was in zip(self.causes, self._hang_on, near._shares, strict=False):
-                self._shares.append(usual_remedies(trees, cause, facts) if hangs_on & other else was)
-        self.remedies = tuple(dict.fromkeys(remedy for each in self._shares for remedy in each))
-        index = {remedy: i for i, remedy in enumerate(self.remedies)}
-        # The last row is that of ``unlisted``: what it takes, nobody knows.
-        self.uses = np.zeros((len(self.causes), len(self.remedies)))
-        for row, each in enumerate(self._shares):
-            for remedy, share in each.items():
-                self.uses[row, index[remedy]] = share
+            other |= {fact for fact, _ in self.doubts.items() ^ near.doubts.items()}
+            for name, hangs_on in near._hang_on.items():
+                if hangs_on.isdisjoint(other):
+                    vars(self)[name] = getattr(near, name)
 
     @cached_property
-    def _hang_on(self) -> list[set[str]]:
-        """The facts that the usual remedies of each cause hang on."""
-        remedies = self.trees.remedies
-        return [
-            {fact for remedy in self.trees.causes[cause].remedies for fact in remedies[remedy].applies}
-            for cause in self.causes[:-1]
-        ]
+    def _hang_on(self) -> dict[str, Set[str]]:
+        """What is worked out here, and the facts that it hangs on."""
+        remedies, proofs = self.trees.remedies, self.trees.proofs.values()
+        tried = {remedy for cause in self.causes[:-1] for remedy in self.trees.causes[cause].remedies}
+        shares: Set[str] = {fact for remedy in tried for fact in remedies[remedy].applies}
+        people = {fact for proof in proofs if proof.who in self._called for fact in (*proof.applies, *proof.unless)}
+        places = {fact for conditions in self.van.reaches.values() for fact in conditions}
+        return {
+            **dict.fromkeys(("_hang_on", "_called", "danger"), frozenset[str]()),
+            **dict.fromkeys(("_shares", "remedies", "uses", "second_person", "parts"), shares),
+            "people": shares | people,
+            "places": shares | places,
+            **dict.fromkeys(("all", "_table"), shares | people | places),
+        }
+
+    @cached_property
+    def _called(self) -> set[str]:
+        """Those who do not come anyway."""
+        return {person.id for person in self.trees.people.values() if person.call_out > 0}
+
+    @cached_property
+    def _shares(self) -> list[dict[str, float]]:
+        return [usual_remedies(self.trees, cause, self.facts) for cause in self.causes[:-1]]
+
+    @cached_property
+    def remedies(self) -> tuple[str, ...]:
+        return tuple(dict.fromkeys(remedy for each in self._shares for remedy in each))
+
+    @cached_property
+    def uses(self) -> Array:
+        """P(this remedy is the one that ends it | cause), [causes, remedies]."""
+        index = {remedy: i for i, remedy in enumerate(self.remedies)}
+        # The last row is that of ``unlisted``: what it takes, nobody knows.
+        uses = np.zeros((len(self.causes), len(self.remedies)))
+        for row, each in enumerate(self._shares):
+            for remedy, share in each.items():
+                uses[row, index[remedy]] = share
+        return uses
 
     @cached_property
     def all(self) -> tuple[Need, ...]:
@@ -89,14 +112,13 @@ class Needs:
     @cached_property
     def people(self) -> tuple[Need, ...]:
         """Persons who do not come anyway, and who may do what some remedy or its proof asks for."""
-        wanted: dict[str, Array] = {}
+        wanted: dict[str, Array] = defaultdict(lambda: np.zeros(len(self.causes)))
         always = self._proofs_in_any_case()
         for row, remedy in enumerate(self.remedies):
             for person in {*self.people_of(self.trees.remedies[remedy]), *always}:
-                wanted.setdefault(person, np.zeros(len(self.causes)))
                 wanted[person] += self.uses[:, row]
         for person in always:
-            wanted.setdefault(person, np.zeros(len(self.causes)))[-1] = 1.0
+            wanted[person][-1] = 1.0
         return tuple(
             Need("person", person, np.minimum(chance, 1.0), self.trees.costs.second_trip, self._for_nothing(person))
             for person, chance in wanted.items()
@@ -111,10 +133,9 @@ class Needs:
     @cached_property
     def places(self) -> tuple[Need, ...]:
         """What it takes to work from a place that the van does not carry (a lift where its ladder is too short)."""
-        wanted: dict[str, Array] = {}
+        wanted: dict[str, Array] = defaultdict(lambda: np.zeros(len(self.causes)))
         for row, remedy in enumerate(self.remedies):
             for place, chance in self.places_of(remedy).items():
-                wanted.setdefault(place, np.zeros(len(self.causes)))
                 wanted[place] += self.uses[:, row] * chance
         return tuple(
             Need("access", place, chance, self.trees.costs.second_trip, self._for_nothing(place))
@@ -177,24 +198,27 @@ class Needs:
 
     def people_of(self, remedy: Remedy) -> set[str]:
         """Who comes besides those who come anyway: for the remedy, and for the proofs that it names."""
-        facts = self.facts
-        proofs = [self.trees.proofs[proof] for proof in remedy.proofs]
-        steps = [remedy.who, *(proof.who for proof in proofs if applies(proof.applies, facts))]
-        return {person for person in steps if self.trees.people[person].call_out > 0}
+        proofs = (self.trees.proofs[proof] for proof in remedy.proofs)
+        named = {proof.who for proof in proofs if proof.who in self._called and applies(proof.applies, self.facts)}
+        return named | self._called.intersection([remedy.who])
 
     def _proofs_in_any_case(self) -> set[str]:
         """Who must prove this door whatever is done to it, as far as the door is known."""
-        facts = self.facts
-        proofs = [proof for proof in proofs_needed(self.trees, facts, ()) if holds(proof.applies, facts)]
-        return {proof.who for proof in proofs if self.trees.people[proof.who].call_out > 0}
+        proofs = [proof for proof in self.trees.proofs.values() if proof.who in self._called]
+        required = (proof for proof in proofs if proof.required == "yes" and applies_to(proof, self.facts))
+        return {proof.who for proof in required if holds(proof.applies, self.facts)}
 
     def places_of(self, remedy: str) -> dict[str, float]:
         """Places to work from that take more than the van carries → the chance that a remedy needs them."""
         place, van = self.trees.remedies[remedy].access, self.van
-        if place in van.reaches and place in van.beyond:
-            chance = chance_of(self.trees, van.reaches[place], self.facts, self.doubts)
-            return {van.beyond[place]: 1 - chance} if chance < 1 else {}
+        if place in self._reached and place in van.beyond:
+            return {van.beyond[place]: 1 - self._reached[place]} if self._reached[place] < 1 else {}
         return {place: 1.0} if place in van.beyond.values() else {}
+
+    @cached_property
+    def _reached(self) -> dict[str, float]:
+        """The chance that what the van carries reaches a place."""
+        return {place: chance_of(self.trees, c, self.facts, self.doubts) for place, c in self.van.reaches.items()}
 
     def _for_nothing(self, name: str) -> float:
         costs = {**self.van.send, **self.van.ask}
@@ -225,8 +249,7 @@ def usual_remedies(trees: Trees, cause: str, facts: Facts) -> dict[str, float]:
 
 def cost_of(trees: Trees, remedy: Remedy) -> float:
     """A remedy's time and parts, in minutes' worth."""
-    money = sum(trees.parts[part].price * count for part, count in remedy.parts.items())
-    return max(remedy.minutes * remedy.crew + money / trees.costs.money_per_minute, 0.5)
+    return max(trees.minutes_worth(remedy), 0.5)
 
 
 def carrying(trees: Trees, van: Van, part: Part, count: int) -> float:

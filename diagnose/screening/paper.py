@@ -125,7 +125,7 @@ def sheet_sections(call: Call, sheet: Sheet, spoken: Spoken | None = None) -> li
 
 def not_asked(call: Call) -> list[Any]:
     """The signs of danger that nobody asked the caller about."""
-    return [danger for danger in to_ask(call.trees, call.situation.facts) if danger.id not in call.state.dangers]
+    return [danger for danger in to_ask(call.trees, call.facts) if danger.id not in call.state.dangers]
 
 
 def crew_in_words(sheet: Sheet) -> str:

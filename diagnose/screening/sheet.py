@@ -67,7 +67,7 @@ class Sheet:
 
 def make_sheet(call: Call, van: Van | None = None) -> Sheet:
     """The sheet of a call as it stands. Needs a complaint; raises ``ValueError`` where there is none."""
-    if not call.situation.symptoms:
+    if not call.symptoms:
         raise ValueError("Say first what the door does wrong.")
     return _Maker(call, van or first_van(call.trees)).sheet()
 
@@ -76,7 +76,7 @@ class _Maker:
     def __init__(self, call: Call, van: Van) -> None:
         self.call, self.trees, self.van = call, call.trees, van
         inference = phone_inference(call)
-        self.situation, self.belief = inference.situation, chances(inference)
+        self.situation, self.known, self.belief = inference.situation, inference.known, chances(inference)
         self.causes = self.situation.causes
         self.needs = Needs(self.trees, self.causes, self.situation.facts, van, doubts(call))
         # How likely each remedy is the one that ends it.
@@ -137,7 +137,7 @@ class _Maker:
         order = np.argsort(-self.belief[:-1], kind="stable")
         named = [self.causes[i] for i in order if shows_danger(self.trees, self.causes[i])][:_MOST_NAMED]
         faults = " or ".join(f"“{cause_title(self.trees, cause)}”" for cause in named)
-        said = "; ".join(self.trees.symptoms[symptom].title for symptom in self.call.situation.symptoms)
+        said = "; ".join(self.trees.symptoms[symptom].title for symptom in self.call.symptoms)
         return f"said was “{said}”, which may come from {faults}"
 
     # --- who, and from where -------------------------------------------------------------------------------
@@ -168,7 +168,7 @@ class _Maker:
         left = [self._place(need) for need in places if not need.worth(self.belief)]
         carried = []
         for place, conditions in self.van.reaches.items():
-            enough = chance_of(self.trees, conditions, self.call.situation.facts)
+            enough = chance_of(self.trees, conditions, self.call.facts)
             chance = enough * sum(c for r, c in self.remedies.items() if self.trees.remedies[r].access == place)
             if chance >= _WORTH_A_LINE:
                 carried.append(Sent(place, _bare(self.trees.access[place].title), chance))
@@ -212,7 +212,7 @@ class _Maker:
         for remedy, chance in self.remedies.items():
             energy = self.trees.remedies[remedy].energy
             states[energy] = states.get(energy, 0.0) + chance
-        families = {self.trees.symptoms[symptom].family for symptom in self.call.situation.symptoms}
+        families = {self.trees.symptoms[symptom].family for symptom in self.call.symptoms}
         likely_states = {state for state, chance in states.items() if chance >= 0.3}
 
         def fits(preparation: Preparation) -> bool:
@@ -231,9 +231,8 @@ class _Maker:
     def _standing(self, crew: Iterable[Sent], at_site: Iterable[Sent]) -> Standing:
         """Where the call stands once these are at the door. What a caller could not tell can be looked at there."""
         people = _with_all_they_may(self.trees, [each.id for each in (*crew, *at_site)])
-        standing, known = self.call.standing, self.call.inference.known
-        seen = {check: value for check, value in known.items() if value != COULD_NOT_TELL}
-        return Standing(self.situation, Belief(self.belief), seen, (), standing.energy, standing.fetched, people)
+        seen = {check: value for check, value in self.known.items() if value != COULD_NOT_TELL}
+        return Standing(self.situation, Belief(self.belief), seen, (), self.call.energy, self.call.fetched(), people)
 
     def _sent(self, need: Need, title: str) -> Sent:
         return Sent(need.id, title, float(self.belief @ need.chance))

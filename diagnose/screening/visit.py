@@ -72,7 +72,7 @@ class _Visits:
 
     def play(self, random: np.random.Generator) -> float:
         """The minutes of one visit."""
-        cause = int(random.choice(len(self._belief), p=self._belief))
+        cause = _drawn(random, self._belief)
         belief, here, minutes = self._belief, self._start, 0.0
         # What was done: a repair with −1, a look with its answer.
         done: tuple[tuple[int, int], ...] = ()
@@ -89,8 +89,7 @@ class _Visits:
             elif look >= 0:
                 spent, here = go_through(self._trees, here, self._look_steps[look])
                 minutes += spent
-                chances = self._likelihood[look, :, cause]
-                answer = int(random.choice(len(chances), p=chances / chances.sum()))
+                answer = _drawn(random, self._likelihood[look, :, cause])
                 belief, done = belief * self._likelihood[look, answer], (*done, (look, answer))
             else:
                 break
@@ -116,7 +115,9 @@ class _Visits:
 
     def _bits(self, belief: Array) -> Array:
         """What each check tells about the cause: Σ p·L·log₂L − Σ m·log₂m, m = Σ p·L."""
-        bits: Array = self._own_bits @ belief - _times_log2(self._likelihood @ belief).sum(axis=1)
+        marginal = self._likelihood.reshape(-1, len(belief)) @ belief
+        told = _times_log2(marginal).reshape(self._likelihood.shape[:2]).sum(axis=1)
+        bits: Array = self._own_bits @ belief - told
         return bits
 
     def _costs_from(self, here: Whereabouts) -> tuple[Array, Array]:
@@ -126,6 +127,12 @@ class _Visits:
                 np.array([max(go_through(self._trees, here, steps)[0], 0.25) for steps in self._repair_steps]),
             )
         return self._costs[here]
+
+
+def _drawn(random: np.random.Generator, chances: Array) -> int:
+    """One of them by its place, each as often as it is likely."""
+    reached = chances.cumsum()
+    return int(reached.searchsorted(random.random() * reached[-1], side="right"))
 
 
 def _padded(tables: Sequence[Array], causes: int) -> Array:

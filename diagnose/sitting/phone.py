@@ -185,7 +185,7 @@ class Phone:
         if state.outcome is not None or self._handed_over:
             return Over(state.reason)
         there = {danger: answer == "yes" for danger, answer in state.dangers.items()}
-        asked = to_ask(call.trees, call.situation.facts)
+        asked = to_ask(call.trees, call.facts)
         again = tuple(danger for danger in asked if danger.id in self._signs_again)
         signs = again or tuple(danger for danger in asked if danger.id not in state.dangers)
         if signs:
@@ -252,7 +252,7 @@ class Phone:
             case Told(dangers):
                 self._say_told(dangers)
             case Move.SEE_SIGNS:
-                self._signs_again = tuple(danger.id for danger in to_ask(call.trees, call.situation.facts))
+                self._signs_again = tuple(danger.id for danger in to_ask(call.trees, call.facts))
             case Move.LEAVE_SIGNS:
                 self._signs_again = ()
             case Move.TAKE_BACK:
@@ -314,7 +314,7 @@ class Phone:
             raise CallError("There is nothing to undo.")
         if isinstance(said[-1], ev.DangerStated):
             # The signs are looked at again. Before the complaint nothing of them is taken back on the way.
-            self._signs_again = tuple(danger.id for danger in to_ask(call.trees, call.situation.facts))
+            self._signs_again = tuple(danger.id for danger in to_ask(call.trees, call.facts))
             if not call.state.symptoms:
                 return
         if isinstance(said[-1], ev.PlaceStated):
@@ -334,7 +334,7 @@ class Phone:
         spoken_for = self._spoken_for()
         if not typed.strip():
             return [trees.symptoms[each] for each in dict.fromkeys([*spoken_for, *by_use(trees)])]
-        like = [each.id for each in meant(trees, typed, self.call.situation.facts).all[:_MOST_ALIKE]]
+        like = [each.id for each in meant(trees, typed, self.call.facts).all[:_MOST_ALIKE]]
         kept = any(text == typed for _, text in self.call.state.notes)
         heard = [symptom for each in by_words(trees, typed) for symptom in each.danger.symptoms] if kept else []
         found = [symptom for symptom in like if symptom in spoken_for]
@@ -342,7 +342,7 @@ class Phone:
 
     def both(self, typed: str) -> tuple[Symptom, ...]:
         """The complaints that one sentence speaks of, where they are more than one."""
-        return meant(self.call.trees, typed, self.call.situation.facts).both
+        return meant(self.call.trees, typed, self.call.facts).both
 
     def is_said(self, typed: str) -> bool:
         """Whether what is typed is what a caller said, and so kept, rather than a search for a complaint."""
