@@ -23,7 +23,7 @@ from diagnose.calls.then_and_now import then_in_units
 from diagnose.knowledge.fitting import fitting, tree_facts
 from diagnose.knowledge.model import ANY, Facts, Held, Job, Proof, Trees, Walk, applies, can_do
 from diagnose.reasoning.own_door import own_door
-from diagnose.reasoning.plan import LIKELY, Planner, Standing
+from diagnose.reasoning.plan import SURE_ENOUGH, Planner, Standing
 from diagnose.reasoning.situation import Situation, make_situation
 
 # What was found speaks for a cause from this weight on: a Bayes factor called strong (Kass & Raftery, *Bayes Factors*,
@@ -131,7 +131,7 @@ class Known:
 
     def _speaks_for(self, remedy: str, since: int) -> bool:
         """Whether what was found since speaks for a cause that a remedy removes: what was not looked at before makes it
-        nearly sure; or it stayed likely, what was seen before is seen again, and the remedy is cheap."""
+        nearly sure; or it stayed sure enough, what was seen before is seen again, and the remedy is cheap."""
         causes, inference = self.situation.causes, self.inference
         removed = [i for i, cause in enumerate(causes[:-1]) if remedy in self.trees.causes[cause].remedies]
         before = {finding.check.id for finding in inference.findings if finding.sequence < since}
@@ -146,17 +146,17 @@ class Known:
         seen = {finding.sequence for finding in again}
         rest = (item for item in inference.items if item.sequence not in seen)
         stayed = believed(self.situation, tuple(rest), inference.pairs).causes()
-        return any(min(stayed[i], likely[i]) >= LIKELY and _told(again, i) > 0 for i in removed)
+        return any(min(stayed[i], likely[i]) >= SURE_ENOUGH and _told(again, i) > 0 for i in removed)
 
     def _cheap(self, remedy: str) -> bool:
         """Whether to do a remedy once more is no dearer than to pass the door on."""
         return self.trees.minutes_worth(self.trees.remedies[remedy]) <= self.trees.costs.hand_over
 
     def own_work(self) -> tuple[str, str] | None:
-        """The likeliest cause where its cheap repair was made once in vain, and the check that spoke for it most, to be
-        looked at again by somebody here; ``None`` where one was since."""
+        """A cause that is sure enough though its cheap repair was made once in vain, and the check that spoke for it
+        most, to be looked at again by somebody here; ``None`` where one was since."""
         likely = self.inference.belief.causes()[:-1]
-        if likely.max(initial=0.0) < LIKELY:
+        if likely.max(initial=0.0) < SURE_ENOUGH:
             return None
         leading = int(np.argmax(likely))
         cause = self.situation.causes[leading]

@@ -6,6 +6,7 @@ import functools
 import itertools
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import msgspec
 import numpy as np
@@ -15,7 +16,7 @@ from diagnose.knowledge.doors import Doors, Mask, all_doors, fewest
 from diagnose.knowledge.graph import chain
 from diagnose.knowledge.model import Facts, Symptom, Trees
 from diagnose.reasoning.plan import information
-from diagnose.reasoning.situation import UNLIKE, Array, make_situation, otherwise
+from diagnose.reasoning.situation import UNLIKE, Array, Indices, make_situation, otherwise
 from diagnose.review.pairs import can_be_done, first_of_each, grouped, same_remedy, told_of
 from diagnose.review.weighing import Answers, weigh
 
@@ -56,6 +57,8 @@ def _of_symptom(book: Book, symptom: Symptom) -> Iterator[Loser]:
     bare = msgspec.structs.replace(trees, checks={}, functions={}, causes=named)
     bearing = [a for a in weigh(book).values() if any(cause in a.state_of for cause in causes)]
     groups = grouped(bearing)
+    # Of each check the state that each cause leaves it in, and the place of each cause.
+    states, place = [np.array([a.state(cause) for cause in causes]) for a in bearing], causes.index
     best: dict[str, Loser] = {}
     won: set[str] = set()
     for doors, tried in _tried(trees, symptom, causes, bearing):
@@ -68,10 +71,11 @@ def _of_symptom(book: Book, symptom: Symptom) -> Iterator[Loser]:
             facts = doors.facts(door)
             situation = make_situation(bare, facts, [symptom.id])
             suspects = situation.causes[:-1]
-            here = [a for a, possible in zip(bearing, can[:, door], strict=True) if possible]
-            chosen = _one_of_each(here, groups, suspects, situation.prior)
+            at = [place(cause) for cause in suspects]
+            here = [_Shown(bearing[row], states[row][at]) for row in np.flatnonzero(can[:, door])]
+            chosen = _one_of_each(here, groups, situation.prior)
             true = [row for row, cause in enumerate(suspects) if cause in waiting]
-            for row, posterior in zip(true, _when_true(chosen, suspects, true, situation.prior), strict=True):
+            for row, posterior in zip(true, _when_true(chosen, true, situation.prior), strict=True):
                 cause, first = suspects[row], situation.causes[int(np.argmax(posterior))]
                 if first == cause or same_remedy(trees, cause, first):
                     won.add(cause)
@@ -106,40 +110,42 @@ def _different(trees: Trees, symptom: Symptom, causes: Sequence[str], can: Mask,
     return [door for door in first_of_each(rows) if fits[door]]
 
 
-def _one_of_each(
-    here: Sequence[Answers], groups: Sequence[Sequence[str]], suspects: Sequence[str], prior: Array
-) -> list[Answers]:
+class _Shown(NamedTuple):
+    """A check's answers, and in which of their states each suspect leaves it, [suspects]."""
+
+    answers: Answers
+    states: Indices
+
+
+def _one_of_each(here: Sequence[_Shown], groups: Sequence[Sequence[str]], prior: Array) -> list[_Shown]:
     """The checks that count: of each group only the most telling."""
-    by_name = {each.check.id: each for each in here}
+    by_name = {each.answers.check.id: each for each in here}
     chosen = []
     for group in groups:
         members = [by_name[name] for name in group if name in by_name]
         if len(members) > 1:
-            members.sort(key=lambda a: -information(prior[:-1] / prior[:-1].sum(), _columns(a, suspects)))
+            weights = prior[:-1] / prior[:-1].sum()
+            members.sort(key=lambda each: -information(weights, each.answers.likelihood[each.states].T))
         chosen += members[:1]
     return chosen
 
 
-def _columns(answers: Answers, suspects: Sequence[str]) -> Array:
-    columns: Array = answers.likelihood[[answers.state(suspect) for suspect in suspects]].T
-    return columns
-
-
-def _when_true(chosen: Sequence[Answers], suspects: Sequence[str], true: Sequence[int], prior: Array) -> Array:
+def _when_true(chosen: Sequence[_Shown], true: Sequence[int], prior: Array) -> Array:
     """P(suspect | what the true cause most probably shows), [true, suspects and unlisted].
 
     ``unlisted`` resembles one of the suspects, which is not known beforehand and how far neither, as in a call.
     """
-    known = np.zeros((len(true), len(suspects)))
-    unlisted = np.zeros((len(UNLIKE), len(true), len(suspects)))
-    unlike = UNLIKE[:, None, None]
     weights = prior[:-1] / prior[:-1].sum()
-    for answers in chosen:
-        shown = answers.typical[[answers.state(suspects[row]) for row in true]]
-        likelihood = _columns(answers, suspects)[shown]
-        known += np.log(likelihood)
-        other = otherwise(answers.likelihood[0][shown], likelihood @ weights, answers.flat[shown])
-        unlisted += np.log((1 - unlike) * likelihood + unlike * other[:, None])
+    found: list[tuple[Array, Array, Array]] = []
+    for answers, states in chosen:
+        shown = answers.typical[states[true]]
+        found.append((answers.likelihood[states, shown[:, None]], answers.likelihood[0, shown], answers.flat[shown]))
+    # P(what is shown | suspect) [checks, true, suspects], in a sound door and for any answer [checks, true].
+    none = np.zeros((0, len(true), len(weights))), np.zeros((0, len(true))), np.zeros((0, len(true)))
+    likelihood, sound, flat = (np.array(each) for each in zip(*found, strict=True)) if found else none
+    known = np.log(likelihood).sum(axis=0)
+    other = otherwise(sound, likelihood @ weights, flat)[:, :, None]
+    unlisted = np.stack([np.log((1 - unlike) * likelihood + unlike * other).sum(axis=0) for unlike in UNLIKE])
     resembling = unlisted + np.log(weights)
     either = np.logaddexp.reduce(resembling, axis=(0, 2)) - np.log(len(UNLIKE))
     logs = np.log(prior) + np.column_stack([known, either])

@@ -14,6 +14,17 @@ SAME_STATE = [
     ("gfci-state", "tripped", "gfci-load-volts"),
     ("control-volts", None, "control-volts-pulled"),
     ("breaker-state", "off or tripped", "line-side-volts"),
+    ("impact", "hit or fresh marks", "what-was-hit"),
+    ("coasts-which-way", "downward only", "last-stops"),
+    ("coasts-which-way", "both alike", "last-stops"),
+    ("closed-how", "sinks without the motor", "coasts-which-way"),
+    ("stops-where", "always the same wrong place", "position-known"),
+    ("stops-where", "wanders both ways", "position-known"),
+    ("stops-where", "always the same wrong place", "stop-error-both-ends"),
+    ("stops-where", "does not stop by itself", "position-known"),
+    ("seal-and-floor", "gap all along", "gap-since"),
+    ("seal-and-floor", "gap under part of it", "gap-since"),
+    ("motor-sound", "silent", "contactor-action"),
 ]
 
 
