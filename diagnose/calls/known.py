@@ -12,18 +12,17 @@ from collections.abc import Iterable
 from functools import lru_cache
 from typing import Literal
 
-import numpy as np
 from msgspec.structs import replace
 
 from diagnose.calls import events as ev
 from diagnose.calls.closing import Ledger, Missing, ledger
-from diagnose.calls.inference import Finding, Inference, believed, doubtful, infer
-from diagnose.calls.state import Answer, CallState, fold
+from diagnose.calls.inference import Inference, doubtful, infer
+from diagnose.calls.state import CallState, fold
 from diagnose.calls.then_and_now import then_in_units
 from diagnose.knowledge.fitting import fitting, tree_facts
 from diagnose.knowledge.model import ANY, Facts, Held, Job, Proof, Trees, Walk, applies, can_do
 from diagnose.reasoning.own_door import own_door
-from diagnose.reasoning.plan import SURE_ENOUGH, Planner, Standing
+from diagnose.reasoning.plan import Planner, Standing
 from diagnose.reasoning.situation import Situation, make_situation
 
 # What was found speaks for a cause from this weight on: a Bayes factor called strong (Kass & Raftery, *Bayes Factors*,
@@ -130,49 +129,15 @@ class Known:
         }
 
     def _speaks_for(self, remedy: str, since: int) -> bool:
-        """Whether what was found since speaks for a cause that a remedy removes: what was not looked at before makes it
-        nearly sure; or it stayed sure enough, what was seen before is seen again, and the remedy is cheap."""
-        causes, inference = self.situation.causes, self.inference
+        """Whether what was found since, and not looked at before, speaks for a cause that a remedy removes, and that
+        cause is nearly sure."""
+        causes, findings = self.situation.causes, self.inference.findings
         removed = [i for i, cause in enumerate(causes[:-1]) if remedy in self.trees.causes[cause].remedies]
-        before = {finding.check.id for finding in inference.findings if finding.sequence < since}
-        later = [finding for finding in inference.findings if finding.sequence > since]
-        again = [finding for finding in later if finding.check.id in before]
-        new = [finding for finding in later if finding.check.id not in before]
-        likely = inference.belief.causes()
-        if any(likely[i] >= _NEARLY_SURE and _told(new, i) > _SPEAKS_FOR for i in removed):
-            return True
-        if not again or not self._cheap(remedy):
-            return False
-        seen = {finding.sequence for finding in again}
-        rest = (item for item in inference.items if item.sequence not in seen)
-        stayed = believed(self.situation, tuple(rest), inference.pairs).causes()
-        return any(min(stayed[i], likely[i]) >= SURE_ENOUGH and _told(again, i) > 0 for i in removed)
-
-    def _cheap(self, remedy: str) -> bool:
-        """Whether to do a remedy once more is no dearer than to pass the door on."""
-        return self.trees.minutes_worth(self.trees.remedies[remedy]) <= self.trees.costs.hand_over
-
-    def own_work(self) -> tuple[str, str] | None:
-        """A cause that is sure enough though its cheap repair was made once in vain, and the check that spoke for it
-        most, to be looked at again by somebody here; ``None`` where one was since."""
-        likely = self.inference.belief.causes()[:-1]
-        if likely.max(initial=0.0) < SURE_ENOUGH:
-            return None
-        leading = int(np.argmax(likely))
-        cause = self.situation.causes[leading]
-        tries = [item for item in self.state.tries if item.remedy in self.trees.causes[cause].remedies]
-        if not tries or not self._cheap(tries[-1].remedy):
-            return None
-        in_vain = [item for item in self.state.tries if item.worked is False and item.remedy == tries[-1].remedy]
-        looks: dict[bool, set[str]] = {True: set(), False: set()}
-        for item in self.state.evidence:
-            if isinstance(item, Answer):
-                looks[item.sequence > tries[-1].sequence].add(item.check)
-        if len(in_vain) != 1 or looks[True] & looks[False]:
-            return None
-        seen = [each for each in self.inference.findings if each.heard == "seen" and self.may_do(each.check.id)]
-        best = max(seen, key=lambda each: float(each.weights[leading]), default=None)
-        return None if best is None or best.weights[leading] <= 0 else (cause, best.check.id)
+        before = {finding.check.id for finding in findings if finding.sequence < since}
+        found = [f.weights for f in findings if f.sequence > since and f.check.id not in before]
+        likely = self.inference.belief.causes()
+        spoken_for = [i for i in removed if sum(float(weights[i]) for weights in found) > _SPEAKS_FOR]
+        return any(likely[i] >= _NEARLY_SURE for i in spoken_for)
 
     def fetched(self) -> set[str]:
         """What earlier steps were done from stays at the door."""
@@ -244,11 +209,6 @@ class Known:
         """Why this is nothing that the trees know, going by its facts; "" where they do."""
         said = [(self.trees.facts[fact].not_served, value) for fact, value in self.state.facts.items()]
         return next((no[value] for no, value in said if isinstance(value, str) and value in no), "")
-
-
-def _told(findings: Iterable[Finding], cause: int) -> float:
-    """How strongly findings speak for a cause together, in nats."""
-    return sum(float(finding.weights[cause]) for finding in findings)
 
 
 @lru_cache(maxsize=64)

@@ -27,7 +27,6 @@ from diagnose.reasoning.walk import Way, inputs_of
 LOOK_AGAIN = "This does not fit the other answers, and a slip is likelier than an unknown fault. Look again."
 LAST_LOOK = "Nothing known fits, and this answer sits worst with the rest: look again before it is passed on."
 KEEPS_BACK = "“{cause}” is likely, and only this answer keeps its repair from being put: look again."
-OWN_WORK = "Its repair did not end it, and “{cause}” is still the likeliest: look whether it was done well."
 # What steps of the kind "stop" are called: nothing is left to do here; every proof has passed; one has failed, and what
 # it showed is a complaint of its own.
 HAND_OVER = "hand over"
@@ -178,13 +177,8 @@ def _just_left(call: Known) -> str | None:
 
 
 def _last_look(call: Known) -> tuple[str, str] | None:
-    """What is looked at again before a door is passed on, and why: what spoke for a cause whose repair was made in
-    vain; an answer that was seen once and either keeps back the repair of what is likely broken, or sits worst with
-    the rest."""
-    own_work = call.own_work()
-    if own_work is not None and own_work[1] not in _checks_put_off(call):
-        cause, check = own_work
-        return check, OWN_WORK.format(cause=explain.cause_title(call.trees, cause))
+    """What is looked at again before a door is passed on, and why: an answer that was seen once and either keeps back
+    the repair of what is likely broken, or sits worst with the rest."""
     once = _seen_once(call)
     cause, against = call.planner.keeping_back()
     keeping = next((check for check in against if check in once), None)

@@ -677,10 +677,6 @@ class Trees(msgspec.Struct, frozen=True, kw_only=True):
         """What so many of each part cost together, in the ``currency``."""
         return sum(self.parts[part].price * count for part, count in parts.items())
 
-    def minutes_worth(self, remedy: Remedy) -> float:
-        """A remedy's time and parts, in minutes' worth."""
-        return remedy.minutes * remedy.crew + self.price(remedy.parts) / self.costs.money_per_minute
-
     def task(self, kind: str, identity: str) -> Task | None:
         """The check, remedy, proof or job of that name; ``None`` where it is none of these."""
         named: Mapping[str, Task] = getattr(self, STEPS[kind]) if kind in STEPS else {}

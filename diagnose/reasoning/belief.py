@@ -33,7 +33,7 @@ DONE_BADLY = 0.3
 _RIGHT_REPAIR = 0.5
 # Of the calls that a repair did not end, so many have two faults where the rates of the two alone make it fewer: faults
 # bring each other about and age together (an estimate; 41 of 403 doors from life have two).
-TWO_AT_ONCE = 0.08
+TWO_AT_ONCE = 0.10
 # Up to so many suspects every pair of them is believed in; of more, the pairs that hold one of so many: those that fit
 # best alone, and those that fit best if another cause accounts for whatever they do not.
 ALL_PAIRS = 64

@@ -55,7 +55,7 @@ _AS_GOOD = 0.25
 # ... and a check that changes what is done next may cost so much more: one that changes nothing is a card read in vain.
 _RATHER = 8.0
 # Where a suspect is this likely, what changes nothing alone is not asked for what it might do together with others.
-SURE_ENOUGH = 0.70
+_SURE_ENOUGH = 0.70
 # A remedy is a guess below this chance of ending the trouble; a guess is put before looking only where it costs no more
 # than so many minutes' worth.
 LIKELY, _CHEAP = 0.5, 20.0
@@ -554,9 +554,9 @@ class Planner:
         choice = plan.first()
         decide = {self.candidates[place].way.goal for place in self.deciding}
         costs = plan.costs_of_first()
-        if self._surest >= SURE_ENOUGH:
+        if self._surest >= _SURE_ENOUGH:
             choice = self._what_matters(choice, costs, decide)
-        elif float(self.standing.belief.causes()[-1]) >= SURE_ENOUGH and choice.name not in decide:
+        elif float(self.standing.belief.causes()[-1]) >= _SURE_ENOUGH and choice.name not in decide:
             choice = Choice("hand over", "", costs.get(("hand over", ""), choice.expected_cost))
         if choice.kind == "action" and self._is_rash(choice.name):
             choice = self._looked_at_first(choice, costs, decide)
@@ -618,7 +618,7 @@ class Planner:
         """What is surely broken is mended before the rest is handed over."""
         present = self.standing.belief.causes()[:-1]
         leader = int(np.argmax(present)) if len(present) else -1
-        if leader < 0 or present[leader] < SURE_ENOUGH:
+        if leader < 0 or present[leader] < _SURE_ENOUGH:
             return choice
         mends = (r for r in self.remedies if r.chances.get(leader, 0.0) >= 0.5 and ("action", r.remedy.id) in costs)
         best = min(mends, key=lambda r: (round(costs["action", r.remedy.id], 9), r.remedy.id), default=None)

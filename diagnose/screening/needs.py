@@ -249,7 +249,7 @@ def usual_remedies(trees: Trees, cause: str, facts: Facts) -> dict[str, float]:
 
 def cost_of(trees: Trees, remedy: Remedy) -> float:
     """A remedy's time and parts, in minutes' worth."""
-    return max(trees.minutes_worth(remedy), 0.5)
+    return max(remedy.minutes * remedy.crew + trees.price(remedy.parts) / trees.costs.money_per_minute, 0.5)
 
 
 def carrying(trees: Trees, van: Van, part: Part, count: int) -> float:
