@@ -27,9 +27,9 @@ from diagnose.screening.danger import Raised, dangers_now, note_dangers
 from diagnose.screening.hearsay import chances, doubts, phone_inference, told_facts
 from diagnose.screening.needs import Need, Needs
 
-# What it costs to put a question: half a minute of two people at first, and twice that after so many, for a caller's
+# What it costs to put a question: some 35 seconds of two people at first, and twice that after so many, for a caller's
 # patience runs out.
-QUESTION_COSTS, PATIENCE = 0.5, 8
+QUESTION_COSTS, PATIENCE = 0.6, 8
 # Of a fact with many answers at once, how many are looked at when its worth is reckoned: two to the power of so many.
 _MOST_AT_ONCE = 4
 # The chance from which a door may well have what nobody has spoken of.

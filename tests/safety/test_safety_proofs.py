@@ -26,6 +26,7 @@ HARMLESS = {
     "encoder-plug-looks": "the operator refuses to run without its place",
     "eye-housing": "the guard is monitored, and the door does not close",
     "gasket-looks": "a gasket",
+    "jamb-seals-look": "a seal",
     "limit-switch-feel": "a limit that is open stops the door; one that is closed is a hazard of its own",
     "loop-slot-looks": "a saw cut in the floor",
     "pull-cord-looks": "a cord",
