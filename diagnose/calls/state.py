@@ -121,6 +121,10 @@ class CallState(Struct, frozen=True):
             not isinstance(i, Answer) or i.heard == "seen" for i in self.evidence
         )
 
+    def before(self, done: Try) -> CallState:
+        """The same with only the evidence that there was before a remedy was done."""
+        return replace(self, evidence=self.evidence[: self.evidence.index(done)])
+
     @property
     def tries(self) -> tuple[Try, ...]:
         return tuple(item for item in self.evidence if isinstance(item, Try))

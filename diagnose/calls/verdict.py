@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
-import msgspec
 import numpy as np
 
 from diagnose.calls import events as ev
@@ -150,9 +149,7 @@ def mended(call: Call, system: Shown = "both") -> tuple[Mended, ...]:
 
 def _before(call: Call, done: Try) -> tuple[Inference, Array, Array]:
     """What was believed before a repair: each cause's chance of being in the door, and of being removed by it."""
-    state = call.state
-    before = msgspec.structs.replace(state, evidence=state.evidence[: state.evidence.index(done)])
-    inference = infer(call.situation, before)
+    inference = infer(call.situation, call.state.before(done))
     present = inference.belief.causes()
     return inference, present, present * remedy_chances(inference.situation, done.remedy)
 

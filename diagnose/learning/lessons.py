@@ -251,7 +251,7 @@ def lesson(
         digest=events[-1].digest,
     )
     parts = tuple(_parts(trees, call_id, state, events))
-    complaints = [symptom for symptom in state.symptoms if symptom in trees.symptoms]
+    complaints = call.symptoms
     if not complaints:
         return Lesson(row, parts=parts)
     shares = _shares(call)
@@ -337,7 +337,7 @@ def _shares(call: Call) -> dict[str, float]:
     done = _confirming(state)
     if done is None:
         return {UNLISTED: 0.0} if state.at_the_door and not state.cured and call.nothing_fits else {}
-    inference = infer(call.situation, _before(state, done))
+    inference = infer(call.situation, state.before(done))
     chances = remedy_chances(inference.situation, done.remedy)
     able = np.flatnonzero(chances)
     causes = inference.situation.causes
@@ -352,14 +352,10 @@ def _shares(call: Call) -> dict[str, float]:
     return {causes[int(i)]: float(w) for i, w in zip(able, weights, strict=True) if w > 0}
 
 
-def _before(state: CallState, done: Try) -> CallState:
-    return msgspec.structs.replace(state, evidence=state.evidence[: state.evidence.index(done)])
-
-
 def _led(call: Call) -> tuple[str, float]:
     """Which cause led when the first remedy was put, or at the end, and how likely it was said to be."""
     state = call.state
-    inference = infer(call.situation, _before(state, state.tries[0])) if state.tries else call.inference
+    inference = infer(call.situation, state.before(state.tries[0])) if state.tries else call.inference
     present = inference.present
     first = int(np.argmax(present))
     return inference.situation.causes[first], float(present[first])
