@@ -82,12 +82,24 @@ def test_a_bare_number_is_taken_in_the_unit_asked_for(unit: str, eighths: int) -
     assert read_quantity(as_typed(number, unit).partition(" = ")[0], unit).value == read_quantity(number, unit).value
 
 
-OTHERS = [(asked, typed) for asked in BY_NAME for typed in BY_NAME if not compatible(BY_NAME[asked], BY_NAME[typed])]
+def _is_worked_out(asked: str, typed: str) -> bool:
+    kinds = (BY_NAME[asked].kind, BY_NAME[typed].kind)
+    return set(kinds) == {"mass", "force"} or (kinds[0] == "time" and typed == "m")
+
+
+# A mass for a force is worked out, which for kilograms keeps the number; metres for a time are minutes mistyped, and
+# minutes are offered. test_reading.py holds both.
+OTHERS = [
+    (asked, typed)
+    for asked in BY_NAME
+    for typed in BY_NAME
+    if not compatible(BY_NAME[asked], BY_NAME[typed]) and not _is_worked_out(asked, typed)
+]
 
 
 @given(st.sampled_from(OTHERS), st.integers(2, 56))
 def test_another_kind_is_refused_and_its_number_never_offered(pair: tuple[str, str], number: int) -> None:
-    """A mass for a force is worked out; nothing else that is suggested has the typed number."""
+    """Beside those two, nothing that is suggested has the typed number."""
     asked, typed = pair
     try:
         read_quantity(f"{number} {typed}", asked)
